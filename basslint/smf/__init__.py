@@ -1,0 +1,1 @@
+"""Standard MIDI File bytes, both ways: ``scan`` reads them, ``patch`` edits them in place."""

@@ -1,0 +1,40 @@
+"""How is a text from a file shown, so that it can do nothing but be read?"""
+
+from __future__ import annotations
+
+import unicodedata
+
+LONGEST_NAME = 120
+
+_BIDI = frozenset("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
+
+
+def visible(raw: bytes | str, longest: int = LONGEST_NAME) -> str:
+    """Decode a name and make everything that a terminal could obey visible.
+
+    UTF-8 where it is valid, Latin-1 otherwise (RP-001 names no encoding). Control characters,
+    line breaks, direction marks and unassigned code points become ``\\xNN`` or ``\\uNNNN``; texts
+    over ``longest`` characters are cut with an ellipsis.
+    """
+    if isinstance(raw, bytes):
+        raw = raw[: 4 * longest + 4]
+        try:
+            text = raw.decode("utf-8")
+        except UnicodeDecodeError:
+            text = raw.decode("latin-1")
+    else:
+        text = raw
+    text = text.strip(" \x00")
+    shown = "".join(_shown(c) for c in text[: longest + 1])
+    return shown if len(shown) <= longest else shown[: longest - 1] + "…"
+
+
+def _shown(char: str) -> str:
+    if char.isprintable() and char not in _BIDI:
+        return char
+    if unicodedata.category(char) == "Zs":
+        return " "
+    code = ord(char)
+    if code < 0x100:
+        return f"\\x{code:02x}"
+    return f"\\u{code:04x}" if code < 0x10000 else f"\\U{code:08x}"

@@ -1,0 +1,167 @@
+"""Where is a tick in seconds, and in bars and beats?
+
+Source: Standard MIDI Files 1.0 (RP-001): tempo in microseconds per quarter note, 500,000 and 4/4
+where the file states none; a time signature starts a new bar.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import overload
+
+import numpy as np
+from numpy.typing import NDArray
+
+DEFAULT_TEMPO = 500_000  # microseconds per quarter note, RP-001
+DEFAULT_METER = (4, 4)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class TempoMap:
+    """Tempo changes: ``tick`` int64 [n], rising, first 0; ``usec`` int64 [n] per quarter note."""
+
+    tick: NDArray[np.int64]
+    usec: NDArray[np.int64]
+    division: int
+    stated: bool
+    elapsed: NDArray[np.float64]  # seconds at each change, [n]
+
+    @staticmethod
+    def of(tick: NDArray[np.int64], usec: NDArray[np.int64], division: int) -> TempoMap:
+        """Build the map from stated changes in file order; the last of equal ticks wins."""
+        stated = len(tick) > 0
+        if not stated or tick[0] != 0:
+            tick = np.concatenate(([0], tick)).astype(np.int64)
+            usec = np.concatenate(([DEFAULT_TEMPO], usec)).astype(np.int64)
+        keep = np.append(tick[1:] != tick[:-1], True)
+        tick, usec = tick[keep], usec[keep]
+        step = np.diff(tick) * usec[:-1] / (division * 1e6)
+        return TempoMap(tick, usec, division, stated, np.concatenate(([0.0], np.cumsum(step))))
+
+    @overload
+    def seconds(self, tick: int) -> float: ...
+    @overload
+    def seconds(self, tick: NDArray[np.int64]) -> NDArray[np.float64]: ...
+    def seconds(self, tick: int | NDArray[np.int64]) -> float | NDArray[np.float64]:
+        """Seconds from the start of the file to each tick."""
+        at = np.asarray(tick)
+        row = np.searchsorted(self.tick, at, side="right") - 1
+        result = self.elapsed[row] + (at - self.tick[row]) * self.usec[row] / (self.division * 1e6)
+        return result if isinstance(tick, np.ndarray) else float(result)
+
+    def ticks(self, seconds: float) -> int:
+        """The tick nearest to a moment, the inverse of `seconds`."""
+        row = int(np.searchsorted(self.elapsed, seconds, side="right")) - 1
+        row = max(row, 0)
+        per_tick = self.usec[row] / (self.division * 1e6)
+        return int(self.tick[row] + round((seconds - float(self.elapsed[row])) / per_tick))
+
+    def bpm_at(self, tick: int) -> float:
+        """Quarter notes per minute in force at a tick."""
+        row = int(np.searchsorted(self.tick, tick, side="right")) - 1
+        return 60e6 / float(self.usec[row])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class BarGrid:
+    """The bars and beats of a song.
+
+    ``start`` int64 [b + 1]: tick of every bar line, the last one closing the last bar.
+    ``numerator``, ``denominator`` int64 [b]: meter of each bar. ``change_tick``,
+    ``change_numerator``, ``change_denominator``: the meter map, first entry at 0.
+    ``beats`` int64 [k + 1]: tick of every beat (one per denominator unit) and the closing line;
+    ``beat_bar`` int64 [k]: bar of each beat; ``beat_in_bar`` int64 [k], from 0.
+    """
+
+    start: NDArray[np.int64]
+    numerator: NDArray[np.int64]
+    denominator: NDArray[np.int64]
+    change_tick: NDArray[np.int64]
+    change_numerator: NDArray[np.int64]
+    change_denominator: NDArray[np.int64]
+    beats: NDArray[np.int64]
+    beat_bar: NDArray[np.int64]
+    beat_in_bar: NDArray[np.int64]
+    division: int
+    stated: bool
+
+    @property
+    def bars(self) -> int:
+        """How many bars the song has."""
+        return len(self.start) - 1
+
+    def bar_of(self, tick: NDArray[np.int64] | int) -> NDArray[np.int64]:
+        """Bar of each tick, from 0; ticks after the end belong to the last bar."""
+        bar = np.searchsorted(self.start, np.asarray(tick), side="right") - 1
+        return np.clip(bar, 0, self.bars - 1).astype(np.int64)
+
+    def beat_of(self, tick: NDArray[np.int64] | int) -> NDArray[np.float64]:
+        """Beat of each tick inside its bar, from 1.0, in units of the bar's denominator."""
+        bar = self.bar_of(tick)
+        unit = 4 * self.division / self.denominator[bar]
+        return (np.asarray(tick) - self.start[bar]) / unit + 1.0
+
+
+def bar_count(
+    end_tick: int, changes: list[tuple[int, int, int]], division: int
+) -> int:
+    """How many bars `bar_grid` would build, without building them."""
+    return sum(
+        count for *_, count in _segments(end_tick, changes or [(0, *DEFAULT_METER)], division)
+    )
+
+
+def bar_grid(end_tick: int, changes: list[tuple[int, int, int]], division: int) -> BarGrid:
+    """Build the grid to cover ``end_tick`` from (tick, numerator, denominator) changes."""
+    stated = bool(changes)
+    meter: dict[int, tuple[int, int]] = {} if changes and changes[0][0] == 0 else {0: DEFAULT_METER}
+    for tick, numerator, denominator in changes:  # the last of equal ticks wins
+        meter[tick] = (numerator, denominator)
+    ordered = [(tick, *meter[tick]) for tick in sorted(meter)]
+    starts: list[NDArray[np.int64]] = []
+    numerators: list[NDArray[np.int64]] = []
+    denominators: list[NDArray[np.int64]] = []
+    closing = 0
+    for tick, length, numerator, denominator, count in _segments(end_tick, ordered, division):
+        starts.append(np.round(tick + np.arange(count) * length).astype(np.int64))
+        numerators.append(np.full(count, numerator, dtype=np.int64))
+        denominators.append(np.full(count, denominator, dtype=np.int64))
+        closing = round(tick + count * length)
+    start = np.append(np.concatenate(starts), closing)
+    numerator_of = np.concatenate(numerators)
+    denominator_of = np.concatenate(denominators)
+    beat_bar = np.repeat(np.arange(len(numerator_of)), numerator_of)
+    first = np.concatenate(([0], np.cumsum(numerator_of)))[:-1]
+    in_bar = np.arange(len(beat_bar)) - first[beat_bar]
+    unit = 4 * division / denominator_of[beat_bar]
+    beats = np.round(start[beat_bar] + in_bar * unit).astype(np.int64)
+    inside = beats < start[beat_bar + 1]  # a meter change may cut a bar short
+    return BarGrid(
+        start,
+        numerator_of,
+        denominator_of,
+        np.array([m[0] for m in ordered], dtype=np.int64),
+        np.array([m[1] for m in ordered], dtype=np.int64),
+        np.array([m[2] for m in ordered], dtype=np.int64),
+        np.append(beats[inside], closing),
+        beat_bar[inside],
+        in_bar[inside],
+        division,
+        stated,
+    )
+
+
+def _segments(
+    end_tick: int, changes: list[tuple[int, int, int]], division: int
+) -> list[tuple[int, float, int, int, int]]:
+    """(first tick, bar length, numerator, denominator, bars) of each stretch of one meter."""
+    end = max(end_tick, 1)
+    result: list[tuple[int, float, int, int, int]] = []
+    for row, (tick, numerator, denominator) in enumerate(changes):
+        until = changes[row + 1][0] if row + 1 < len(changes) else end
+        until = min(until, end)
+        if until <= tick and result:
+            break
+        length = 4.0 * division * numerator / denominator
+        result.append((tick, length, numerator, denominator, max(1, -int(-(until - tick) // length))))
+    return result
