@@ -1,0 +1,68 @@
+"""What has the user stated that the file cannot tell?"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from basslint.errors import UsageError
+
+TONICS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
+MODES = ("major", "minor", "dorian", "phrygian", "lydian", "mixolydian", "locrian")
+
+_TIME = re.compile(r"^\s*(\d+(?:\.\d+)?)\s*(ms|s)\s*$")
+_KEY = re.compile(r"^\s*([A-Ga-g])([#b♯♭]?)\s*[- ]?\s*(\w*)\s*$")
+
+
+@dataclass(frozen=True, slots=True)
+class StatedKey:
+    """A key as the user names it: ``tonic`` pitch class, ``mode`` one of `MODES`."""
+
+    tonic: int
+    mode: str
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """Facts from the settings and the command line; None where nothing was stated.
+
+    ``bass`` and ``harmony`` name parts by name or ``#K``. ``decay_s``: seconds in which the bass
+    sound falls by 60 dB (T60). ``one_shot``: the sound rings on after its note ends. ``bend_range``
+    in semitones. ``glide_time_s``: how long an overlap takes to glide, 0.1 s by default (common
+    practice, no source). ``sound``: path of the bass one-shot to measure. ``sound_cents``: how far
+    that sound is off pitch.
+    """
+
+    bass: tuple[str, ...] = ()
+    harmony: tuple[str, ...] = ()
+    key: StatedKey | None = None
+    decay_s: float | None = None
+    one_shot: bool = False
+    bend_range: float | None = None
+    glide_time_s: float = 0.1
+    sound: str | None = None
+    sound_cents: float | None = None
+
+
+def parse_seconds(text: str, option: str) -> float:
+    """Read ``600ms`` or ``0.6s``. Raises `UsageError`."""
+    match = _TIME.match(text)
+    if not match or float(match[1]) <= 0:
+        raise UsageError(f"{option}: “{text}” is no length of time.", "Write 600ms or 0.6s.")
+    return float(match[1]) / (1000 if match[2] == "ms" else 1)
+
+
+def parse_key(text: str, option: str = "--key") -> StatedKey:
+    """Read ``F# minor``, ``Bb``, ``D dorian``. Raises `UsageError`."""
+    match = _KEY.match(text)
+    mode = (match[3] or "major").lower() if match else ""
+    mode = {"maj": "major", "min": "minor", "m": "minor", "ionian": "major", "aeolian": "minor"}.get(
+        mode, mode
+    )
+    if not match or mode not in MODES:
+        raise UsageError(
+            f"{option}: “{text}” is no key.",
+            f'Write a tonic and a mode, like "F# minor"; modes: {", ".join(MODES)}.',
+        )
+    shift = {"#": 1, "♯": 1, "b": -1, "♭": -1, "": 0}[match[2]]
+    return StatedKey((TONICS[match[1].upper()] + shift) % 12, mode)

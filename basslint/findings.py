@@ -1,0 +1,166 @@
+"""What a check says: findings, the edits that would mend them, and what was not judged.
+
+Plain values that every later stage shares. The engine fills them, reports only print them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    from basslint.chart import Chart
+
+Level = Literal["error", "warning", "note"]
+LEVELS: tuple[Level, ...] = ("error", "warning", "note")  # gravest first (SARIF's words)
+
+Do = Literal["pitch", "start", "end", "move", "velocity", "bend", "insert", "remove"]
+FixKind = Literal["safe", "by-ear"]
+Value = bool | int | float | str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Edit:
+    """One change to the file.
+
+    ``track`` and ``channel`` (1–16) name the part, ``tick`` and ``end_tick`` the note (or, for a
+    bend, the stretch of the wheel) that it touches, as written. What ``before`` and ``after`` mean
+    follows from ``do``: "pitch" MIDI numbers; "start" and "end" the tick of that end of the note;
+    "move" the start tick (both ends move by the difference); "velocity" 1–127; "bend" the wheel's
+    14-bit value −8192..8191 at ``tick`` (an edit per event; ``before`` None adds one); "insert"
+    ``after`` is the pitch of a new note from ``tick`` to ``end_tick`` (velocity in ``velocity``);
+    "remove" takes the note ``before`` out. ``pitch`` names the note that is touched where
+    ``before`` is not its pitch, so that two notes of one tick are told apart.
+    """
+
+    do: Do
+    track: int
+    channel: int
+    tick: int
+    end_tick: int
+    before: int | None
+    after: int | None
+    pitch: int | None = None
+    velocity: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Fix:
+    """A way to mend a finding: ``safe`` ones keep what the player meant, ``by-ear`` ones may not."""
+
+    title: str
+    kind: FixKind
+    edits: tuple[Edit, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Where:
+    """A stretch of the song: ticks from 0; bar and beat from 1; seconds from 0."""
+
+    tick: int
+    end_tick: int
+    bar: int
+    beat: float
+    time_s: float
+    end_time_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class PartRef:
+    """Enough of a part to find it in the session. ``number`` counts from 1."""
+
+    number: int
+    track: int
+    channel: int
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing that is off.
+
+    ``readings`` are the (name, value) pairs that the rule went by. ``pitch`` is the MIDI number of
+    the note found fault with (None for a song-wide finding). ``byte`` and ``byte_length`` locate
+    its event in the file. ``cause`` groups findings of one fault that repeats with the loop.
+    ``waived`` carries the reason to let it stand. ``fingerprint`` survives re-exports.
+    """
+
+    rule: str
+    family: str
+    level: Level
+    message: str
+    part: PartRef | None
+    where: Where
+    readings: tuple[tuple[str, Value], ...]
+    certainty: float
+    fix: Fix | None
+    pitch: int | None = None
+    byte: int | None = None
+    byte_length: int | None = None
+    cause: str = ""
+    waived: str | None = None
+    fingerprint: str = ""
+
+    def waive(self, reason: str) -> Finding:
+        """The same finding with a reason to let it stand."""
+        return replace(self, waived=reason)
+
+
+@dataclass(frozen=True, slots=True)
+class Unjudged:
+    """Bars (``start_bar`` from 1, ``end_bar`` the bar after the last) that a rule did not judge."""
+
+    rule: str
+    start_bar: int
+    end_bar: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """Why a file could not be read (or a rule failed): ``kind`` is a stable word."""
+
+    kind: str
+    message: str
+    advice: str = ""
+    byte: int | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FileReport:
+    """All that was heard and found in one file; ``chart`` is None where it is unreadable.
+
+    ``faults`` are basslint's own: rules that crashed, as plain sentences (exit code 3).
+    """
+
+    path: str
+    problem: Problem | None = None
+    warnings: tuple[str, ...] = ()
+    chart: Chart | None = None
+    findings: tuple[Finding, ...] = ()
+    unjudged: tuple[Unjudged, ...] = ()
+    faults: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Report:
+    """One run of ``check`` over files, in the order in which they are printed."""
+
+    files: tuple[FileReport, ...]
+    remarks: tuple[str, ...] = field(default=())  # about the run itself, e.g. waivers out of use
+
+    def count(self, level: Level) -> int:
+        """How many unwaived findings stand at a level."""
+        return sum(
+            1 for f in self.files for x in f.findings if x.level == level and x.waived is None
+        )
+
+    @property
+    def waived(self) -> int:
+        """How many findings are waived."""
+        return sum(1 for f in self.files for x in f.findings if x.waived is not None)
+
+    @property
+    def unreadable(self) -> int:
+        """How many files could not be read."""
+        return sum(1 for f in self.files if f.problem is not None)
