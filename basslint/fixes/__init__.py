@@ -1,0 +1,15 @@
+"""Ways to mend a finding: each a documented function from one row to a few edits."""
+
+from __future__ import annotations
+
+from functools import cache
+from importlib import import_module
+
+_MODULES = ("harmony", "slides", "fills", "low_end", "housekeeping")
+
+
+@cache
+def load() -> None:
+    """Import the modules that register fixes, once."""
+    for name in _MODULES:
+        import_module(f"basslint.fixes.{name}")

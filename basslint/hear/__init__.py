@@ -1,0 +1,1 @@
+"""One file per question that a trained ear answers, each answer with its certainty."""

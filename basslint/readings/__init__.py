@@ -1,0 +1,15 @@
+"""The columns that rules see: of a bass note, of any note, of a slide, of a fill, of a song."""
+
+from __future__ import annotations
+
+from functools import cache
+from importlib import import_module
+
+_MODULES = ("notes", "any_notes", "slides", "fills", "songs")
+
+
+@cache
+def load() -> None:
+    """Import the modules that register readings, once."""
+    for name in _MODULES:
+        import_module(f"basslint.readings.{name}")

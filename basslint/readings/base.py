@@ -1,0 +1,108 @@
+"""What may a rule ask? The registry of readings, and the subjects they belong to.
+
+A reading is one documented function of the Chart that gives a whole column: one value per row of
+its subject. Rules see nothing else, which is why a page from a stranger is safe to run.
+"""
+
+from __future__ import annotations
+
+import inspect
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.chart import Chart
+
+Subject = Literal["bass-note", "note", "slide", "fill", "song"]
+SUBJECTS: tuple[Subject, ...] = ("bass-note", "note", "slide", "fill", "song")
+
+Column = NDArray[Any]  # bool, float64 (NaN where it cannot be told) or object (str); shape [rows]
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One question a rule may ask of every row of a subject.
+
+    ``unit`` is a physical or musical unit, ``yes or no`` for booleans, ``text`` for names.
+    ``meaning`` is one plain sentence; ``source`` a publication or "common practice, no source".
+    """
+
+    name: str
+    of: Subject
+    unit: str
+    meaning: str
+    source: str
+    column: Callable[[Chart], Column]
+
+
+_REGISTRY: dict[Subject, dict[str, Reading]] = {s: {} for s in SUBJECTS}
+
+
+def reading(
+    of: Subject, *, unit: str, source: str = "common practice, no source"
+) -> Callable[[Callable[[Chart], Column]], Callable[[Chart], Column]]:
+    """Register a column function under its own name; its docstring's first line is its meaning."""
+
+    def register(function: Callable[[Chart], Column]) -> Callable[[Chart], Column]:
+        meaning = (inspect.getdoc(function) or "").split("\n", 1)[0]
+        if not meaning:
+            raise TypeError(f"reading {function.__name__} has no docstring")
+        _REGISTRY[of][function.__name__] = Reading(
+            function.__name__, of, unit, meaning, source, function
+        )
+        return function
+
+    return register
+
+
+def registered(of: Subject) -> dict[str, Reading]:
+    """The readings of a subject by name, those of this package and of loaded plug-ins."""
+    import basslint.readings
+
+    basslint.readings.load()
+    return _REGISTRY[of]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Rows:
+    """Where the rows of a subject stand, columns of shape [n].
+
+    ``part`` int32 index into song.parts (−1: the whole song); ``tick``, ``end_tick`` int64;
+    ``note`` int64 row of song.notes to point at (−1: none).
+    """
+
+    part: NDArray[np.int32]
+    tick: NDArray[np.int64]
+    end_tick: NDArray[np.int64]
+    note: NDArray[np.int64]
+
+    def __len__(self) -> int:
+        return len(self.tick)
+
+
+def rows_of(chart: Chart, subject: Subject) -> Rows:
+    """The rows that a rule on ``subject`` runs over."""
+    notes = chart.song.notes
+    if subject == "bass-note":
+        bass = chart.bass
+        return Rows(bass.part, bass.start, bass.end, chart.bass_rows.astype(np.int64))
+    if subject == "note":
+        pitched = np.flatnonzero(~np.isin(notes.part, chart.parts.drums))
+        taken = notes.take(pitched)
+        return Rows(taken.part, taken.start, taken.end, pitched.astype(np.int64))
+    if subject == "slide":
+        slides = chart.slides
+        return Rows(slides.part, slides.start, slides.land, slides.note)
+    if subject == "fill":
+        fills = chart.fills
+        first = np.array([rows[0] for rows in fills.notes], dtype=np.int64)
+        return Rows(fills.part, fills.start, fills.end, first)
+    return Rows(
+        np.full(1, -1, dtype=np.int32),
+        np.zeros(1, dtype=np.int64),
+        np.full(1, chart.song.end_tick, dtype=np.int64),
+        np.full(1, -1, dtype=np.int64),
+    )

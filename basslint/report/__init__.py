@@ -1,0 +1,1 @@
+"""Reports: every format prints the same report object and computes nothing."""
