@@ -1,0 +1,120 @@
+"""How sure are we of the facts that a rule leans on, row by row, and if not sure, why?"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.chart import Chart
+from basslint.readings.base import Rows
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Ground:
+    """Certainty of one fact under each row, float64 [n] in 0..1, and the reason where it lacks."""
+
+    certainty: NDArray[np.float64]
+    reason: Callable[[int], str]
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """A fact that rules may need: what it is, and how sure it must be unless a page says so."""
+
+    meaning: str
+    least: float
+    ground: Callable[[Chart, Rows], Ground]
+
+
+def _root(chart: Chart, rows: Rows) -> Ground:
+    row = chart.root_at(rows.tick)
+    told = row >= 0
+    told[told] = chart.roots.root[row[told]] >= 0
+    certainty = np.zeros(len(rows))
+    certainty[told] = chart.roots.certainty[row[told]]
+
+    def reason(i: int) -> str:
+        if not chart.parts.harmony:
+            return "no harmony part was found; name it with --harmony"
+        if not told[i]:
+            return "no harmony sounds here"
+        return "the harmony does not say clearly enough which chord this is"
+
+    return Ground(certainty, reason)
+
+
+def _key(chart: Chart, rows: Rows) -> Ground:
+    row = chart.key_at(rows.tick)
+    certainty = np.where(row >= 0, chart.keys.certainty[np.maximum(row, 0)], 0.0) if len(
+        chart.keys.certainty
+    ) else np.zeros(len(rows))
+    return Ground(certainty, lambda _: "the key is not clear enough; state it with --key")
+
+
+def _phrase(chart: Chart, rows: Rows) -> Ground:
+    phrases = chart.phrases
+    bar = chart.song.grid.bar_of(rows.end_tick - 1)
+    if not len(phrases.start_bar):
+        return Ground(np.zeros(len(rows)), lambda _: "no phrases were found")
+    row = np.clip(np.searchsorted(phrases.start_bar, bar, side="right") - 1, 0, None)
+    after = np.minimum(row + 1, len(phrases.start_bar) - 1)
+    certainty = np.minimum(phrases.certainty[row], phrases.certainty[after])
+    return Ground(
+        certainty, lambda _: "where the phrases begin is not clear enough; set markers in the file"
+    )
+
+
+def _decay(chart: Chart, rows: Rows) -> Ground:
+    from basslint.hear.slides import needed_ring
+
+    known = chart.facts.decay_s is not None
+
+    def reason(_: int) -> str:
+        ring = needed_ring(chart.slides, chart.song)
+        if ring is None:
+            return "the decay of the sound is unknown; state it with --decay or --sound"
+        seconds, row = ring
+        bar = int(chart.song.grid.bar_of(int(chart.slides.start[row]))) + 1
+        return (
+            "the decay of the sound is unknown; to hear every slide it must ring for at least "
+            f"{seconds * 1000:.0f} ms (time to fall by 60 dB), which the slide in bar {bar} needs; "
+            "state it with --decay or --sound"
+        )
+
+    return Ground(np.full(len(rows), 1.0 if known else 0.0), reason)
+
+
+def _bend_range(chart: Chart, rows: Rows) -> Ground:
+    stated = chart.slides.range_stated
+    certainty = np.where(stated, 1.0, 0.0) if len(stated) == len(rows) else np.ones(len(rows))
+    return Ground(
+        certainty, lambda _: "the file does not say how far its bends reach; use --bend-range"
+    )
+
+
+def _drums(chart: Chart, rows: Rows) -> Ground:
+    return Ground(
+        np.full(len(rows), 1.0 if chart.parts.drums else 0.0), lambda _: "no drum part was found"
+    )
+
+
+def _sound(chart: Chart, rows: Rows) -> Ground:
+    known = chart.facts.sound_cents is not None
+    return Ground(
+        np.full(len(rows), 1.0 if known else 0.0),
+        lambda _: "the bass sound was not measured; name it with --sound",
+    )
+
+
+FACTS: dict[str, Fact] = {
+    "root": Fact("the chord's root under the row", 0.8, _root),
+    "key": Fact("the key in force", 0.6, _key),
+    "phrase": Fact("where the phrase around the row begins and ends", 0.5, _phrase),
+    "decay": Fact("how fast the bass sound dies away", 0.5, _decay),
+    "bend-range": Fact("how many semitones a full bend is", 0.5, _bend_range),
+    "drums": Fact("a drum part", 0.5, _drums),
+    "sound": Fact("a measured bass sound", 0.5, _sound),
+}
