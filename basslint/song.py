@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.errors import TooLarge
-from basslint.smf.scan import META, Scan
+from basslint.smf.scan import DEFAULT_LIMITS, META, Scan
 from basslint.text import visible
 from basslint.timing import BarGrid, TempoMap, bar_count, bar_grid
 
@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     import pretty_midi
 
 NEVER = -1  # off_row of a note whose end the file does not hold
-MAX_BARS = 50_000
 
 _NAME, _INSTRUMENT, _MARKER, _CUE, _PREFIX = 0x03, 0x04, 0x06, 0x07, 0x20
 _TEMPO, _METER, _KEY = 0x51, 0x58, 0x59
@@ -154,7 +153,7 @@ class Song:
         return to_pretty_midi(self)
 
 
-def build(scan: Scan, max_bars: int = MAX_BARS) -> Song:
+def build(scan: Scan, max_bars: int = DEFAULT_LIMITS.max_bars) -> Song:
     """Turn scanned bytes into a Song. Raises `TooLarge` where the bars would pass ``max_bars``."""
     warnings = list(scan.warnings)
     end_tick = max((int(t.tick[-1]) for t in scan.tracks if len(t)), default=0)
@@ -215,7 +214,8 @@ def _read_metas(
                 else:
                     meter.append((tick, body[0], 1 << body[1]))
             elif kind == _KEY:
-                if len(body) < 2 or not -7 <= int.from_bytes(body[:1], signed=True) <= 7:
+                sharps = int.from_bytes(body[:1], signed=True)
+                if len(body) < 2 or not -7 <= sharps <= 7 or body[1] > 1:
                     warnings.append(f"A key signature that is none was ignored ({where}).")
             elif kind in (_MARKER, _CUE):
                 markers.append(Marker(tick, visible(body)))
@@ -259,7 +259,7 @@ def _read_channels(scan: Scan, end_tick: int, warnings: list[str]) -> tuple[Note
     )
     other = np.flatnonzero((status >= 0xA0) & (status < 0xF0))
     other = other[np.argsort(tick[other], kind="stable")]
-    kind = nibble[other]
+    kind = nibble[other].astype(np.uint8)
     bend = kind == 0xE0
     changes = Changes(
         tick[other],
@@ -312,8 +312,8 @@ def _pair_notes(
     has_off = np.zeros(len(ons), dtype=bool)
     if len(offs):
         match = offs[found_safe]
-        has_off = (found < len(offs)) & (group[match] == group[ons]) & (
-            nth_off[found_safe] == nth_on
+        has_off = (
+            (found < len(offs)) & (group[match] == group[ons]) & (nth_off[found_safe] == nth_on)
         )
     on_at = order[ons]
     off_at = order[offs[found_safe]] if len(offs) else np.zeros(len(ons), dtype=np.int64)
@@ -334,7 +334,8 @@ def _rank(group: NDArray[np.int64]) -> NDArray[np.int64]:
     """Place of each entry inside its run of equal values."""
     first = np.append(True, group[1:] != group[:-1])[: len(group)]
     begin = np.flatnonzero(first)
-    return np.arange(len(group)) - begin[np.cumsum(first) - 1]
+    rank: NDArray[np.int64] = np.arange(len(group)) - begin[np.cumsum(first) - 1]
+    return rank
 
 
 def _find_parts(

@@ -4,50 +4,37 @@ The reader keeps every event of every track as numpy columns beside its byte off
 later edit can leave all other bytes alone. It decodes nothing that it does not need: channel
 messages stay three small integers, meta and SysEx payloads stay where they are in the buffer.
 
-Source: Standard MIDI Files 1.0 (MMA RP-001); MIDI 1.0 detailed specification for the lengths of
+Source: Standard MIDI Files 1.0 (RP-001); MIDI 1.0 detailed specification for the lengths of
 channel messages.
 """
 
 from __future__ import annotations
 
-import struct
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.errors import MidiError, NotMidi, TooLarge, Truncated, Unsupported
+from basslint.errors import MidiError, TooLarge
+from basslint.smf.chunks import (
+    DEFAULT_LIMITS,
+    EXPORT_AGAIN,
+    VARIABLE_LENGTH_BYTES,
+    Chunk,
+    Limits,
+    check_track_count,
+    list_chunks,
+    read_header,
+    unwrap_riff,
+)
+
+__all__ = ["DEFAULT_LIMITS", "Chunk", "Limits", "Scan", "TrackEvents", "scan"]
 
 META = 0xFF
 SYSEX = 0xF0
 ESCAPE = 0xF7
 END_OF_TRACK = 0x2F
-
-_EXPORT_AGAIN = "Export the file again from the session it came from."
-_VARIABLE_LENGTH_BYTES = 4  # RP-001: the largest quantity is 0x0FFFFFFF, four bytes
-
-
-@dataclass(frozen=True, slots=True)
-class Limits:
-    """How much of a file is read before it is refused; generous for music, bounded for attacks."""
-
-    max_bytes: int = 32 * 1024 * 1024
-    max_events: int = 3_000_000
-    max_tracks: int = 4_096
-    max_ticks: int = 2**40
-
-
-DEFAULT_LIMITS = Limits()
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Chunk:
-    """One chunk of the file: four-letter ``kind`` at byte ``offset``, body in [``body``, ``end``)."""
-
-    kind: bytes
-    offset: int
-    body: int
-    end: int
+_LONG = (META, SYSEX, ESCAPE)  # events that state their length
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -106,11 +93,11 @@ def scan(raw: bytes, limits: Limits = DEFAULT_LIMITS) -> Scan:
             "Check that this is an arrangement, or raise the limit `max_bytes` in the settings.",
         )
     warnings: list[str] = []
-    data, base = _unwrap_riff(raw)
+    data, base = unwrap_riff(raw)
     if base:
         warnings.append(f"The file is wrapped in RIFF; the MIDI data starts at byte {base}.")
-    division, file_format, claimed, first = _read_header(data, base, warnings)
-    chunks = _list_chunks(data, first, base, limits, warnings)
+    division, file_format, claimed, first = read_header(data, base, warnings)
+    chunks = list_chunks(data, first, base, limits, warnings)
     tracks: list[TrackEvents] = []
     room = limits.max_events
     for chunk in chunks:
@@ -118,129 +105,8 @@ def scan(raw: bytes, limits: Limits = DEFAULT_LIMITS) -> Scan:
             track = _read_track(data, chunk, len(tracks), base, room, limits.max_ticks, warnings)
             room -= len(track)
             tracks.append(track)
-    _check_track_count(len(tracks), claimed, file_format, len(data) + base, warnings)
+    check_track_count(len(tracks), claimed, file_format, len(data) + base, warnings)
     return Scan(data, base, file_format, division, chunks, tuple(tracks), tuple(warnings))
-
-
-def _unwrap_riff(raw: bytes) -> tuple[bytes, int]:
-    """Give the Standard MIDI File inside a RIFF/RMID wrapper, and where it starts in the file."""
-    if raw[:4] != b"RIFF" or raw[8:12] != b"RMID":
-        return raw, 0
-    at = 12
-    while at + 8 <= len(raw):
-        kind, size = raw[at : at + 4], int.from_bytes(raw[at + 4 : at + 8], "little")
-        if kind == b"data":
-            return raw[at + 8 : at + 8 + size], at + 8
-        at += 8 + size + (size & 1)  # RIFF chunks are padded to even lengths
-    raise Truncated(
-        "The RIFF wrapper holds no MIDI data.", _EXPORT_AGAIN, byte=min(at, len(raw))
-    )
-
-
-def _read_header(
-    data: bytes, base: int, warnings: list[str]
-) -> tuple[int, int, int, int]:
-    """Return (ticks per quarter, format, claimed tracks, byte of the first chunk after it)."""
-    if not data:
-        raise NotMidi("The file is empty.", _EXPORT_AGAIN, byte=base)
-    if data[:4] != b"MThd":
-        raise NotMidi(
-            "This is not a MIDI file: it does not begin with MThd.",
-            "Give a Standard MIDI File (.mid), exported as the full arrangement.",
-            byte=base,
-        )
-    if len(data) < 14:
-        raise Truncated("The file ends inside its header.", _EXPORT_AGAIN, byte=base + len(data))
-    size, file_format, claimed, division = struct.unpack(">IHHH", data[4:14])
-    if size < 6:
-        raise MidiError(
-            f"The header says it is {size} bytes long; it needs 6.", _EXPORT_AGAIN, byte=base + 4
-        )
-    if 8 + size > len(data):
-        raise Truncated("The file ends inside its header.", _EXPORT_AGAIN, byte=base + len(data))
-    if size > 6:
-        warnings.append(f"The header is {size} bytes long instead of 6; the rest was skipped.")
-    if file_format == 2:
-        raise Unsupported(
-            "This is a format 2 file: a set of separate patterns, with no one arrangement to check.",
-            "Export the arrangement as format 0 or 1.",
-            byte=base + 8,
-        )
-    if file_format > 2:
-        raise MidiError(
-            f"The header names format {file_format}; Standard MIDI Files have 0, 1 and 2.",
-            _EXPORT_AGAIN,
-            byte=base + 8,
-        )
-    if division & 0x8000:
-        raise Unsupported(
-            "The file counts time in SMPTE frames, which have no bars and beats.",
-            "Export it with ticks per quarter note.",
-            byte=base + 12,
-        )
-    if division == 0:
-        raise MidiError(
-            "The header says 0 ticks per quarter note, so no event has a place in time.",
-            _EXPORT_AGAIN,
-            byte=base + 12,
-        )
-    return division, file_format, claimed, 8 + size
-
-
-def _list_chunks(
-    data: bytes, first: int, base: int, limits: Limits, warnings: list[str]
-) -> tuple[Chunk, ...]:
-    """List every chunk after the header by its stated length; alien ones are kept, not read."""
-    chunks: list[Chunk] = []
-    at = first
-    while at < len(data):
-        if len(data) - at < 8:
-            warnings.append(f"{len(data) - at} stray bytes after the last chunk were ignored.")
-            break
-        kind = data[at : at + 4]
-        end = at + 8 + int.from_bytes(data[at + 4 : at + 8], "big")
-        if kind != b"MTrk":
-            if not kind.isalnum() and not any(c.kind == b"MTrk" for c in chunks):
-                raise MidiError(
-                    "What follows the header is no chunk.", _EXPORT_AGAIN, byte=base + at
-                )
-            if not kind.isalnum() or end > len(data):
-                warnings.append(f"{len(data) - at} bytes at byte {base + at} were ignored.")
-                break
-            warnings.append(f"A chunk named {kind.decode('ascii')} was skipped.")
-        elif end > len(data):
-            raise Truncated(
-                f"Track {sum(c.kind == b'MTrk' for c in chunks)} says it is {end - at - 8:,} bytes "
-                f"long, but the file ends after {len(data) - at - 8:,} of them.",
-                _EXPORT_AGAIN,
-                byte=base + len(data),
-            )
-        chunks.append(Chunk(kind, at, at + 8, end))
-        if len(chunks) > limits.max_tracks:
-            raise TooLarge(
-                f"The file holds more than {limits.max_tracks:,} chunks.",
-                "Check that this is an arrangement, or raise the limit `max_tracks`.",
-                byte=base + at,
-            )
-        at = end
-    return tuple(chunks)
-
-
-def _check_track_count(
-    found: int, claimed: int, file_format: int, end: int, warnings: list[str]
-) -> None:
-    if found == 0:
-        raise MidiError("The file holds no track.", _EXPORT_AGAIN, byte=end)
-    if found < claimed:
-        raise Truncated(
-            f"The header announces {claimed:,} tracks, the file holds {found:,}.",
-            _EXPORT_AGAIN,
-            byte=end,
-        )
-    if found > claimed:
-        warnings.append(f"The header announces {claimed} tracks; all {found} were read.")
-    if file_format == 0 and found > 1:
-        warnings.append(f"A format 0 file has one track; this one has {found}, all were read.")
 
 
 def _read_track(
@@ -271,7 +137,7 @@ def _read_track(
     resumed = 0
 
     def fail(what: str, where: int) -> MidiError:
-        return MidiError(f"Track {index}: {what}", _EXPORT_AGAIN, byte=base + where)
+        return MidiError(f"Track {index}: {what}", EXPORT_AGAIN, byte=base + where)
 
     while at < end:
         if len(ticks) >= room:
@@ -293,7 +159,7 @@ def _read_track(
                 delta = delta << 7 | byte & 0x7F
                 if byte < 0x80:
                     break
-                if at - begin >= _VARIABLE_LENGTH_BYTES:
+                if at - begin >= VARIABLE_LENGTH_BYTES:
                     raise fail("a delta time is longer than 4 bytes.", begin)
             tick += delta
         else:
@@ -313,7 +179,7 @@ def _read_track(
             status = byte
             broken_running = False
             at += 2 if 0xC0 <= byte < 0xE0 else 3
-        elif byte == META or byte == SYSEX or byte == ESCAPE:
+        elif byte in _LONG:
             at += 2 if byte == META else 1
             length = 0
             first = at
@@ -325,7 +191,7 @@ def _read_track(
                 length = length << 7 | digit & 0x7F
                 if digit < 0x80:
                     break
-                if at - first >= _VARIABLE_LENGTH_BYTES:
+                if at - first >= VARIABLE_LENGTH_BYTES:
                     raise fail("an event's length is longer than 4 bytes.", place)
             payload_rows.append(len(ticks))
             payload_ats.append(at)
@@ -412,6 +278,6 @@ def _check_data_bytes(track: TrackEvents, base: int) -> None:
         row = int(np.argmax(bad))
         raise MidiError(
             f"Track {track.index}: a data byte is over 127.",
-            _EXPORT_AGAIN,
+            EXPORT_AGAIN,
             byte=base + int(track.at[row]),
         )
