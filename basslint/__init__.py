@@ -1,0 +1,44 @@
+"""basslint checks the bass line of a whole MIDI arrangement before it ships.
+
+>>> import basslint
+>>> report = basslint.check("night-bus.mid")          # doctest: +SKIP
+>>> [f.message for f in report.files[0].findings]     # doctest: +SKIP
+
+``check`` gives findings, ``chart`` what was heard, ``mend`` a corrected copy. Everything raised on
+purpose is a `BasslintError`.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+__version__ = "0.1.0"
+__all__ = ["BasslintError", "Chart", "Facts", "Report", "Settings", "chart", "check", "mend"]
+
+if TYPE_CHECKING:
+    from basslint.api import chart, check, mend
+    from basslint.chart import Chart
+    from basslint.errors import BasslintError
+    from basslint.facts import Facts
+    from basslint.findings import Report
+    from basslint.settings import Settings
+
+_HOMES = {
+    "BasslintError": "errors",
+    "Chart": "chart",
+    "Facts": "facts",
+    "Report": "findings",
+    "Settings": "settings",
+    "chart": "api",
+    "check": "api",
+    "mend": "api",
+}
+
+
+def __getattr__(name: str) -> Any:
+    """Import on first use: `basslint --version` must not wait for numpy (PEP 562)."""
+    if name not in _HOMES:
+        raise AttributeError(f"module 'basslint' has no attribute {name!r}")
+    from importlib import import_module
+
+    return getattr(import_module(f"basslint.{_HOMES[name]}"), name)

@@ -1,0 +1,141 @@
+"""Which words does the command line know?
+
+Only argparse and plain text here, so that `basslint --help` starts at once.
+"""
+
+from __future__ import annotations
+
+import argparse
+import difflib
+from collections.abc import Sequence
+from typing import NoReturn
+
+from basslint import __version__
+from basslint.errors import UsageError
+
+CHECK_FORMATS = ("text", "json", "sarif", "junit", "html", "markdown")
+PLAIN_FORMATS = ("text", "json")
+
+
+class _Parser(argparse.ArgumentParser):
+    """A parser whose complaints are basslint's own two plain lines."""
+
+    def error(self, message: str) -> NoReturn:
+        raise UsageError(f"{message[:1].upper()}{message[1:]}.", f"See `{self.prog} --help`.")
+
+
+def parse(words: Sequence[str]) -> argparse.Namespace:
+    """Read the command line. Raises `UsageError`; ``--help`` and ``--version`` exit as usual."""
+    parser = build_parser()
+    known, unknown = parser.parse_known_args(words)
+    if unknown:
+        raise UsageError(
+            f"Unknown option {unknown[0]}.",
+            _near(unknown[0], known.options) or f"See `basslint {known.command} --help`.",
+        )
+    return known
+
+
+def _near(word: str, options: Sequence[str]) -> str:
+    near = difflib.get_close_matches(word.split("=")[0], options, n=1)
+    return f"Did you mean {near[0]}?" if near else ""
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """The whole command line as one parser."""
+    parser = _Parser(
+        prog="basslint",
+        description="Checks the bass line of a whole MIDI arrangement before it ships.",
+        allow_abbrev=False,
+    )
+    parser.add_argument("--version", action="version", version=f"basslint {__version__}")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
+
+    def command(name: str, line: str) -> argparse.ArgumentParser:
+        made = commands.add_parser(name, help=line, description=line, allow_abbrev=False)
+        made.add_argument("--debug", action="store_true", help="show a traceback on a fault")
+        return made
+
+    _check(command("check", "check files and folders, print findings"))
+    _chart(command("chart", "print what was heard in a file"))
+    _mend(command("mend", "write a corrected copy of a file"))
+    explain = command("explain", "print a rule's page, or apply it to a file")
+    explain.add_argument("rule", metavar="RULE")
+    explain.add_argument("file", metavar="FILE", nargs="?", help="show it on this file's own notes")
+    _settings(explain)
+    rules = command("rules", "list the rules")
+    rules.add_argument("--readings", action="store_true", help="list what a house rule may ask")
+    _format(rules, PLAIN_FORMATS)
+    _settings(rules)
+    sound = command("sound", "measure pitch and decay of a bass one-shot")
+    sound.add_argument("file", metavar="FILE", help="WAV, FLAC, AIFF or OGG")
+    _format(sound, PLAIN_FORMATS)
+    for made in commands.choices.values():
+        options = [o for a in made._actions for o in a.option_strings]
+        made.set_defaults(options=options)
+    return parser
+
+
+def _check(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("paths", metavar="PATH", nargs="+", help="MIDI files, or folders of them")
+    _facts(parser)
+    _format(parser, CHECK_FORMATS)
+    _output(parser)
+    _rules(parser)
+    parser.add_argument(
+        "--gate",
+        choices=("error", "warning", "note"),
+        help="the lowest level that fails the run (error)",
+    )
+    _settings(parser)
+
+
+def _chart(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("file", metavar="FILE")
+    _facts(parser)
+    _format(parser, PLAIN_FORMATS)
+    _output(parser)
+    _settings(parser)
+
+
+def _mend(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("file", metavar="FILE")
+    _facts(parser)
+    _format(parser, PLAIN_FORMATS)
+    _rules(parser)
+    _settings(parser)
+    where = parser.add_mutually_exclusive_group()
+    where.add_argument("--output", metavar="FILE", help="where to write (NAME.mended.mid)")
+    where.add_argument("--in-place", action="store_true", help="overwrite the file itself")
+    where.add_argument("--dry-run", action="store_true", help="list the edits, write nothing")
+    parser.add_argument(
+        "--by-ear", action="store_true", help="apply fixes that may change what was meant"
+    )
+
+
+def _facts(parser: argparse.ArgumentParser) -> None:
+    facts = parser.add_argument_group("facts that the file cannot tell")
+    facts.add_argument("--bass", action="append", default=[], metavar="PART", help="NAME or #K")
+    facts.add_argument("--harmony", action="append", default=[], metavar="PART", help="NAME or #K")
+    facts.add_argument("--key", metavar="KEY", help='"F# minor"')
+    facts.add_argument("--decay", metavar="TIME", help="600ms: time to fall by 60 dB")
+    facts.add_argument("--sound", metavar="FILE", help="the bass one-shot, to measure its decay")
+    facts.add_argument("--bend-range", type=float, metavar="N", help="semitones of a full bend")
+    facts.add_argument("--glide-time", metavar="TIME", help="100ms: how long an overlap glides")
+
+
+def _format(parser: argparse.ArgumentParser, formats: Sequence[str]) -> None:
+    parser.add_argument("--format", choices=formats, default="text")
+
+
+def _output(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--output", metavar="FILE", help="write there instead of to the terminal")
+
+
+def _rules(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--only", action="append", default=[], metavar="RULE")
+    parser.add_argument("--except", action="append", default=[], metavar="RULE", dest="without")
+
+
+def _settings(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--settings", metavar="FILE", help="use this settings file")
