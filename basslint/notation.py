@@ -6,7 +6,7 @@ Rule pages and tests write their examples in it; they run through the same reade
     keys | A3+C4+E4:4 | F3+A3+C4:4 |*4
     sub  | A1:4       | F1:4       |*4
 
-Facts first (``tempo 140``, ``meter 4/4``, ``decay 600ms``, ``key A minor``, ``glide 100ms``,
+Facts first (``tempo 140``, ``tempo 5 150`` from bar 5 on, ``meter 4/4``, ``decay 600ms``, ``key A minor``, ``glide 100ms``,
 ``bend-range 12``, ``one-shot yes``, ``marker 5 Verse``), then one line per part. A part's line
 names it and gives its bars between ``|``; ``|*4`` plays all bars since the line's start, or since
 ``||``, four times. A token is ``PITCH[+PITCH…][:BEATS][~BEATS][@VELOCITY[-VELOCITY]][xTIMES]``:
@@ -33,8 +33,8 @@ MAX_NOTES = 20_000
 _DRUM_NAMES = ("drum", "kick", "snare", "clap", "hat", "perc")
 _TOKEN = re.compile(
     r"^(?P<pitch>\.|[A-G][#b]?-?\d(?:\+[A-G][#b]?-?\d)*)"
-    r"(?::(?P<length>\d+(?:\.\d+)?(?:/\d+)?))?"
-    r"(?:~(?P<ring>-?\d+(?:\.\d+)?(?:/\d+)?))?"
+    r"(?::(?P<length>\d*\.\d+|\d+(?:/\d+)?))?"
+    r"(?:~(?P<ring>-?(?:\d*\.\d+|\d+(?:/\d+)?)))?"
     r"(?:@(?P<loud>\d+)(?:-(?P<until>\d+))?)?"
     r"(?:x(?P<times>\d+))?$"
 )
@@ -88,7 +88,7 @@ class _Writer:
     def __init__(self) -> None:
         self.bar = Fraction(4)
         self.meter = (4, 4)
-        self.tempo = 120.0
+        self.tempos: list[tuple[int, float]] = []
         self.markers: list[tuple[int, str]] = []
         self.parts: dict[str, _Part] = {}
         self.facts: dict[str, object] = {}
@@ -98,7 +98,8 @@ class _Writer:
         word, _, rest = line.partition(" ")
         rest = rest.strip()
         if word == "tempo":
-            self.tempo = float(rest)
+            bar, _, later = rest.rpartition(" ")
+            self.tempos.append((int(bar or 1), float(later)))
         elif word == "meter":
             upper, lower = rest.split("/")
             self.meter = (int(upper), int(lower))
@@ -185,16 +186,18 @@ class _Writer:
     def finish(self) -> Beat:
         midi = mido.MidiFile(type=1, ticks_per_beat=DIVISION)
         head = mido.MidiTrack()
-        head.append(mido.MetaMessage("set_tempo", tempo=mido.bpm2tempo(self.tempo)))
         head.append(
-            mido.MetaMessage(
-                "time_signature", numerator=self.meter[0], denominator=self.meter[1]
-            )
+            mido.MetaMessage("time_signature", numerator=self.meter[0], denominator=self.meter[1])
         )
+        metas = [
+            (bar, mido.MetaMessage("set_tempo", tempo=mido.bpm2tempo(bpm)))
+            for bar, bpm in self.tempos
+        ]
+        metas += [(bar, mido.MetaMessage("marker", text=name)) for bar, name in self.markers]
         now = 0
-        for bar, name in sorted(self.markers):
+        for bar, message in sorted(metas, key=lambda m: m[0]):
             tick = round((bar - 1) * self.bar * DIVISION)
-            head.append(mido.MetaMessage("marker", text=name, time=tick - now))
+            head.append(message.copy(time=tick - now))
             now = tick
         midi.tracks.append(head)
         channels = iter(c for c in range(16) if c != 9)
