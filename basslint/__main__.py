@@ -1,0 +1,7 @@
+"""``python -m basslint``."""
+
+import sys
+
+from basslint.cli import main
+
+sys.exit(main())
