@@ -6,11 +6,13 @@ Rule pages and tests write their examples in it; they run through the same reade
     keys | A3+C4+E4:4 | F3+A3+C4:4 |*4
     sub  | A1:4       | F1:4       |*4
 
-Facts first (``tempo 140``, ``tempo 5 150`` from bar 5 on, ``meter 4/4``, ``decay 600ms``, ``key A minor``, ``glide 100ms``,
-``bend-range 12``, ``one-shot yes``, ``marker 5 Verse``), then one line per part. A part's line
-names it and gives its bars between ``|``; ``|*4`` plays all bars since the line's start, or since
-``||``, four times. A token is ``PITCH[+PITCH…][:BEATS][~BEATS][@VELOCITY[-VELOCITY]][xTIMES]``:
-beats are quarter notes, ``~`` lets a note ring longer (or, negative, shorter) than its slot, ``.``
+Facts first: ``tempo 140``, ``tempo 5 150`` from bar 5 on (a beat without a tempo line has none in
+its file), ``meter 4/4`` (the default; ``meter none`` leaves it out), ``decay 600ms``,
+``key A minor``, ``glide 100ms``, ``bend-range 12``, ``one-shot yes``, ``sound-cents 15``,
+``marker 5 Verse``. Then one line per part: its name and its bars between ``|``; ``|*4`` plays all
+bars since the line's start, or since ``||``, four times. A token is
+``PITCH[+PITCH…][:BEATS][~BEATS][@VELOCITY[-VELOCITY]][xTIMES]``: beats are quarter notes, ``~`` lets
+a note ring longer (or, negative, shorter) than its slot, ``~never`` leaves its note-off out, ``.``
 rests. ``NAME wheel 12`` writes RPN 0, ``NAME bend | 1:0 2.5:+5 |`` draws the pitch wheel in
 semitones by beat of the bar, with straight ramps between points.
 """
@@ -30,11 +32,14 @@ from basslint.names import FLATS, SHARPS
 
 DIVISION = 480
 MAX_NOTES = 20_000
+MAX_BARS = 2_000
+MAX_BEATS = 20_000  # where a note or a point of the wheel may stand at the latest
+MAX_LINES = 500
 _DRUM_NAMES = ("drum", "kick", "snare", "clap", "hat", "perc")
 _TOKEN = re.compile(
     r"^(?P<pitch>\.|[A-G][#b]?-?\d(?:\+[A-G][#b]?-?\d)*)"
     r"(?::(?P<length>\d*\.\d+|\d+(?:/\d+)?))?"
-    r"(?:~(?P<ring>-?(?:\d*\.\d+|\d+(?:/\d+)?)))?"
+    r"(?:~(?P<ring>never|-?(?:\d*\.\d+|\d+(?:/\d+)?)))?"
     r"(?:@(?P<loud>\d+)(?:-(?P<until>\d+))?)?"
     r"(?:x(?P<times>\d+))?$"
 )
@@ -58,7 +63,10 @@ class _Part:
 def compile_beat(text: str) -> Beat:
     """Compile a beat. Raises `RuleError` naming the line that cannot be read."""
     writer = _Writer()
-    for number, line in enumerate(text.splitlines(), start=1):
+    lines = text.splitlines()
+    if len(lines) > MAX_LINES:
+        raise RuleError(f"The example has more than {MAX_LINES} lines.", "Show less.")
+    for number, line in enumerate(lines, start=1):
         line = line.split("//", 1)[0].strip()
         if line:
             try:
@@ -87,7 +95,7 @@ def pitch_number(name: str) -> int:
 class _Writer:
     def __init__(self) -> None:
         self.bar = Fraction(4)
-        self.meter = (4, 4)
+        self.meter: tuple[int, int] | None = (4, 4)
         self.tempos: list[tuple[int, float]] = []
         self.markers: list[tuple[int, str]] = []
         self.parts: dict[str, _Part] = {}
@@ -97,16 +105,20 @@ class _Writer:
     def line(self, line: str) -> None:
         word, _, rest = line.partition(" ")
         rest = rest.strip()
-        if word == "tempo":
+        if rest.startswith("|"):
+            self._notes(self._part(word), _bars(rest))
+        elif rest.startswith("wheel "):
+            self._wheel(self._part(word), float(rest[6:]))
+        elif rest.startswith("bend "):
+            self._bends(self._part(word), _bars(rest[5:].strip()))
+        elif word == "tempo":
             bar, _, later = rest.rpartition(" ")
-            self.tempos.append((int(bar or 1), float(later)))
+            self.tempos.append((_bar(bar or "1"), _within(float(later), 10, 1000)))
         elif word == "meter":
-            upper, lower = rest.split("/")
-            self.meter = (int(upper), int(lower))
-            self.bar = Fraction(4 * int(upper), int(lower))
+            self._meter(rest)
         elif word == "marker":
             bar, _, name = rest.partition(" ")
-            self.markers.append((int(bar), name))
+            self.markers.append((_bar(bar), name))
         elif word == "decay":
             self.facts["decay_s"] = parse_seconds(rest, "decay")
         elif word == "glide":
@@ -117,14 +129,24 @@ class _Writer:
             self.facts["bend_range"] = float(rest)
         elif word == "one-shot":
             self.facts["one_shot"] = rest == "yes"
-        elif rest.startswith("wheel "):
-            self._wheel(self._part(word), float(rest[6:]))
-        elif rest.startswith("bend"):
-            self._bends(self._part(word), _bars(rest[4:].strip()))
+        elif word == "sound-cents":
+            self.facts["sound_cents"] = float(rest)
         else:
-            self._notes(self._part(word), _bars(rest))
+            raise ValueError("it is no fact, and a part's bars stand between | signs")
+
+    def _meter(self, text: str) -> None:
+        self.meter = None
+        if text != "none":
+            upper, lower = text.split("/")
+            if lower not in ("2", "4", "8", "16"):
+                raise ValueError("a beat is a half, quarter, eighth or sixteenth")
+            self.meter = (int(_within(float(upper), 1, 64)), int(lower))
+            self.bar = Fraction(4 * self.meter[0], self.meter[1])
 
     def _part(self, name: str) -> _Part:
+        pitched = sum(not _is_drum(p) for p in self.parts)
+        if pitched == 15 and name not in self.parts and not _is_drum(name):
+            raise ValueError("MIDI has channels for 15 pitched parts")
         return self.parts.setdefault(name, _Part(name))
 
     def _notes(self, part: _Part, bars: list[str]) -> None:
@@ -135,7 +157,10 @@ class _Writer:
                 if not match:
                     raise ValueError(f"“{token}” is no note")
                 length = Fraction(match["length"] or 1)
-                ring = Fraction(match["ring"] or 0)
+                never = match["ring"] == "never"
+                ring = Fraction(0 if never else match["ring"] or 0)
+                if length + ring < 0:
+                    raise ValueError(f"“{token}” ends before it begins")
                 loud = int(match["loud"] or 100)
                 until = int(match["until"] or loud)
                 times = int(match["times"] or 1)
@@ -146,19 +171,23 @@ class _Writer:
                     if match["pitch"] != ".":
                         velocity = round(loud + (until - loud) * k / max(times - 1, 1))
                         for name in match["pitch"].split("+"):
-                            self._note(part, name, now, now + length + ring, velocity)
+                            end = None if never else now + length + ring
+                            self._note(part, name, now, end, velocity)
                     now += length
 
     def _note(
-        self, part: _Part, name: str, start: Fraction, end: Fraction, velocity: int
+        self, part: _Part, name: str, start: Fraction, end: Fraction | None, velocity: int
     ) -> None:
         pitch = pitch_number(name)
-        on, off = round(start * DIVISION), round(end * DIVISION)
+        on = _tick(start)
         part.events.append((on, 2, mido.Message("note_on", note=pitch, velocity=velocity)))
-        part.events.append((off, 0, mido.Message("note_off", note=pitch, velocity=0)))
+        if end is not None:
+            off = _tick(end)  # offs come first at a tick, but not that of a note without length
+            order = 0 if off > on else 3
+            part.events.append((off, order, mido.Message("note_off", note=pitch, velocity=0)))
 
     def _wheel(self, part: _Part, semitones: float) -> None:
-        part.wheel = semitones
+        part.wheel = _within(semitones, 0.01, 127)
         cents = round(semitones % 1 * 100)
         for order, (number, value) in enumerate(
             ((101, 0), (100, 0), (6, int(semitones)), (38, cents), (101, 127), (100, 127))
@@ -175,7 +204,7 @@ class _Writer:
                 points.append((number * self.bar + Fraction(beat) - 1, float(height)))
         step = DIVISION // 8
         for (at, low), (then, high) in zip(points, [*points[1:], points[-1]], strict=True):
-            first, last = round(at * DIVISION), round(then * DIVISION)
+            first, last = _tick(at), _tick(then)
             ticks = range(first, last, step) if high != low else [first]
             for tick in ticks or [first]:
                 part_way = (tick - first) / (last - first) if last > first else 0.0
@@ -186,9 +215,9 @@ class _Writer:
     def finish(self) -> Beat:
         midi = mido.MidiFile(type=1, ticks_per_beat=DIVISION)
         head = mido.MidiTrack()
-        head.append(
-            mido.MetaMessage("time_signature", numerator=self.meter[0], denominator=self.meter[1])
-        )
+        if self.meter is not None:
+            upper, lower = self.meter
+            head.append(mido.MetaMessage("time_signature", numerator=upper, denominator=lower))
         metas = [
             (bar, mido.MetaMessage("set_tempo", tempo=mido.bpm2tempo(bpm)))
             for bar, bpm in self.tempos
@@ -202,8 +231,7 @@ class _Writer:
         midi.tracks.append(head)
         channels = iter(c for c in range(16) if c != 9)
         for part in self.parts.values():
-            drum = part.name.lower().startswith(_DRUM_NAMES)
-            channel = 9 if drum else next(channels)
+            channel = 9 if _is_drum(part.name) else next(channels)
             track = mido.MidiTrack([mido.MetaMessage("track_name", name=part.name)])
             now = 0
             for tick, _, message in sorted(part.events, key=lambda e: (e[0], e[1])):
@@ -215,6 +243,26 @@ class _Writer:
         return Beat(file.getvalue(), Facts(**self.facts))  # type: ignore[arg-type]
 
 
+def _is_drum(name: str) -> bool:
+    return name.lower().startswith(_DRUM_NAMES)
+
+
+def _within(value: float, low: float, high: float) -> float:
+    if not low <= value <= high:
+        raise ValueError(f"{value:g} is not from {low:g} to {high:g}")
+    return value
+
+
+def _bar(text: str) -> int:
+    return int(_within(int(text), 1, MAX_BARS))
+
+
+def _tick(beat: Fraction) -> int:
+    if not 0 <= beat <= MAX_BEATS:
+        raise ValueError(f"beat {float(beat):g} is not from 0 to {MAX_BEATS}")
+    return round(beat * DIVISION)
+
+
 def _bars(text: str) -> list[str]:
     """Split ``| a | b |*2`` into bars, repeats written out."""
     bars: list[str] = []
@@ -224,6 +272,8 @@ def _bars(text: str) -> list[str]:
     for piece in text[1:].split("|"):
         times = re.match(r"^\*(\d+)", piece.strip())
         if times:
+            if (len(bars) - loop) * int(times[1]) > MAX_BARS:
+                raise ValueError(f"more than {MAX_BARS} bars")
             bars += bars[loop:] * (int(times[1]) - 1)
             piece = piece.strip()[times.end() :]
             loop = len(bars)
@@ -232,6 +282,6 @@ def _bars(text: str) -> list[str]:
             continue
         if piece.strip():
             bars.append(piece.strip())
-        if len(bars) > 2_000:
-            raise ValueError("more than 2000 bars")
+        if len(bars) > MAX_BARS:
+            raise ValueError(f"more than {MAX_BARS} bars")
     return bars
