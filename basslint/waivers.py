@@ -8,21 +8,26 @@ from __future__ import annotations
 
 import datetime
 import difflib
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from fnmatch import fnmatchcase
+from pathlib import Path
 from typing import Any
 
 from basslint.errors import SettingsError
+from basslint.findings import FileReport, Finding
 
-_KEYS = ("rule", "song", "bars", "part", "sounds", "reason", "until")
+_KEYS = ("rule", "song", "bars", "part", "heard", "sounds", "reason", "until")
 
 
 @dataclass(frozen=True, slots=True)
 class Waiver:
     """A reason to let findings stand.
 
-    ``song`` is a glob of file names; ``part`` and ``sounds`` (the fingerprints of what is sounded)
-    narrow it; ``bars`` is (first, last) from 1, or None for anywhere; ``until`` is its last day.
+    ``song`` is a glob of paths below the settings file, or of bare names; ``part`` and ``sounds``
+    (fingerprints of what is sounded) narrow it; ``bars`` is (first, last) from 1, or None for
+    anywhere; ``until`` is its last day; ``heard`` reminds readers of what was waived and matches
+    nothing.
     """
 
     rule: str
@@ -32,6 +37,65 @@ class Waiver:
     part: str | None = None
     sounds: tuple[str, ...] = ()
     until: datetime.date | None = None
+    heard: str = ""
+
+    def covers_song(self, path: str) -> bool:
+        """Whether it speaks of the song at a path (relative to the settings file)."""
+        return fnmatchcase(path, self.song) or fnmatchcase(Path(path).name, self.song)
+
+    def covers(self, finding: Finding) -> bool:
+        """Whether a finding of its song is the one it speaks of."""
+        first, last = self.bars or (1, finding.where.bar)
+        return (
+            self.rule == finding.rule
+            and first <= finding.where.bar <= last
+            and self.part in (None, finding.part.name if finding.part else None)
+            and (not self.sounds or finding.fingerprint in self.sounds)
+        )
+
+    def is_over(self, today: datetime.date) -> bool:
+        """Whether its last day has passed."""
+        return self.until is not None and today > self.until
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Waived:
+    """A report with waivers applied, and the rows of the waivers that were of use."""
+
+    report: FileReport
+    used: frozenset[int]
+
+
+def apply_waivers(
+    report: FileReport, path: str, waivers: Sequence[Waiver], today: datetime.date
+) -> Waived:
+    """Let the findings stand that a waiver covers. ``path`` is relative to the settings file."""
+    mine = [
+        (row, w) for row, w in enumerate(waivers) if w.covers_song(path) and not w.is_over(today)
+    ]
+    if not mine:
+        return Waived(report, frozenset())
+    used: set[int] = set()
+    findings: list[Finding] = []
+    for finding in report.findings:
+        covering = [(row, w) for row, w in mine if w.covers(finding)]
+        used.update(row for row, _ in covering)
+        findings.append(finding.waive(covering[0][1].reason) if covering else finding)
+    return Waived(replace(report, findings=tuple(findings)), frozenset(used))
+
+
+def out_of_use(
+    waivers: Sequence[Waiver], used: frozenset[int], songs: Sequence[str], today: datetime.date
+) -> tuple[str, ...]:
+    """Plain sentences on waivers that are over, or that match nothing in the songs checked."""
+    remarks: list[str] = []
+    for row, waiver in enumerate(waivers):
+        what = f"The waiver of {waiver.rule} in {waiver.song}"
+        if waiver.is_over(today):
+            remarks.append(f"{what} ended on {waiver.until}; its findings count again.")
+        elif row not in used and any(waiver.covers_song(s) for s in songs):
+            remarks.append(f"{what} matches nothing any more; take it out of the settings.")
+    return tuple(remarks)
 
 
 def read_waiver(table: Mapping[str, Any], where: str) -> Waiver:
@@ -60,6 +124,7 @@ def read_waiver(table: Mapping[str, Any], where: str) -> Waiver:
         table.get("part"),
         tuple(sounds),
         until,
+        str(table.get("heard", "")),
     )
 
 

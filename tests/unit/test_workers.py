@@ -1,0 +1,60 @@
+"""Tasks on worker processes: order, crashes, endless loops, memory."""
+
+from __future__ import annotations
+
+import os
+import time
+
+import pytest
+
+from basslint.workers import Bounds, Lost, run_all, worker_count
+
+
+def double(n: int) -> int:
+    return 2 * n
+
+
+def troubled(n: int) -> int:
+    if n == 3:
+        os._exit(11)
+    if n == 5:
+        while True:
+            time.sleep(0.01)
+    if n == 7:
+        raise ValueError("seven")
+    return n
+
+
+def hungry(n: int) -> int:
+    return len(bytearray(3 * 1024**3)) if n == 1 else n
+
+
+@pytest.mark.parametrize("jobs", [1, 2, 4])
+def test_every_task_is_answered_once(jobs: int) -> None:
+    answers = dict(run_all(double, range(30), jobs, Bounds()))
+    assert answers == {n: 2 * n for n in range(30)}
+
+
+def test_a_crash_a_hang_and_an_exception_stop_nobody_else() -> None:
+    answers = dict(run_all(troubled, range(12), 2, Bounds(seconds=0.4)))
+    assert answers[3] == Lost("its process died")
+    assert isinstance(answers[5], Lost) and "0.4 s" in answers[5].reason
+    assert answers[7] == Lost("ValueError: seven")
+    assert all(answers[n] == n for n in range(12) if n not in (3, 5, 7))
+
+
+def test_a_hang_is_bounded_in_one_process_too() -> None:
+    answers = dict(run_all(troubled, (4, 5, 6), 1, Bounds(seconds=0.2)))
+    assert answers[0] == 4 and answers[2] == 6
+    assert isinstance(answers[1], Lost)
+
+
+def test_memory_is_bounded_in_workers() -> None:
+    answers = dict(run_all(hungry, range(3), 2, Bounds(bytes=1024**3)))
+    assert answers[0] == 0 and answers[2] == 2
+    assert isinstance(answers[1], Lost) and "memory" in answers[1].reason
+
+
+@pytest.mark.parametrize(("tasks", "asked", "jobs"), [(1, None, 1), (5, 8, 5), (100, 1, 1)])
+def test_worker_count(tasks: int, asked: int | None, jobs: int) -> None:
+    assert worker_count(tasks, asked) == jobs
