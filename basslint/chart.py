@@ -62,6 +62,13 @@ class Chart:
         return hear_roots(self.song, self.parts.harmony)
 
     @cached_property
+    def bass_chords(self) -> NDArray[np.intp]:
+        """Row of ``roots`` that each bass note belongs to, [m]; −1 where no harmony sounds."""
+        from basslint.hear.cover import chord_rows
+
+        return chord_rows(self.bass, self.roots, self.song.division)
+
+    @cached_property
     def keys(self) -> Keys:
         """The keys, stated or heard."""
         from basslint.hear.key import hear_keys, stated_key

@@ -9,13 +9,14 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.chart import Chart
+from basslint.errors import BasslintError
 from basslint.findings import LEVELS, Finding, Fix, PartRef, Unjudged, Value, Where
 from basslint.fixes.base import registered as fixes
 from basslint.readings.base import Column, Rows, Subject, registered, rows_of
@@ -77,6 +78,8 @@ def judge(chart: Chart, rules: Iterable[Rule]) -> Verdict:
     for rule in book:
         try:
             hits, blind = _run(rule, columns)
+        except BasslintError:  # the user's own, such as a stated part that does not exist
+            raise
         except Exception as error:  # a rule's fault must not hide the others' findings
             faults.append(f"{rule.name} failed: {type(error).__name__}: {error}")
             continue
@@ -122,17 +125,19 @@ def _run(rule: Rule, columns: Columns) -> tuple[list[_Found], list[Unjudged]]:
             mask = mask & _holds(
                 condition, columns.column(rule.judges, condition.reading), rule.numbers
             )
-        for row in np.flatnonzero(mask).tolist():
-            hits.append(_finding(rule, case, columns, rows, row, float(certainty[row])))
+        hits += [
+            _finding(rule, case, columns, rows, row, float(certainty[row]))
+            for row in np.flatnonzero(mask).tolist()
+        ]
         taken |= mask
     return hits, blind
 
 
-def _holds(condition: Condition, column: Column, numbers: dict[str, float] | object) -> NDArray[np.bool_]:
-    """Where a condition holds. A value that cannot be told (NaN) fulfils none."""
+def _holds(condition: Condition, column: Column, numbers: Mapping[str, float]) -> NDArray[np.bool_]:
+    """Where a condition holds. A value that cannot be told (NaN, None) fulfils none."""
     operand = condition.operand
     if condition.test in ("above", "below", "between"):
-        bounds = [numbers[str(name)] for name in operand]  # type: ignore[index]
+        bounds = [numbers[str(name)] for name in operand]
         value = column.astype(np.float64)
         with np.errstate(invalid="ignore"):
             if condition.test == "above":
@@ -145,8 +150,11 @@ def _holds(condition: Condition, column: Column, numbers: dict[str, float] | obj
         same |= np.asarray(column == value, dtype=bool)
     if condition.test != "not":
         return same
-    told = ~np.isnan(column) if column.dtype.kind == "f" else np.ones(len(column), dtype=bool)
-    return ~same & told
+    if column.dtype.kind == "f":
+        return np.asarray(~same & ~np.isnan(column))
+    if column.dtype.kind == "O":
+        return np.asarray(~same & np.array([value is not None for value in column], dtype=bool))
+    return ~same
 
 
 def _bars_without(
@@ -180,7 +188,9 @@ def _finding(
     note = int(rows.note[row])
     part_row = int(rows.part[row])
     part = song.parts[part_row] if part_row >= 0 else None
-    values = {c.reading: _plain(columns.column(rule.judges, c.reading)[row]) for c in case.conditions}
+    values = {
+        c.reading: _plain(columns.column(rule.judges, c.reading)[row]) for c in case.conditions
+    }
 
     def shown(match: re.Match[str]) -> str:
         name = match[1]

@@ -1,1 +1,125 @@
-"""Readings."""
+"""What is any note of a pitched part: well formed, doubled, ended?"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.chart import Chart
+from basslint.readings.base import Column, reading, rows_of
+from basslint.readings.notes import beats, hertz, milliseconds, note_names, words
+from basslint.song import NEVER, Notes
+
+_ISO_16 = "ISO 16 (A = 440 Hz), twelve-tone equal temperament"
+_MIDI = "MIDI 1.0 detailed specification"
+
+
+def _notes(chart: Chart) -> Notes:
+    return chart.song.notes.take(rows_of(chart, "note").note)
+
+
+@reading("note", unit="MIDI number", source=_MIDI)
+def pitch(chart: Chart) -> Column:
+    """Its pitch as a MIDI number; 60 is middle C."""
+    return _notes(chart).pitch.astype(np.float64)
+
+
+@reading("note", unit="text", source="scientific pitch notation")
+def note_name(chart: Chart) -> Column:
+    """Its name and octave, such as F#1."""
+    return note_names(chart, _notes(chart))
+
+
+@reading("note", unit="Hz", source=_ISO_16)
+def frequency(chart: Chart) -> Column:
+    """The frequency of its fundamental as written."""
+    return hertz(_notes(chart).pitch)
+
+
+@reading("note", unit="beats")
+def length(chart: Chart) -> Column:
+    """How long it is held, in beats of the meter."""
+    notes = _notes(chart)
+    return beats(chart, notes.start, notes.end)
+
+
+@reading("note", unit="ms")
+def length_ms(chart: Chart) -> Column:
+    """How long it is held, in milliseconds."""
+    notes = _notes(chart)
+    return milliseconds(chart, notes.start, notes.end)
+
+
+@reading("note", unit="1–127", source=_MIDI)
+def velocity(chart: Chart) -> Column:
+    """How hard it is struck."""
+    return _notes(chart).velocity.astype(np.float64)
+
+
+@reading("note", unit="beat")
+def beat(chart: Chart) -> Column:
+    """The beat of the bar on which it starts, from 1, with its fraction."""
+    return chart.song.grid.beat_of(_notes(chart).start)
+
+
+@reading("note", unit="text")
+def part_name(chart: Chart) -> Column:
+    """The name of its part."""
+    names = [p.name for p in chart.song.parts]
+    return words([names[p] for p in _notes(chart).part.tolist()])
+
+
+@reading("note", unit="text")
+def role(chart: Chart) -> Column:
+    """The role of its part: bass, harmony, melody or other."""
+    return words([chart.parts.role[p] for p in _notes(chart).part.tolist()])
+
+
+@reading("note", unit="yes or no", source="Standard MIDI Files 1.0 (RP-001)")
+def has_end(chart: Chart) -> Column:
+    """Does the file end it with a note-off?"""
+    return np.asarray(_notes(chart).off_row != NEVER)
+
+
+@reading("note", unit="yes or no")
+def in_scale(chart: Chart) -> Column:
+    """Is it a note of the scale of the key in force where it starts?"""
+    notes = _notes(chart)
+    row = chart.key_at(notes.start)
+    column = np.full(len(notes), None, dtype=object)
+    told = row >= 0
+    if told.any():
+        column[told] = chart.keys.scale[row[told], notes.pitch[told] % 12]
+    return column
+
+
+@reading("note", unit="beats")
+def doubled(chart: Chart) -> Column:
+    """How long an earlier note of the same pitch and part sounds on under it."""
+    notes = _notes(chart)
+    under = doubled_row(notes)
+    has = under >= 0
+    column = np.zeros(len(notes))
+    if has.any():
+        start = notes.start[has]
+        end = np.minimum(notes.end[has], notes.end[under[has]])
+        column[has] = np.maximum(beats(chart, start, end), 0.0)
+    return column
+
+
+@reading("note", unit="yes or no")
+def struck_twice(chart: Chart) -> Column:
+    """Is the same pitch of the same part struck a second time at the same moment?"""
+    notes = _notes(chart)
+    under = doubled_row(notes)
+    return np.asarray((under >= 0) & (notes.start == notes.start[np.maximum(under, 0)]))
+
+
+def doubled_row(notes: Notes) -> NDArray[np.intp]:
+    """Row of the note of the same part and pitch that came before each, [n]; −1 where none."""
+    order = np.lexsort((np.arange(len(notes)), notes.start, notes.pitch, notes.part))
+    part, number = notes.part[order], notes.pitch[order]
+    again = np.flatnonzero((part[1:] == part[:-1]) & (number[1:] == number[:-1])) + 1
+    result = np.full(len(notes), -1, dtype=np.intp)
+    result[order[again]] = order[again - 1]
+    return result

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.chart import Chart
+from basslint.hear.cover import covering
 from basslint.readings.base import Rows
 
 
@@ -30,7 +31,10 @@ class Fact:
 
 
 def _root(chart: Chart, rows: Rows) -> Ground:
-    row = chart.root_at(rows.tick)
+    if np.array_equal(rows.note, chart.bass_rows):
+        row = chart.bass_chords.copy()
+    else:
+        row = covering(rows.tick, rows.end_tick, chart.roots.start, chart.roots.end)
     told = row >= 0
     told[told] = chart.roots.root[row[told]] >= 0
     certainty = np.zeros(len(rows))
@@ -48,9 +52,11 @@ def _root(chart: Chart, rows: Rows) -> Ground:
 
 def _key(chart: Chart, rows: Rows) -> Ground:
     row = chart.key_at(rows.tick)
-    certainty = np.where(row >= 0, chart.keys.certainty[np.maximum(row, 0)], 0.0) if len(
-        chart.keys.certainty
-    ) else np.zeros(len(rows))
+    certainty = (
+        np.where(row >= 0, chart.keys.certainty[np.maximum(row, 0)], 0.0)
+        if len(chart.keys.certainty)
+        else np.zeros(len(rows))
+    )
     return Ground(certainty, lambda _: "the key is not clear enough; state it with --key")
 
 
@@ -101,6 +107,14 @@ def _drums(chart: Chart, rows: Rows) -> Ground:
     )
 
 
+def _harmony(chart: Chart, rows: Rows) -> Ground:
+    known = bool(chart.parts.harmony or chart.parts.melody)
+    return Ground(
+        np.full(len(rows), 1.0 if known else 0.0),
+        lambda _: "no harmony or melody part was found; name it with --harmony",
+    )
+
+
 def _sound(chart: Chart, rows: Rows) -> Ground:
     known = chart.facts.sound_cents is not None
     return Ground(
@@ -115,6 +129,7 @@ FACTS: dict[str, Fact] = {
     "phrase": Fact("where the phrase around the row begins and ends", 0.5, _phrase),
     "decay": Fact("how fast the bass sound dies away", 0.5, _decay),
     "bend-range": Fact("how many semitones a full bend is", 0.5, _bend_range),
+    "harmony": Fact("a harmony or melody part", 0.5, _harmony),
     "drums": Fact("a drum part", 0.5, _drums),
     "sound": Fact("a measured bass sound", 0.5, _sound),
 }

@@ -1,1 +1,140 @@
-"""Readings."""
+"""What is a bass note in itself: its pitch, length, loudness, place, and what came before it?"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.chart import Chart
+from basslint.names import pitch_name
+from basslint.readings.base import Column, reading
+from basslint.song import Notes
+
+_ISO_16 = "ISO 16 (A = 440 Hz), twelve-tone equal temperament"
+_MIDI = "MIDI 1.0 detailed specification"
+
+
+def words(values: list[str | None]) -> Column:
+    """A column of texts; None where there is nothing to name."""
+    column = np.empty(len(values), dtype=object)
+    column[:] = values
+    return column
+
+
+def note_names(chart: Chart, notes: Notes) -> Column:
+    """Names of notes such as ``F#1``, spelled by the key in force where they start."""
+    row = chart.key_at(notes.start)
+    spelled = {r: chart.spelling_at(int(notes.start[row == r][0])) for r in np.unique(row).tolist()}
+    return words(
+        [pitch_name(p, spelled[r]) for p, r in zip(notes.pitch.tolist(), row.tolist(), strict=True)]
+    )
+
+
+def beats(chart: Chart, start: NDArray[np.int64], end: NDArray[np.int64]) -> Column:
+    """Lengths in beats of the meter in force at ``start``."""
+    grid = chart.song.grid
+    unit = 4 * grid.division / grid.denominator[grid.bar_of(start)]
+    return np.asarray((end - start) / unit)
+
+
+def milliseconds(chart: Chart, start: NDArray[np.int64], end: NDArray[np.int64]) -> Column:
+    """Lengths in milliseconds."""
+    tempo = chart.song.tempo
+    return np.asarray((tempo.seconds(end) - tempo.seconds(start)) * 1000.0)
+
+
+def hertz(pitch: NDArray[np.generic]) -> Column:
+    """Frequencies of MIDI numbers (ISO 16, equal temperament)."""
+    return np.asarray(440.0 * 2.0 ** ((pitch.astype(np.float64) - 69.0) / 12.0))
+
+
+def before_in_part(notes: Notes) -> NDArray[np.intp]:
+    """Row of the last note of the same part that starts earlier, [n]; −1 where there is none."""
+    result = np.full(len(notes), -1, dtype=np.intp)
+    for part in np.unique(notes.part).tolist():
+        rows = np.flatnonzero(notes.part == part)
+        start = notes.start[rows]
+        place = np.searchsorted(start, start, side="left") - 1
+        result[rows] = np.where(place >= 0, rows[np.maximum(place, 0)], -1)
+    return result
+
+
+@reading("bass-note", unit="MIDI number", source=_MIDI)
+def pitch(chart: Chart) -> Column:
+    """Its pitch as a MIDI number; 60 is middle C."""
+    return chart.bass.pitch.astype(np.float64)
+
+
+@reading("bass-note", unit="text", source="scientific pitch notation")
+def note_name(chart: Chart) -> Column:
+    """Its name and octave, such as F#1."""
+    return note_names(chart, chart.bass)
+
+
+@reading("bass-note", unit="Hz", source=_ISO_16)
+def frequency(chart: Chart) -> Column:
+    """The frequency of its fundamental as written."""
+    return hertz(chart.bass.pitch)
+
+
+@reading("bass-note", unit="Hz", source=_ISO_16)
+def part_frequency(chart: Chart) -> Column:
+    """The frequency of the middle one of all notes of its part (the median)."""
+    column = np.full(len(chart.bass), np.nan)
+    for part in np.unique(chart.bass.part).tolist():
+        mine = chart.bass.part == part
+        column[mine] = hertz(np.array([np.median(chart.bass.pitch[mine])]))[0]
+    return column
+
+
+@reading("bass-note", unit="beats")
+def length(chart: Chart) -> Column:
+    """How long it is held, in beats of the meter."""
+    return beats(chart, chart.bass.start, chart.bass.end)
+
+
+@reading("bass-note", unit="ms")
+def length_ms(chart: Chart) -> Column:
+    """How long it is held, in milliseconds."""
+    return milliseconds(chart, chart.bass.start, chart.bass.end)
+
+
+@reading("bass-note", unit="1–127", source=_MIDI)
+def velocity(chart: Chart) -> Column:
+    """How hard it is struck."""
+    return chart.bass.velocity.astype(np.float64)
+
+
+@reading("bass-note", unit="beat")
+def beat(chart: Chart) -> Column:
+    """The beat of the bar on which it starts, from 1, with its fraction."""
+    return chart.song.grid.beat_of(chart.bass.start)
+
+
+@reading("bass-note", unit="bar")
+def bar(chart: Chart) -> Column:
+    """The bar in which it starts, from 1."""
+    return chart.song.grid.bar_of(chart.bass.start).astype(np.float64) + 1.0
+
+
+@reading("bass-note", unit="text")
+def part_name(chart: Chart) -> Column:
+    """The name of its part."""
+    names = [p.name for p in chart.song.parts]
+    return words([names[p] for p in chart.bass.part.tolist()])
+
+
+@reading("bass-note", unit="semitones")
+def leap(chart: Chart) -> Column:
+    """How far it lies from the note before it in its part: up is positive."""
+    last = before_in_part(chart.bass)
+    pitches = chart.bass.pitch.astype(np.float64)
+    return np.where(last >= 0, pitches - pitches[np.maximum(last, 0)], np.nan)
+
+
+@reading("bass-note", unit="beats")
+def rest_before(chart: Chart) -> Column:
+    """How long its part was silent before it; negative where the note before still sounds."""
+    last = before_in_part(chart.bass)
+    start, end = chart.bass.start, chart.bass.end
+    return np.where(last >= 0, beats(chart, end[np.maximum(last, 0)], start), np.nan)

@@ -1,0 +1,61 @@
+"""Which chord does a note belong to: the one that covers its main part, not merely its onset.
+
+A bass that is some milliseconds early, that anticipates a change, or that is held over one, would
+be heard under the wrong chord by its onset alone.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.hear.roots import Roots
+from basslint.song import Notes
+
+_ROWS_LOOKED_AT = 64  # stretches per note: bounds time; a note over more of them is a drone
+_PUSH = 0.5  # quarters: the longest anticipation, an eighth (common practice, no source)
+
+
+def covering(
+    start: NDArray[np.int64],
+    end: NDArray[np.int64],
+    row_start: NDArray[np.int64],
+    row_end: NDArray[np.int64],
+) -> NDArray[np.intp]:
+    """Row of the stretch that covers most of each span, [n]; −1 where none touches it.
+
+    Spans are ``start`` to ``end`` in ticks, at least one tick long; stretches are in order and do
+    not overlap. The earlier of two equal ones is taken.
+    """
+    if not len(row_start) or not len(start):
+        return np.full(len(start), -1, dtype=np.intp)
+    end = np.maximum(end, start + 1)
+    first = np.searchsorted(row_end, start, side="right")
+    count = np.clip(np.searchsorted(row_start, end, side="left") - first, 0, _ROWS_LOOKED_AT)
+    note = np.repeat(np.arange(len(start)), count)
+    row = np.arange(len(note)) - np.repeat(np.cumsum(count) - count, count) + first[note]
+    shared = np.minimum(end[note], row_end[row]) - np.maximum(start[note], row_start[row])
+    order = np.lexsort((row, -shared, note))
+    best = order[np.append(True, np.diff(note[order]) > 0)[: len(order)]]
+    result = np.full(len(start), -1, dtype=np.intp)
+    result[note[best]] = row[best]
+    return result
+
+
+def chord_rows(notes: Notes, roots: Roots, division: int) -> NDArray[np.intp]:
+    """Row of ``roots`` that each note belongs to, [n]; −1 where no harmony sounds.
+
+    The chord that covers most of the note; but a note that begins at most an eighth before a
+    change and is the root of what follows anticipates that chord.
+    """
+    row = covering(notes.start, notes.end, roots.start, roots.end)
+    if not len(roots.start):
+        return row
+    after = np.searchsorted(roots.start, notes.start, side="right")
+    safe = np.minimum(after, len(roots.start) - 1)
+    pushes = (
+        (after < len(roots.start))
+        & (roots.start[safe] - notes.start <= _PUSH * division)
+        & (roots.root[safe] == notes.pitch % 12)
+    )
+    return np.where(pushes, safe, row)
