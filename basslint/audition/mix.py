@@ -1,0 +1,169 @@
+"""Which sounds, when, and how loud? A stretch of a song as one mono signal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from basslint.audition.voices import Curve, Samples, Tone, bass_tone, chord_tone, drum_hit
+from basslint.chart import Chart
+from basslint.errors import SoundError, UsageError
+from basslint.hear.bends import Wheel, hear_wheels
+
+RATE = 44_100
+PEAK = 10 ** (-12 / 20)  # −12 dBFS: a file that is opened must not start loud
+GUESSED_T60_S = 1.5  # where no decay is stated, to have a sound at all; the command says so
+LONGEST_S = 20 * 60
+_LOW_DRUMS = (35, 36, 41, 43)  # kicks and low toms of the General MIDI 1 percussion map
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """What to render: bars (first, last) from 1 or None for all; ``octaves_up`` of the bass;
+    ``solo``: the bass alone."""
+
+    bars: tuple[int, int] | None = None
+    octaves_up: int = 0
+    solo: bool = False
+
+
+def render(chart: Chart, wish: Wish) -> Samples:
+    """The stretch as samples in −1..1, peak at −12 dBFS, mono at `RATE`."""
+    first, last = _span(chart, wish)
+    seconds = chart.song.tempo.seconds
+    begin, end = seconds(first), seconds(last)
+    if end - begin > LONGEST_S:
+        raise UsageError(
+            f"These bars last {end - begin:.0f} s; an audition lasts up to {LONGEST_S} s.",
+            "Ask for fewer with --bars.",
+        )
+    mix = np.zeros(round((end - begin + 0.5) * RATE))
+    for at, samples in _sounds(chart, wish, first, last):
+        start = round((at - begin) * RATE)
+        stop = min(start + len(samples), len(mix))
+        if start >= 0 and stop > start:
+            mix[start:stop] += samples[: stop - start]
+    peak = float(np.abs(mix).max(initial=0.0))
+    return mix * (PEAK / peak) if peak > 0 else mix
+
+
+def write_wav(path: Path, samples: Samples) -> None:
+    """Write 24-bit WAV. Raises `SoundError`."""
+    import io
+
+    import soundfile
+
+    from basslint.files import write_atomically
+
+    buffer = io.BytesIO()
+    try:
+        soundfile.write(buffer, samples, RATE, format="WAV", subtype="PCM_24")
+    except (RuntimeError, OSError) as error:
+        raise SoundError(f"The sound cannot be written: {error}.", "Try another name.") from None
+    write_atomically(path, buffer.getvalue())
+
+
+def _span(chart: Chart, wish: Wish) -> tuple[int, int]:
+    grid = chart.song.grid
+    if wish.bars is None:
+        return 0, int(grid.start[-1])
+    first, last = wish.bars
+    if not 1 <= first <= last <= grid.bars:
+        raise UsageError(
+            f"--bars: there are no bars {first}-{last}.", f"The song has bars 1-{grid.bars}."
+        )
+    return int(grid.start[first - 1]), int(grid.start[last])
+
+
+def _sounds(chart: Chart, wish: Wish, first: int, last: int) -> Iterator[tuple[float, Samples]]:
+    """Every sound that begins in the stretch: its time in seconds, and its samples."""
+    t60 = chart.facts.decay_s or GUESSED_T60_S
+    for tone in bass_tones(chart, 12 * wish.octaves_up, first, last):
+        yield tone.start, bass_tone(tone, RATE, t60)
+    if wish.solo:
+        return
+    midi = chart.song.to_pretty_midi()
+    notes, roles = chart.song.notes, chart.parts.role
+    for row in np.flatnonzero((notes.start >= first) & (notes.start < last)).tolist():
+        role = roles[int(notes.part[row])]
+        level = float(notes.velocity[row]) / 127
+        start = midi.tick_to_time(int(notes.start[row]))
+        if role == "drums":
+            yield start, drum_hit(0.5 * level, int(notes.pitch[row]) in _LOW_DRUMS, RATE)
+        elif role != "bass":
+            end = midi.tick_to_time(int(min(notes.end[row], last)))
+            pitch = float(notes.pitch[row])
+            yield start, chord_tone(Tone(start, end, 0.16 * level, _still(pitch)), RATE)
+
+
+def bass_tones(chart: Chart, shift: int, first: int, last: int) -> list[Tone]:
+    """The bass as unbroken tones: one per legato chain, with every slide and bend in its curve."""
+    song, slides, facts = chart.song, chart.slides, chart.facts
+    wheels = hear_wheels(song, chart.parts.bass, facts.bend_range)
+    glide_of = {
+        int(slides.note[i]): i for i in range(len(slides.note)) if slides.how[i] != "bend"
+    }
+    tones: list[Tone] = []
+    for part in chart.parts.bass:
+        rows = np.flatnonzero(song.notes.part == part).tolist()
+        chain: list[int] = []
+        for row in rows:
+            if row not in glide_of and chain:
+                tones += _tone(chart, chain, glide_of, wheels.get(part), shift, first, last)
+                chain = []
+            chain.append(row)
+        if chain:
+            tones += _tone(chart, chain, glide_of, wheels.get(part), shift, first, last)
+    return tones
+
+
+def _tone(
+    chart: Chart,
+    chain: list[int],
+    glide_of: dict[int, int],
+    wheel: Wheel | None,
+    shift: int,
+    first: int,
+    last: int,
+) -> list[Tone]:
+    """One chain as a tone; none where it begins outside the stretch."""
+    notes, slides, tempo = chart.song.notes, chart.slides, chart.song.tempo
+    begin = int(notes.start[chain[0]])
+    if not first <= begin < last:
+        return []
+    knots: list[tuple[float, float]] = []
+    for row in chain:
+        pitch = float(notes.pitch[row])
+        if row in glide_of:
+            i = glide_of[row]
+            knots += [
+                (tempo.seconds(int(slides.start[i])), float(slides.origin[i])),
+                (tempo.seconds(int(slides.land[i])), pitch),
+            ]
+        else:
+            knots.append((tempo.seconds(int(notes.start[row])), pitch))
+    start = tempo.seconds(begin)
+    end = tempo.seconds(int(min(notes.end[chain].max(), last)))
+    if chart.facts.one_shot and chart.facts.decay_s:
+        end = max(end, start + chart.facts.decay_s)
+    wheel_s = tempo.seconds(wheel.tick) if wheel is not None else np.zeros(0)
+    wheel_at = np.concatenate(([0.0], wheel.semitones)) if wheel is not None else np.zeros(1)
+    times = np.array([k[0] for k in knots])
+    pitches = np.array([k[1] for k in knots])
+
+    def curve(time: Samples) -> Samples:
+        bent = wheel_at[np.searchsorted(wheel_s, time, side="right")]
+        return np.interp(time, times, pitches) + bent + shift
+
+    level = 0.7 * float(notes.velocity[chain[0]]) / 127
+    return [Tone(start, end, level, curve)]
+
+
+def _still(pitch: float) -> Curve:
+    def curve(time: Samples) -> Samples:
+        return np.full(len(time), pitch)
+
+    return curve

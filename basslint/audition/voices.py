@@ -1,0 +1,76 @@
+"""What does one part sound like? Three plain voices in numpy, made to be judged by, not admired.
+
+The bass voice is a sine with a little of its octave (a bare sub is inaudible on small speakers),
+phase-continuous through every slide and bend; its level falls by 60 dB in the stated T60 from the
+first onset of a legato chain, as `hear.slides` reckons it.
+
+Sources: equal temperament, A4 = 440 Hz (ISO 16); exponential decay by T60 (ISO 3382). The voices'
+timbres are common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Samples = NDArray[np.float64]
+Curve = Callable[[Samples], Samples]  # seconds -> MIDI pitch, fractional
+
+ATTACK_S = 0.004  # long enough to click on no speaker, short enough to leave the onset in place
+RELEASE_S = 0.012
+OCTAVE_SHARE = 0.25
+_FALL = np.log(1000.0)  # 60 dB as a natural logarithm
+
+
+@dataclass(frozen=True, slots=True)
+class Tone:
+    """One unbroken sound: from ``start`` to ``end`` in seconds, ``level`` 0..1, ``pitch`` curve."""
+
+    start: float
+    end: float
+    level: float
+    pitch: Curve
+
+
+def bass_tone(tone: Tone, rate: int, t60_s: float) -> Samples:
+    """The samples of a bass tone from its start on, release included."""
+    seconds = tone.end - tone.start + RELEASE_S
+    time = np.arange(max(1, round(seconds * rate))) / rate
+    hertz = 440.0 * 2.0 ** ((tone.pitch(tone.start + time) - 69.0) / 12.0)
+    phase = 2.0 * np.pi * (np.cumsum(hertz) - hertz[0]) / rate
+    wave = (np.sin(phase) + OCTAVE_SHARE * np.sin(2.0 * phase)) / (1.0 + OCTAVE_SHARE)
+    return tone.level * wave * np.exp(-_FALL * time / t60_s) * _edges(time, seconds)
+
+
+def chord_tone(tone: Tone, rate: int) -> Samples:
+    """A soft, slowly fading tone for harmony and melody."""
+    seconds = tone.end - tone.start + 5 * RELEASE_S
+    time = np.arange(max(1, round(seconds * rate))) / rate
+    hertz = float(440.0 * 2.0 ** ((tone.pitch(np.array([tone.start]))[0] - 69.0) / 12.0))
+    wave = np.zeros(len(time))
+    for harmonic, share in ((1, 1.0), (2, 0.3), (3, 0.12)):
+        if harmonic * hertz < rate / 2:
+            wave += share * np.sin(2.0 * np.pi * harmonic * hertz * time)
+    release = np.clip((seconds - time) / (5 * RELEASE_S), 0.0, 1.0)
+    return tone.level * wave / 1.42 * np.exp(-time / 2.5) * np.minimum(time / 0.01, 1.0) * release
+
+
+def drum_hit(level: float, low: bool, rate: int) -> Samples:
+    """A dull thump for low drums, a tick of noise for the others; the same noise each time."""
+    time = np.arange(round(0.09 * rate)) / rate
+    if low:
+        phase = 2.0 * np.pi * np.cumsum(55.0 + 90.0 * np.exp(-time / 0.012)) / rate
+        return level * np.sin(phase) * np.exp(-time / 0.03) * _edges(time, float(time[-1]))
+    noise = np.random.default_rng(7).standard_normal(len(time))
+    return 0.25 * level * noise * np.exp(-time / 0.015)
+
+
+def _edges(time: Samples, seconds: float) -> Samples:
+    """Raised-cosine fade in and out, so that nothing clicks."""
+    rise = np.clip(time / ATTACK_S, 0.0, 1.0)
+    fall = np.clip((seconds - time) / RELEASE_S, 0.0, 1.0)
+    shaped: Samples = (0.5 - 0.5 * np.cos(np.pi * rise)) * (0.5 - 0.5 * np.cos(np.pi * fall))
+    return shaped
