@@ -154,10 +154,11 @@ def _decide(
     """Role and certainty of each line, and the line that carries the bass (-1 for none)."""
     drums = drums_likelihood(t, told)
     pitched = drums < 0.5
-    bass = np.where(pitched, bass_likelihood(t, told, int(pitched.sum())), 0.0)
+    bass = np.where(pitched, (1.0 - drums) * bass_likelihood(t, told, int(pitched.sum())), 0.0)
     chords = harmony_likelihood(t, told)
     lead = int(np.argmax(bass)) if bass.max() >= CLAIM else -1
-    basses = _basses(notes, line, t, bass, pitched, lead)
+    silent = np.array([x.name in (None, "bass") for x in told])  # no name speaks against a bass
+    basses = _basses(notes, line, t, bass, pitched & silent, lead)
     effects = np.array([x.name == "other" or (not x.name and x.program == "other") for x in told])
     roles: list[Role] = []
     certainty = np.zeros(len(told))
@@ -182,10 +183,10 @@ def _basses(
     line: NDArray[np.int64],
     t: Texture,
     bass: Floats,
-    pitched: NDArray[np.bool_],
+    may: NDArray[np.bool_],
     lead: int,
 ) -> NDArray[np.bool_]:
-    """Which lines are bass: the lead, its layers, and other sure ones that take turns with it.
+    """Which lines are bass: the lead, its layers, and other low lines sure enough by themselves.
 
     A layer repeats the lead at the unison or in octaves, onset by onset.
     """
@@ -193,7 +194,7 @@ def _basses(
     if lead < 0:
         return result
     result[lead] = True
-    near = pitched & (np.abs(t.mean - t.mean[lead]) <= 13.0)
+    near = may & (t.mean < LOW)
     near[lead] = False
     if near.any():
         key = notes.start * 12 + notes.pitch % 12
