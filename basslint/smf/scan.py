@@ -19,7 +19,6 @@ from basslint.errors import MidiError, TooLarge
 from basslint.smf.chunks import (
     DEFAULT_LIMITS,
     EXPORT_AGAIN,
-    VARIABLE_LENGTH_BYTES,
     Chunk,
     Limits,
     check_track_count,
@@ -27,14 +26,13 @@ from basslint.smf.chunks import (
     read_header,
     unwrap_riff,
 )
+from basslint.smf.places import META, PAD, careful, quantities, quick
 
-__all__ = ["DEFAULT_LIMITS", "Chunk", "Limits", "Scan", "TrackEvents", "scan"]
+__all__ = ["DEFAULT_LIMITS", "META", "Chunk", "Limits", "Scan", "TrackEvents", "scan"]
 
-META = 0xFF
 SYSEX = 0xF0
 ESCAPE = 0xF7
 END_OF_TRACK = 0x2F
-_LONG = (META, SYSEX, ESCAPE)  # events that state their length
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -98,11 +96,12 @@ def scan(raw: bytes, limits: Limits = DEFAULT_LIMITS) -> Scan:
         warnings.append(f"The file is wrapped in RIFF; the MIDI data starts at byte {base}.")
     division, file_format, claimed, first = read_header(data, base, warnings)
     chunks = list_chunks(data, first, base, limits, warnings)
+    buffer = np.frombuffer(data + bytes(PAD), dtype=np.uint8)
     tracks: list[TrackEvents] = []
     room = limits.max_events
     for chunk in chunks:
         if chunk.kind == b"MTrk":
-            track = _read_track(data, chunk, len(tracks), base, room, limits.max_ticks, warnings)
+            track = _read_track(data, buffer, chunk, len(tracks), base, limits, room, warnings)
             room -= len(track)
             tracks.append(track)
     check_track_count(len(tracks), claimed, file_format, len(data) + base, warnings)
@@ -111,173 +110,86 @@ def scan(raw: bytes, limits: Limits = DEFAULT_LIMITS) -> Scan:
 
 def _read_track(
     data: bytes,
+    buffer: NDArray[np.uint8],
     chunk: Chunk,
     index: int,
     base: int,
+    limits: Limits,
     room: int,
-    max_ticks: int,
     warnings: list[str],
 ) -> TrackEvents:
-    """Read one track.
-
-    The loop only finds where events begin and end; what they hold is gathered by numpy at the end,
-    which is what makes it several times faster than decoding message by message.
-    """
-    at, end = chunk.body, chunk.end
-    tick = 0
-    status = 0  # running status, 0 = none
-    broken_running = False  # a meta or SysEx event has cancelled it (RP-001)
-    delta_ats: list[int] = []
-    ticks: list[int] = []
-    ats: list[int] = []
-    statuses: list[int] = []
-    payload_rows: list[int] = []
-    payload_ats: list[int] = []
-    ended = False
-    resumed = 0
-
-    def fail(what: str, where: int) -> MidiError:
-        return MidiError(f"Track {index}: {what}", EXPORT_AGAIN, byte=base + where)
-
-    while at < end:
-        if len(ticks) >= room:
-            raise TooLarge(
-                f"Track {index} passes the limit on events.",
-                "Check that this is an arrangement, or raise the limit `max_events`.",
-                byte=base + at,
-            )
-        begin = at
-        byte = data[at]
-        at += 1
-        if byte >= 0x80:
-            delta = byte & 0x7F
-            while True:
-                if at >= end:
-                    raise fail("the track ends inside a delta time.", begin)
-                byte = data[at]
-                at += 1
-                delta = delta << 7 | byte & 0x7F
-                if byte < 0x80:
-                    break
-                if at - begin >= VARIABLE_LENGTH_BYTES:
-                    raise fail("a delta time is longer than 4 bytes.", begin)
-            tick += delta
-        else:
-            tick += byte
-        if at >= end:
-            raise fail("the track ends after a delta time, with no event.", begin)
-        place = at
-        byte = data[at]
-        if byte < 0x80:
-            if not status:
-                raise fail("a data byte stands where a status byte must, and none came before.", at)
-            if broken_running:
-                resumed += 1
-                broken_running = False
-            at += 1 if 0xC0 <= status < 0xE0 else 2
-        elif byte < 0xF0:
-            status = byte
-            broken_running = False
-            at += 2 if 0xC0 <= byte < 0xE0 else 3
-        elif byte in _LONG:
-            at += 2 if byte == META else 1
-            length = 0
-            first = at
-            while True:
-                if at >= end:
-                    raise fail("the track ends inside an event's length.", place)
-                digit = data[at]
-                at += 1
-                length = length << 7 | digit & 0x7F
-                if digit < 0x80:
-                    break
-                if at - first >= VARIABLE_LENGTH_BYTES:
-                    raise fail("an event's length is longer than 4 bytes.", place)
-            payload_rows.append(len(ticks))
-            payload_ats.append(at)
-            if at + length <= end:
-                if byte == META and data[place + 1] == END_OF_TRACK:
-                    ended = True
-                elif byte == META and data[place + 1] >= 0x80:
-                    raise fail("a meta event's type is over 127.", place + 1)
-            at += length
-            broken_running = True
-        else:
-            raise fail(f"the byte 0x{byte:02X} is no event of a MIDI file.", place)
-        if at > end:
-            raise fail("an event runs past the end of its track.", place)
-        delta_ats.append(begin)
-        ticks.append(tick)
-        ats.append(place)
-        statuses.append(status if byte < 0xF0 else byte)
-    if tick > max_ticks:
+    """Read one track: find where its events begin, then gather what they hold."""
+    places = quick(buffer, chunk.body, chunk.end, room)
+    if places is None:
+        places = careful(data, chunk.body, chunk.end, room, index, base)
+    track = _gather(buffer, chunk, index, places)
+    if len(track) and int(track.tick[-1]) > limits.max_ticks:
         raise TooLarge(
-            f"Track {index} lasts {tick:,} ticks.",
+            f"Track {index} lasts {int(track.tick[-1]):,} ticks.",
             "Check the delta times, or raise the limit `max_ticks`.",
             byte=base + chunk.body,
         )
-    if resumed:
-        warnings.append(
-            f"Track {index}: running status goes on after a meta or SysEx event ({resumed} times); "
-            "the last channel status was taken."
-        )
-    if not ended:
-        warnings.append(f"Track {index} has no end-of-track event.")
-    columns = _gather(data, index, chunk, delta_ats, ticks, ats, statuses)
-    if payload_rows:
-        columns.payload_at[payload_rows] = payload_ats
-        last = payload_rows[-1]
-        if ended and not (last == len(ticks) - 1 and columns.data1[last] == END_OF_TRACK):
-            warnings.append(f"Track {index} goes on after its end-of-track event.")
-    _check_data_bytes(columns, base)
-    return columns
+    _check_bytes(track, base)
+    _note_oddities(track, buffer, warnings)
+    return track
 
 
 def _gather(
-    data: bytes,
-    index: int,
-    chunk: Chunk,
-    delta_ats: list[int],
-    ticks: list[int],
-    ats: list[int],
-    statuses: list[int],
+    buffer: NDArray[np.uint8], chunk: Chunk, index: int, places: NDArray[np.int64]
 ) -> TrackEvents:
-    """Turn the places found into columns, reading the data bytes in one go."""
-    buffer = np.frombuffer(data, dtype=np.uint8)
-    at = np.array(ats, dtype=np.int64)
-    delta_at = np.array(delta_ats, dtype=np.int64)
-    status = np.array(statuses, dtype=np.uint8)
-    stop = np.append(delta_at[1:], chunk.end)[: len(at)].astype(np.int64)
-    if not len(at):
-        empty = np.zeros(0, dtype=np.uint8)
-        return TrackEvents(index, chunk, at, delta_at, at, stop, status, empty, empty, stop)
-    first = at + (buffer[at] >= 0x80)  # under running status the event begins with its data
-    last = len(buffer) - 1
-    data1 = buffer[np.minimum(first, last)]
-    pair = (status < 0xC0) | ((status >= 0xE0) & (status < 0xF0))
-    data2 = np.where(pair, buffer[np.minimum(first + 1, last)], 0).astype(np.uint8)
+    """Turn the places of events into columns, all events at once."""
+    delta, at = quantities(buffer, places)
+    stop = np.append(places[1:], chunk.end)[: len(places)]
+    byte = buffer[at]
+    channel = (byte >= 0x80) & (byte < 0xF0)
+    # running status: each event takes the last channel status at or before it
+    latest = np.maximum.accumulate(np.where(channel, np.arange(len(at)), 0)) if len(at) else at
+    status = np.where(byte < 0x80, byte[latest], byte)
+    first = at + (byte >= 0x80)  # under running status the event begins with its data
+    message = status < 0xF0
+    single = (status >= 0xC0) & (status < 0xE0)
+    payload_at = stop.copy()
+    long = np.flatnonzero(~message)
+    _, payload_at[long] = quantities(buffer, at[long] + 1 + (status[long] == META))
     return TrackEvents(
         index,
         chunk,
-        np.array(ticks, dtype=np.int64),
-        delta_at,
+        np.cumsum(delta),
+        places,
         at,
         stop,
         status,
-        np.where((status < 0xF0) | (status == META), data1, 0).astype(np.uint8),
-        data2,
-        stop.copy(),
+        np.where(message | (status == META), buffer[first], 0).astype(np.uint8),
+        np.where(message & ~single, buffer[first + 1], 0).astype(np.uint8),
+        payload_at,
     )
 
 
-def _check_data_bytes(track: TrackEvents, base: int) -> None:
-    """A data byte over 127 means that the reader and the file disagree about where events are."""
-    channel = track.status < 0xF0
-    bad = channel & ((track.data1 >= 0x80) | (track.data2 >= 0x80))
+def _note_oddities(track: TrackEvents, buffer: NDArray[np.uint8], warnings: list[str]) -> None:
+    """Say what was put up with: running status over meta events, ends of track out of place."""
+    name = f"Track {track.index}"
+    running = buffer[track.at] < 0x80
+    resumed = int((running[1:] & (track.status[:-1] >= 0xF0)).sum())
+    if resumed:
+        warnings.append(
+            f"{name}: running status goes on after a meta or SysEx event ({resumed} times); "
+            "the last channel status was taken."
+        )
+    ends = np.flatnonzero((track.status == META) & (track.data1 == END_OF_TRACK))
+    if not len(ends):
+        warnings.append(f"{name} has no end-of-track event.")
+    elif ends[0] != len(track) - 1:
+        warnings.append(f"{name} goes on after its end-of-track event.")
+
+
+def _check_bytes(track: TrackEvents, base: int) -> None:
+    """A data byte or meta type over 127: reader and file disagree about where events are."""
+    bad = (track.data1 >= 0x80) | (track.data2 >= 0x80)
     if bad.any():
         row = int(np.argmax(bad))
+        what = "a meta event's type" if track.status[row] == META else "a data byte"
         raise MidiError(
-            f"Track {track.index}: a data byte is over 127.",
+            f"Track {track.index}: {what} is over 127.",
             EXPORT_AGAIN,
             byte=base + int(track.at[row]),
         )

@@ -1,0 +1,163 @@
+"""At which byte does each event of a track begin?
+
+Two finders that agree. `quick` asks, for every byte at once, where the next event would begin if
+one began here, and then only follows the chain: about four times as fast as reading byte by byte.
+It gives up on anything odd. `careful` reads byte by byte and says what is odd, and where.
+
+Source: Standard MIDI Files 1.0 (RP-001) for quantities, meta and SysEx events; MIDI 1.0 detailed
+specification for the lengths of channel messages.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.errors import MidiError, TooLarge
+from basslint.smf.chunks import EXPORT_AGAIN, VARIABLE_LENGTH_BYTES
+
+META = 0xFF
+LONG = (META, 0xF0, 0xF7)  # events that state their length: meta, SysEx, escape
+PAD = 12  # zero bytes after the data, so that looking ahead needs no bounds
+_WINDOW = 1 << 16  # bytes looked at in one go, which bounds the memory
+_BAD = -1
+
+
+def quantities(
+    buffer: NDArray[np.uint8], at: NDArray[np.int64]
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Variable-length quantities at some bytes: their values, and the byte after each.
+
+    The value is −1 where a quantity is longer than 4 bytes. ``buffer`` is padded by `PAD`.
+    """
+    digit = buffer[at]
+    value = (digit & 0x7F).astype(np.int64)
+    stop = at + 1
+    more = np.flatnonzero(digit >= 0x80)
+    for _ in range(VARIABLE_LENGTH_BYTES - 1):
+        if not len(more):
+            return value, stop
+        digit = buffer[stop[more]]
+        value[more] = value[more] << 7 | (digit & 0x7F)
+        stop[more] += 1
+        more = more[digit >= 0x80]
+    value[more] = -1
+    return value, stop
+
+
+def quick(buffer: NDArray[np.uint8], begin: int, end: int, room: int) -> NDArray[np.int64] | None:
+    """The byte of each event's delta time in [``begin``, ``end``), or None for anything odd.
+
+    The state of the reader is a place and how many data bytes running status stands for: state =
+    2 · place + (1 where it is one byte, else 0).
+    """
+    found: list[int] = []
+    add = found.append
+    state = 2 * begin
+    while state < 2 * end:
+        low = state >> 1
+        high = min(low + _WINDOW, end)
+        after = memoryview(_next_states(buffer, low, high))
+        base, limit = 2 * low, 2 * high
+        while state < limit:
+            add(state)
+            state = after[state - base]
+            if state < 0:
+                return None
+        if len(found) > room:
+            return None
+    if state >> 1 != end:
+        return None
+    places = np.array(found, dtype=np.int64) >> 1
+    if len(places):  # running status must have something to run on
+        _, event = quantities(buffer, places)
+        channel = buffer[event] < 0xF0
+        if channel.any() and buffer[event[np.argmax(channel)]] < 0x80:
+            return None
+    return places
+
+
+def _next_states(buffer: NDArray[np.uint8], low: int, high: int) -> NDArray[np.int64]:
+    """Where the reader would be after an event that begins at each byte, by state, int64 [2n]."""
+    window = buffer[low : high + PAD]
+    count = high - low
+    here = np.arange(low, high, dtype=np.int64)
+    carry = window >= 0x80
+    one, two, three = carry[:count], carry[1 : count + 1], carry[2 : count + 2]
+    event = here + 1 + one + (one & two) + (one & two & three)
+    overlong = one & two & three & carry[3 : count + 3]
+    byte = buffer[np.minimum(event, len(buffer) - PAD)]
+    single = (byte >= 0xC0) & (byte < 0xE0)
+    after = np.empty((count, 2), dtype=np.int64)
+    explicit = 2 * (event + 3 - single) + single
+    running = byte < 0x80
+    after[:, 0] = np.where(running, 2 * (event + 2), explicit)
+    after[:, 1] = np.where(running, 2 * (event + 1) + 1, explicit)
+    system = np.flatnonzero(byte >= 0xF0)
+    if len(system):
+        kind = byte[system]
+        at = np.minimum(event[system] + 1 + (kind == META), len(buffer) - PAD)
+        length, payload = quantities(buffer, at)
+        stop = 2 * (payload + length)
+        known = ((kind == META) | (kind == 0xF0) | (kind == 0xF7)) & (length >= 0)
+        after[system, 0] = np.where(known, stop, _BAD)
+        after[system, 1] = np.where(known, stop + 1, _BAD)
+    after[overlong] = _BAD
+    return after.reshape(-1)
+
+
+def careful(
+    data: bytes, begin: int, end: int, room: int, index: int, base: int
+) -> NDArray[np.int64]:
+    """The same places, read byte by byte. Raises `MidiError` or `TooLarge` with the byte at fault.
+
+    ``index`` names the track, ``base`` is added to bytes that are reported.
+    """
+    at = begin
+    status = 0  # running status, 0 = none
+    places: list[int] = []
+
+    def fail(what: str, where: int) -> MidiError:
+        return MidiError(f"Track {index}: {what}", EXPORT_AGAIN, byte=base + where)
+
+    def quantity(at: int, what: str, where: int) -> tuple[int, int]:
+        value = 0
+        for place in range(at, at + VARIABLE_LENGTH_BYTES):
+            if place >= end:
+                raise fail(f"the track ends inside {what}.", where)
+            value = value << 7 | data[place] & 0x7F
+            if data[place] < 0x80:
+                return value, place + 1
+        raise fail(f"{what} is longer than {VARIABLE_LENGTH_BYTES} bytes.", where)
+
+    while at < end:
+        if len(places) >= room:
+            raise TooLarge(
+                f"Track {index} passes the limit on events.",
+                "Check that this is an arrangement, or raise the limit `max_events`.",
+                byte=base + at,
+            )
+        places.append(at)
+        _, event = quantity(at, "a delta time", at)
+        if event >= end:
+            raise fail("the track ends after a delta time, with no event.", at)
+        byte = data[event]
+        if byte < 0x80:
+            if not status:
+                raise fail(
+                    "a data byte stands where a status byte must, and none came before.", event
+                )
+            at = event + (1 if 0xC0 <= status < 0xE0 else 2)
+        elif byte < 0xF0:
+            status = byte
+            at = event + (2 if 0xC0 <= byte < 0xE0 else 3)
+        elif byte in LONG:
+            length, payload = quantity(
+                event + (2 if byte == META else 1), "an event's length", event
+            )
+            at = payload + length
+        else:
+            raise fail(f"the byte 0x{byte:02X} is no event of a MIDI file.", event)
+        if at > end:
+            raise fail("an event runs past the end of its track.", event)
+    return np.array(places, dtype=np.int64)
