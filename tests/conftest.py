@@ -1,0 +1,16 @@
+"""What all tests share."""
+
+from __future__ import annotations
+
+import os
+
+from hypothesis import HealthCheck, settings
+
+# One profile for the quick suite, one for a long search by hand: HYPOTHESIS_PROFILE=long pytest …
+settings.register_profile(
+    "quick", max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow]
+)
+settings.register_profile(
+    "long", max_examples=3000, deadline=None, suppress_health_check=[HealthCheck.too_slow]
+)
+settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "quick"))
