@@ -1,0 +1,57 @@
+"""How do drawn cells become rows of styled text?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import groupby
+
+
+@dataclass(frozen=True, slots=True)
+class Segment:
+    """A run of text in one style, a key of `marks.STYLES`."""
+
+    text: str
+    style: str
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One line of a drawing."""
+
+    segments: tuple[Segment, ...]
+
+    @property
+    def text(self) -> str:
+        """The line without its styles, without idle space at its end."""
+        return "".join(s.text for s in self.segments).rstrip()
+
+
+class Cells:
+    """A line of ``width`` one-column cells; what is put outside of it is left away."""
+
+    def __init__(self, width: int) -> None:
+        self.width = width
+        self._cells: list[tuple[str, str]] = [(" ", "plain")] * width
+
+    def put(self, at: int, text: str, style: str) -> None:
+        """Write ``text`` from a column on, over what was there."""
+        for column, char in enumerate(text, start=at):
+            if 0 <= column < self.width:
+                self._cells[column] = (char, style)
+
+    def empty(self, at: int) -> bool:
+        """Whether a column exists and holds nothing yet."""
+        return 0 <= at < self.width and self._cells[at][0] == " "
+
+    def segments(self) -> tuple[Segment, ...]:
+        """The line as runs of one style, idle space at its end left away."""
+        used = len("".join(c for c, _ in self._cells).rstrip())
+        return tuple(
+            Segment("".join(c for c, _ in run), style)
+            for style, run in groupby(self._cells[:used], key=lambda cell: cell[1])
+        )
+
+
+def labelled(label: str, label_style: str, cells: Cells) -> Row:
+    """A row with something in front of its cells."""
+    return Row((Segment(label, label_style), *cells.segments()))

@@ -1,0 +1,135 @@
+"""Which notes is a finding about, and how would they stand once mended?
+
+Nothing is judged here: the finding and its edits are laid over the notes they name.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from basslint.chart import Chart
+from basslint.findings import Edit, Finding
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """A drawn note: ticks and MIDI pitch."""
+
+    start: int
+    end: int
+    pitch: int
+
+
+@dataclass(frozen=True, slots=True)
+class Focus:
+    """What a strip is about. ``part`` indexes song.parts; ``start`` to ``end`` is the stretch to
+    show; ``written`` rows of song.notes are at fault; ``mended`` is how they would stand.
+
+    ``loudness``: (tick, velocity as written, as mended). ``curve``: (tick, fractional pitch) along
+    a mended bend. ``slide``: row of chart.slides, or None.
+    """
+
+    part: int
+    start: int
+    end: int
+    written: frozenset[int]
+    mended: tuple[Bar, ...]
+    loudness: tuple[tuple[int, int, int], ...]
+    curve: tuple[tuple[int, float], ...]
+    slide: int | None
+
+
+def focus_on(chart: Chart, finding: Finding) -> Focus | None:
+    """The focus of a finding, None where it names no part or no note."""
+    if finding.part is None or finding.pitch is None:
+        return None
+    part = finding.part.number - 1
+    where, notes = finding.where, chart.song.notes
+    mine = notes.part == part
+    edits = _edits(finding)
+    slide = _slide(chart, finding, part)
+    touched = mine & (notes.pitch == finding.pitch)
+    touched &= (notes.start < max(where.end_tick, where.tick + 1)) & (notes.end > where.tick)
+    if finding.family == "fills":  # a fill is all of its hits, whatever their pitch
+        touched |= mine & (notes.start >= where.tick) & (notes.start < where.end_tick)
+    for edit in edits:
+        pitch = edit.before if edit.do in ("pitch", "remove") else edit.pitch
+        if edit.do not in ("bend", "insert"):
+            touched |= mine & (notes.start == edit.tick) & (notes.pitch == pitch)
+    mended = tuple(b for e in edits if (b := _mended(e)) is not None)
+    ends = [where.end_tick, *(b.end for b in mended)]
+    return Focus(
+        part,
+        min([where.tick, *(b.start for b in mended)]),
+        max(ends),
+        frozenset(np.flatnonzero(touched).tolist()),
+        mended,
+        tuple(
+            (e.tick, e.before, e.after)
+            for e in edits
+            if e.do == "velocity" and e.before is not None and e.after is not None
+        ),
+        _curve(chart, edits, slide),
+        slide,
+    )
+
+
+def _edits(finding: Finding) -> tuple[Edit, ...]:
+    """The edits of the finding's own part; others cannot be drawn in its strip."""
+    part = finding.part
+    if finding.fix is None or part is None:
+        return ()
+    return tuple(
+        e for e in finding.fix.edits if e.track == part.track and e.channel == part.channel
+    )
+
+
+def _mended(edit: Edit) -> Bar | None:
+    """Where the note of an edit would stand; None for those that move no note."""
+    before, after = edit.before, edit.after
+    if after is None:
+        return None
+    if edit.do in ("pitch", "insert"):
+        return Bar(edit.tick, edit.end_tick, after)
+    if edit.pitch is None:
+        return None
+    if edit.do == "start":
+        return Bar(after, edit.end_tick, edit.pitch)
+    if edit.do == "end":
+        return Bar(edit.tick, after, edit.pitch)
+    if edit.do == "move" and before is not None:
+        return Bar(after, edit.end_tick + after - before, edit.pitch)
+    return None
+
+
+def _slide(chart: Chart, finding: Finding, part: int) -> int | None:
+    """Row of the slide that a finding stands on."""
+    if finding.family != "slides":
+        return None
+    slides = chart.slides
+    same = (slides.part == part) & (slides.start == finding.where.tick)
+    rows = np.flatnonzero(same & (slides.land == finding.where.end_tick))
+    return int(rows[0]) if len(rows) else None
+
+
+def _curve(
+    chart: Chart, edits: tuple[Edit, ...], slide: int | None
+) -> tuple[tuple[int, float], ...]:
+    """The mended wheel as pitches over time.
+
+    The semitones that one step of the wheel is worth follow from the slide as it was heard: its
+    height over the wheel's travel.
+    """
+    bends = sorted((e.tick, e.after) for e in edits if e.do == "bend" and e.after is not None)
+    if not bends or slide is None:
+        return ()
+    slides = chart.slides
+    last = int(slides.last_change[slide])
+    pitch = int(chart.song.notes.pitch[int(slides.note[slide])])
+    value = int(chart.song.changes.value[last]) if last >= 0 else 0
+    if not value:
+        return ()
+    step = (float(slides.target[slide]) - pitch) / value
+    return tuple((tick, pitch + step * after) for tick, after in bends)

@@ -1,0 +1,107 @@
+"""How do styled lines reach a terminal or a pipe?
+
+On a terminal rich colours and the width is the terminal's; in a pipe the width is 80, nothing is
+coloured, and a line that cannot be broken well is left long. Where the stream's encoding lacks the
+marks, the ASCII ones are written.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterable
+from typing import TextIO
+
+from rich.console import Console
+from rich.markdown import Markdown
+from rich.text import Text
+
+from basslint.report import marks
+from basslint.report.canvas import Row, Segment
+from basslint.report.strip import Look
+
+PIPED_WIDTH = 80
+LEAST_WIDTH = 20  # below, nothing can be laid out; lines are cut there instead
+
+_SIGNS = "▐█▒░║╱╲┊┣━●◐○×◇∿≡▂–·…▇"
+_TYPED = str.maketrans(
+    {"–": "-", "−": "-", "—": "-", "·": "|", "…": "...", "“": '"', "”": '"', "’": "'",
+     "♯": "#", "♭": "b", "×": "x", "→": ">", "±": "+/-", " ": " "}
+)  # fmt: skip
+
+
+class Paper:
+    """A console that knows its look; every text report writes through it."""
+
+    def __init__(self, stream: TextIO, middle_c: int = 4, width: int | None = None) -> None:
+        terminal = bool(getattr(stream, "isatty", lambda: False)())
+        self.console = Console(
+            file=stream,
+            width=width or (None if terminal else PIPED_WIDTH),
+            highlight=False,
+            emoji=False,
+            markup=False,
+            legacy_windows=False,
+        )
+        self.encoding = getattr(stream, "encoding", None) or "utf-8"
+        self.look = Look(max(self.console.width, LEAST_WIDTH), _can_write(self.encoding), middle_c)
+
+    def line(self, *segments: Segment, indent: int = 0) -> None:
+        """A line as it is; a terminal folds it, a pipe gets it whole."""
+        self._print(self._text(segments, indent))
+
+    def blank(self) -> None:
+        """An empty line."""
+        self.console.print()
+
+    def paragraph(self, segments: Iterable[Segment], indent: int = 0, hanging: int = 0) -> None:
+        """Words broken at spaces to the width; lines after the first stand at ``hanging``."""
+        text = self._text(segments, 0)
+        room = max(self.look.width - max(indent, hanging), 8)
+        for count, part in enumerate(text.wrap(self.console, room, overflow="fold")):
+            part.rstrip()
+            self._print(Text(" " * (hanging if count else indent)) + part)
+
+    def drawing(self, rows: Iterable[Row], indent: int = 0) -> None:
+        """Rows of a drawing, cut at the edge rather than folded."""
+        for row in rows:
+            text = self._text(row.segments, indent)
+            text.truncate(self.look.width)
+            text.rstrip()
+            self._print(text)
+
+    def markdown(self, source: str) -> None:
+        """A page of Markdown."""
+        inside = Console(
+            file=io.StringIO(),
+            width=self.look.width,
+            force_terminal=self.console.is_terminal,
+            color_system=self.console.color_system,  # type: ignore[arg-type]  # as rich names it
+            legacy_windows=False,
+        )
+        with inside.capture() as captured:
+            inside.print(Markdown(self._spoken(source), code_theme="bw", hyperlinks=False))
+        for line in captured.get().rstrip("\n").split("\n"):
+            self.console.file.write(self._spoken(line).rstrip() + "\n")
+
+    def _text(self, segments: Iterable[Segment], indent: int) -> Text:
+        text = Text(" " * indent)
+        for segment in segments:
+            text.append(self._spoken(segment.text), marks.STYLES[segment.style])
+        return text
+
+    def _print(self, text: Text) -> None:
+        self.console.print(text, soft_wrap=True)
+
+    def _spoken(self, text: str) -> str:
+        """The text in signs that the stream can carry."""
+        if not self.look.unicode:
+            text = text.translate(_TYPED)
+        return text.encode(self.encoding, "backslashreplace").decode(self.encoding)
+
+
+def _can_write(encoding: str) -> bool:
+    try:
+        _SIGNS.encode(encoding)
+    except (UnicodeEncodeError, LookupError):
+        return False
+    return True

@@ -1,0 +1,213 @@
+"""The report that people read: per finding a place, a sentence, a strip and the fix."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import TextIO
+
+from basslint.chart import Chart
+from basslint.findings import LEVELS, FileReport, Finding, Report, Unjudged
+from basslint.names import key_name
+from basslint.report import marks
+from basslint.report.canvas import Segment
+from basslint.report.paper import Paper
+from basslint.report.strip import Look, finding_strip, legend
+
+_FIX_WORDS = {"safe": "safe", "by-ear": "by ear"}
+_HOW_TO_MEND = "basslint mend FILE applies the safe fixes; with --by-ear the others too."
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Findings of one cause in one file, in order of place; the first speaks for all."""
+
+    findings: tuple[Finding, ...]
+
+    @property
+    def first(self) -> Finding:
+        """The finding that is drawn."""
+        return self.findings[0]
+
+
+def print_report(
+    report: Report, stream: TextIO, middle_c: int = 4, width: int | None = None
+) -> None:
+    """Write a report as text; ``width`` overrides the terminal's."""
+    paper = Paper(stream, middle_c, width)
+    drawn = False
+    for file in report.files:
+        drawn |= _print_file(paper, file)
+        paper.blank()
+    for remark in report.remarks:
+        paper.paragraph([Segment(remark, "plain")])
+    if drawn:
+        paper.paragraph([Segment(legend(paper.look), "quiet")])
+    if any(x.fix and x.waived is None for f in report.files for x in f.findings):
+        paper.paragraph([Segment(_HOW_TO_MEND, "quiet")])
+    paper.paragraph(_summary(report, paper.look))
+
+
+def grouped(findings: Sequence[Finding]) -> list[Group]:
+    """Join findings of one cause and rule; waived and unwaived ones are kept apart."""
+    groups: dict[tuple[str, ...], list[Finding]] = {}
+    for place, finding in enumerate(findings):
+        key = (finding.rule, finding.level, finding.waived or "", finding.cause or f"#{place}")
+        groups.setdefault(key, []).append(finding)
+    return [Group(tuple(g)) for g in groups.values()]
+
+
+def place(group: Group) -> str:
+    """``bars 5 and 13, beat 1``."""
+    first = group.first
+    if first.part is None and first.pitch is None:
+        return "whole song"
+    bars = sorted({f.where.bar for f in group.findings})
+    beats = {round(f.where.beat, 2) for f in group.findings}
+    words = marks.bar_list([(b, b + 1) for b in bars])
+    return f"{words}, beat {marks.number(first.where.beat)}" if len(beats) == 1 else words
+
+
+def song_line(chart: Chart) -> str:
+    """Length, tempo, meter, key and bass of a song in one line."""
+    song = chart.song
+    low, high = 60e6 / float(song.tempo.usec.max()), 60e6 / float(song.tempo.usec.min())
+    bpm = marks.number(low, 1)
+    if marks.number(high, 1) != bpm:
+        bpm += f"–{marks.number(high, 1)}"
+    meters = list(
+        dict.fromkeys(
+            f"{n}/{d}"
+            for n, d in zip(song.grid.change_numerator, song.grid.change_denominator, strict=True)
+        )
+    )
+    keys = list(
+        dict.fromkeys(
+            key_name(int(t), m)
+            for t, m in zip(chart.keys.tonic, chart.keys.mode, strict=True)
+            if t >= 0
+        )
+    )
+    bass = [f"#{song.parts[i].number} {song.parts[i].name}" for i in chart.parts.bass]
+    return " · ".join(
+        (
+            marks.counted(song.grid.bars, "bar"),
+            marks.minutes(song.seconds),
+            f"{bpm} bpm",
+            ", ".join(meters),
+            ", ".join(keys[:3]) + (", …" if len(keys) > 3 else "") if keys else "key not told",
+            f"bass {', '.join(bass)}" if bass else "no bass",
+        )
+    )
+
+
+def _print_file(paper: Paper, file: FileReport) -> bool:
+    """Print one file; True where a strip was drawn."""
+    paper.line(Segment(file.path, "heading"))
+    if file.problem is not None:
+        advice = f" {file.problem.advice}" if file.problem.advice else ""
+        at = f" (At byte {file.problem.byte:,}.)" if file.problem.byte is not None else ""
+        paper.paragraph(
+            [
+                Segment("could not be read", "error"),
+                Segment(f": {file.problem.message}{advice}{at}", "plain"),
+            ],
+            indent=2,
+            hanging=4,
+        )
+    if file.chart is not None:
+        paper.paragraph([Segment(song_line(file.chart), "quiet")], indent=2, hanging=2)
+    for warning in file.warnings:
+        paper.paragraph([Segment(f"reader: {warning}", "quiet")], indent=2, hanging=4)
+    for fault in file.faults:
+        words = [Segment("basslint's own fault", "error"), Segment(f": {fault}", "plain")]
+        paper.paragraph(words, indent=2, hanging=4)
+    groups = grouped(file.findings)
+    drawn = False
+    for group in groups:
+        if group.first.waived is None:
+            paper.blank()
+            drawn |= _print_group(paper, file.chart, group)
+    waived = [g for g in groups if g.first.waived is not None]
+    if waived:
+        paper.blank()
+    for group in waived:
+        _print_waived(paper, group)
+    if file.chart is not None and not file.findings:
+        paper.paragraph([Segment("nothing is off", "plain")], indent=2)
+    if file.unjudged:
+        paper.blank()
+        _print_unjudged(paper, file.unjudged)
+    return drawn
+
+
+def _print_group(paper: Paper, chart: Chart | None, group: Group) -> bool:
+    first, look = group.first, paper.look
+    paper.paragraph(_head(group, look), hanging=2)
+    paper.paragraph([Segment(first.message, "plain")], indent=2, hanging=2)
+    inner = Look(look.width - 2, look.unicode, look.middle_c)
+    rows = finding_strip(chart, first, inner) if chart is not None else ()
+    paper.drawing(rows, indent=2)
+    if first.fix is not None:
+        fix = [
+            Segment("fix", "as-mended"),
+            Segment(f"  {first.fix.title} ", "plain"),
+            Segment(f"({_FIX_WORDS[first.fix.kind]})", "quiet"),
+        ]
+        paper.paragraph(fix, indent=2, hanging=7)
+    return bool(rows)
+
+
+def _head(group: Group, look: Look) -> list[Segment]:
+    first, mark = group.first, marks.LEVEL_MARKS[group.first.level]
+    tail = [first.rule] if first.part is None else [first.rule, first.part.name]
+    if first.certainty < 1:
+        tail.append(f"{marks.percent(first.certainty)} sure")
+    return [
+        Segment(f"{mark.drawn(look.unicode)} {mark.word}", mark.style),
+        Segment("  ", "plain"),
+        Segment(place(group), "focus"),
+        Segment(" · " + " · ".join(tail), "quiet"),
+    ]
+
+
+def _print_waived(paper: Paper, group: Group) -> None:
+    first = group.first
+    words = f"{first.level} {first.rule}, {place(group)}: {first.waived}"
+    mark = marks.WAIVED
+    lead = Segment(f"{mark.drawn(paper.look.unicode)} {mark.word}  ", mark.style)
+    paper.paragraph([lead, Segment(words, "quiet")], hanging=2)
+
+
+def _print_unjudged(paper: Paper, unjudged: Iterable[Unjudged]) -> None:
+    """Rules that are blind for the same bars and reason share a line."""
+    spans: dict[tuple[str, str], list[tuple[int, int]]] = {}
+    for entry in unjudged:
+        spans.setdefault((entry.rule, entry.reason), []).append((entry.start_bar, entry.end_bar))
+    lines: dict[tuple[str, str], list[str]] = {}
+    for (rule, reason), bars in spans.items():
+        lines.setdefault((marks.bar_list(sorted(bars), most=8), reason), []).append(rule)
+    paper.line(Segment("not judged", "focus"))
+    for (bars_words, reason), rules in lines.items():
+        words = [
+            Segment(", ".join(rules), "rule"),
+            Segment(f", {bars_words}: {reason}", "plain"),
+        ]
+        paper.paragraph(words, indent=2, hanging=4)
+
+
+def _summary(report: Report, look: Look) -> list[Segment]:
+    read = len(report.files) - report.unreadable
+    segments = [Segment(marks.counted(read, "file") + " checked", "focus")]
+    if report.unreadable:
+        segments.append(Segment(f", {report.unreadable} not readable", "error"))
+    segments.append(Segment(":", "plain"))
+    for level in LEVELS:
+        mark, count = marks.LEVEL_MARKS[level], report.count(level)
+        style = mark.style if count else "quiet"
+        sign = mark.drawn(look.unicode)
+        segments.append(Segment(f"  {sign} {marks.counted(count, mark.word)}", style))
+    if report.waived:
+        sign = marks.WAIVED.drawn(look.unicode)
+        segments.append(Segment(f"  {sign} {report.waived} {marks.WAIVED.word}", "quiet"))
+    return segments
