@@ -1,16 +1,17 @@
 """Which grid do the hits of a roll stand on, and how far is each of them off?
 
-A run of onsets is explained by the simplest of five stories that leaves every hit within
+A run of onsets is explained by the simplest of six stories that leaves every hit within
 `TOLERANCE_MS` of its place: equal steps; swung steps; a mix of up to three stretches of equal steps
-(or of equal steps with holes); a steady speeding up or slowing down; else it is uneven. The step
-is taken from the whole run by least squares of onset over index, because one gap between two
-played hits says little: with hits up to 8 ms off, the gaps of a 1/128 roll at 180 bpm (10.4 ms)
-lie anywhere between −6 and 26 ms.
+(or of equal steps with holes); a steady speeding up or slowing down; places on the file's own grid;
+else it is uneven. The step is taken from the whole run by least squares of onset over index,
+because one gap between two played hits says little: with hits up to 8 ms off, the gaps of a 1/128
+roll at 180 bpm (10.4 ms) lie anywhere between −6 and 26 ms.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Literal
 
 import numpy as np
@@ -35,10 +36,11 @@ STEPS: Column = np.array([step for _, step in GRIDS])
 # Tight human timing scatters hits by about 10 ms; a hit up to 8 ms off lies, with the error of the
 # fitted line added, within 12 ms of it.
 TOLERANCE_MS = 12.0
+WRITTEN_MS = 2.0  # hits this near to a grid were written with the mouse
 # Neighbouring grids differ by a third or a half, their midpoint lies 14–20 % away; equal steps
 # more than 10 % off every grid (five or seven to a beat) are a grid of their own.
 FREE = 0.10
-# Swing runs from straight to a triplet's two to one: the off hits come up to a third of a step late.
+# Swing runs from straight to a triplet's two to one: off hits come up to a third of a step late.
 MOST_SWING = 0.36
 
 
@@ -68,8 +70,9 @@ def nearest_grid(step: float) -> int:
 def explain(onset: Column, quarter_ms: float, tick: float = 0.0) -> Steps:
     """Say what steps a run of hits is made of.
 
-    ``onset`` [n ≥ 3]: rising, in quarter notes; ``quarter_ms``: length of a quarter note there;
-    ``tick``: the file's resolution in quarter notes, which blurs every onset by half of it.
+    ``onset`` [n ≥ 3]: rising, in quarter notes from the start of the file; ``quarter_ms``: length
+    of a quarter note there; ``tick``: the file's resolution in quarter notes, which blurs every
+    onset by half of it.
     """
     tolerance = TOLERANCE_MS / quarter_ms + tick / 2
     index = np.arange(len(onset), dtype=np.float64)
@@ -86,6 +89,9 @@ def explain(onset: Column, quarter_ms: float, tick: float = 0.0) -> Steps:
     glide = _least_squares((index, index**2), onset)
     if len(onset) >= 6 and np.abs(onset - glide).max() <= tolerance and np.diff(glide).min() > 0:
         return Steps("gliding", "mixed", float(np.median(np.diff(glide))), glide, whole)
+    written = _as_written(onset, max(tick, WRITTEN_MS / quarter_ms))
+    if written is not None:
+        return written
     ideal, step = _despite_strays(onset, tolerance)
     return Steps("uneven", GRIDS[nearest_grid(step)][0], step, ideal, whole)
 
@@ -179,7 +185,7 @@ def _piecewise(
     ideal = onset.copy()
     steps: list[float] = []
     fits = True
-    for begin, end in zip(cuts[:-1], cuts[1:], strict=True):
+    for begin, end in pairwise(cuts):
         index = np.arange(end - begin + 1, dtype=np.float64)
         line, step, error = _line(index, onset[begin : end + 1])
         ideal[begin : end + 1] = line
@@ -207,6 +213,16 @@ def _with_holes(onset: Column, tolerance: float) -> Steps | None:
         if np.abs(onset - line).max() <= tolerance and abs(slope / step - 1) <= FREE:
             name = name if np.mean(jump == 1) >= 2 / 3 else "mixed"
             return Steps("mixed", name, float(np.median(gap)), line, (0, len(onset) - 1))
+    return None
+
+
+def _as_written(onset: Column, tolerance: float) -> Steps | None:
+    """Hits that all stand on the file's own thirty-seconds or triplets were put there."""
+    for step in (1 / 8, 1 / 12, 1 / 24):
+        ideal = np.rint(onset / step) * step
+        if np.abs(onset - ideal).max() <= tolerance:
+            usual = float(np.median(np.diff(onset)))
+            return Steps("mixed", "mixed", usual, ideal, (0, len(onset) - 1))
     return None
 
 

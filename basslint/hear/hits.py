@@ -18,19 +18,22 @@ from basslint.song import Song
 if TYPE_CHECKING:
     from basslint.hear.parts import Parts
 
-# General MIDI 1 percussion map: 37–41, 43, 45, 47, 48, 50 are side stick, snares, hand clap, toms.
-HANDS = (37, 38, 39, 40, 41, 43, 45, 47, 48, 50)
+Column = NDArray[np.float64]
+
+# General MIDI 1 percussion map: 38, 40 snares, 39 hand clap, 41, 43, 45, 47, 48, 50 toms.
+HANDS = (38, 39, 40, 41, 43, 45, 47, 48, 50)
 # Hats 42 44 46, cymbals 49 51 52 53 55 57 59, tambourine 54, cowbell 56, vibraslap 58, cabasa 69,
 # maracas 70, whistles 71 72, guiro 73 74, claves 75, triangles 80 81 (General MIDI 1).
 TIMEKEEPERS = (42, 44, 46, 49, 51, 52, 53, 54, 55, 56, 57, 58, 59, *range(69, 76), 80, 81)
 KICKS = (35, 36)  # General MIDI 1
 _TIMEKEEPING_NAMES = frozenset(
-    "hat hats hihat hihats hh cymbal cymbals ride crash shaker tambourine".split()
+    ("hat", "hats", "hihat", "hihats", "hh", "cymbal", "cymbals", "ride", "crash", "shaker")
 )
 PERCUSSION = 10  # channel of the percussion map, General MIDI 1
-# Two drums struck as one are rarely more than 10 ms apart (flams are wider, 20 ms and more).
-TOGETHER_S = 0.010
-SLOWEST_S = 0.015  # mean gap from which on two hits within 10 ms are no chance
+# Two drums struck as one are rarely more than 10 ms apart; a flam's grace note comes up to 40 ms
+# ahead. Both lie far closer than the hits around; in faster rolls hits come as close by chance.
+TOGETHER_S, TOGETHER_SHARE, FASTEST_TOGETHER_S = 0.010, 0.35, 0.015
+FLAM_S, FLAM_SHARE, FASTEST_FLAM_S = 0.040, 0.25, 0.050
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -38,12 +41,13 @@ class Hits:
     """Onsets of all streams, [n], each stream's hits together and in order of time.
 
     ``row`` int64: row of song.notes; ``stream`` int64: index of the stream, rising; ``kit`` bool
-    [streams]: the stream of snares, claps and toms of the whole kit.
+    [streams]: the stream of snares, claps and toms of the whole kit; ``kick`` bool [streams].
     """
 
     row: NDArray[np.int64]
     stream: NDArray[np.int64]
     kit: NDArray[np.bool_]
+    kick: NDArray[np.bool_]
 
     def __len__(self) -> int:
         return len(self.row)
@@ -53,33 +57,35 @@ def streams(song: Song, parts: Parts) -> Hits:
     """Gather the streams of the bass and drum parts."""
     notes = song.notes
     rows: list[NDArray[np.int64]] = []
-    kit: list[bool] = []
-    for part in parts.bass:
-        mine = np.flatnonzero(notes.part == part)
-        rows.append(_struck_apart(song, mine, 0.0))  # a chord is one hit
-        kit.append(False)
+    kick: list[bool] = []
+    for part in parts.bass:  # a part has at least one note
+        rows.append(_one_per_chord(song, np.flatnonzero(notes.part == part)))
+        kick.append(False)
     players = [p for p in parts.drums if not _keeps_time(song.parts[p].name)]
     drums = np.flatnonzero(np.isin(notes.part, players))
     general = np.array([p.channel == PERCUSSION for p in song.parts])[notes.part[drums]]
     pitch = notes.pitch[drums].astype(np.int64)
     usable = ~(general & np.isin(pitch, TIMEKEEPERS))
     drums, general, pitch = drums[usable], general[usable], pitch[usable]
-    hands = drums[general & np.isin(pitch, HANDS)]
-    if len(np.unique(notes.pitch[hands])) > 1:
-        rows.append(_struck_apart(song, hands, TOGETHER_S))
-        kit.append(True)
-    pitch = np.where(general & np.isin(pitch, KICKS), KICKS[0], pitch)
-    sound = notes.part[drums].astype(np.int64) * 128 + pitch
+    kicks = general & np.isin(pitch, KICKS)
+    sound = notes.part[drums].astype(np.int64) * 128 + np.where(kicks, KICKS[0], pitch)
     order = np.argsort(sound, kind="stable")
-    for group in np.split(drums[order], np.flatnonzero(np.diff(sound[order])) + 1):
-        if len(group):
-            rows.append(group)
-            kit.append(False)
-    sizes = [len(r) for r in rows]
+    for group in np.split(order, np.flatnonzero(np.diff(sound[order])) + 1):
+        if len(group) > 1:
+            rows.append(_without_flams(song, drums[group]))
+            kick.append(bool(kicks[group[0]]))
+    hands = drums[general & np.isin(pitch, HANDS)]
+    whole = bool(np.any(np.diff(notes.pitch[hands])))  # more than one drum
+    if whole:
+        rows.append(_without_flams(song, _struck_apart(song, hands)))
+        kick.append(False)
+    kit = np.zeros(len(rows), dtype=bool)
+    kit[-1:] = whole
     return Hits(
-        np.concatenate([np.zeros(0, dtype=np.int64), *rows]).astype(np.int64),
-        np.repeat(np.arange(len(rows)), sizes),
-        np.array(kit, dtype=bool),
+        np.concatenate([np.zeros(0, dtype=np.int64), *rows]),
+        np.repeat(np.arange(len(rows)), [len(r) for r in rows]),
+        kit,
+        np.array(kick, dtype=bool),
     )
 
 
@@ -88,15 +94,35 @@ def _keeps_time(name: str) -> bool:
     return not _TIMEKEEPING_NAMES.isdisjoint(words) or "hi hat" in " ".join(words)
 
 
-def _struck_apart(song: Song, rows: NDArray[np.int64], together_s: float) -> NDArray[np.int64]:
-    """The rows without those struck together with the one before, on another pitch.
+def _one_per_chord(song: Song, rows: NDArray[np.intp]) -> NDArray[np.int64]:
+    return _loudest(song, rows, np.diff(song.notes.start[rows]) == 0)
 
-    In a fast roll two hits may come that close by chance, so the gaps around must be longer.
-    """
-    if len(rows) < 3:
-        return rows
+
+def _struck_apart(song: Song, rows: NDArray[np.intp]) -> NDArray[np.int64]:
+    """The rows without doubles: two drums that are struck as one."""
+    gap, around = _gaps(song, rows)
+    usual = around.mean(axis=1)
+    close = (gap <= np.minimum(TOGETHER_S, TOGETHER_SHARE * usual)) & (usual > FASTEST_TOGETHER_S)
+    return _loudest(song, rows, close & (np.diff(song.notes.pitch[rows]) != 0))
+
+
+def _without_flams(song: Song, rows: NDArray[np.intp]) -> NDArray[np.int64]:
+    """The rows without the grace notes of flams."""
+    gap, around = _gaps(song, rows)
+    usual = np.median(around, axis=1)
+    close = (gap <= np.minimum(FLAM_S, FLAM_SHARE * usual)) & (usual > FASTEST_FLAM_S)
+    return _loudest(song, rows, close)
+
+
+def _gaps(song: Song, rows: NDArray[np.intp]) -> tuple[Column, Column]:
+    """Seconds from each hit to the next, [n − 1], and the five such gaps around, [n − 1, 5]."""
     gap = np.diff(song.tempo.seconds(song.notes.start[rows]))
-    around = np.convolve(np.pad(gap, 2, mode="edge"), np.ones(5) / 5, mode="valid")
-    together = (gap <= np.maximum(together_s, 1e-6)) & (gap < 0.35 * around) & (around > SLOWEST_S)
-    together &= np.diff(song.notes.pitch[rows]) != 0
-    return rows[~np.append(False, together)]
+    return gap, np.lib.stride_tricks.sliding_window_view(np.pad(gap, 2, mode="edge"), 5)
+
+
+def _loudest(song: Song, rows: NDArray[np.intp], close: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """Of every two rows that ``close`` [n − 1] ties together, the louder one."""
+    velocity = song.notes.velocity[rows]
+    first = velocity[:-1] >= velocity[1:]
+    dropped = np.append(False, close & first) | np.append(close & ~first, False)
+    return rows[~dropped].astype(np.int64)
