@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from basslint.audition.voices import Curve, Samples, Tone, bass_tone, chord_tone, drum_hit
+from basslint.audition.voices import Samples, Tone, bass_tone, chord_tone, drum_hit
 from basslint.chart import Chart
 from basslint.errors import SoundError, UsageError
 from basslint.hear.bends import Wheel, hear_wheels
@@ -17,6 +17,8 @@ RATE = 44_100
 PEAK = 10 ** (-12 / 20)  # −12 dBFS: a file that is opened must not start loud
 GUESSED_T60_S = 1.5  # where no decay is stated, to have a sound at all; the command says so
 LONGEST_S = 20 * 60
+_STEP_S = 1e-4  # a wheel event is a step; this is how steep its line is drawn
+_TAIL_S = 0.1  # a released note still follows the wheel
 _LOW_DRUMS = (35, 36, 41, 43)  # kicks and low toms of the General MIDI 1 percussion map
 
 
@@ -96,16 +98,14 @@ def _sounds(chart: Chart, wish: Wish, first: int, last: int) -> Iterator[tuple[f
         elif role != "bass":
             end = midi.tick_to_time(int(min(notes.end[row], last)))
             pitch = float(notes.pitch[row])
-            yield start, chord_tone(Tone(start, end, 0.16 * level, _still(pitch)), RATE)
+            yield start, chord_tone(_still(start, end, 0.16 * level, pitch), RATE)
 
 
 def bass_tones(chart: Chart, shift: int, first: int, last: int) -> list[Tone]:
     """The bass as unbroken tones: one per legato chain, with every slide and bend in its curve."""
     song, slides, facts = chart.song, chart.slides, chart.facts
     wheels = hear_wheels(song, chart.parts.bass, facts.bend_range)
-    glide_of = {
-        int(slides.note[i]): i for i in range(len(slides.note)) if slides.how[i] != "bend"
-    }
+    glide_of = {int(slides.note[i]): i for i in range(len(slides.note)) if slides.how[i] != "bend"}
     tones: list[Tone] = []
     for part in chart.parts.bass:
         rows = np.flatnonzero(song.notes.part == part).tolist()
@@ -149,21 +149,22 @@ def _tone(
     end = tempo.seconds(int(min(notes.end[chain].max(), last)))
     if chart.facts.one_shot and chart.facts.decay_s:
         end = max(end, start + chart.facts.decay_s)
-    wheel_s = tempo.seconds(wheel.tick) if wheel is not None else np.zeros(0)
-    wheel_at = np.concatenate(([0.0], wheel.semitones)) if wheel is not None else np.zeros(1)
     times = np.array([k[0] for k in knots])
-    pitches = np.array([k[1] for k in knots])
-
-    def curve(time: Samples) -> Samples:
-        bent = wheel_at[np.searchsorted(wheel_s, time, side="right")]
-        return np.interp(time, times, pitches) + bent + shift
-
+    pitches = np.array([k[1] for k in knots]) + shift
+    if wheel is not None:
+        moved = tempo.seconds(wheel.tick)
+        bent = np.concatenate(([0.0], wheel.semitones))
+        near = np.searchsorted(moved, [start, end + _TAIL_S])
+        before = int(near[0])
+        moved, bent = moved[before : int(near[1])], bent[before : int(near[1]) + 1]
+        every = np.unique(np.concatenate((times, moved, moved - _STEP_S)))
+        pitches = (
+            np.interp(every, times, pitches) + bent[np.searchsorted(moved, every, side="right")]
+        )
+        times = every
     level = 0.7 * float(notes.velocity[chain[0]]) / 127
-    return [Tone(start, end, level, curve)]
+    return [Tone(start, end, level, times, pitches)]
 
 
-def _still(pitch: float) -> Curve:
-    def curve(time: Samples) -> Samples:
-        return np.full(len(time), pitch)
-
-    return curve
+def _still(start: float, end: float, level: float, pitch: float) -> Tone:
+    return Tone(start, end, level, np.array([start]), np.array([pitch]))

@@ -10,14 +10,12 @@ timbres are common practice, no source.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 Samples = NDArray[np.float64]
-Curve = Callable[[Samples], Samples]  # seconds -> MIDI pitch, fractional
 
 ATTACK_S = 0.004  # long enough to click on no speaker, short enough to leave the onset in place
 RELEASE_S = 0.012
@@ -25,14 +23,24 @@ OCTAVE_SHARE = 0.25
 _FALL = np.log(1000.0)  # 60 dB as a natural logarithm
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Tone:
-    """One unbroken sound: from ``start`` to ``end`` in seconds, ``level`` 0..1, ``pitch`` curve."""
+    """One unbroken sound from ``start`` to ``end`` in seconds at ``level`` 0..1.
+
+    Its pitch is a line through knots: ``pitches`` (fractional MIDI numbers) at ``times`` (seconds
+    of the song, rising), both of shape [k], k ≥ 1; level before the first and after the last.
+    """
 
     start: float
     end: float
     level: float
-    pitch: Curve
+    times: Samples
+    pitches: Samples
+
+    def pitch(self, time: Samples) -> Samples:
+        """Fractional MIDI pitch at some moments of the song."""
+        pitch: Samples = np.interp(time, self.times, self.pitches)
+        return pitch
 
 
 def bass_tone(tone: Tone, rate: int, t60_s: float) -> Samples:

@@ -20,7 +20,11 @@ def hertz_of(samples: Samples) -> float:
 
 
 def still(pitch: float) -> Tone:
-    return Tone(0.0, 2.0, 1.0, lambda t: np.full(len(t), pitch))
+    return line(2.0, [0.0], [pitch])
+
+
+def line(end: float, times: list[float], pitches: list[float]) -> Tone:
+    return Tone(0.0, end, 1.0, np.array(times), np.array(pitches))
 
 
 # ISO 16 (A4 = 440 Hz), twelve-tone equal temperament.
@@ -36,7 +40,7 @@ def test_pitch_is_within_two_cents(pitch: int, hertz: float) -> None:
 @pytest.mark.parametrize("t60", [0.4, 1.0, 3.0])
 def test_level_falls_by_60_db_in_t60(t60: float) -> None:
     """ISO 3382: the decay time is the time to fall by 60 dB; so half of it is 30 dB."""
-    tone = Tone(0.0, max(t60, 1.0), 1.0, lambda t: np.full(len(t), 45.0))
+    tone = line(max(t60, 1.0), [0.0], [45.0])
     samples = bass_tone(tone, RATE, t60)
     period = round(RATE / 110.0) * 4
 
@@ -49,10 +53,7 @@ def test_level_falls_by_60_db_in_t60(t60: float) -> None:
 
 
 def test_a_slide_is_phase_continuous_and_nothing_clicks() -> None:
-    def slide(time: Samples) -> Samples:
-        return np.interp(time, [0.5, 0.6], [33.0, 45.0])
-
-    samples = bass_tone(Tone(0.0, 1.0, 1.0, slide), RATE, 5.0)
+    samples = bass_tone(line(1.0, [0.5, 0.6], [33.0, 45.0]), RATE, 5.0)
     highest = 2 * np.pi * 110.0 * (1 + 2 * 0.25) / 1.25 / RATE  # steepest slope of the top note
     assert np.abs(np.diff(samples)).max() < 1.2 * highest
     assert abs(samples[0]) < 1e-6 and abs(samples[-1]) < 1e-3
