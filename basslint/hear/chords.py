@@ -1,0 +1,80 @@
+"""How well does each chord explain what sounds in each segment?
+
+A log-linear model: every pitch class that sounds, is struck or lies lowest speaks for the chords
+in which it is a tone and against the others, with a weight for what it would be there (root, third,
+fifth, seventh, foreign). The weights are few because each holds for all chords and all keys; they
+were fitted by maximum conditional likelihood on hand-corrected chords of pop songs (see
+``tests/bench/hearing_roots.py``), half with all notes, half without the low ones, with and without
+transcription faults.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.hear.segments import Segments
+
+Floats = NDArray[np.float64]
+
+TONES: dict[str, tuple[int, ...]] = {  # semitones above the root; handbook of harmony
+    "major": (0, 4, 7),
+    "minor": (0, 3, 7),
+    "dominant-7": (0, 4, 7, 10),
+    "minor-7": (0, 3, 7, 10),
+    "major-7": (0, 4, 7, 11),
+    "suspended-4": (0, 5, 7),
+    "suspended-2": (0, 2, 7),
+    "diminished": (0, 3, 6),
+    "half-diminished": (0, 3, 6, 10),
+    "diminished-7": (0, 3, 6, 9),
+    "augmented": (0, 4, 8),
+}
+QUALITIES = tuple(TONES)
+
+# Weight of a pitch class as root, third, fifth, seventh, and as no tone of the chord.
+_SOUNDING = np.array([0.7, 0.87, 0.66, 0.55, -0.06])
+_STRUCK = np.array([0.31, 0.43, 0.38, -0.23, -0.47])
+_BASS_LOW = np.array([1.01, 0.38, 0.51, 0.07, -0.62])  # lowest pitch, where it lies low
+_BASS_HIGH = np.array([0.07, 0.1, 0.38, 0.12, -0.36])  # lowest pitch, where it lies high
+# Log-weight of each quality: how common it is, and how easily other chords look like it.
+_PRIOR = np.array([0.29, 0.32, 0.27, 0.09, 0.02, -0.06, -0.09, -2.29, -0.24, -2.3, -2.17])
+
+
+def _role_table() -> NDArray[np.int64]:
+    """Role of each pitch class in each chord, [12 roots, qualities, 12]: 0..3 a tone, 4 none."""
+    table = np.full((12, len(QUALITIES), 12), 4)
+    for root in range(12):
+        for quality, tones in enumerate(TONES.values()):
+            for role, tone in enumerate(tones):
+                table[root, quality, (root + tone) % 12] = role
+    return table
+
+
+_ROLE = _role_table()
+
+
+def quality_share() -> Floats:
+    """How likely each quality is after a change of chord, [qualities], sum 1."""
+    share = np.exp(_PRIOR)
+    return np.asarray(share / share.sum())
+
+
+def evidence(segments: Segments) -> Floats:
+    """Log-weight of each chord in each segment, [n, 12 roots, qualities]."""
+    depth = segments.depth[:, None]
+    heard = np.concatenate(
+        (
+            segments.sounding,
+            segments.struck,
+            segments.bass * depth,
+            segments.bass * (1.0 - depth),
+        ),
+        axis=1,
+    )
+    weights = np.concatenate(
+        [roles[_ROLE] for roles in (_SOUNDING, _STRUCK, _BASS_LOW, _BASS_HIGH)], axis=2
+    )
+    size = 12 * len(QUALITIES)
+    score = heard @ weights.reshape(size, -1).T
+    return np.asarray(score.reshape(len(segments), 12, len(QUALITIES)) + _PRIOR)

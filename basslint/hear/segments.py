@@ -1,0 +1,197 @@
+"""What does the harmony sound in each eighth note?
+
+Chords change on beats and, in syncopated music, on the eighths between them: an eighth note is the
+shortest stretch that gets a root of its own. Everything here is a fact of the notes, no opinion.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.song import Notes
+from basslint.timing import BarGrid
+
+Floats = NDArray[np.float64]
+
+BAR, HALF_BAR, BEAT, OFF_BEAT = 0, 1, 2, 3  # how strong the place is where a segment begins
+
+_SNAP = 0.3  # of a segment: ragged playing (60 ms at 150 bpm) snaps, a triplet eighth (1/3) stays
+_HEARD = 0.15  # of a segment a pitch must sound to count as its lowest: shorter is spill-over
+_LOW_REACH = 5.0  # semitones above the lowest pitch at which a note still counts 1/e as bass
+_DEEP, _DEEP_RANGE = 62.0, 14.0  # below middle C a lowest note begins to act as a bass: all at C3
+_BLOCK = 4096  # segments handled at a time: bounds memory whatever the file claims
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Segments:
+    """One row per eighth note (a beat where the meter counts in eighths or less).
+
+    ``edges`` int64 [n + 1] ticks. ``level`` int8 [n]: `BAR`, `HALF_BAR`, `BEAT` or `OFF_BEAT`.
+    ``bar`` int64 [n]: bar of each segment. ``sounding`` float [n, 12]: share of the segment in
+    which a pitch class sounds. ``struck`` float [n, 12]: 1 where it is struck at the beginning.
+    ``bass`` float [n, 12]: 1 at the lowest pitch of the beat, less for pitches above it. ``depth``
+    float [n]: 0 where the lowest pitch lies too high to act as a bass, 1 where it is low.
+    ``attack`` float [n]: 1 where the beat's lowest pitch is struck. ``onsets`` float [n]: pitches
+    struck at the beginning, 4 or more = 1. ``turn`` float [n]: how much the pitch classes of the
+    two beats after the edge differ from the two before, 0..1.
+    """
+
+    edges: NDArray[np.int64]
+    level: NDArray[np.int8]
+    bar: NDArray[np.int64]
+    sounding: Floats
+    struck: Floats
+    bass: Floats
+    depth: Floats
+    attack: Floats
+    onsets: Floats
+    turn: Floats
+
+    def __len__(self) -> int:
+        return len(self.level)
+
+
+def cut(notes: Notes, grid: BarGrid) -> Segments:
+    """Describe the eighth notes of the whole song; ``notes`` are those of the harmony."""
+    edges, level, bar = _eighths(grid)
+    begin, end = _snap(notes.start, notes.end, edges)
+    pitch = notes.pitch.astype(np.int64)
+    heads = np.flatnonzero(level != OFF_BEAT)
+    cuts = heads[np.searchsorted(heads, np.arange(0, len(level), _BLOCK))]
+    blocks = [
+        _describe(
+            begin,
+            end,
+            pitch,
+            edges[first : last + 1],
+            heads[(heads >= first) & (heads < last)] - first,
+        )
+        for first, last in zip(cuts, np.append(cuts[1:], len(level)), strict=True)
+    ]
+    sounding, struck, bass, depth, attack, onsets = (
+        np.concatenate(column) for column in zip(*blocks, strict=True)
+    )
+    return Segments(
+        edges, level, bar, sounding, struck, bass, depth, attack, onsets, _turn(sounding)
+    )
+
+
+def _eighths(grid: BarGrid) -> tuple[NDArray[np.int64], NDArray[np.int8], NDArray[np.int64]]:
+    """Edges, level and bar of the segments of a grid."""
+    bar_of_beat = grid.beat_bar
+    numerator, unit = grid.numerator[bar_of_beat], grid.denominator[bar_of_beat]
+    parts = np.maximum(8 // unit, 1)
+    first = np.repeat(grid.beats[:-1], parts)
+    step = np.arange(len(first)) - np.repeat(np.cumsum(parts) - parts, parts)
+    length = np.repeat(np.diff(grid.beats), parts)
+    many = np.repeat(parts, parts)
+    edges = np.append(first + step * length // many, grid.beats[-1])
+    # the beat one taps to: dotted in compound meters, else a quarter where the bar has whole ones
+    tap = np.where((unit >= 8) & (numerator % 3 == 0), 3, np.maximum(unit // 4, 1))
+    tap = np.where(numerator % tap == 0, tap, 1)
+    taps = numerator // tap
+    place = grid.beat_in_bar
+    half = (taps >= 4) & (taps % 2 == 0) & (place * 2 == numerator)
+    level = np.where(
+        place == 0, BAR, np.where(half, HALF_BAR, np.where(place % tap, OFF_BEAT, BEAT))
+    )
+    level = np.where(step == 0, np.repeat(level, parts), OFF_BEAT)
+    keep = np.append(np.diff(edges) > 0, True)  # a resolution too coarse for eighths
+    return (
+        edges[keep].astype(np.int64),
+        level[keep[:-1]].astype(np.int8),
+        np.repeat(bar_of_beat, parts)[keep[:-1]],
+    )
+
+
+def _snap(
+    start: NDArray[np.int64], end: NDArray[np.int64], edges: NDArray[np.int64]
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Move starts and ends that lie close to an edge onto it; a note keeps its length at least."""
+
+    def near(tick: NDArray[np.int64]) -> NDArray[np.int64]:
+        row = np.clip(np.searchsorted(edges, tick, side="right") - 1, 0, len(edges) - 2)
+        low, high = edges[row], edges[row + 1]
+        reach = _SNAP * (high - low)
+        down, up = tick - low <= reach, (high - tick <= reach) & (tick <= high)
+        return np.where(down, low, np.where(up, high, tick))
+
+    snapped = near(start)
+    stop = near(end)
+    return snapped, np.where(stop > snapped, stop, snapped + np.maximum(end - start, 1))
+
+
+def _describe(
+    begin: NDArray[np.int64],
+    end: NDArray[np.int64],
+    pitch: NDArray[np.int64],
+    lines: NDArray[np.int64],
+    heads: NDArray[np.intp],
+) -> tuple[Floats, ...]:
+    """The columns of the segments between ``lines``; ``heads`` are those that begin a beat."""
+    n = len(lines) - 1
+    inside = (begin < lines[-1]) & (end > lines[0])
+    begin, end, pitch = begin[inside], end[inside], pitch[inside]
+    held = _held(begin, end, pitch, lines)
+    row = np.searchsorted(lines, begin, side="right") - 1
+    exact = (row >= 0) & (lines[np.maximum(row, 0)] == begin)
+    hits = np.zeros((n, 128))
+    hits[row[exact], pitch[exact]] = 1.0
+    sounding = np.minimum(_fold(held).sum(axis=1), 1.0)
+    struck = _fold(hits).max(axis=1)
+    onsets = np.minimum(hits.sum(axis=1), 4.0) / 4.0
+    # the bass of a broken chord is struck once a beat: look at the whole beat
+    beat = np.maximum.reduceat(held, heads, axis=0)
+    heard = np.repeat(beat, np.diff(np.append(heads, n)), axis=0) >= _HEARD
+    low = np.where(heard.any(axis=1), heard.argmax(axis=1), 128)
+    above = np.arange(128) - low[:, None]
+    close = heard.astype(np.float64) * np.exp(-np.maximum(above, 0) / _LOW_REACH)
+    bass = _fold(close).max(axis=1)
+    depth = np.clip((_DEEP - low.astype(np.float64)) / _DEEP_RANGE, 0.0, 1.0)
+    attack = np.any((hits > 0) & (np.abs(above) <= 4), axis=1).astype(np.float64)
+    return sounding, struck, bass, depth, attack, onsets
+
+
+def _held(
+    begin: NDArray[np.int64],
+    end: NDArray[np.int64],
+    pitch: NDArray[np.int64],
+    lines: NDArray[np.int64],
+) -> Floats:
+    """Share of each segment in which each pitch sounds, [n, 128].
+
+    The sounding time up to a moment is piecewise linear, so each note needs only its two ends.
+    """
+    n = len(lines) - 1
+    size = (n + 1) * 128
+    total = np.zeros(size)
+    for edge, sign in ((begin, 1.0), (end, -1.0)):
+        tick = np.clip(edge, lines[0], lines[-1])
+        row = np.clip(np.searchsorted(lines, tick, side="right") - 1, 0, n - 1)
+        gone = (tick - lines[row]) / (lines[row + 1] - lines[row])
+        total += sign * np.bincount(row * 128 + pitch, 1.0 - gone, minlength=size)
+        total += sign * np.bincount((row + 1) * 128 + pitch, gone, minlength=size)
+    held = np.cumsum(total.reshape(n + 1, 128), axis=0)[:-1]
+    return np.clip(held, 0.0, 1.0)
+
+
+def _fold(roll: Floats) -> Floats:
+    """Octaves apart: [n, 128] pitches → [n, 11, 12] octave and pitch class."""
+    wide = np.zeros((len(roll), 132))
+    wide[:, :128] = roll
+    return wide.reshape(len(roll), 11, 12)
+
+
+def _turn(sounding: Floats) -> Floats:
+    """Cosine distance of the pitch classes four segments after each edge to four before."""
+    n = len(sounding)
+    total = np.concatenate((np.zeros((1, 12)), np.cumsum(sounding, axis=0)))
+    at = np.arange(n)
+    before = total[at] - total[np.maximum(at - 4, 0)]
+    after = total[np.minimum(at + 4, n)] - total[at]
+    size = np.sqrt((before**2).sum(axis=1) * (after**2).sum(axis=1))
+    alike = (before * after).sum(axis=1) / np.maximum(size, 1e-9)
+    return np.where(size > 1e-9, 1.0 - alike, 1.0)
