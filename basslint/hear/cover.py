@@ -6,6 +6,8 @@ be heard under the wrong chord by its onset alone.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -59,3 +61,21 @@ def chord_rows(notes: Notes, roots: Roots, division: int) -> NDArray[np.intp]:
         & (roots.root[safe] == notes.pitch % 12)
     )
     return np.where(pushes, safe, row)
+
+
+def sounding_clock(
+    start: NDArray[np.int64], end: NDArray[np.int64]
+) -> Callable[[NDArray[np.int64]], NDArray[np.float64]]:
+    """A clock that runs only while any of the spans sounds: ticks sounded up to a tick.
+
+    ``start`` must rise. The difference of two of its times is how long the spans, overlaps
+    counted once, sound between them.
+    """
+    reach = np.maximum.accumulate(end)
+    first = np.append(True, start[1:] > reach[:-1])[: len(start)]
+    begin = start[first]
+    until = reach[np.append(first[1:], True)[: len(start)]]
+    total = np.cumsum(until - begin)
+    edges = np.column_stack((begin, until)).ravel()
+    times = np.column_stack((total - (until - begin), total)).ravel().astype(np.float64)
+    return lambda tick: np.interp(tick, edges, times, left=0.0)
