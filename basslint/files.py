@@ -1,0 +1,83 @@
+"""How does a file get new contents without ever being half written?"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import stat
+import tempfile
+from pathlib import Path
+
+from basslint.errors import MendError
+
+
+def write_atomically(path: Path, data: bytes) -> None:
+    """Give ``path`` the contents ``data``, or leave it exactly as it was.
+
+    The bytes go to a temporary file beside it, are flushed to the disk, and take the name in one
+    step; an interrupt or a full disk at any moment leaves the old file whole and no half file. Mode
+    bits of an existing file are kept; a link is followed, so that it stays a link. Raises
+    `MendError` where the target is locked, read-only, no ordinary file, or its folder is gone.
+    """
+    target = Path(os.path.realpath(path))
+    mode = _mode(target, path)
+    temporary: str | None = None
+    try:
+        descriptor, temporary = tempfile.mkstemp(
+            dir=target.parent, prefix=f".{target.name[:40]}.", suffix=".tmp"
+        )
+        with os.fdopen(descriptor, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        Path(temporary).chmod(mode)
+        os.replace(temporary, target)  # noqa: PTH105 (one step, on every system)
+        temporary = None
+        _settle(target.parent)
+    except OSError as error:
+        raise MendError(
+            f"{path} could not be written: {error.strerror or error}.",
+            f"{_advice(error)} What was there before is whole.",
+        ) from None
+    finally:
+        if temporary is not None:  # also on an interrupt
+            with contextlib.suppress(OSError):
+                Path(temporary).unlink()
+
+
+def _mode(target: Path, path: Path) -> int:
+    """Mode bits to give the new file: those of the old one, else what the user's mask allows."""
+    try:
+        old = target.stat()
+    except FileNotFoundError:
+        mask = os.umask(0)
+        os.umask(mask)
+        return 0o666 & ~mask
+    except OSError as error:
+        raise MendError(f"{path} cannot be reached: {error.strerror}.", _advice(error)) from None
+    if not stat.S_ISREG(old.st_mode):
+        raise MendError(f"{path} is no ordinary file.", "Name a file to write to with --output.")
+    if not old.st_mode & stat.S_IWUSR or not os.access(target, os.W_OK):
+        raise MendError(
+            f"{path} is read-only.",
+            "Write beside it with --output, or allow writing to it. It was left as it is.",
+        )
+    return stat.S_IMODE(old.st_mode)
+
+
+def _settle(folder: Path) -> None:
+    """Have the new name on the disk too, where the system can do that for folders."""
+    with contextlib.suppress(OSError):
+        descriptor = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(descriptor)
+        finally:
+            os.close(descriptor)
+
+
+def _advice(error: OSError) -> str:
+    if isinstance(error, PermissionError):
+        return "Close the program that holds it, or write elsewhere with --output."
+    if isinstance(error, FileNotFoundError | NotADirectoryError):
+        return "Check that the folder exists."
+    return "Free some space, or write elsewhere with --output."
