@@ -11,7 +11,7 @@ its file), ``meter 4/4`` (the default; ``meter none`` leaves it out), ``decay 60
 ``key A minor``, ``glide 100ms``, ``bend-range 12``, ``one-shot yes``, ``sound-cents 15``,
 ``marker 5 Verse``. Then one line per part: its name and its bars between ``|``; ``|*4`` plays all
 bars since the line's start, or since ``||``, four times. A token is
-``PITCH[+PITCH…][:BEATS][~BEATS][@VELOCITY[-VELOCITY]][xTIMES]``: beats are quarter notes, ``~`` lets
+``PITCH[+PITCH…][:BEATS][~BEATS][@VELOCITY[-VELOCITY]][xTIMES]``: beats are quarters, ``~`` lets
 a note ring longer (or, negative, shorter) than its slot, ``~never`` leaves its note-off out, ``.``
 rests. ``NAME wheel 12`` writes RPN 0, ``NAME bend | 1:0 2.5:+5 |`` draws the pitch wheel in
 semitones by beat of the bar, with straight ramps between points.
@@ -75,7 +75,7 @@ def compile_beat(text: str) -> Beat:
                 raise
             except Exception as error:
                 raise RuleError(
-                    f"Example, line {number}: “{line}” cannot be read ({error}).",
+                    f"Example, line {number}: “{line[:60]}” cannot be read ({str(error)[:120]}).",
                     "See the notation in DEVELOPERS.md.",
                 ) from None
     return writer.finish()

@@ -1,1 +1,152 @@
-"""Fixes."""
+"""How is a note brought back into the harmony: to its root, into the scale, onto the change?"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from basslint.chart import Chart
+from basslint.findings import Fix, FixKind
+from basslint.fixes.base import fixer, repitch, retime
+from basslint.names import pitch_name
+from basslint.readings.against_harmony import clashes
+from basslint.readings.against_parts import other_bass_row, rub_row
+from basslint.readings.notes import before_in_part
+
+_SURE = 0.9  # certainty of the root from which a clash is mended unasked: nine in ten are right
+_TURN = 3  # semitones that keeping the line's direction is worth
+_OUTSIDE = 5  # semitones that staying inside the part's own register is worth
+_USED = 4  # semitones that a pitch already in the part is worth
+
+
+def nearest(chart: Chart, row: int, tone: int) -> int:
+    """The pitch of class ``tone`` to put in place of bass note ``row``.
+
+    The nearest one, but rather one that the part already uses, that stays in its register, and that
+    leaves the direction of the line as it is. All weights are musical judgement, no source.
+    """
+    bass = chart.bass
+    now = int(bass.pitch[row])
+    mine = np.flatnonzero(bass.part == bass.part[row])
+    used = set(bass.pitch[mine[mine != row]].tolist())
+    place = int(np.searchsorted(mine, row))
+    around = [int(bass.pitch[mine[i]]) for i in (place - 1, place + 1) if 0 <= i < len(mine)]
+    low, high = (min(used), max(used)) if used else (now, now)
+
+    def cost(pitch: int) -> tuple[int, int]:
+        turned = sum((now - a) * (pitch - a) < 0 for a in around)
+        outside = not low <= pitch <= high
+        way = abs(pitch - now) + _TURN * turned + _OUTSIDE * outside - _USED * (pitch in used)
+        return way, pitch
+
+    up = now + (tone - now) % 12
+    return min((p for p in (up - 12, up, up + 12) if 0 <= p <= 127), key=cost)
+
+
+def _to_tone(chart: Chart, row: int, tone: int, kind: FixKind) -> Fix | None:
+    pitch, now = nearest(chart, row, tone), int(chart.bass.pitch[row])
+    if pitch == now:
+        return None
+    spelled = chart.spelling_at(int(chart.bass.start[row]))
+    title = f"Move {pitch_name(now, spelled)} to {pitch_name(pitch, spelled)}"
+    return Fix(title, kind, (repitch(chart, int(chart.bass_rows[row]), pitch),))
+
+
+def _root(chart: Chart, row: int) -> tuple[int, float] | None:
+    """Root and its certainty under bass note ``row``."""
+    stretch = int(chart.bass_chords[row])
+    if stretch < 0 or chart.roots.root[stretch] < 0:
+        return None
+    return int(chart.roots.root[stretch]), float(chart.roots.certainty[stretch])
+
+
+@fixer(
+    "note-to-root",
+    of="bass-note",
+    does="moves the note to the nearest root of its chord, register and direction kept",
+)
+def note_to_root(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
+    """Safe where the note clashes and the root is sure; else by ear."""
+    told = _root(chart, row)
+    if told is None:
+        return None
+    sure = told[1] >= _SURE and bool(clashes(chart)[row])
+    return _to_tone(chart, row, told[0], "safe" if sure else "by-ear")
+
+
+@fixer(
+    "note-to-scale",
+    of="bass-note",
+    does="moves the note to the nearest note of the scale, down where two are equally near",
+)
+def note_to_scale(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
+    """By ear: which neighbour was meant, the file does not say."""
+    key = int(chart.key_at(chart.bass.start[row : row + 1])[0])
+    if key < 0:
+        return None
+    now = int(chart.bass.pitch[row])
+    scale = np.flatnonzero(chart.keys.scale[key]).tolist()
+    away = {tone: min((tone - now) % 12, (now - tone) % 12) for tone in scale}
+    tone = min(scale, key=lambda t: (away[t], (t - now) % 12 <= 6))
+    return _to_tone(chart, row, tone, "by-ear")
+
+
+@fixer(
+    "root-without-rub",
+    of="bass-note",
+    does="moves the note to the root of its chord, where that does not rub with the held note",
+)
+def root_without_rub(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
+    """By ear; none where the root itself rubs: then the held note may be the wrong one."""
+    told, other = _root(chart, row), int(rub_row(chart)[row])
+    if told is None or other < 0:
+        return None
+    if (int(chart.song.notes.pitch[other]) - told[0]) % 12 in (1, 11):
+        return None
+    return _to_tone(chart, row, told[0], "by-ear")
+
+
+@fixer(
+    "with-leading-bass",
+    of="bass-note",
+    does="moves the note to the one that the leading bass part sounds at that time, any octave",
+)
+def with_leading_bass(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
+    """By ear: either part may be the one that is right."""
+    other = int(other_bass_row(chart)[row])
+    if other < 0:
+        return None
+    return _to_tone(chart, row, int(chart.song.notes.pitch[other]) % 12, "by-ear")
+
+
+@fixer(
+    "change-with-harmony",
+    of="bass-note",
+    does="moves the point where the bass changes its root onto the harmony's change",
+)
+def change_with_harmony(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
+    """By ear: the time of a note is the player's. Early: starts later; late: ends earlier, and the
+    next note starts where it ends.
+    """
+    bass, roots, rows = chart.bass, chart.roots, chart.bass_rows
+    start, end, tone = int(bass.start[row]), int(bass.end[row]), int(bass.pitch[row]) % 12
+    change = int(np.searchsorted(roots.start, start, side="right"))
+    if change >= len(roots) or int(roots.start[change]) >= end:
+        return None
+    at = int(roots.start[change])
+    if tone == int(roots.root[change]):  # early: the new root waits for the change
+        edits = [retime(chart, int(rows[row]), "start", at)]
+        last = int(before_in_part(bass)[row])
+        if last >= 0 and int(bass.end[last]) == start:
+            edits.append(retime(chart, int(rows[last]), "end", at))
+        return Fix("Start the new root with the chord", "by-ear", tuple(edits))
+    later = np.flatnonzero((bass.part == bass.part[row]) & (bass.start > start))
+    if not len(later):
+        return None
+    after = int(later[0])
+    edits = [
+        retime(chart, int(rows[row]), "end", at),
+        retime(chart, int(rows[after]), "start", at),
+    ]
+    return Fix("Change the bass with the chord", "by-ear", tuple(edits))

@@ -1,1 +1,54 @@
-"""Fixes."""
+"""How is a note made whole: ended, taken out, or freed of its double?"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from basslint.chart import Chart
+from basslint.findings import Fix
+from basslint.fixes.base import fixer, removal, retime
+from basslint.readings.any_notes import doubled_row
+from basslint.readings.base import rows_of
+
+
+@fixer("end-note", of="note", does="ends the note at the next one of its part, or at its bar's end")
+def end_note(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
+    """Safe where the next note of the part shows where it must end; by ear at the bar line."""
+    note = int(rows_of(chart, "note").note[row])
+    notes, grid = chart.song.notes, chart.song.grid
+    start = int(notes.start[note])
+    bar_end = int(grid.start[int(grid.bar_of(start)) + 1])
+    later = notes.start[(notes.part == notes.part[note]) & (notes.start > start)]
+    after = int(later[0]) if len(later) else bar_end
+    if after <= bar_end and len(later):
+        return Fix(
+            "End it where the next note starts", "safe", (retime(chart, note, "end", after),)
+        )
+    return Fix("End it with its bar", "by-ear", (retime(chart, note, "end", bar_end),))
+
+
+@fixer("take-out", of="note", does="takes the note out")
+def take_out(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
+    """Safe for a note without length; by ear in a bass part: a one-shot may sound all the same."""
+    note = int(rows_of(chart, "note").note[row])
+    bass = int(chart.song.notes.part[note]) in chart.parts.bass
+    return Fix("Take the note out", "by-ear" if bass else "safe", (removal(chart, note),))
+
+
+@fixer(
+    "one-of-two",
+    of="note",
+    does="takes the double out, or ends the earlier note where the later one starts",
+)
+def one_of_two(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
+    """Safe: the pitch sounds from the same moment on as before."""
+    rows = rows_of(chart, "note").note
+    notes = chart.song.notes.take(rows)
+    under = int(doubled_row(notes)[row])
+    if under < 0:
+        return None
+    if notes.start[under] == notes.start[row]:
+        shorter = row if notes.end[row] <= notes.end[under] else under
+        return Fix("Take the double out", "safe", (removal(chart, int(rows[shorter])),))
+    edit = retime(chart, int(rows[under]), "end", int(notes.start[row]))
+    return Fix("End the first where the second starts", "safe", (edit,))

@@ -5,7 +5,16 @@ from __future__ import annotations
 from functools import cache
 from importlib import import_module
 
-_MODULES = ("notes", "any_notes", "slides", "fills", "songs")
+_MODULES = (
+    "notes",
+    "against_harmony",
+    "changes",
+    "against_parts",
+    "any_notes",
+    "slides",
+    "fills",
+    "songs",
+)
 
 
 @cache

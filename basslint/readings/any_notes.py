@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.chart import Chart
-from basslint.readings.base import Column, reading, rows_of
+from basslint.readings.base import Column, once_per_chart, reading, rows_of
 from basslint.readings.notes import beats, hertz, milliseconds, note_names, words
 from basslint.song import NEVER, Notes
 
@@ -14,6 +14,7 @@ _ISO_16 = "ISO 16 (A = 440 Hz), twelve-tone equal temperament"
 _MIDI = "MIDI 1.0 detailed specification"
 
 
+@once_per_chart
 def _notes(chart: Chart) -> Notes:
     return chart.song.notes.take(rows_of(chart, "note").note)
 

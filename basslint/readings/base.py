@@ -9,7 +9,9 @@ from __future__ import annotations
 import inspect
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, Literal
+from functools import wraps
+from typing import Any, Literal, TypeVar
+from weakref import WeakKeyDictionary
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,6 +40,27 @@ class Reading:
     column: Callable[[Chart], Column]
 
 
+T = TypeVar("T")
+
+
+def once_per_chart(function: Callable[[Chart], T]) -> Callable[[Chart], T]:
+    """Ask a question of a chart once: readings and fixes share the answer while the chart lives.
+
+    Arrays that are given back are read-only from then on.
+    """
+    answers: WeakKeyDictionary[Chart, T] = WeakKeyDictionary()
+
+    @wraps(function)
+    def ask(chart: Chart) -> T:
+        if chart not in answers:
+            answer = answers[chart] = function(chart)
+            if isinstance(answer, np.ndarray):
+                answer.flags.writeable = False
+        return answers[chart]
+
+    return ask
+
+
 _REGISTRY: dict[Subject, dict[str, Reading]] = {s: {} for s in SUBJECTS}
 
 
@@ -50,10 +73,10 @@ def reading(
         meaning = (inspect.getdoc(function) or "").split("\n", 1)[0]
         if not meaning:
             raise TypeError(f"reading {function.__name__} has no docstring")
-        _REGISTRY[of][function.__name__] = Reading(
-            function.__name__, of, unit, meaning, source, function
-        )
-        return function
+        name = function.__name__
+        column = once_per_chart(function)
+        _REGISTRY[of][name] = Reading(name, of, unit, meaning, source, column)
+        return column
 
     return register
 

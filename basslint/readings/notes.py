@@ -37,6 +37,12 @@ def beats(chart: Chart, start: NDArray[np.int64], end: NDArray[np.int64]) -> Col
     return np.asarray((end - start) / unit)
 
 
+def beats_in_words(value: float) -> str:
+    """``2 beats``, ``1 beat``, ``0.25 beats``."""
+    text = f"{value:.2f}".rstrip("0").rstrip(".")
+    return f"{text} beat" if text == "1" else f"{text} beats"
+
+
 def milliseconds(chart: Chart, start: NDArray[np.int64], end: NDArray[np.int64]) -> Column:
     """Lengths in milliseconds."""
     tempo = chart.song.tempo
@@ -91,6 +97,12 @@ def part_frequency(chart: Chart) -> Column:
 def length(chart: Chart) -> Column:
     """How long it is held, in beats of the meter."""
     return beats(chart, chart.bass.start, chart.bass.end)
+
+
+@reading("bass-note", unit="text")
+def held(chart: Chart) -> Column:
+    """How long it is held, in words, such as 2 beats."""
+    return words([beats_in_words(x) for x in length(chart).tolist()])
 
 
 @reading("bass-note", unit="ms")

@@ -1,0 +1,201 @@
+"""What is a bass note to the chord and the key it sounds under?
+
+The chord of a note is the one that covers its main part (`basslint.hear.cover`), so a bass that is
+a little early, or pushes a change, is not heard under the chord that is about to end.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.chart import Chart
+from basslint.hear.chords import TONES
+from basslint.hear.cover import sounding_clock
+from basslint.hear.pattern import FUNCTIONS
+from basslint.names import key_name as name_of_key
+from basslint.readings.base import Column, once_per_chart, reading
+from basslint.readings.notes import before_in_part, words
+
+_HARMONY = "handbook of harmony: chord tones counted in semitones from the root"
+_SUFFIX = ("", "m", "7", "m7", "maj7", "sus4", "sus2", "dim", "m7b5", "dim7", "aug")
+_HELD = 0.5  # share of a note during which a part must sound its pitch class to carry it
+_ON_TIME = 0.5  # quarters: what starts within an eighth of a change starts with it
+_STEP = 2  # semitones: a whole tone
+
+# semitones above the root by quality: what the chord holds, and a third under it that makes of the
+# triad a seventh chord: A under C–E–G is Am7, C under E–G–B is Cmaj7.
+_CHORD = np.zeros((len(TONES), 12), dtype=bool)
+for _row, _tones in enumerate(TONES.values()):
+    _CHORD[_row, list(_tones)] = True
+_THIRD_UNDER = np.zeros((len(TONES), 12), dtype=bool)
+for _row, _name in enumerate(TONES):
+    if _name in ("major", "major-7"):
+        _THIRD_UNDER[_row, 9] = True
+    if _name in ("minor", "minor-7"):
+        _THIRD_UNDER[_row, 8] = True
+
+
+@reading("bass-note", unit="semitones", source=_HARMONY)
+def semitones_above_root(chart: Chart) -> Column:
+    """How far it lies above the chord's root, octaves taken off: 0 is the root, 7 its fifth."""
+    above, _, told = _degree(chart)
+    return np.where(told, above, np.nan)
+
+
+@reading("bass-note", unit="yes or no", source=_HARMONY)
+def in_chord(chart: Chart) -> Column:
+    """Is it a tone of the chord, or held by a harmony part for half its length or more?"""
+    above, quality, told = _degree(chart)
+    return np.asarray((_CHORD[quality, above] & told) | (_held_share(chart) >= _HELD))
+
+
+@reading("bass-note", unit="yes or no", source=_HARMONY)
+def clashes(chart: Chart) -> Column:
+    """Does it rub: a semitone from the chord's root, or a semitone (a minor ninth) under a tone?
+
+    A tone of the chord never clashes. A major seventh over the bass is the milder interval and
+    counts only against the root.
+    """
+    above, quality, told = _degree(chart)
+    ninth = _CHORD[quality, (above + 1) % 12]
+    return np.asarray(told & ~in_chord(chart) & ((above == 1) | (above == 11) | ninth))
+
+
+@reading("bass-note", unit="yes or no")
+def in_scale(chart: Chart) -> Column:
+    """Is it a note of the scale of the key in force, raised sevenths of minor keys included?"""
+    row = chart.key_at(chart.bass.start)
+    column = np.full(len(row), None, dtype=object)
+    told = row >= 0
+    if told.any():
+        column[told] = chart.keys.scale[row[told], chart.bass.pitch[told] % 12]
+    return column
+
+
+@reading("bass-note", unit="text", source="handbook of counterpoint; common practice")
+def function(chart: Chart) -> Column:
+    """What it does in the line: one of the names that DEVELOPERS.md lists, "other" if nothing."""
+    return words([FUNCTIONS[f] for f in chart.functions.tolist()])
+
+
+@reading("bass-note", unit="yes or no", source=_HARMONY)
+def third_under(chart: Chart) -> Column:
+    """Is it a third under the root, so that bass and harmony together make a seventh chord?"""
+    above, quality, told = _degree(chart)
+    return np.asarray(told & _THIRD_UNDER[quality, above])
+
+
+@reading("bass-note", unit="share")
+def usual_share(chart: Chart) -> Column:
+    """Of all time that the bass plays under chords of this root: the share on this pitch class."""
+    above, _, told = _degree(chart)
+    bass = chart.bass
+    root = (bass.pitch - above) % 12
+    pair = root * 12 + bass.pitch % 12
+    weight = np.where(told, np.maximum(bass.end - bass.start, 1), 0)
+    mine = np.bincount(pair, weights=weight, minlength=144)
+    return np.where(
+        told, mine[pair] / np.maximum(mine.reshape(12, 12).sum(axis=1)[root], 1), np.nan
+    )
+
+
+@reading("bass-note", unit="yes or no")
+def starts_chord(chart: Chart) -> Column:
+    """Does it start with its chord, within an eighth of the change?"""
+    row = chart.bass_chords
+    if not len(chart.roots):
+        return np.zeros(len(row), dtype=bool)
+    away = np.abs(chart.bass.start - chart.roots.start[np.maximum(row, 0)])
+    return np.asarray((row >= 0) & (away <= _ON_TIME * chart.song.division))
+
+
+@reading("bass-note", unit="yes or no")
+def root_in_bass(chart: Chart) -> Column:
+    """Does the bass play the chord's root at any time while that chord lasts?"""
+    above, _, told = _degree(chart)
+    row = chart.bass_chords
+    has = np.zeros(len(chart.roots) + 1, dtype=bool)
+    has[row[told & (above == 0)]] = True
+    return np.asarray(told & has[row])
+
+
+@reading("bass-note", unit="yes or no")
+def by_step(chart: Chart) -> Column:
+    """Is it reached or left by step, that is by a semitone or a whole tone?"""
+    last = before_in_part(chart.bass)
+    pitch = chart.bass.pitch.astype(np.int64)
+    way = np.abs(pitch - pitch[np.maximum(last, 0)])
+    column: NDArray[np.bool_] = (last >= 0) & (way > 0) & (way <= _STEP)
+    column[last[column]] = True
+    return column
+
+
+@reading("bass-note", unit="text")
+def root_name(chart: Chart) -> Column:
+    """The root of its chord, such as E."""
+    above, _, told = _degree(chart)
+    root = (chart.bass.pitch - above) % 12
+    spelled = _spellings(chart)
+    return words([spelled[i][root[i]] if told[i] else None for i in range(len(root))])
+
+
+@reading("bass-note", unit="text")
+def chord_name(chart: Chart) -> Column:
+    """The chord it sounds under, such as Em."""
+    _, quality, told = _degree(chart)
+    return words(
+        [
+            n + _SUFFIX[q] if t else None
+            for n, q, t in zip(root_name(chart), quality, told, strict=True)
+        ]
+    )
+
+
+@reading("bass-note", unit="text")
+def key_name(chart: Chart) -> Column:
+    """The key in force where it starts, such as E minor."""
+    keys = chart.keys
+    names = [name_of_key(int(t), m) for t, m in zip(keys.tonic, keys.mode, strict=True)]
+    return words([names[r] if r >= 0 else None for r in chart.key_at(chart.bass.start).tolist()])
+
+
+@once_per_chart
+def _spellings(chart: Chart) -> list[tuple[str, ...]]:
+    row = chart.key_at(chart.bass.start)
+    start = chart.bass.start
+    known = {r: chart.spelling_at(int(start[row == r][0])) for r in np.unique(row).tolist()}
+    return [known[r] for r in row.tolist()]
+
+
+@once_per_chart
+def _degree(
+    chart: Chart,
+) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.bool_]]:
+    """Semitones above the root, quality, and whether a root is told, per bass note."""
+    row = chart.bass_chords
+    if not len(chart.roots):
+        none = np.zeros(len(row), dtype=np.int64)
+        return none, none, none.astype(bool)
+    safe = np.maximum(row, 0)
+    root = chart.roots.root[safe].astype(np.int64)
+    told = (row >= 0) & (root >= 0)
+    above = np.where(told, (chart.bass.pitch - root) % 12, 0)
+    return above, np.where(told, chart.roots.quality[safe], 0).astype(np.int64), told
+
+
+@once_per_chart
+def _held_share(chart: Chart) -> Column:
+    """Share of each bass note during which a harmony part sounds its pitch class."""
+    harmony = [i for i, r in enumerate(chart.parts.role) if r == "harmony"]
+    notes, bass = chart.song.notes_of(*harmony), chart.bass
+    column = np.zeros(len(bass))
+    if not harmony:
+        return column
+    for step in range(12):
+        theirs, mine = notes.pitch % 12 == step, bass.pitch % 12 == step
+        if theirs.any() and mine.any():
+            sounding = sounding_clock(notes.start[theirs], notes.end[theirs])
+            length = np.maximum(bass.end[mine] - bass.start[mine], 1)
+            column[mine] = (sounding(bass.end[mine]) - sounding(bass.start[mine])) / length
+    return column

@@ -1,0 +1,239 @@
+"""What does a bass note meet in the other parts: the kick, another bass, a held note?"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.chart import Chart
+from basslint.readings.base import Column, once_per_chart, reading
+from basslint.readings.notes import beats, beats_in_words, milliseconds, note_names, words
+
+_KICKS = (35, 36)  # acoustic bass drum and bass drum 1, General MIDI 1 percussion map
+_KICK_NAMES = ("kick", "bass drum", "bassdrum", "bd")
+_DRUM_CHANNEL = 10
+_EARSHOT_MS = 100.0  # further from a kick than this, nobody hears the two as one stroke
+_OFTEN = 4  # strokes that make a drum pitch a repeated one
+
+
+@reading("bass-note", unit="ms", source="kick: General MIDI 1 percussion map, notes 35 and 36")
+def kick_offset(chart: Chart) -> Column:
+    """How long after the nearest kick it starts; negative before it.
+
+    Told within 100 ms, and only for the bass note that is nearest to that kick: where one note
+    sits on the kick, the next one of a roll does not flam with it. Kicks are the notes 35 and 36
+    on channel 10, the notes of a part named so, or else the lowest repeated drum pitch.
+    """
+    kicks = kick_ticks(chart)
+    start = chart.bass.start
+    column = np.full(len(start), np.nan)
+    if not len(kicks) or not len(start):
+        return column
+    kick = _nearest(kicks, start)
+    onset = start[_nearest(start, kicks[kick])]
+    mine = start == onset
+    offset = milliseconds(chart, kicks[kick], start)
+    near = mine & (np.abs(offset) <= _EARSHOT_MS)
+    column[near] = offset[near]
+    return column
+
+
+@reading("bass-note", unit="ms")
+def kick_gap(chart: Chart) -> Column:
+    """How far the nearest kick is from its start, before or after; told as `kick_offset` is."""
+    return np.round(np.abs(kick_offset(chart)), 1)
+
+
+@reading("bass-note", unit="text")
+def kick_side(chart: Chart) -> Column:
+    """Does it start before or after the nearest kick?"""
+    return words(
+        [None if np.isnan(x) else "after" if x > 0 else "before" for x in kick_offset(chart)]
+    )
+
+
+@reading("bass-note", unit="beats")
+def other_bass_beats(chart: Chart) -> Column:
+    """How long another bass part, one that leads it, sounds a different note under it, in beats.
+
+    Layers of one instrument (the channels of one MPE track) are one part. Octaves do not count.
+    """
+    return _other_bass(chart).beats
+
+
+@reading("bass-note", unit="text")
+def other_bass_words(chart: Chart) -> Column:
+    """How long another bass part sounds a different note under it, in words, such as 2 beats."""
+    return words([beats_in_words(x) for x in other_bass_beats(chart).tolist()])
+
+
+@reading("bass-note", unit="text")
+def other_bass_note(chart: Chart) -> Column:
+    """The note that the other bass part sounds at that time."""
+    return _names_of(chart, _other_bass(chart).row)
+
+
+@reading("bass-note", unit="text")
+def other_bass_part(chart: Chart) -> Column:
+    """The name of the other bass part."""
+    return _parts_of(chart, _other_bass(chart).row)
+
+
+@reading("bass-note", unit="beats")
+def rub_beats(chart: Chart) -> Column:
+    """How long it sounds a semitone, or octaves and a semitone, from a harmony or melody note."""
+    return _rub(chart).beats
+
+
+@reading("bass-note", unit="text")
+def rub_words(chart: Chart) -> Column:
+    """How long it rubs with a note a semitone away, in words, such as 2 beats."""
+    return words([beats_in_words(x) for x in rub_beats(chart).tolist()])
+
+
+@reading("bass-note", unit="text")
+def rub_note(chart: Chart) -> Column:
+    """The harmony or melody note a semitone away, in whatever octave."""
+    return _names_of(chart, _rub(chart).row)
+
+
+@reading("bass-note", unit="text")
+def rub_part(chart: Chart) -> Column:
+    """The part that holds the note a semitone away."""
+    return _parts_of(chart, _rub(chart).row)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Meeting:
+    """For each bass note: longest meeting in beats [m]; row of song.notes met [m], −1 none."""
+
+    beats: Column
+    row: NDArray[np.intp]
+
+
+def other_bass_row(chart: Chart) -> NDArray[np.intp]:
+    """Row of song.notes of the leading bass note that sounds against each bass note, −1 none."""
+    return _other_bass(chart).row
+
+
+def rub_row(chart: Chart) -> NDArray[np.intp]:
+    """Row of song.notes of the harmony or melody note that each bass note rubs with, −1 none."""
+    return _rub(chart).row
+
+
+@once_per_chart
+def _other_bass(chart: Chart) -> Meeting:
+    bass, lines = chart.bass, chart.parts.bass
+    meeting = _none(len(bass))
+    for place, part in enumerate(lines):
+        leading = [p for p in lines[:place] if chart.parts.group[p] != chart.parts.group[part]]
+        others = np.flatnonzero(np.isin(chart.song.notes.part, leading))
+        mine = np.flatnonzero(bass.part == part)
+        _meet(chart, mine, others, meeting, lambda below: below % 12 != 0)
+    return meeting
+
+
+@once_per_chart
+def _rub(chart: Chart) -> Meeting:
+    roles = np.array([r in ("harmony", "melody") for r in chart.parts.role], dtype=bool)
+    meeting = _none(len(chart.bass))
+    if roles.any() and len(chart.bass):
+        others = np.flatnonzero(roles[chart.song.notes.part])
+        mine = np.arange(len(chart.bass))
+        _meet(chart, mine, others, meeting, lambda up: np.abs(up) % 12 == 1)
+    return meeting
+
+
+def _meet(
+    chart: Chart,
+    mine: NDArray[np.intp],
+    others: NDArray[np.intp],
+    meeting: Meeting,
+    counts: Callable[[NDArray[np.int64]], NDArray[np.bool_]],
+) -> None:
+    """Note the longest meeting of bass notes ``mine`` with song notes ``others``, pitch by pitch.
+
+    ``counts`` tells from the distance up to the other note whether the two meet at all.
+    """
+    bass, notes = chart.bass, chart.song.notes
+    for pitch in np.unique(notes.pitch[others]).tolist():
+        theirs = others[notes.pitch[others] == pitch]
+        rows = mine[counts(pitch - bass.pitch[mine].astype(np.int64))]
+        if not len(rows):
+            continue
+        reach = np.maximum.accumulate(notes.end[theirs])
+        first = np.searchsorted(reach, bass.start[rows], side="right")
+        after = np.searchsorted(notes.start[theirs], bass.end[rows], side="left")
+        for step in range(_MOST_MET):
+            at = first + step
+            met = at < after
+            if not met.any():
+                break
+            row, other = rows[met], theirs[at[met]]
+            start = np.maximum(bass.start[row], notes.start[other])
+            shared = beats(chart, start, np.minimum(bass.end[row], notes.end[other]))
+            longer = shared > meeting.beats[row]
+            meeting.beats[row[longer]] = shared[longer]
+            meeting.row[row[longer]] = other[longer]
+
+
+_MOST_MET = 16  # notes of one pitch looked at during one bass note: the rest repeat them
+
+
+def _none(count: int) -> Meeting:
+    return Meeting(np.zeros(count), np.full(count, -1, dtype=np.intp))
+
+
+def _names_of(chart: Chart, rows: NDArray[np.intp]) -> Column:
+    column = words([None] * len(rows))
+    met = np.flatnonzero(rows >= 0)
+    column[met] = note_names(chart, chart.song.notes.take(rows[met]))
+    return column
+
+
+def _parts_of(chart: Chart, rows: NDArray[np.intp]) -> Column:
+    names = [p.name for p in chart.song.parts]
+    part = chart.song.notes.part
+    return words([names[part[r]] if r >= 0 else None for r in rows.tolist()])
+
+
+@once_per_chart
+def kick_ticks(chart: Chart) -> NDArray[np.int64]:
+    """Ticks of the kicks, rising and without repeats."""
+    song, drums = chart.song, chart.parts.drums
+    notes = song.notes
+    named = [i for i in drums if _is_kick(song.parts[i].name)]
+    if named:
+        return np.unique(notes.start[np.isin(notes.part, named)])
+    kit = [i for i in drums if song.parts[i].channel == _DRUM_CHANNEL]
+    found = np.isin(notes.part, kit) & np.isin(notes.pitch, _KICKS)
+    if not found.any():
+        on_drums = np.isin(notes.part, drums)
+        count = np.bincount(notes.pitch[on_drums], minlength=128)
+        often = np.flatnonzero(count >= _OFTEN)
+        if not len(often):
+            return np.zeros(0, dtype=np.int64)
+        found = on_drums & (notes.pitch == often[0])
+    return np.unique(notes.start[found])
+
+
+def kick_at(chart: Chart, tick: int) -> int | None:
+    """Tick of the kick nearest to a tick."""
+    kicks = kick_ticks(chart)
+    return int(kicks[_nearest(kicks, np.array([tick]))[0]]) if len(kicks) else None
+
+
+def _is_kick(name: str) -> bool:
+    return any(word in name.casefold().replace("_", " ") for word in _KICK_NAMES)
+
+
+def _nearest(marks: NDArray[np.int64], ticks: NDArray[np.int64]) -> NDArray[np.intp]:
+    """Index of the mark nearest to each tick; ``marks`` rise."""
+    after = np.clip(np.searchsorted(marks, ticks), 1, max(len(marks) - 1, 1))
+    after = np.minimum(after, len(marks) - 1)
+    before = np.maximum(after - 1, 0)
+    closer = np.abs(ticks - marks[before]) <= np.abs(marks[after] - ticks)
+    return np.where(closer, before, after)
