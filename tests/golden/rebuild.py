@@ -15,6 +15,7 @@ sys.path.insert(0, str(HERE.parent))
 
 from report_cases import (  # noqa: E402  # the folder must be known first
     bend_song,
+    book,
     full_report,
     overlap_song,
     roll_song,
@@ -23,6 +24,9 @@ from report_cases import (  # noqa: E402  # the folder must be known first
 from basslint.findings import FileReport, Report  # noqa: E402
 from basslint.report.chart_text import print_chart  # noqa: E402
 from basslint.report.json_report import chart_json, report_json  # noqa: E402
+from basslint.report.junit import report_junit  # noqa: E402
+from basslint.report.markdown import report_markdown  # noqa: E402
+from basslint.report.sarif import report_sarif  # noqa: E402
 from basslint.report.text import print_report  # noqa: E402
 
 
@@ -53,6 +57,9 @@ OUTPUTS: dict[str, Callable[[], str]] = {
     "report-40.txt": lambda: _written(lambda s: print_report(every_strip(), s, width=40)),
     "report-ascii.txt": lambda: _written(lambda s: print_report(every_strip(), s), "ascii"),
     "report.json": lambda: report_json(full_report()).replace(_version(), "VERSION"),
+    "report.sarif": lambda: report_sarif(full_report(), book()).replace(_version(), "VERSION"),
+    "report.xml": lambda: report_junit(full_report(), book()),
+    "report.md": lambda: report_markdown(full_report(), book()),
     "chart.txt": lambda: _written(lambda s: print_chart(overlap_song()[0], s)),
     "chart.json": lambda: chart_json(roll_song()[0]),
 }

@@ -1,0 +1,100 @@
+"""The report as JUnit XML, for CI systems that show test results.
+
+A file is a suite. Each finding at or above the gate is a case that failed; a rule that ran and
+found nothing is a case that passed; waived findings and rules that could not be judged at all are
+cases that were skipped. Checked against pytest's junit-10.xsd. No times are given: a
+report is the same however long it took.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from pathlib import PurePath
+from xml.etree import ElementTree as Xml
+
+from basslint.findings import LEVELS, FileReport, Finding, Level, Report, Unjudged
+from basslint.report.marks import bar_list, number
+from basslint.rule import Rule
+
+_NOT_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")  # XML 1.0, 2.2
+
+
+def report_junit(report: Report, rules: Sequence[Rule], gate: Level = "error") -> str:
+    """A run as JUnit XML; findings below ``gate`` are told, but their case has passed."""
+    root = Xml.Element("testsuites", name="basslint")
+    for file in report.files:
+        _suite(root, file, rules, gate)
+    for name, tag in (("tests", "testcase"), ("failures", "failure"), ("errors", "error")):
+        root.set(name, str(sum(1 for _ in root.iter(tag))))
+    Xml.indent(root)
+    return '<?xml version="1.0" encoding="UTF-8"?>\n' + Xml.tostring(root, "unicode") + "\n"
+
+
+def _suite(root: Xml.Element, file: FileReport, rules: Sequence[Rule], gate: Level) -> None:
+    path = _safe(PurePath(file.path).as_posix())
+    suite = Xml.SubElement(root, "testsuite", name=path)
+    read = Xml.SubElement(suite, "testcase", classname=path, name="can be read")
+    if file.problem is not None:
+        text = f"{file.problem.message} {file.problem.advice}".strip()
+        Xml.SubElement(read, "error", type=file.problem.kind, message=_safe(text))
+    elif file.warnings:
+        Xml.SubElement(read, "system-out").text = _safe("\n".join(file.warnings))
+    for fault in file.faults:
+        case = Xml.SubElement(suite, "testcase", classname=path, name="fault of basslint's own")
+        Xml.SubElement(case, "error", type="fault", message=_safe(fault))
+    for finding in file.findings:
+        _case(suite, path, finding, gate)
+    if file.problem is None:
+        found = {f.rule for f in file.findings}
+        for rule in rules:
+            if rule.name not in found:
+                _silent(suite, path, rule.name, file)
+    for name, tag in (
+        ("tests", "testcase"),
+        ("failures", "failure"),
+        ("errors", "error"),
+        ("skipped", "skipped"),
+    ):
+        suite.set(name, str(sum(1 for _ in suite.iter(tag))))
+
+
+def _case(suite: Xml.Element, path: str, finding: Finding, gate: Level) -> None:
+    where = finding.where
+    place = f"bar {where.bar}, beat {number(where.beat)}"
+    if finding.part is not None:
+        place = f"{finding.part.name}, {place}"
+    case = Xml.SubElement(suite, "testcase", classname=path, name=_safe(f"{finding.rule}: {place}"))
+    message = _safe(finding.message)
+    if finding.waived is not None:
+        Xml.SubElement(case, "skipped", type="waived", message=_safe(finding.waived))
+        Xml.SubElement(case, "system-out").text = f"{finding.level}: {message}"
+    elif LEVELS.index(finding.level) <= LEVELS.index(gate):
+        failure = Xml.SubElement(case, "failure", type=finding.level, message=message)
+        if finding.fix is not None:
+            failure.text = _safe(f"{finding.fix.title} ({finding.fix.kind})")
+    else:
+        Xml.SubElement(case, "system-out").text = f"{finding.level}: {message}"
+
+
+def _silent(suite: Xml.Element, path: str, rule: str, file: FileReport) -> None:
+    """The case of a rule that found nothing."""
+    case = Xml.SubElement(suite, "testcase", classname=path, name=rule)
+    blind = [u for u in file.unjudged if u.rule == rule]
+    if not blind:
+        return
+    text = _safe("; ".join(_words(u) for u in blind))
+    bars = file.chart.song.grid.bars if file.chart is not None else 0
+    if any(u.start_bar <= 1 and u.end_bar > bars for u in blind):
+        Xml.SubElement(case, "skipped", type="not judged", message=text)
+    else:
+        Xml.SubElement(case, "system-out").text = text
+
+
+def _words(entry: Unjudged) -> str:
+    return f"not judged, {bar_list([(entry.start_bar, entry.end_bar)])}: {entry.reason}"
+
+
+def _safe(text: str) -> str:
+    """A text without what XML cannot hold."""
+    return _NOT_XML.sub("\N{REPLACEMENT CHARACTER}", text)
