@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from basslint.chart import Chart
 from basslint.errors import MidiError, UsageError
@@ -17,6 +18,9 @@ from basslint.rulebook import Rule, read_book
 from basslint.settings import Settings, settings_for
 from basslint.smf.scan import scan
 from basslint.song import build
+
+if TYPE_CHECKING:
+    from basslint.mend import Choice, MendResult
 
 SUFFIXES = (".mid", ".midi")
 
@@ -56,9 +60,7 @@ def check_file(path: Path, settings: Settings, rules: Iterable[Rule]) -> FileRep
     return check_bytes(data, str(path), settings, rules)
 
 
-def check_bytes(
-    data: bytes, path: str, settings: Settings, rules: Iterable[Rule]
-) -> FileReport:
+def check_bytes(data: bytes, path: str, settings: Settings, rules: Iterable[Rule]) -> FileReport:
     """Check the bytes of a file that is named ``path`` in the report."""
     from basslint.judge import judge
 
@@ -129,3 +131,21 @@ def measured(settings: Settings, parts: Sequence[object] = ()) -> Facts:
     sound = measure_sound(Path(facts.sound))
     decay = facts.decay_s if facts.decay_s is not None else sound.t60_s
     return replace(facts, decay_s=decay, sound_cents=sound.cents_off)
+
+
+def mend(
+    path: str | Path, settings: Settings | None = None, choice: Choice | None = None
+) -> MendResult:
+    """Mend one file in memory; ``.data`` of the result are the corrected bytes.
+
+    Raises `MendError` where the file cannot be read.
+    """
+    from basslint import mend as mending
+
+    path = Path(path)
+    held = settings or settings_for(path)
+    rules = held.choose(book_for(held))
+    raw = read_bytes(path, held)
+    return mending.mend(
+        raw, lambda data: check_bytes(data, str(path), held, rules), choice or mending.Choice()
+    )

@@ -2,21 +2,27 @@
 
 from __future__ import annotations
 
+import contextlib
+import io
 import os
 import sys
 from argparse import Namespace
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TextIO
 
 from basslint.errors import BasslintError, UsageError
-from basslint.options import parse
+from basslint.options import bar_range, parse
+from basslint.stated import chosen, find_rule, held
 
 if TYPE_CHECKING:
-    from basslint.findings import Level, Report
-    from basslint.rulebook import Rule
+    from basslint.chart import Chart
+    from basslint.findings import FileReport, Finding, Level, Report
+    from basslint.rule import Rule
     from basslint.settings import Settings
+    from basslint.waivers import Waiver
 
+CAUTION = "Start low: a sub bass at high level harms ears and speakers, and small speakers hide it."
 FINE, FOUND, WRONG_USE, OWN_FAULT, INTERRUPTED = 0, 1, 2, 3, 130
 
 
@@ -60,12 +66,13 @@ def check(args: Namespace) -> int:
     reports = []
     gate: Level = "error"
     book: tuple[Rule, ...] = ()
+    middle_c = 4
     for path in find_songs(args.paths):
-        settings, book = _held(args, path)
-        gate = args.gate or settings.gate
-        reports.append(check_file(path, settings, _chosen(args, settings, book)))
+        settings, book = held(args, path)
+        gate, middle_c = args.gate or settings.gate, settings.middle_c
+        reports.append(check_file(path, settings, chosen(args, settings, book)))
     report = Report(tuple(reports))
-    _print_report(args, report, book)
+    _print_report(args, report, book, middle_c, gate)
     return exit_code(report, gate)
 
 
@@ -86,17 +93,17 @@ def chart(args: Namespace) -> int:
     from basslint.api import chart as hear
 
     path = Path(args.file)
-    settings, _ = _held(args, path)
+    settings, _ = held(args, path)
     heard = hear(path, settings)
-    if args.format == "json":
-        from basslint.report.json_report import chart_json
+    with _output(args) as stream:
+        if args.format == "json":
+            from basslint.report.json_report import chart_json
 
-        _write(args, chart_json(heard))
-    else:
-        from basslint.report.chart_text import print_chart
+            stream.write(chart_json(heard))
+        else:
+            from basslint.report.chart_text import print_chart
 
-        with _console(args) as console:
-            print_chart(heard, console, settings.middle_c)
+            print_chart(heard, stream, settings.middle_c)
     return FINE
 
 
@@ -104,11 +111,16 @@ def rules(args: Namespace) -> int:
     """``basslint rules``: the catalogue, or the readings that house rules may use."""
     from basslint.report import catalogue
 
-    settings, book = _held(args, Path.cwd() / "any.mid")
-    chosen = settings.choose(book)
-    show = catalogue.readings if args.readings else catalogue.rules
-    with _console(args) as console:
-        show(chosen, console, args.format)
+    settings, book = held(args, Path.cwd() / "any.mid")
+    if args.readings:
+        if args.format == "json":
+            sys.stdout.write(catalogue.readings_json())
+        else:
+            catalogue.print_readings(sys.stdout)
+    elif args.format == "json":
+        sys.stdout.write(catalogue.rules_json(settings.choose(book)))
+    else:
+        catalogue.print_rules(settings.choose(book), sys.stdout)
     return FINE
 
 
@@ -117,15 +129,15 @@ def explain(args: Namespace) -> int:
     from basslint.report.page_text import print_page
 
     path = Path(args.file) if args.file else Path.cwd() / "any.mid"
-    settings, book = _held(args, path)
-    rule = _rule(args.rule, settings.choose(book) or book)
+    settings, book = held(args, path)
+    by_name = {r.name: r for r in (*book, *settings.choose(book))}
+    rule = find_rule(args.rule, tuple(by_name.values()))
     report = None
     if args.file:
         from basslint.api import check_file
 
-        report = check_file(path, settings, settings.choose(book))
-    with _console(args) as console:
-        print_page(rule, console, report, settings.middle_c)
+        report = check_file(path, settings, (rule,))
+    print_page(rule, sys.stdout, report, settings.middle_c)
     return FINE
 
 
@@ -137,63 +149,184 @@ def sound(args: Namespace) -> int:
     if args.format == "json":
         from basslint.report.sound_json import sound_json
 
-        _write(args, sound_json(heard))
+        sys.stdout.write(sound_json(heard))
     else:
         from basslint.report.sound_text import print_sound
 
-        with _console(args) as console:
-            print_sound(heard, console)
+        print_sound(heard, sys.stdout)
     return FINE
 
 
-def _held(args: Namespace, path: Path) -> tuple[Settings, tuple[Rule, ...]]:
-    """Settings for a file with the command line laid over them, and the book they name."""
-    from basslint.api import book_for
-    from basslint.facts import parse_key, parse_seconds
-    from basslint.settings import settings_for
+@contextlib.contextmanager
+def _output(args: Namespace) -> Iterator[TextIO]:
+    """Standard output, or the file of ``--output``, which appears only once it is complete."""
+    if not args.output:
+        yield sys.stdout
+        return
+    from basslint.files import write_atomically
 
-    file = Path(args.settings) if args.settings else None
-    settings = settings_for(path, file)
-    if hasattr(args, "bass"):
-        settings = settings.with_facts(
-            bass=tuple(args.bass),
-            harmony=tuple(args.harmony),
-            key=parse_key(args.key) if args.key else None,
-            decay_s=parse_seconds(args.decay, "--decay") if args.decay else None,
-            glide_time_s=parse_seconds(args.glide_time, "--glide-time") if args.glide_time else None,
-            bend_range=args.bend_range,
-            sound=args.sound,
-        )
-    return settings, book_for(settings)
+    stream = io.StringIO()
+    yield stream
+    write_atomically(Path(args.output), stream.getvalue().encode("utf-8"))
 
 
-def _chosen(args: Namespace, settings: Settings, book: tuple[Rule, ...]) -> tuple[Rule, ...]:
-    """The rules to run: those that the settings leave on, narrowed by ``--only``/``--except``."""
+def _print_report(
+    args: Namespace, report: Report, book: tuple[Rule, ...], middle_c: int, gate: Level
+) -> None:
+    """Write the report in the format that was asked for."""
+    with _output(args) as stream:
+        if args.format == "text":
+            from basslint.report.text import print_report
+
+            print_report(report, stream, middle_c)
+        elif args.format == "json":
+            from basslint.report.json_report import report_json
+
+            stream.write(report_json(report))
+        elif args.format == "html":
+            from basslint.audition.compare import compare
+            from basslint.report.html import html
+
+            stream.write(html(report, book, compare, middle_c))
+        elif args.format == "sarif":
+            from basslint.report.sarif import report_sarif
+
+            stream.write(report_sarif(report, book))
+        elif args.format == "junit":
+            from basslint.report.junit import report_junit
+
+            stream.write(report_junit(report, book, gate))
+        else:
+            from basslint.report.markdown import report_markdown
+
+            stream.write(report_markdown(report, book))
+
+
+def mend(args: Namespace) -> int:
+    """``basslint mend``: write a corrected copy and list every edit."""
+    from basslint.api import check_bytes, read_bytes
+    from basslint.files import write_atomically
+    from basslint.mend import Choice
+    from basslint.mend import mend as cure
+    from basslint.report.mend_text import print_mended
+
+    path = Path(args.file)
+    settings, book = held(args, path)
+    rules = settings.choose(book)
     for name in (*args.only, *args.without):
-        _rule(name, book)
-    if args.only:
-        by_name = {r.name: r for r in (*book, *settings.choose(book))}
-        return tuple(by_name[n] for n in dict.fromkeys(args.only) if n not in args.without)
-    return tuple(r for r in settings.choose(book) if r.name not in args.without)
+        find_rule(name, book)
+    choice = Choice(args.by_ear, frozenset(args.only), frozenset(args.without))
+    raw = read_bytes(path, settings)
+    result = cure(raw, lambda data: check_bytes(data, str(path), settings, rules), choice)
+    target: Path | None = Path(args.output) if args.output else path.with_suffix(".mended.mid")
+    if args.in_place:
+        target = path
+    elif args.dry_run or (not result.applied and not args.output):
+        target = None
+    if target is not None:
+        write_atomically(target, result.data)
+    if args.format == "json":
+        from basslint.report.mend_json import mend_json
+
+        sys.stdout.write(mend_json(result, target))
+    else:
+        print_mended(result, target, args.dry_run, sys.stdout, settings.middle_c)
+    return OWN_FAULT if result.faults or result.after.faults else FINE
 
 
-def _rule(name: str, book: tuple[Rule, ...]) -> Rule:
-    import difflib
+def audition(args: Namespace) -> int:
+    """``basslint audition``: write a WAV to hear by."""
+    from basslint.api import chart as hear
+    from basslint.audition.mix import GUESSED_T60_S, Wish, render, write_wav
 
-    for rule in book:
-        if rule.name == name:
-            return rule
-    near = difflib.get_close_matches(name, [r.name for r in book], n=1, cutoff=0.4)
-    raise UsageError(
-        f"There is no rule “{name}”.",
-        f"Did you mean {near[0]}?" if near else "`basslint rules` lists them.",
-    )
+    path = Path(args.file)
+    settings, book = held(args, path)
+    heard = hear(path, settings)
+    if args.mended:
+        heard = _mended_chart(path, settings, book, args.by_ear)
+    wish = Wish(bar_range(args.bars) if args.bars else None, args.octaves_up, args.solo)
+    target = Path(args.output) if args.output else path.with_suffix(".audition.wav")
+    write_wav(target, render(heard, wish))
+    if heard.facts.decay_s is None:
+        print(f"The decay of the sound is unknown; {GUESSED_T60_S:g} s was taken. State --decay.")
+    print(f"Wrote {target}. {CAUTION}")
+    return FINE
+
+
+def waive(args: Namespace) -> int:
+    """``basslint waive``: let a finding stand, for a reason that goes into the settings."""
+    from basslint.waiving import matching
+
+    path = Path(args.file)
+    report = _one_report(args, path)
+    found = matching(report, args.rule, args.bar)
+    return _add_waivers(args, [(path, found)])
+
+
+def accept(args: Namespace) -> int:
+    """``basslint accept``: let all that stands today stand, so that only new findings count."""
+    from basslint.api import find_songs
+
+    standing = []
+    for path in find_songs(args.paths):
+        report = _one_report(args, path)
+        standing.append((path, [f for f in report.findings if f.waived is None]))
+    return _add_waivers(args, standing)
+
+
+def _one_report(args: Namespace, path: Path) -> FileReport:
+    from basslint.api import check_file
+
+    settings, book = held(args, path)
+    report = check_file(path, settings, settings.choose(book))
+    if report.problem is not None:
+        _complain(f"{path}: {report.problem.message}\nIt was left out.")
+    return report
+
+
+def _add_waivers(args: Namespace, standing: list[tuple[Path, list[Finding]]]) -> int:
+    """Write waivers for findings, each into the settings file of its song."""
+    import datetime
+
+    from basslint.waiving import add_waivers, home_of, name_in, waivers_for
+
+    try:
+        until = datetime.date.fromisoformat(args.until) if args.until else None
+    except ValueError:
+        raise UsageError(f"--until: “{args.until}” is no date.", "Write 2027-01-31.") from None
+    by_home: dict[Path, list[Waiver]] = {}
+    for path, found in standing:
+        home = Path(args.settings) if args.settings else home_of(path)
+        made = waivers_for(found, name_in(home, path), args.reason, until)
+        by_home.setdefault(home, []).extend(made)
+    for home, waivers in by_home.items():
+        if waivers:
+            add_waivers(home, waivers)
+        print(f"{home}: {len(waivers)} waiver{'s' if len(waivers) != 1 else ''} added.")
+    return FINE
+
+
+def _mended_chart(path: Path, settings: Settings, book: tuple[Rule, ...], by_ear: bool) -> Chart:
+    """What is heard in the file once it is mended; nothing is written."""
+    from basslint.api import check_bytes, read_bytes
+    from basslint.mend import Choice
+    from basslint.mend import mend as cure
+
+    rules = settings.choose(book)
+    raw = read_bytes(path, settings)
+    result = cure(raw, lambda d: check_bytes(d, str(path), settings, rules), Choice(by_ear))
+    assert result.after.chart is not None  # mend raises where the file cannot be read
+    return result.after.chart
 
 
 COMMANDS: dict[str, Callable[[Namespace], int]] = {
+    "accept": accept,
+    "audition": audition,
     "check": check,
     "chart": chart,
     "explain": explain,
+    "mend": mend,
     "rules": rules,
     "sound": sound,
+    "waive": waive,
 }

@@ -70,6 +70,18 @@ def build_parser() -> argparse.ArgumentParser:
     sound = command("sound", "measure pitch and decay of a bass one-shot")
     sound.add_argument("file", metavar="FILE", help="WAV, FLAC, AIFF or OGG")
     _format(sound, PLAIN_FORMATS)
+    _audition(command("audition", "write a WAV to hear by"))
+    waive = command("waive", "let a finding stand, with its reason, in the settings file")
+    waive.add_argument("file", metavar="FILE")
+    waive.add_argument("rule", metavar="RULE")
+    waive.add_argument("--bar", type=int, metavar="N", help="only the finding in this bar")
+    accept = command("accept", "let all that stands today stand; only new findings count then")
+    accept.add_argument("paths", metavar="PATH", nargs="+")
+    for made in (waive, accept):
+        made.add_argument("--reason", required=True, metavar="TEXT", help="why it may stand")
+        made.add_argument("--until", metavar="DATE", help="last day, like 2027-01-31")
+        _facts(made)
+        _settings(made)
     for made in commands.choices.values():
         options = [o for a in made._actions for o in a.option_strings]
         made.set_defaults(options=options)
@@ -111,6 +123,26 @@ def _mend(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--by-ear", action="store_true", help="apply fixes that may change what was meant"
     )
+
+
+def _audition(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("file", metavar="FILE")
+    parser.add_argument("--bars", metavar="A-B", help="only these bars")
+    parser.add_argument("--mended", action="store_true", help="as it sounds once mended")
+    parser.add_argument("--by-ear", action="store_true", help="with --mended: by-ear fixes too")
+    parser.add_argument("--octaves-up", type=int, choices=(0, 1, 2), default=0)
+    parser.add_argument("--solo", action="store_true", help="the bass alone")
+    parser.add_argument("--output", metavar="FILE", help="where to write (NAME.audition.wav)")
+    _facts(parser)
+    _settings(parser)
+
+
+def bar_range(text: str) -> tuple[int, int]:
+    """Read ``5-8`` or ``5``. Raises `UsageError`."""
+    first, _, last = text.partition("-")
+    if not first.isdigit() or not (last or first).isdigit():
+        raise UsageError(f"--bars: “{text}” is no range of bars.", "Write 5-8.")
+    return int(first), int(last or first)
 
 
 def _facts(parser: argparse.ArgumentParser) -> None:

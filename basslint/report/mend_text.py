@@ -1,0 +1,111 @@
+"""What was mended, what stands, and why: before and after, edit by edit."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TextIO
+
+from basslint.chart import Chart
+from basslint.findings import Edit
+from basslint.mend import Applied, MendResult
+from basslint.names import pitch_name
+from basslint.report import marks
+from basslint.report.canvas import Segment
+from basslint.report.paper import Paper
+from basslint.report.strip import Look, finding_strip
+
+
+def print_mended(
+    result: MendResult,
+    target: Path | None,
+    dry_run: bool,
+    stream: TextIO,
+    middle_c: int = 4,
+    width: int | None = None,
+) -> None:
+    """Write the account of a mending; ``target`` is the file written, None where none was."""
+    paper = Paper(stream, middle_c, width)
+    paper.line(Segment(result.before.path, "heading"))
+    for done in result.applied:
+        _print_applied(paper, result.before.chart, done)
+    for conflict in result.conflicts:
+        names = " and ".join(sorted({f.rule for f in conflict.findings}))
+        bar = conflict.findings[0].where.bar
+        words = f": {names}, bar {bar}, want to change the same event; neither was applied."
+        paper.blank()
+        paper.paragraph([Segment("conflict", "warning"), Segment(words, "plain")], 2, 4)
+    for fault in result.faults:
+        paper.paragraph([Segment("undone", "error"), Segment(f": {fault}", "plain")], 2, 4)
+    if result.left:
+        paper.blank()
+        paper.line(Segment("still stands", "focus"))
+    for left in result.left:
+        f = left.finding
+        mark = marks.LEVEL_MARKS[f.level]
+        paper.paragraph(
+            [
+                Segment(f"{mark.drawn(paper.look.unicode)} {mark.word}", mark.style),
+                Segment(f"  bar {f.where.bar} · {f.rule}: {f.message} ", "plain"),
+                Segment(f"({left.why})", "quiet"),
+            ],
+            indent=2,
+            hanging=4,
+        )
+    paper.blank()
+    fixes = marks.counted(len(result.applied), "fix").replace("fixs", "fixes")
+    if target is not None:
+        ending = f"{fixes} applied; wrote {target}. The original is as it was."
+        if str(target) == result.before.path:
+            ending = f"{fixes} applied; wrote {target}."
+    elif dry_run:
+        ending = f"{fixes} would be applied; nothing was written."
+    else:
+        ending = "Nothing was mended; nothing was written."
+    paper.paragraph([Segment(ending, "focus")])
+
+
+def _print_applied(paper: Paper, chart: Chart | None, done: Applied) -> None:
+    finding = done.finding
+    paper.blank()
+    paper.paragraph(
+        [
+            Segment("mended", "as-mended"),
+            Segment(f"  bar {finding.where.bar}, beat {marks.number(finding.where.beat)}", "focus"),
+            Segment(f" · {finding.rule}: {done.fix.title}", "plain"),
+        ],
+        hanging=2,
+    )
+    if chart is not None:
+        look = Look(paper.look.width - 2, paper.look.unicode, paper.look.middle_c)
+        paper.drawing(finding_strip(chart, finding, look), indent=2)
+    paper.paragraph([Segment(_edits(done.fix.edits, paper.look.middle_c), "quiet")], 2, 4)
+
+
+def _edits(edits: Sequence[Edit], middle_c: int) -> str:
+    """The edits of one fix in words; a long row of bends is told by its ends."""
+    words = [_edit(e, middle_c) for e in edits]
+    if len(words) > 6:
+        words = [*words[:3], f"… {len(words) - 4} more …", words[-1]]
+    return "; ".join(words)
+
+
+def _edit(edit: Edit, middle_c: int) -> str:
+    def pitch(number: int | None) -> str:
+        return "nothing" if number is None else pitch_name(number, middle_c=middle_c)
+
+    at = f"at tick {edit.tick}"
+    if edit.do == "pitch":
+        return f"{pitch(edit.before)} becomes {pitch(edit.after)} {at}"
+    if edit.do == "insert":
+        return f"{pitch(edit.after)} comes in {at}"
+    if edit.do == "remove":
+        return f"{pitch(edit.before)} goes {at}"
+    if edit.do in ("start", "end", "move"):
+        what = {"start": "begins", "end": "ends", "move": "moves"}[edit.do]
+        return f"{pitch(edit.pitch)} {what} at tick {edit.after} instead of {edit.before}"
+    if edit.do == "velocity":
+        return f"velocity {edit.before} becomes {edit.after} {at}"
+    before = "none" if edit.before is None else str(edit.before)
+    after = "none" if edit.after is None else str(edit.after)
+    return f"bend {before} becomes {after} {at}"
