@@ -1,0 +1,237 @@
+"""What does each bass note do in its harmony and its line?
+
+A note off the root is not wrong for that: it may be a tone of the chord, a pedal, the second note
+of a two-note line, or lead from one note to the next. Non-chord tones by the handbook of
+counterpoint: a passing note fills a third by steps in one direction, a neighbour steps away and
+back, an approach note leads by step into the root of the next chord.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.hear.chords import TONES
+from basslint.hear.cover import chord_rows
+from basslint.hear.key import Keys
+from basslint.hear.roots import Roots
+from basslint.song import Notes, Song
+
+if TYPE_CHECKING:
+    from basslint.hear.pattern import Pattern
+
+FUNCTIONS = (
+    "other",  # nothing explains it, or no root is told
+    "root",
+    "octave",  # the root in a higher register than the line's lowest root under this chord
+    "chord-tone",
+    "pedal",
+    "second-note",  # of a two-note line
+    "passing",
+    "approach",
+    "neighbour",
+    "stepwise-line",
+    "grace",  # a short note slurred to one beside it: where a slide sets out or what it touches
+)
+(
+    _OTHER,
+    _ROOT,
+    _OCTAVE,
+    _CHORD_TONE,
+    _PEDAL,
+    _SECOND,
+    _PASSING,
+    _APPROACH,
+    _NEIGHBOUR,
+    _STEPWISE,
+    _GRACE,
+) = range(len(FUNCTIONS))
+
+_SHORT = 1.0  # quarters: what lasts longer is a note of the line, not an ornament
+_GRACE_LENGTH = 0.25  # quarters: a sixteenth
+_NEAR = 0.125  # quarters: what starts this close to a line stands on it
+_CONNECTED = 0.5  # quarters of rest over which a step is still heard as one
+
+_CHORD = np.zeros((len(TONES), 12), dtype=bool)
+for _row, _tones in enumerate(TONES.values()):
+    _CHORD[_row, list(_tones)] = True
+
+
+def note_functions(
+    song: Song, bass: Notes, roots: Roots, keys: Keys, pattern: Pattern
+) -> NDArray[np.int8]:
+    """Name the function of each bass note: int8 [m], indexes into `FUNCTIONS`.
+
+    ``bass`` holds the notes of the bass parts in order of time. Notes under no told root are
+    "other". The simplest reading wins: root and octave, chord tone, pedal, stepwise line, second
+    note, passing, neighbour, approach, grace. A foreign note that rubs a semitone against the root
+    for longer than a beat is explained by nothing but a pedal on the tonic. Linear in notes.
+    """
+    result = np.zeros(len(bass), dtype=np.int8)
+    if not len(bass) or not len(roots):
+        return result
+    row = chord_rows(bass, roots, song.division)
+    safe = np.maximum(row, 0)
+    told = (row >= 0) & (roots.root[safe] >= 0)
+    pitch = bass.pitch.astype(np.int64)
+    above = (pitch - roots.root[safe]) % 12
+    bar = song.grid.bar_of(bass.start)
+    stretch = pattern.row_at(bar)
+    kind = np.array([*pattern.kind, ""])[stretch]
+    tonic, in_scale = _of_key(bass, keys)
+    long = bass.end - bass.start > _SHORT * song.division
+    rubs = long & ((above == 1) | (above == 11))
+    lines = _runs(song, bass)
+
+    _mark_ornaments(result, song, bass, roots, row, lines)
+    result[_second_notes(bass, told, above, stretch, kind) & in_scale & ~rubs] = _SECOND
+    result[told & (kind == "stepwise") & in_scale & ~rubs & _stands_for_bar(song, bass)] = _STEPWISE
+    root_somewhere = _is_a_root_of(roots, pitch % 12, stretch, row)
+    pedal = (kind == "root-pedal") | (kind == "octave")
+    pedal &= tonic | (root_somewhere & in_scale & ~rubs)
+    first = lines.first[lines.of_note]  # a run that began as a root goes on as a pedal
+    begun = (row[first] >= 0) & (roots.root[np.maximum(row[first], 0)] == pitch % 12)
+    result[pedal | (tonic & begun)] = _PEDAL
+    result[_CHORD[roots.quality[safe], above]] = _CHORD_TONE
+    is_root = above == 0
+    result[is_root] = _ROOT
+    lowest = np.full(len(roots), 128, dtype=np.int64)
+    np.minimum.at(lowest, row[told & is_root], pitch[told & is_root])
+    result[is_root & (pitch > lowest[safe])] = _OCTAVE
+    result[~told] = _OTHER
+    return result
+
+
+def _of_key(bass: Notes, keys: Keys) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Whether each note is the tonic, and whether in the scale: where no key is known, all are."""
+    if not len(keys):
+        return np.zeros(len(bass), dtype=bool), np.ones(len(bass), dtype=bool)
+    row = np.clip(np.searchsorted(keys.start, bass.start, side="right") - 1, 0, None)
+    tonic = np.asarray(keys.tonic[row] == bass.pitch % 12)
+    return tonic, np.asarray(keys.scale[row, bass.pitch % 12])
+
+
+def _is_a_root_of(
+    roots: Roots, classes: NDArray[np.int64], stretch: NDArray[np.int64], row: NDArray[np.intp]
+) -> NDArray[np.bool_]:
+    """Whether each note is the root of some chord under its own stretch of bars."""
+    known = (row >= 0) & (stretch >= 0)
+    table = np.zeros((int(stretch.max()) + 2, 13), dtype=bool)
+    table[stretch[known], roots.root[row[known]]] = True
+    return np.asarray(table[stretch, classes] & (stretch >= 0))
+
+
+def _second_notes(
+    bass: Notes,
+    told: NDArray[np.bool_],
+    above: NDArray[np.int64],
+    stretch: NDArray[np.int64],
+    kind: NDArray[np.str_],
+) -> NDArray[np.bool_]:
+    """Whether each note is one of the two that its two-note line is made of.
+
+    Either two pitch classes all through, or under each chord the root and the same interval.
+    """
+    inside = told & (kind == "two-note")
+    if not inside.any():
+        return inside
+    weight = np.maximum(bass.end - bass.start, 1).astype(np.float64)
+    result = np.zeros(len(bass), dtype=bool)
+    size = int(stretch.max()) + 1
+    for column, wanted in ((bass.pitch % 12, 2), (above, 2)):
+        key = stretch[inside] * 12 + column[inside]
+        held = np.bincount(key, weights=weight[inside], minlength=size * 12).reshape(size, 12)
+        order = np.argsort(-held, axis=1)[:, :wanted]
+        both = np.take_along_axis(held, order, axis=1).sum(axis=1)
+        carries = both >= 0.85 * np.maximum(held.sum(axis=1), 1.0)
+        result[inside] |= (order[stretch[inside]] == column[inside][:, None]).any(axis=1) & carries[
+            stretch[inside]
+        ]
+    return result
+
+
+def _stands_for_bar(song: Song, bass: Notes) -> NDArray[np.bool_]:
+    """Whether each note is of the pitch class that its bar stands on longest."""
+    bar = song.grid.bar_of(bass.start)
+    key = bar * 12 + bass.pitch % 12
+    weight = np.maximum(bass.end - bass.start, 1)
+    held = np.bincount(key, weights=weight, minlength=song.grid.bars * 12).reshape(-1, 12)
+    return np.asarray(held.argmax(axis=1)[bar] == bass.pitch % 12)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Runs:
+    """Notes of one pitch struck again and again as one; columns [r], and the run of each note."""
+
+    of_note: NDArray[np.int64]  # [m]
+    first: NDArray[np.int64]  # note rows
+    start: NDArray[np.int64]
+    end: NDArray[np.int64]
+    pitch: NDArray[np.int64]
+    before: NDArray[np.int64]  # run before in the same part without a rest between, else −1
+    after: NDArray[np.int64]
+
+
+def _runs(song: Song, bass: Notes) -> _Runs:
+    order = np.argsort(bass.part, kind="stable")
+    part, pitch = bass.part[order], bass.pitch[order].astype(np.int64)
+    start, end = bass.start[order], bass.end[order]
+    rest = np.append(0, start[1:] - end[:-1])
+    joined = rest <= _CONNECTED * song.division
+    joined &= np.append(False, part[1:] == part[:-1])
+    new = ~joined | np.append(True, np.diff(pitch) != 0)
+    first = np.flatnonzero(new)
+    of_note = np.empty(len(bass), dtype=np.int64)
+    of_note[order] = np.cumsum(new) - 1
+    last = np.append(first[1:], len(bass)) - 1
+    index = np.arange(len(first))
+    linked = joined[first]
+    before = np.where(linked, index - 1, -1)
+    after = np.append(np.where(linked[1:], index[1:], -1), -1)
+    return _Runs(of_note, order[first], start[first], end[last], pitch[first], before, after)
+
+
+def _mark_ornaments(
+    result: NDArray[np.int8],
+    song: Song,
+    bass: Notes,
+    roots: Roots,
+    row: NDArray[np.intp],
+    runs: _Runs,
+) -> None:
+    """Mark short notes that lead from one note to the next, in place; they stand on weak places."""
+    division = song.division
+    until = np.where(runs.after >= 0, np.minimum(runs.end, runs.start[runs.after]), runs.end)
+    short = until - runs.start <= _SHORT * division
+    near = _NEAR * division
+    bar = song.grid.bar_of(runs.start)
+    chord = row[runs.first]
+    safe = np.maximum(chord, 0)
+    weak = (runs.start - song.grid.start[bar] > near) & (
+        np.abs(runs.start - roots.start[safe]) > near
+    )
+    into = runs.pitch[runs.after] - runs.pitch
+    from_ = runs.pitch - runs.pitch[runs.before]
+    steps_in = (runs.before >= 0) & (np.abs(from_) <= 2)
+    steps_out = (runs.after >= 0) & (np.abs(into) <= 2)
+    next_chord = chord[runs.after]
+    next_root = roots.root[np.maximum(next_chord, 0)]
+    lands = (next_chord >= 0) & (runs.pitch[runs.after] % 12 == next_root)
+
+    ornament = short & weak
+    slurred = (runs.after >= 0) & (runs.end > runs.start[runs.after])
+    slurred |= (runs.before >= 0) & (runs.end[runs.before] > runs.start)
+    grace = (until - runs.start <= _GRACE_LENGTH * division) & slurred
+    approach = ornament & steps_out & lands & (next_chord != chord)
+    neighbour = ornament & steps_in & steps_out & (from_ == -into)
+    passing = ornament & steps_in & steps_out & (np.sign(from_) == np.sign(into))
+    for found, function in (
+        (grace, _GRACE),
+        (approach, _APPROACH),
+        (neighbour, _NEIGHBOUR),
+        (passing, _PASSING),
+    ):
+        result[found[runs.of_note]] = function

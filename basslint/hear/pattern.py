@@ -1,0 +1,249 @@
+"""Which of the bass patterns heard again and again does the line play, and in which bars?
+
+One root all through (``root-pedal``) or following each chord's root (``root-follow``); the root
+and one other note (``two-note``), where it is the octave ``octave``; the root for four bars, a
+step down for two, another step down for two, or the same going up (``stepwise``); else ``mixed``.
+Common practice, no source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.hear.cover import chord_rows
+from basslint.hear.functions import FUNCTIONS, note_functions
+from basslint.hear.roots import Roots
+from basslint.song import Notes, Song
+
+if TYPE_CHECKING:
+    from basslint.hear.phrases import Phrases
+
+__all__ = ["FUNCTIONS", "KINDS", "Pattern", "hear_pattern", "note_functions"]
+
+KINDS = ("root-pedal", "root-follow", "two-note", "octave", "stepwise", "mixed")
+_PEDAL, _FOLLOW, _TWO, _OCTAVE, _STEPWISE, _MIXED = range(6)
+
+Floats = NDArray[np.float64]
+
+_WINDOW = 4  # bars: the unit in which lines repeat; two make the stepwise pattern's eight
+_CARRIES = 0.85  # share of its time that a line must spend on a pattern: the rest are ornaments
+_OTHER = 0.1  # share from which a second note or register is part of the line, not an ornament
+_MAIN = 0.7  # share of a bar from which one pitch class stands for the bar
+_MOST_PIECES = 200_000  # bounds time and memory where notes last for hundreds of chords
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Pattern:
+    """Stretches of bars with one kind of bass line, in order, without overlap; columns [n].
+
+    ``start_bar`` int64: the first bar, from 0; ``end_bar`` int64: the bar after the last; ``kind``:
+    one of `KINDS`; ``certainty`` float64 0–1: share of the line's time that the pattern explains,
+    times the certainty of the roots where it leans on them. Bars without bass have no row.
+    """
+
+    start_bar: NDArray[np.int64]
+    end_bar: NDArray[np.int64]
+    kind: tuple[str, ...]
+    certainty: Floats
+
+    def __len__(self) -> int:
+        return len(self.start_bar)
+
+    def row_at(self, bar: NDArray[np.int64]) -> NDArray[np.int64]:
+        """Row that holds each bar (from 0), −1 where none does."""
+        if not len(self):
+            return np.full(len(bar), -1, dtype=np.int64)
+        row = np.searchsorted(self.start_bar, bar, side="right") - 1
+        inside = (row >= 0) & (bar < self.end_bar[np.maximum(row, 0)])
+        return np.where(inside, row, -1)
+
+
+def hear_pattern(song: Song, bass: Notes, roots: Roots, phrases: Phrases) -> Pattern:
+    """Name the bass pattern of every four bars of each phrase, equal neighbours joined.
+
+    ``bass`` holds the notes of the bass parts in order of time. Linear in notes, roots and bars.
+    """
+    if not len(bass):
+        none = np.zeros(0, dtype=np.int64)
+        return Pattern(none, none, (), np.zeros(0))
+    begin, end, paired = _windows(song.grid.bars, phrases)
+    pieces = _pieces(song, bass, roots, begin)
+    kind, certainty = _kinds(pieces, len(begin))
+    _find_stepwise(song, bass, begin, end, paired, kind, certainty)
+    return _joined(begin, end, kind, certainty, pieces)
+
+
+def _windows(
+    bars: int, phrases: Phrases
+) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.bool_]]:
+    """First bar, bar after the last, and whether the next window completes eight bars with it."""
+    cuts = np.concatenate(([0, bars], phrases.start_bar, phrases.end_bar))
+    cuts = np.unique(np.clip(cuts, 0, bars))
+    begin = np.concatenate([np.arange(a, b, _WINDOW) for a, b in pairwise(cuts)]).astype(np.int64)
+    end = np.append(begin[1:], bars).astype(np.int64)
+    place = (begin - cuts[np.searchsorted(cuts, begin, side="right") - 1]) // _WINDOW
+    whole = end - begin == _WINDOW
+    paired = (place % 2 == 0) & whole
+    paired[:-1] &= (place[1:] == place[:-1] + 1) & whole[1:]
+    paired[-1] = False
+    return begin, end, paired
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Pieces:
+    """Bass notes cut at window lines and root changes, columns [k]."""
+
+    window: NDArray[np.int64]
+    pitch: NDArray[np.int64]
+    root: NDArray[np.int64]  # pitch class, −1 where none is told
+    certainty: Floats  # of the root
+    weight: Floats  # ticks
+
+
+def _pieces(song: Song, bass: Notes, roots: Roots, begin: NDArray[np.int64]) -> _Pieces:
+    lines = song.grid.start[begin]
+    edges = np.unique(np.concatenate((lines, roots.start, roots.end)))
+    stop = np.maximum(bass.end, bass.start + 1)
+    first = np.searchsorted(edges, bass.start, side="right")
+    most = max(64, _MOST_PIECES // len(bass))
+    count = np.clip(np.searchsorted(edges, stop, side="left") - first + 1, 1, most)
+    note = np.repeat(np.arange(len(bass)), count)
+    nth = np.arange(len(note)) - np.repeat(np.cumsum(count) - count, count) + first[note]
+    padded = np.concatenate(([0], edges, [max(int(stop.max()), int(edges[-1])) + 1]))
+    start = np.maximum(padded[nth], bass.start[note])
+    weight = (np.minimum(padded[nth + 1], stop[note]) - start).astype(np.float64)
+    row = np.full(len(note), -1, dtype=np.intp)
+    if len(roots):
+        row = np.searchsorted(roots.start, start, side="right") - 1
+        row[(row >= 0) & (start >= roots.end[row])] = -1
+        # a note belongs to one chord as a whole, unless it is held for longer than a bar
+        whole = (stop - bass.start <= 4 * song.division)[note]
+        row = np.where(whole, chord_rows(bass, roots, song.division)[note], row)
+    told = row >= 0
+    root, certainty = np.full(len(note), -1, dtype=np.int64), np.zeros(len(note))
+    root[told] = roots.root[row[told]]
+    certainty[told] = roots.certainty[row[told]]
+    window = np.searchsorted(lines, start, side="right") - 1
+    return _Pieces(window, bass.pitch[note].astype(np.int64), root, certainty, weight)
+
+
+def _kinds(p: _Pieces, windows: int) -> tuple[NDArray[np.int64], Floats]:
+    """Kind and certainty of each window, −1 where no bass sounds; ``stepwise`` comes later."""
+
+    def table(column: NDArray[np.int64], width: int, rows: NDArray[np.bool_]) -> Floats:
+        key = p.window[rows] * width + column[rows]
+        flat = np.bincount(key, weights=p.weight[rows], minlength=windows * width)
+        return np.asarray(flat.reshape(windows, width), dtype=np.float64)
+
+    every = np.ones(len(p.window), dtype=bool)
+    told = p.root >= 0
+    total = np.bincount(p.window, weights=p.weight, minlength=windows)
+    safe = np.maximum(total, 1.0)
+    by_pitch = table(p.pitch, 132, every).reshape(windows, 11, 12)
+    by_class = by_pitch.sum(axis=1)
+    shares = np.sort(by_class, axis=1)[:, ::-1] / safe[:, None]
+    one, two = shares[:, 0], shares[:, 0] + shares[:, 1]
+    upper = (by_class - by_pitch.max(axis=1)).sum(axis=1) / safe  # in a second register
+
+    roots = table(p.root, 12, told)
+    under = roots.sum(axis=1)
+    known = under >= 0.5 * total  # roots are told under half the line or more
+    degree = np.where(told, (p.pitch - p.root) % 12, 0)
+    by_root = table(p.root * 12 + degree, 144, told).reshape(windows, 12, 12)
+    degrees = by_root.sum(axis=1) / np.maximum(under, 1.0)[:, None]
+    follows = np.where(known, degrees[:, 0], 0.0)
+    other = degrees[:, 1:].argmax(axis=1) + 1
+    at = np.arange(windows)
+    with_other = follows + np.where(known, degrees[at, other], 0.0)
+    # the same other note under half of the roots or more, beside each of them
+    beside = ((by_root[:, :, 0] > 0) & (by_root[at, :, other] > 0)).sum(axis=1)
+    alike = 2 * beside >= (roots > 0).sum(axis=1)
+    sure = np.bincount(p.window, weights=p.weight * p.certainty, minlength=windows)
+    sure = np.where(known, sure / np.maximum(under, 1.0), 0.0)
+    changes = (roots >= 0.1 * np.maximum(under, 1.0)[:, None]).sum(axis=1) > 1
+    top = by_class.argmax(axis=1)
+    pedal = (one >= _CARRIES) & (~known | (roots[at, top] > 0))
+
+    kind = np.full(windows, _MIXED)
+    certainty = 1.0 - np.maximum(np.maximum(one, follows), 0.0) * 0.5
+    choices = (  # the last that fits wins
+        (_TWO, (two >= _CARRIES) & (shares[:, 1] >= _OTHER), two),
+        (_TWO, (with_other >= _CARRIES) & alike & (one < _CARRIES), with_other * sure),
+        (_FOLLOW, (follows >= _CARRIES) & changes, follows * sure),
+        (_PEDAL, pedal, one),
+        (_OCTAVE, ((follows >= _CARRIES) | pedal) & (upper >= _OTHER), np.maximum(follows, one)),
+    )
+    for which, fits, how_sure in choices:
+        kind = np.where(fits, which, kind)
+        certainty = np.where(fits, how_sure, certainty)
+    return np.where(total > 0, kind, -1), certainty
+
+
+def _find_stepwise(
+    song: Song,
+    bass: Notes,
+    begin: NDArray[np.int64],
+    end: NDArray[np.int64],
+    paired: NDArray[np.bool_],
+    kind: NDArray[np.int64],
+    certainty: Floats,
+) -> None:
+    """Mark the windows whose bars stand 2 : 1 : 1 on notes a step apart, one way, in place."""
+    grid = song.grid
+    bar = grid.bar_of(bass.start)
+    length = np.maximum(np.minimum(bass.end, grid.start[bar + 1]) - bass.start, 1)
+    held = np.bincount(bar * 12 + bass.pitch % 12, weights=length, minlength=grid.bars * 12)
+    held = held.reshape(grid.bars, 12)
+    share = held.max(axis=1) / np.maximum(held.sum(axis=1), 1.0)
+    main = np.where(share >= _MAIN, held.argmax(axis=1), -1)
+    # a bar in which nothing is struck goes on with the note before, where there was one
+    struck = held.sum(axis=1) > 0
+    last = np.maximum.accumulate(np.where(struck, np.arange(grid.bars), 0))
+    main, share = main[last], share[last]
+    for windows, bars in ((np.flatnonzero(end - begin == _WINDOW), 4), (np.flatnonzero(paired), 8)):
+        rows = begin[windows][:, None] + np.arange(bars)
+        tones = main[rows]
+        half, quarter = bars // 2, bars // 4
+        first, second, third = tones[:, 0], tones[:, half], tones[:, half + quarter]
+        shape = np.repeat(
+            np.stack((first, second, third), axis=1), [half, quarter, quarter], axis=1
+        )
+        down, further = (second - first) % 12, (third - second) % 12
+        fits = (tones == shape).all(axis=1) & (tones >= 0).all(axis=1)
+        fits &= (np.isin(down, (1, 2)) & np.isin(further, (1, 2))) | (
+            np.isin(down, (10, 11)) & np.isin(further, (10, 11))
+        )
+        found = windows[fits]
+        for offset in range(bars // _WINDOW):
+            kind[found + offset] = _STEPWISE
+            certainty[found + offset] = share[rows[fits]].mean(axis=1)
+
+
+def _joined(
+    begin: NDArray[np.int64],
+    end: NDArray[np.int64],
+    kind: NDArray[np.int64],
+    certainty: Floats,
+    pieces: _Pieces,
+) -> Pattern:
+    """Join neighbouring windows of one kind; leave out windows without bass."""
+    new = np.append(True, np.diff(kind) != 0)
+    first = np.flatnonzero(new)
+    first = first[kind[first] >= 0]
+    after = np.append(np.flatnonzero(new)[1:], len(kind))
+    after = after[kind[np.flatnonzero(new)] >= 0]
+    weight = np.bincount(pieces.window, weights=pieces.weight, minlength=len(begin))
+    weighed = np.concatenate(([0.0], np.cumsum(weight * certainty)))
+    total = np.concatenate(([0.0], np.cumsum(weight)))
+    mean = (weighed[after] - weighed[first]) / np.maximum(total[after] - total[first], 1.0)
+    return Pattern(
+        begin[first],
+        end[after - 1],
+        tuple(KINDS[k] for k in kind[first].tolist()),
+        np.clip(mean, 0.0, 1.0),
+    )
