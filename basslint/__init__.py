@@ -17,15 +17,16 @@ __all__ = ["BasslintError", "Chart", "Facts", "Report", "Settings", "chart", "ch
 
 if TYPE_CHECKING:
     from basslint.api import chart, check, mend
-    from basslint.chart import Chart
+    from basslint.charting import Chart
     from basslint.errors import BasslintError
     from basslint.facts import Facts
     from basslint.findings import Report
     from basslint.settings import Settings
 
+# No module shares a name with these: importing it would put the module in the function's place.
 _HOMES = {
     "BasslintError": "errors",
-    "Chart": "chart",
+    "Chart": "charting",
     "Facts": "facts",
     "Report": "findings",
     "Settings": "settings",

@@ -10,7 +10,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from basslint.chart import Chart
+from basslint.charting import Chart
 from basslint.errors import MidiError, UsageError
 from basslint.facts import Facts
 from basslint.findings import FileReport, Problem, Report
@@ -20,7 +20,7 @@ from basslint.smf.scan import scan
 from basslint.song import build
 
 if TYPE_CHECKING:
-    from basslint.mend import Choice, MendResult
+    from basslint.mending import Choice, MendResult
 
 SUFFIXES = (".mid", ".midi")
 
@@ -140,7 +140,7 @@ def mend(
 
     Raises `MendError` where the file cannot be read.
     """
-    from basslint import mend as mending
+    from basslint import mending
 
     path = Path(path)
     held = settings or settings_for(path)

@@ -16,7 +16,7 @@ from basslint.options import bar_range, parse
 from basslint.stated import chosen, find_rule, held
 
 if TYPE_CHECKING:
-    from basslint.chart import Chart
+    from basslint.charting import Chart
     from basslint.findings import FileReport, Finding, Level, Report
     from basslint.rule import Rule
     from basslint.settings import Settings
@@ -206,8 +206,8 @@ def mend(args: Namespace) -> int:
     """``basslint mend``: write a corrected copy and list every edit."""
     from basslint.api import check_bytes, read_bytes
     from basslint.files import write_atomically
-    from basslint.mend import Choice
-    from basslint.mend import mend as cure
+    from basslint.mending import Choice
+    from basslint.mending import mend as cure
     from basslint.report.mend_text import print_mended
 
     path = Path(args.file)
@@ -309,8 +309,8 @@ def _add_waivers(args: Namespace, standing: list[tuple[Path, list[Finding]]]) ->
 def _mended_chart(path: Path, settings: Settings, book: tuple[Rule, ...], by_ear: bool) -> Chart:
     """What is heard in the file once it is mended; nothing is written."""
     from basslint.api import check_bytes, read_bytes
-    from basslint.mend import Choice
-    from basslint.mend import mend as cure
+    from basslint.mending import Choice
+    from basslint.mending import mend as cure
 
     rules = settings.choose(book)
     raw = read_bytes(path, settings)

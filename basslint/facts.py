@@ -56,9 +56,13 @@ def parse_key(text: str, option: str = "--key") -> StatedKey:
     """Read ``F# minor``, ``Bb``, ``D dorian``. Raises `UsageError`."""
     match = _KEY.match(text)
     mode = (match[3] or "major").lower() if match else ""
-    mode = {"maj": "major", "min": "minor", "m": "minor", "ionian": "major", "aeolian": "minor"}.get(
-        mode, mode
-    )
+    mode = {
+        "maj": "major",
+        "min": "minor",
+        "m": "minor",
+        "ionian": "major",
+        "aeolian": "minor",
+    }.get(mode, mode)
     if not match or mode not in MODES:
         raise UsageError(
             f"{option}: “{text}” is no key.",

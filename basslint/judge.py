@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.chart import Chart
+from basslint.charting import Chart
 from basslint.errors import BasslintError
 from basslint.findings import LEVELS, Finding, Fix, PartRef, Unjudged, Value, Where
 from basslint.fixes.base import registered as fixes

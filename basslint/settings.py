@@ -138,7 +138,9 @@ def read_file(path: Path) -> SettingsFile:
             raise SettingsError(f"{path} is longer than {MAX_SETTINGS_BYTES:,} bytes.", "Split it.")
         table = tomllib.loads(raw.decode("utf-8"))
     except OSError as error:
-        raise SettingsError(f"{path} cannot be read: {error.strerror}.", "Check the path.") from None
+        raise SettingsError(
+            f"{path} cannot be read: {error.strerror}.", "Check the path."
+        ) from None
     except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as error:
         raise SettingsError(f"{path} is not TOML: {error}.", "Mend that line.") from None
     reader = _Reader(path)
@@ -256,9 +258,7 @@ class _Reader:
             raise self.wrong("rules", "is a table")
         choices = tuple(self.choice(name, value) for name, value in rules.items())
         stated += [Stated(f"rules.{name}", str(value), source) for name, value in rules.items()]
-        return replace(
-            base, **changed, choices=base.choices + choices, stated=tuple(stated)
-        )
+        return replace(base, **changed, choices=base.choices + choices, stated=tuple(stated))
 
     def facts(self, base: Settings, table: Mapping[str, Any]) -> Facts:
         self.keys(table, _FACTS, "facts.")

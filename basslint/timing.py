@@ -102,9 +102,7 @@ class BarGrid:
         return (np.asarray(tick) - self.start[bar]) / unit + 1.0
 
 
-def bar_count(
-    end_tick: int, changes: list[tuple[int, int, int]], division: int
-) -> int:
+def bar_count(end_tick: int, changes: list[tuple[int, int, int]], division: int) -> int:
     """How many bars `bar_grid` would build, without building them."""
     return sum(
         count for *_, count in _segments(end_tick, changes or [(0, *DEFAULT_METER)], division)
@@ -163,5 +161,7 @@ def _segments(
         if until <= tick and result:
             break
         length = 4.0 * division * numerator / denominator
-        result.append((tick, length, numerator, denominator, max(1, -int(-(until - tick) // length))))
+        result.append(
+            (tick, length, numerator, denominator, max(1, -int(-(until - tick) // length)))
+        )
     return result

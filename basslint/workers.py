@@ -93,9 +93,7 @@ def _bounded(work: Callable[[T], R], task: T, seconds: float) -> R | Lost:
             signal.signal(signal.SIGALRM, previous)
 
 
-def _serve(
-    work: Callable[[T], R], tasks: Sequence[T], bounds: Bounds, link: Connection
-) -> None:
+def _serve(work: Callable[[T], R], tasks: Sequence[T], bounds: Bounds, link: Connection) -> None:
     """A worker's life: take places from the link, answer each, until None comes."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides when to stop
     with contextlib.suppress(ImportError, ValueError, OSError):

@@ -12,7 +12,7 @@ from types import SimpleNamespace
 import mido
 import numpy as np
 
-from basslint.chart import Chart
+from basslint.charting import Chart
 from basslint.facts import Facts
 from basslint.findings import (
     Edit,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from basslint.audition.excerpt import Excerpt, excerpt
-from basslint.chart import Chart
+from basslint.charting import Chart
 from basslint.errors import BasslintError
 from basslint.findings import Finding
 from basslint.smf.patch import patch

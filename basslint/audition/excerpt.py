@@ -11,7 +11,7 @@ import numpy as np
 
 from basslint.audition.mix import bass_tones
 from basslint.audition.voices import Samples
-from basslint.chart import Chart
+from basslint.charting import Chart
 from basslint.findings import Where
 
 LONGEST_BARS = 4

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from basslint.audition.voices import Samples, Tone, bass_tone, chord_tone, drum_hit
-from basslint.chart import Chart
+from basslint.charting import Chart
 from basslint.errors import SoundError, UsageError
 from basslint.hear.bends import Wheel, hear_wheels
 

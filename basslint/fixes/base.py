@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from basslint.chart import Chart
+from basslint.charting import Chart
 from basslint.findings import Edit, Fix
 from basslint.readings.base import Subject
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from basslint.chart import Chart
+from basslint.charting import Chart
 from basslint.findings import Fix, FixKind
 from basslint.fixes.base import fixer, repitch, retime
 from basslint.names import pitch_name

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from basslint.chart import Chart
+from basslint.charting import Chart
 from basslint.findings import Fix
 from basslint.fixes.base import fixer, removal, retime
 from basslint.readings.any_notes import doubled_row

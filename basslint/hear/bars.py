@@ -37,15 +37,18 @@ class Bars:
     """The sounding bars of a song, from the first to the last bar with a note.
 
     ``first``: the song's bar of row 0. ``layers``: (weight, vectors [b, d]) with vectors of unit
-    length, or zero where the layer is silent. ``active`` bool [b, r]: whether each role that
-    occurs plays in the bar. ``gap`` float [b]: the longest wait between two onsets of the lead, in
-    bars, that ends around the bar's first beat. ``busy`` float [b]: lead onsets per slot in the
-    second half of the bar before. ``seconds`` float [b]: length of the bar.
+    length, or zero where the layer is silent. ``lead`` bool [b]: whether the lead plays, None where
+    the song has no lead. ``backing`` bool [b, r]: whether harmony, bass and drums play, a column
+    for each of them that occurs. ``gap`` float [b]: the longest wait between two onsets of the
+    lead, in bars, that ends around the bar's first beat (half a bar early to half a bar late).
+    ``busy`` float [b]: lead onsets per slot in the second half of the bar before. ``seconds``
+    float [b]: length of the bar.
     """
 
     first: int
     layers: tuple[tuple[float, Floats], ...]
-    active: NDArray[np.bool_]
+    lead: NDArray[np.bool_] | None
+    backing: NDArray[np.bool_]
     gap: Floats
     busy: Floats
     seconds: Floats
@@ -86,11 +89,21 @@ def describe_bars(
     if drums.any():
         line = _drum_lines(pitch[drums] + 128 * notes.part[drums].astype(np.int64))
         layers.append((_WEIGHTS["drums"], _unit(_onsets(begin[drums], line, _DRUM_LINES, count))))
-    groups = [lead, chords & ~lead, bass, drums]
-    active = np.stack([_activity(begin[g], end[g], count) for g in groups if g.any()], axis=1)
+    backing = np.zeros((count, 0), dtype=bool)
+    for group in (chords & ~lead, bass, drums):
+        if group.any():
+            column = _steady(_activity(begin[group], end[group], count))
+            backing = np.column_stack((backing, column))
     gap, busy = _lead_gaps(begin[lead], count)
-    seconds = bar_seconds[first : last + 1]
-    return Bars(first, tuple(layers), active, gap, busy, seconds)
+    return Bars(
+        first,
+        tuple(layers),
+        _activity(begin[lead], end[lead], count) if lead.any() else None,
+        backing,
+        gap,
+        busy,
+        bar_seconds[first : last + 1],
+    )
 
 
 def similarity(bars: Bars, begin: int, end: int) -> Floats:
@@ -190,9 +203,19 @@ def _unit(vectors: Floats) -> Floats:
 def _activity(begin: Floats, end: Floats, count: int) -> NDArray[np.bool_]:
     """Bars in which a group of notes plays: it sounds for a quarter of the bar or more."""
     length = np.minimum(end - begin, count)
-    sounding = _chroma(begin, begin + np.maximum(length, 1 / SLOTS), np.zeros_like(begin, int), count)
+    sounding = _chroma(
+        begin, begin + np.maximum(length, 1 / SLOTS), np.zeros_like(begin, int), count
+    )
     share = np.minimum(sounding.reshape(count, _CELLS, 12)[:, :, 0], 1.0).mean(axis=1)
     return np.asarray(share >= 1 / _CELLS)
+
+
+def _steady(active: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Level single bars that differ from both neighbours: a break or a fill starts no section."""
+    if len(active) < 3:
+        return active
+    lone = (active[1:-1] != active[:-2]) & (active[1:-1] != active[2:])
+    return np.concatenate((active[:1], active[1:-1] ^ lone, active[-1:]))
 
 
 def _lead_gaps(begin: Floats, count: int) -> tuple[Floats, Floats]:

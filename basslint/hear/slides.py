@@ -183,10 +183,12 @@ def _bend_rows(
     wheel: Wheel,
 ) -> list[_Row]:
     steps = hear_steps(wheel, tempo)
+    if not len(steps.tick):
+        return []
     ends = np.minimum(voice.end, voice.following) if voice.mono else voice.end
-    furthest = np.maximum.accumulate(ends) if len(ends) else ends
+    furthest = np.maximum.accumulate(ends)
     edges = ticks_at(tempo, voice.start_s + EDGE_S) - voice.start
-    begins = np.flatnonzero(np.append(True, np.diff(steps.motion) > 0)[: len(steps.tick)])
+    begins = np.flatnonzero(np.append(True, np.diff(steps.motion) > 0))
     stops = np.append(begins[1:], len(steps.tick))
     rows: list[_Row] = []
     for lo, hi in zip(begins.tolist(), stops.tolist(), strict=True):

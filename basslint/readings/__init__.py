@@ -13,6 +13,7 @@ _MODULES = (
     "any_notes",
     "slides",
     "fills",
+    "phrase_ends",
     "songs",
 )
 

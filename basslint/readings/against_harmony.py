@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.chart import Chart
+from basslint.charting import Chart
 from basslint.hear.chords import TONES
 from basslint.hear.cover import sounding_clock
 from basslint.hear.pattern import FUNCTIONS

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.chart import Chart
+from basslint.charting import Chart
 from basslint.readings.base import Column, once_per_chart, reading
 from basslint.readings.notes import beats, beats_in_words, milliseconds, note_names, words
 

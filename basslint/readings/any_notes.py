@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.chart import Chart
+from basslint.charting import Chart
 from basslint.readings.base import Column, once_per_chart, reading, rows_of
 from basslint.readings.notes import beats, hertz, milliseconds, note_names, words
 from basslint.song import NEVER, Notes

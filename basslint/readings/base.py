@@ -16,7 +16,7 @@ from weakref import WeakKeyDictionary
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.chart import Chart
+from basslint.charting import Chart
 
 Subject = Literal["bass-note", "note", "slide", "fill", "song"]
 SUBJECTS: tuple[Subject, ...] = ("bass-note", "note", "slide", "fill", "song")

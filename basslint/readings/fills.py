@@ -1,1 +1,253 @@
-"""Readings."""
+"""What is a fill: which grid and shape, how even, how deep, and where in its phrase?"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.charting import Chart
+from basslint.hear.fills import hit_places
+from basslint.names import pitch_name
+from basslint.readings.base import Column, reading
+from basslint.readings.notes import beats, hertz, words
+from basslint.readings.phrase_ends import ends_ahead, four_bar_ends, two_bar_ends
+
+_ISO_16 = "ISO 16 (A = 440 Hz), twelve-tone equal temperament"
+# A double of a roll has the same step to within a tenth; a triplet grid is a third away.
+SAME_STEP = 0.1
+
+
+@reading("fill", unit="text")
+def part_name(chart: Chart) -> Column:
+    """The name of its part."""
+    names = [p.name for p in chart.song.parts]
+    return words([names[p] for p in chart.fills.part.tolist()])
+
+
+@reading("fill", unit="yes or no")
+def of_drums(chart: Chart) -> Column:
+    """Is it played by drums?"""
+    return chart.fills.drums
+
+
+@reading("fill", unit="hits")
+def hits(chart: Chart) -> Column:
+    """How many hits it has, the note it lands on left out."""
+    return chart.fills.hits.astype(np.float64)
+
+
+@reading("fill", unit="text")
+def grid(chart: Chart) -> Column:
+    """Its grid, such as 1/32 triplet; mixed, or free where its steps are equal but on no grid."""
+    return words(list(chart.fills.grid))
+
+
+@reading("fill", unit="text")
+def steps(chart: Chart) -> Column:
+    """What its steps are: equal, swung, mixed, gliding (speeding up or slowing down), uneven."""
+    return words(list(chart.fills.steps))
+
+
+@reading("fill", unit="ms")
+def step_ms(chart: Chart) -> Column:
+    """The time from hit to hit."""
+    return 1000.0 * _step_s(chart)
+
+
+@reading("fill", unit="beats")
+def length(chart: Chart) -> Column:
+    """How long it lasts, in beats of the meter."""
+    return beats(chart, chart.fills.start, chart.fills.end)
+
+
+@reading("fill", unit="text")
+def velocities(chart: Chart) -> Column:
+    """The shape of its velocities: rising, falling, flat (all within 1 dB) or free."""
+    return words(list(chart.fills.velocity))
+
+
+@reading("fill", unit="1–127", source="MIDI 1.0 detailed specification")
+def loudest(chart: Chart) -> Column:
+    """The velocity of its hardest hit."""
+    velocity = chart.song.notes.velocity
+    return np.array([velocity[rows].max() for rows in chart.fills.notes], dtype=np.float64)
+
+
+@reading("fill", unit="text")
+def movement(chart: Chart) -> Column:
+    """How its pitch moves: steady, rising, falling, octave, moving; drums for drums."""
+    return words(list(chart.fills.movement))
+
+
+@reading("fill", unit="semitones")
+def pitch_change(chart: Chart) -> Column:
+    """From its first pitch to its last; up is positive."""
+    return np.where(chart.fills.drums, np.nan, chart.fills.semitones.astype(np.float64))
+
+
+@reading("fill", unit="text", source="scientific pitch notation")
+def lowest_name(chart: Chart) -> Column:
+    """Its lowest note; nothing for drums."""
+    names: list[str | None] = []
+    for pitch, start in zip(_lowest(chart).tolist(), chart.fills.start.tolist(), strict=True):
+        names.append(None if np.isnan(pitch) else pitch_name(int(pitch), chart.spelling_at(start)))
+    return words(names)
+
+
+@reading("fill", unit="periods", source=_ISO_16)
+def periods_per_hit(chart: Chart) -> Column:
+    """How many periods of its lowest note fit from one hit to the next; cannot be told of drums."""
+    return np.asarray(hertz(_lowest(chart)) * _step_s(chart))
+
+
+@reading("fill", unit="ms")
+def stray_ms(chart: Chart) -> Column:
+    """How far its worst hit lies from where the others say it belongs."""
+    return np.array([away.max() for away in strays(chart)], dtype=np.float64)
+
+
+@reading("fill", unit="steps")
+def stray_steps(chart: Chart) -> Column:
+    """How far its worst hit lies from where the others say it belongs, in steps of the roll."""
+    return stray_ms(chart) / step_ms(chart)
+
+
+@reading("fill", unit="hits")
+def overlapping_hits(chart: Chart) -> Column:
+    """How many of its hits still sound when the next one starts."""
+    notes = chart.song.notes
+    return np.array(
+        [np.sum(notes.end[r[:-1]] > notes.start[r[1:]]) for r in chart.fills.notes],
+        dtype=np.float64,
+    )
+
+
+@reading("fill", unit="yes or no")
+def part_glides(chart: Chart) -> Column:
+    """Does its part glide from note to note elsewhere, by overlaps or portamento?"""
+    slides, fills = chart.slides, chart.fills
+    in_fill = np.concatenate([np.zeros(0, dtype=np.int64), *fills.notes])
+    glides = np.array([how != "bend" for how in slides.how], dtype=bool)
+    glides &= ~(np.isin(slides.note, in_fill) & np.isin(slides.source_note, in_fill))
+    return np.isin(fills.part, slides.part[glides])
+
+
+@reading("fill", unit="ms")
+def off_drums_ms(chart: Chart) -> Column:
+    """How far its worst hit lies from the drum roll that doubles it; cannot be told without one."""
+    column = np.full(len(chart.fills), np.nan)
+    time = chart.song.tempo.seconds(chart.song.notes.start)
+    for row in range(len(column)):
+        mine, theirs = doubled_hits(chart, row)
+        if len(mine):
+            column[row] = 1000.0 * np.abs(time[mine] - time[theirs]).max()
+    return column
+
+
+@reading("fill", unit="text")
+def doubled_by(chart: Chart) -> Column:
+    """The part of the drum roll at the same place with the same steps."""
+    names = [p.name for p in chart.song.parts]
+    rows = [drum_double(chart, row) for row in range(len(chart.fills))]
+    return words([names[int(chart.fills.part[r])] if r >= 0 else None for r in rows])
+
+
+@reading("fill", unit="beats")
+def beats_from_four_bars(chart: Chart) -> Column:
+    """From its end to the next end of a phrase, or of four bars of one, before or after."""
+    return np.abs(beats_past(chart, four_bar_ends(chart)))
+
+
+@reading("fill", unit="beats")
+def beats_from_two_bars(chart: Chart) -> Column:
+    """From its end to the next end of two bars of a phrase, before or after."""
+    return np.abs(beats_past(chart, two_bar_ends(chart)))
+
+
+@reading("fill", unit="yes or no")
+def in_last_bar(chart: Chart) -> Column:
+    """Does it end in the last bar of a phrase, or of four bars of one?"""
+    fills, grid = chart.fills, chart.song.grid
+    ahead = ends_ahead(fills.end - 1, four_bar_ends(chart))
+    bar = grid.bar_of(fills.end - 1)
+    return np.asarray((ahead >= 0) & (ahead <= grid.start[bar + 1]))
+
+
+@reading("fill", unit="bar")
+def phrase_starts(chart: Chart) -> Column:
+    """The bar, from 1, that begins where the phrase, or four bars of it, ends after this fill."""
+    fills = chart.fills
+    ahead = ends_ahead(_middle(chart), four_bar_ends(chart))
+    bar = np.searchsorted(chart.song.grid.start, ahead, side="right").astype(np.float64)
+    return np.where(ahead >= 0, bar, np.nan) if len(fills) else np.zeros(0)
+
+
+def beats_past(chart: Chart, ends: NDArray[np.int64]) -> Column:
+    """Beats by which each fill ends past (negative: before) the next of ``ends``, [n].
+
+    The next end is the first after the fill's first step: a fill that starts on a phrase's first
+    beat has missed that end, however short it is. NaN where there is none.
+    """
+    fills = chart.fills
+    ahead = ends_ahead(_middle(chart), ends)
+    past = beats(chart, np.maximum(ahead, 0), fills.end)
+    return np.where(ahead >= 0, past, np.nan)
+
+
+def strays(chart: Chart) -> list[NDArray[np.float64]]:
+    """Per fill, how far each hit lies from its place among the others, in milliseconds."""
+    song = chart.song
+    away: list[NDArray[np.float64]] = []
+    for rows in chart.fills.notes:
+        start = song.notes.start[rows]
+        ideal = hit_places(song, rows).ideal
+        quarter_ms = 60_000 / song.tempo.bpm_at(int(start[0]))
+        away.append(np.abs(start / song.division - ideal) * quarter_ms)
+    return away
+
+
+def drum_double(chart: Chart, row: int) -> int:
+    """The drum fill that doubles bass fill ``row``: most of the same time, the same step; or −1."""
+    fills = chart.fills
+    if fills.drums[row] or not len(fills):
+        return -1
+    shared = np.minimum(fills.end, fills.end[row]) - np.maximum(fills.start, fills.start[row])
+    alike = np.abs(np.log(fills.step / fills.step[row])) < SAME_STEP
+    shared = np.where(fills.drums & alike, shared, 0)
+    best = int(np.argmax(shared))
+    return best if 2 * shared[best] >= fills.end[row] - fills.start[row] else -1
+
+
+def doubled_hits(chart: Chart, row: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Hits of bass fill ``row`` and the drum hits that double them, rows of song.notes, [m] each.
+
+    Hits further apart than half a step are no doubles of each other.
+    """
+    fills, notes = chart.fills, chart.song.notes
+    double = drum_double(chart, row)
+    if double < 0:
+        return np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64)
+    mine, theirs = fills.notes[row], fills.notes[double]
+    away = np.abs(notes.start[mine][:, None] - notes.start[theirs][None, :])
+    near = np.argmin(away, axis=1)
+    kept = away[np.arange(len(mine)), near] <= 0.5 * fills.step[row] * chart.song.division
+    return mine[kept], theirs[near[kept]]
+
+
+def _middle(chart: Chart) -> NDArray[np.int64]:
+    """A moment inside each fill's first step."""
+    fills = chart.fills
+    return (fills.start + fills.step * chart.song.division / 2).astype(np.int64)
+
+
+def _step_s(chart: Chart) -> Column:
+    tempo, fills = chart.song.tempo, chart.fills
+    row = np.searchsorted(tempo.tick, fills.start, side="right") - 1
+    return np.asarray(fills.step * tempo.usec[row] / 1e6)
+
+
+def _lowest(chart: Chart) -> Column:
+    """Lowest MIDI number of each fill, NaN for drums."""
+    pitch = chart.song.notes.pitch
+    low = np.array([pitch[rows].min() for rows in chart.fills.notes], dtype=np.float64)
+    return np.where(chart.fills.drums, np.nan, low)

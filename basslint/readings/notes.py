@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.chart import Chart
+from basslint.charting import Chart
 from basslint.names import pitch_name
 from basslint.readings.base import Column, reading
 from basslint.song import Notes

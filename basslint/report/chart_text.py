@@ -6,7 +6,7 @@ from typing import TextIO
 
 from rich.cells import cell_len, set_cell_size
 
-from basslint.chart import Chart
+from basslint.charting import Chart
 from basslint.names import key_name, pitch_name
 from basslint.report import marks
 from basslint.report.canvas import Segment

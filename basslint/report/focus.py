@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from basslint.chart import Chart
+from basslint.charting import Chart
 from basslint.findings import Edit, Finding
 
 

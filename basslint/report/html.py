@@ -14,7 +14,7 @@ from importlib import resources
 from typing import Any
 
 from basslint.audition.compare import Comparison
-from basslint.chart import Chart
+from basslint.charting import Chart
 from basslint.findings import LEVELS, FileReport, Finding, Report
 from basslint.report import marks
 from basslint.report.roll import Roll, draw_roll

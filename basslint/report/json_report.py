@@ -13,7 +13,7 @@ from importlib import resources
 from pathlib import PurePath
 from typing import Any, Literal
 
-from basslint.chart import Chart
+from basslint.charting import Chart
 from basslint.findings import LEVELS, Edit, FileReport, Finding, Problem, Report, Value
 from basslint.hear.roots import QUALITIES
 

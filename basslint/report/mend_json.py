@@ -6,7 +6,7 @@ import json
 from pathlib import Path
 from typing import Any
 
-from basslint.mend import MendResult
+from basslint.mending import MendResult
 from basslint.report.json_report import edit_object, finding_object
 
 

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TextIO
 
-from basslint.chart import Chart
+from basslint.charting import Chart
 from basslint.findings import Edit
-from basslint.mend import Applied, MendResult
+from basslint.mending import Applied, MendResult
 from basslint.names import pitch_name
 from basslint.report import marks
 from basslint.report.canvas import Segment

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.chart import Chart
+from basslint.charting import Chart
 from basslint.findings import Finding
 from basslint.hear.chords import QUALITIES
 from basslint.names import key_name, pitch_name

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from basslint.chart import Chart
+from basslint.charting import Chart
 from basslint.hear.roots import QUALITIES
 from basslint.report import marks
 from basslint.report.canvas import Cells

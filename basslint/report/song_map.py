@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from basslint.chart import Chart
+from basslint.charting import Chart
 from basslint.hear.roots import QUALITIES
 from basslint.report import marks
 from basslint.report.canvas import Cells, Row, labelled

@@ -12,7 +12,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from basslint.chart import Chart
+from basslint.charting import Chart
 from basslint.findings import Finding
 from basslint.names import pitch_name
 from basslint.report import marks, ruler

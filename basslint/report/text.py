@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TextIO
 
-from basslint.chart import Chart
+from basslint.charting import Chart
 from basslint.findings import LEVELS, FileReport, Finding, Report, Unjudged
 from basslint.names import key_name
 from basslint.report import marks

@@ -213,6 +213,10 @@ def test_a_ramp_that_lands_as_the_next_note_resets_the_wheel() -> None:
     assert told(slides_of(song)) == [("bend", 480, 960, 33, 38)]
 
 
+def test_a_wheel_that_only_ever_centres_is_no_slide() -> None:
+    assert len(slides_of(song_of(wheel(0, 0), note(0, 960, 33), wheel(960, 0)))) == 0
+
+
 # --- bend ranges ---------------------------------------------------------------------------------
 
 FIVE = 8192 * 5 // 12

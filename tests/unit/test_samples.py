@@ -57,8 +57,8 @@ def test_what_is_heard(name: str) -> None:
         assert [parts[i].name for i in heard.parts.bass] == says["bass"]
     if "harmony" in says:
         assert set(says["harmony"]) <= {parts[i].name for i in heard.parts.harmony}
-    assert [key_name(int(t), m) for t, m in zip(heard.keys.tonic, heard.keys.mode, strict=True)] == [
-        says["key"]
-    ]
+    assert [
+        key_name(int(t), m) for t, m in zip(heard.keys.tonic, heard.keys.mode, strict=True)
+    ] == [says["key"]]
     if "pattern" in says:
         assert says["pattern"] in heard.pattern.kind

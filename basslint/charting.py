@@ -1,0 +1,185 @@
+"""What was heard in a song? Each question is asked once, when first needed.
+
+The chart is the second storey's doorstep: readings and reports ask it, it asks ``hear/``. It holds
+no opinion.
+"""
+
+from __future__ import annotations
+
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.errors import UsageError
+from basslint.facts import Facts
+from basslint.names import SHARPS, spelling
+from basslint.song import Notes, Song
+
+if TYPE_CHECKING:
+    from basslint.hear.fills import Fills
+    from basslint.hear.key import Keys
+    from basslint.hear.parts import Parts
+    from basslint.hear.pattern import Pattern
+    from basslint.hear.phrases import Phrases
+    from basslint.hear.roots import Roots
+    from basslint.hear.slides import Slides
+
+
+class Chart:
+    """All that is heard in ``song``, given what the user stated in ``facts``."""
+
+    def __init__(self, song: Song, facts: Facts, path: str = "") -> None:
+        self.song = song
+        self.facts = facts
+        self.path = path
+
+    @cached_property
+    def parts(self) -> Parts:
+        """Which part plays which role."""
+        from basslint.hear.parts import hear_parts
+
+        bass = self._stated_parts(self.facts.bass, "--bass")
+        harmony = self._stated_parts(self.facts.harmony, "--harmony")
+        return hear_parts(self.song, bass, harmony)
+
+    @cached_property
+    def bass_rows(self) -> NDArray[np.intp]:
+        """Rows of ``song.notes`` that belong to a bass part, [m]."""
+        return np.flatnonzero(np.isin(self.song.notes.part, self.parts.bass))
+
+    @cached_property
+    def bass(self) -> Notes:
+        """The notes of the bass parts, [m], in order of time."""
+        return self.song.notes.take(self.bass_rows)
+
+    @cached_property
+    def roots(self) -> Roots:
+        """The chord roots of the harmony; the bass has no say in them."""
+        from basslint.hear.roots import hear_roots
+
+        return hear_roots(self.song, self.parts.harmony)
+
+    @cached_property
+    def bass_chords(self) -> NDArray[np.intp]:
+        """Row of ``roots`` that each bass note belongs to, [m]; −1 where no harmony sounds."""
+        from basslint.hear.cover import chord_rows
+
+        return chord_rows(self.bass, self.roots, self.song.division)
+
+    @cached_property
+    def keys(self) -> Keys:
+        """The keys, stated or heard."""
+        from basslint.hear.key import hear_keys, stated_key
+
+        pitched = tuple(i for i, r in enumerate(self.parts.role) if r in ("harmony", "melody"))
+        heard = pitched or self.parts.bass
+        if self.facts.key is not None:
+            return stated_key(self.song, heard, self.facts.key)
+        return hear_keys(self.song, heard, self.roots)
+
+    @cached_property
+    def phrases(self) -> Phrases:
+        """Where phrases begin and end."""
+        from basslint.hear.phrases import hear_phrases
+
+        return hear_phrases(self.song, self.parts, self.roots)
+
+    @cached_property
+    def pattern(self) -> Pattern:
+        """Which bass pattern which bars hold."""
+        from basslint.hear.pattern import hear_pattern
+
+        return hear_pattern(self.song, self.bass, self.roots, self.phrases)
+
+    @cached_property
+    def functions(self) -> NDArray[np.int8]:
+        """What each bass note does in its harmony, [m] indexes into `hear.pattern.FUNCTIONS`."""
+        from basslint.hear.pattern import note_functions
+
+        return note_functions(self.song, self.bass, self.roots, self.keys, self.pattern)
+
+    @cached_property
+    def slides(self) -> Slides:
+        """Every slide of the bass parts."""
+        from basslint.hear.slides import hear_slides
+
+        facts = self.facts
+        return hear_slides(
+            self.song,
+            self.parts.bass,
+            facts.glide_time_s,
+            facts.bend_range,
+            facts.decay_s,
+            facts.one_shot,
+        )
+
+    @cached_property
+    def fills(self) -> Fills:
+        """Rolls and fills of bass and drum parts."""
+        from basslint.hear.fills import hear_fills
+
+        return hear_fills(self.song, self.parts)
+
+    def with_parts_of(self, other: Chart) -> Chart:
+        """This chart with the roles heard in ``other``, where only a few notes differ.
+
+        Parts are matched by track and channel. It spares hearing them again, and keeps a mended
+        copy from being heard with other roles than its original.
+        """
+        mine = [(p.track, p.channel) for p in self.song.parts]
+        if mine == [(p.track, p.channel) for p in other.song.parts]:
+            self.__dict__["parts"] = other.parts  # where cached_property keeps its answer
+        return self
+
+    def root_at(self, tick: NDArray[np.int64]) -> NDArray[np.intp]:
+        """Row of ``roots`` that sounds at each tick, −1 where no harmony does."""
+        return _row_at(self.roots.start, self.roots.end, tick)
+
+    def key_at(self, tick: NDArray[np.int64]) -> NDArray[np.intp]:
+        """Row of ``keys`` in force at each tick, −1 where no key was heard."""
+        return _row_at(self.keys.start, self.keys.end, tick)
+
+    def spelling_at(self, tick: int) -> tuple[str, ...]:
+        """The twelve note names of the key in force at a tick."""
+        row = int(self.key_at(np.array([tick]))[0])
+        if row < 0:
+            return SHARPS
+        return spelling(int(self.keys.tonic[row]), self.keys.mode[row])
+
+    def _stated_parts(self, names: tuple[str, ...], option: str) -> tuple[int, ...] | None:
+        """Find the parts that the user named; None where nothing was stated."""
+        if not names:
+            return None
+        return tuple(dict.fromkeys(i for name in names for i in self._find_part(name, option)))
+
+    def _find_part(self, name: str, option: str) -> list[int]:
+        import difflib
+
+        parts = self.song.parts
+        if name.startswith("#") and name[1:].isdigit() and 1 <= int(name[1:]) <= len(parts):
+            return [int(name[1:]) - 1]
+        wanted = name.casefold()
+        found = [i for i, p in enumerate(parts) if p.name.casefold() == wanted]
+        found = found or [i for i, p in enumerate(parts) if p.track_name.casefold() == wanted]
+        if found:
+            return found
+        near = difflib.get_close_matches(name, [p.name for p in parts], n=1, cutoff=0.5)
+        hint = f"Did you mean “{near[0]}”? " if near else ""
+        listed = ", ".join(f"#{p.number} {p.name}" for p in parts) or "none"
+        raise UsageError(
+            f"{option}: {self.path or 'the song'} has no part “{name}”.",
+            f"{hint}Its parts: {listed}.",
+        )
+
+
+def _row_at(
+    start: NDArray[np.int64], end: NDArray[np.int64], tick: NDArray[np.int64]
+) -> NDArray[np.intp]:
+    """Row of the stretch that holds each tick; stretches are in order and do not overlap."""
+    if not len(start):
+        return np.full(len(tick), -1, dtype=np.intp)
+    row = np.searchsorted(start, tick, side="right") - 1
+    inside = (row >= 0) & (tick < end[np.maximum(row, 0)])
+    return np.where(inside, row, -1)

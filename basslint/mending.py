@@ -1,0 +1,232 @@
+"""Which findings can be mended, what does the file look like then, and what stands?
+
+A round picks the fixes that were asked for, sets aside those that touch the same event, writes the
+rest and judges the result. A fix that leaves its finding standing, or brings about another, is
+undone. Rounds go on until one changes nothing, so that mending a mended file changes nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+from basslint.aftermath import Unit, undone
+from basslint.errors import MendError
+from basslint.findings import Edit, FileReport, Finding, Fix
+from basslint.smf.locate import Event, events_of
+from basslint.smf.patch import patch
+from basslint.song import Song
+
+Recheck = Callable[[bytes], FileReport]
+
+WAIVED = "it is waived"
+NO_FIX = "no honest fix is known; mend it by hand"
+BY_EAR = "its fix may change what was meant; --by-ear applies it"
+NOT_CHOSEN = "its rule was not chosen"
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """Which fixes to apply: safe ones, with ``by_ear`` the others too.
+
+    ``only``: rule names to mend for (empty: all); ``leave``: rule names to leave alone.
+    """
+
+    by_ear: bool = False
+    only: frozenset[str] = frozenset()
+    leave: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class Applied:
+    """A finding that is mended, and how. Ticks are those of the file before its round."""
+
+    finding: Finding
+    fix: Fix
+
+
+@dataclass(frozen=True, slots=True)
+class Left:
+    """A finding that stands in the mended file, and why."""
+
+    finding: Finding
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Conflict:
+    """Findings whose fixes touch the same event; none of them was applied."""
+
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MendResult:
+    """The mended bytes and their account. ``faults``: fixes that were undone, basslint's own fault.
+
+    ``before`` and ``after`` are the reports on the file as given and as mended.
+    """
+
+    data: bytes
+    applied: tuple[Applied, ...]
+    conflicts: tuple[Conflict, ...]
+    left: tuple[Left, ...]
+    faults: tuple[str, ...]
+    before: FileReport
+    after: FileReport
+
+
+@dataclass(slots=True)
+class _Round:
+    """What one round did. ``why``: reasons by the id of a finding of the round's first report."""
+
+    data: bytes
+    report: FileReport
+    units: list[Unit]
+    conflicts: list[Conflict]
+    why: dict[int, str]
+    faults: list[str]
+
+
+def mend(raw: bytes, recheck: Recheck, choice: Choice = Choice()) -> MendResult:
+    """Mend a file and judge it again, until nothing more is mended.
+
+    ``recheck`` judges bytes in the way the user asked for. Deterministic: the same bytes and the
+    same choice give the same result. Raises `MendError` where the file cannot be read.
+    """
+    before = recheck(raw)
+    if before.problem is not None:
+        raise MendError(before.problem.message, before.problem.advice)
+    applied: list[Applied] = []
+    faults: dict[str, None] = {}  # in order, each once
+    data, report = raw, before
+    while True:  # ends: each round that changes something takes findings away and adds none
+        done = _round(data, report, recheck, choice)
+        faults.update(dict.fromkeys(done.faults))
+        if not done.units:
+            left = tuple(Left(f, done.why[id(f)]) for f in report.findings)
+            return MendResult(
+                data, tuple(applied), tuple(done.conflicts), left, tuple(faults), before, report
+            )
+        applied += [Applied(f, unit.fix) for unit in done.units for f in unit.findings]
+        data, report = done.data, done.report
+
+
+def _round(data: bytes, report: FileReport, recheck: Recheck, choice: Choice) -> _Round:
+    assert report.chart is not None  # a readable file has one
+    song = report.chart.song
+    result = _Round(data, report, [], [], {}, [])
+    units = _without_conflicts(_units(song, report.findings, choice, result), result)
+    units = _writable(data, song, units, result)
+    while units:
+        patched = patch(data, song, _edits(units))
+        after = recheck(patched)
+        bad = undone(units, report, after)
+        if not bad:
+            result.data, result.report, result.units = patched, after, units
+            break
+        for unit, why in bad:
+            result.faults.append(f"“{unit.fix.title}” was undone: {why}")
+            result.why.update({id(f): f"its fix was undone: {why}" for f in unit.findings})
+        gone = {id(unit) for unit, _ in bad}
+        units = [unit for unit in units if id(unit) not in gone]
+    return result
+
+
+def _units(song: Song, findings: Iterable[Finding], choice: Choice, result: _Round) -> list[Unit]:
+    """The fixes that were asked for; for every other finding, the reason why not."""
+    asked: dict[tuple[Edit, ...], list[Finding]] = {}
+    for finding in findings:
+        why = _why_not(finding, choice)
+        if why:
+            result.why[id(finding)] = why
+        elif finding.fix is not None:
+            asked.setdefault(finding.fix.edits, []).append(finding)
+    units: list[Unit] = []
+    for edits, those in asked.items():
+        try:
+            events = events_of(song, edits)
+        except MendError as error:
+            result.why.update({id(f): error.message for f in those})
+            continue
+        fix = those[0].fix
+        assert fix is not None  # only findings with a fix were gathered
+        start, end = _span(edits)
+        voices = frozenset((e.track, e.channel) for e in edits)
+        units.append(Unit(fix, tuple(those), events, voices, start, end))
+    return units
+
+
+def _why_not(finding: Finding, choice: Choice) -> str:
+    if finding.waived is not None:
+        return WAIVED
+    if (choice.only and finding.rule not in choice.only) or finding.rule in choice.leave:
+        return NOT_CHOSEN
+    if finding.fix is None or not finding.fix.edits:
+        return NO_FIX
+    if finding.fix.kind == "by-ear" and not choice.by_ear:
+        return BY_EAR
+    return ""
+
+
+def _span(edits: Iterable[Edit]) -> tuple[int, int]:
+    """The stretch of ticks that edits touch, before and after."""
+    ticks: list[int] = []
+    for edit in edits:
+        ticks += [edit.tick, edit.end_tick]
+        if edit.after is not None and edit.do in ("start", "end", "move"):
+            ticks.append(edit.after)
+        if edit.after is not None and edit.do == "move":
+            ticks.append(edit.after + edit.end_tick - edit.tick)
+    return min(ticks), max(ticks)
+
+
+def _without_conflicts(units: list[Unit], result: _Round) -> list[Unit]:
+    """Set aside all fixes that share an event with another one."""
+    users: dict[Event, list[int]] = {}
+    for index, unit in enumerate(units):
+        for event in unit.events:
+            users.setdefault(event, []).append(index)
+    rivals: dict[int, set[int]] = {}
+    for indexes in users.values():
+        if len(indexes) > 1:
+            for index in indexes:
+                rivals.setdefault(index, set()).update(indexes)
+    told: set[frozenset[int]] = set()
+    for index, others in sorted(rivals.items()):
+        group = frozenset(others)
+        names = sorted({f.rule for i in others - {index} for f in units[i].findings})
+        why = f"its fix touches the same event as that of {', '.join(names)}; neither was applied"
+        result.why.update({id(f): why for f in units[index].findings})
+        if group not in told:
+            told.add(group)
+            result.conflicts.append(
+                Conflict(tuple(f for i in sorted(group) for f in units[i].findings))
+            )
+    return [unit for index, unit in enumerate(units) if index not in rivals]
+
+
+def _edits(units: Iterable[Unit]) -> list[Edit]:
+    return [edit for unit in units for edit in unit.fix.edits]
+
+
+def _writable(data: bytes, song: Song, units: list[Unit], result: _Round) -> list[Unit]:
+    """Leave out what cannot be written together, trying halves so that few writes are needed."""
+    try:
+        patch(data, song, _edits(units))
+    except MendError as error:
+        if len(units) == 1:
+            result.why.update({id(f): error.message for f in units[0].findings})
+            return []
+    else:
+        return units
+    middle = len(units) // 2
+    good = _writable(data, song, units[:middle], result)
+    for unit in _writable(data, song, units[middle:], result):
+        try:
+            patch(data, song, _edits([*good, unit]))
+        except MendError as error:
+            result.why.update({id(f): error.message for f in unit.findings})
+        else:
+            good = [*good, unit]
+    return good
