@@ -1,0 +1,38 @@
+"""Beats of rule pages, judged the way a file is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from basslint.charting import Chart
+from basslint.facts import Facts
+from basslint.findings import FileReport
+from basslint.judge import Verdict, judge
+from basslint.notation import compile_beat
+from basslint.rulebook import Rule
+from basslint.smf.scan import scan
+from basslint.song import build
+
+
+def heard(text: str) -> Chart:
+    """The chart of a beat in the notation."""
+    beat = compile_beat(text)
+    return Chart(build(scan(beat.data)), beat.facts)
+
+
+def judged(text: str, rules: Iterable[Rule]) -> Verdict:
+    """What the rules say of a beat in the notation."""
+    return judge(heard(text), rules)
+
+
+def report(data: bytes, facts: Facts, rules: Iterable[Rule]) -> FileReport:
+    """The report on a file's bytes, in the form that mending asks for."""
+    chart = Chart(build(scan(data)), facts)
+    verdict = judge(chart, rules)
+    return FileReport(
+        "",
+        chart=chart,
+        findings=verdict.findings,
+        unjudged=verdict.unjudged,
+        faults=verdict.faults,
+    )
