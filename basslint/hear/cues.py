@@ -1,0 +1,135 @@
+"""How well would a phrase begin at this bar, and how well would these bars make a phrase?
+
+Every cue has one weight. The weights are those of a semi-Markov conditional random field (Sarawagi
+and Cohen 2004, "Semi-Markov conditional random fields for information extraction"), fitted by
+maximum likelihood on phrases that people had marked in pop songs (melody and chords), and rounded.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.hear.bars import SLOTS, Bars, Floats
+
+LONGEST = 16  # bars; longer phrases are sections of several
+
+# Cues of a bar where a phrase would begin.
+GAP = 0.3  # a bar of waiting before the lead comes in: it breathes between phrases
+GAP_RATIO = -1.4  # doubling of that wait from a 16th on: a lead that runs on makes no boundary
+GAP_PEAK = 2.9  # a bar more of waiting than at the bars beside it
+BUSY = -2.2  # onsets per 16th just before: phrases end on long notes
+REPEAT_ENDS = 0.5  # four bars were heard elsewhere and go on differently here
+TWINS = 3.6  # certainty that phrases begin where the same bars come again
+# Cues of the bars that would make a phrase.
+FOUR, EIGHT = 1.5, 2.0  # nothing is as usual as four and eight bars
+LONG = 0.8  # twelve and sixteen
+ONE_MORE = 0.9  # five and nine: a bar is put in before the next phrase
+SLOW = 0.8  # doubling of a 2 s bar: four and eight are the rule at slow tempo, less so at fast
+INTRO = 1.9  # four bars of a start without lead: an introduction is one phrase
+MIXED = -3.8  # a bar with the lead among bars without, or the other way round
+MIXED_BACKING = -1.9  # the same of harmony, bass or drums: half, they change inside phrases too
+NO_LEAD = -3.5  # phrases without lead are rare once there is one
+AGAIN = 1.0  # four bars that come again as a whole
+AGAIN_ALONE = 1.0  # ... while the bars around them do not: the repeat has these very ends
+INNER_REPEAT = -0.5  # four bars that come again within: two phrases then, not one
+
+
+def repeats(alike: Floats) -> NDArray[np.float64]:
+    """How much of the song the four bars from each bar on share with those from each other, 0..1.
+
+    ``alike`` [m, m] from `bars.similarity`; returns [m, m], zero for bars less than two apart.
+    The fourth power leaves only what is nearly the same.
+    """
+    size = len(alike)
+    same = np.zeros((size, size))
+    for k in range(min(4, size)):
+        same[: size - k, : size - k] += alike[k:, k:]
+    same = (same / 4.0) ** 4
+    near = np.abs(np.subtract.outer(np.arange(size), np.arange(size))) < 2
+    same[near | (same < 0.3)] = 0.0
+    return same
+
+
+def starts(bars: Bars, begin: int, alike: Floats) -> Floats:
+    """Score of a phrase beginning at each bar of a stretch from ``begin`` on, [m]."""
+    size = len(alike)
+    gap = bars.gap[begin : begin + size]
+    busy = bars.busy[begin : begin + size]
+    beside = np.pad(gap, 1, mode="edge")
+    peak = gap - (beside[:-2] + beside[2:]) / 2.0
+    before = np.zeros((size, size))
+    for k in range(1, min(5, size)):
+        before[k:, k:] += alike[: size - k, : size - k]
+    ends = before / 4.0 - alike
+    ends[np.abs(np.subtract.outer(np.arange(size), np.arange(size))) < 2] = 0.0
+    ratio = np.log2(np.maximum(gap * SLOTS, 1.0))
+    return np.asarray(
+        GAP * gap
+        + GAP_RATIO * ratio
+        + GAP_PEAK * peak
+        + BUSY * busy
+        + REPEAT_ENDS * np.maximum(ends.max(axis=1, initial=0.0), 0.0)
+    )
+
+
+def phrases(bars: Bars, begin: int, alike: Floats) -> Floats:
+    """Score of a phrase of 1..LONGEST bars from each bar of a stretch on, [m, LONGEST].
+
+    Phrases that would pass the end of the stretch get scores too; the decoder must not use them.
+    """
+    size = len(alike)
+    length = np.arange(1, LONGEST + 1)
+    fours = length / 4.0
+    usual = FOUR * (length == 4) + EIGHT * (length == 8)
+    usual = usual + LONG * ((length == 12) | (length == 16))
+    usual = usual + ONE_MORE * ((length == 5) | (length == 9))
+    slow = np.log2(np.maximum(bars.seconds[begin : begin + size], 0.1) / 2.0)
+    score = usual + SLOW * slow[:, None] * ((length == 4) | (length == 8))
+    if bars.lead is not None:
+        share = _share(bars.lead[begin : begin + size])
+        score += MIXED * np.minimum(share, 1.0 - share) * length
+        score += NO_LEAD * (share == 0.0)
+        if begin == 0:
+            score[0] += INTRO * fours * (share[0] == 0.0)
+    for column in bars.backing.T:
+        share = _share(column[begin : begin + size])
+        score += MIXED_BACKING * np.minimum(share, 1.0 - share) * length
+    return score + _repetition(alike)
+
+
+def _share(active: NDArray[np.bool_]) -> Floats:
+    """Share of active bars in 1..LONGEST bars from each bar on, [m, LONGEST]."""
+    size = len(active)
+    total = np.concatenate(([0.0], np.cumsum(active)))
+    begin = np.arange(size)[:, None]
+    length = np.arange(1, LONGEST + 1)
+    return np.asarray((total[np.minimum(begin + length, size)] - total[begin]) / length)
+
+
+def _repetition(alike: Floats) -> Floats:
+    """Score of what comes again, as a whole elsewhere or inside, [m, LONGEST]."""
+    size = len(alike)
+    score = np.zeros((size, LONGEST))
+    outside = 0.3  # how much the song's edge is like a bar: as two bars at random
+    before = np.full((size, size), outside)
+    before[1:, 1:] = alike[:-1, :-1]
+    apart = np.abs(np.subtract.outer(np.arange(size), np.arange(size)))
+    run = np.zeros((size, size))
+    for length in range(1, min(LONGEST, size - 1) + 1):
+        fit = size - length + 1  # phrases of this length that end in the stretch
+        run = run[:fit, :fit] + alike[length - 1 :, length - 1 :]
+        mean = np.where(apart[:fit, :fit] >= length, run / length, 0.0)
+        after = np.full((fit, fit), outside)
+        after[:-1, :-1] = alike[length:, length:]
+        alone = mean - (before[:fit, :fit] + after) / 2.0
+        fours = length / 4.0
+        score[:fit, length - 1] += AGAIN * fours * mean.max(axis=1)
+        score[:fit, length - 1] += AGAIN_ALONE * fours * np.maximum(alone.max(axis=1), 0.0)
+    if size > 4:
+        inner = np.concatenate(([0.0], np.cumsum(np.diagonal(alike, 4) ** 4)))
+        for length in range(5, min(LONGEST, size) + 1):
+            fit = size - length + 1
+            again = inner[length - 4 : length - 4 + fit] - inner[:fit]
+            score[:fit, length - 1] += INNER_REPEAT * again / 4.0
+    return score

@@ -1,0 +1,221 @@
+"""Where do phrases begin and end?
+
+Markers decide where the file has sensible ones. Otherwise the division is the one whose phrases
+have the best lengths, breathe before they begin, keep parts together that enter and leave
+together, and come again as wholes (see `hear.cues`); phrase starts whose bars come again support
+one another. Silent bars before the first and after the last note belong to no phrase.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.hear import cues
+from basslint.hear.bars import Bars, Floats, describe_bars, similarity
+from basslint.hear.segment import pick_starts, start_probability
+from basslint.timing import BarGrid
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from basslint.hear.parts import Parts
+    from basslint.hear.roots import Roots
+    from basslint.song import Marker, Song
+
+LEAST = 0.38  # probability of a start that is told: about half the F1 reached (Lewis 1995)
+APART = 2  # bars between starts: one bar is no phrase, but for a pickup at the song's start
+STRETCH = 512  # bars compared with one another; bounds the cost for very long files
+MARKED = 0.97  # certainty of a marker: hands set it, now and then on a wrong bar
+SAME = 0.7  # bars alike from here on are the same material: the same letter
+_NEVER = -1e9  # log weight of a phrase across a marker
+_NO_SECTION = re.compile(r"loop|tempo|bpm|©|copyright", re.IGNORECASE)  # what markers also hold
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Phrases:
+    """Phrases in order, without gaps from the first to the last sounding bar; [k] columns.
+
+    ``start_bar``, ``end_bar`` int64: bars from 0, the end exclusive. ``label``: the marker's text,
+    or "intro" before the lead first plays, "outro" after it last does, or a letter, the same for
+    phrases of the same material. ``why``: what tells the start: "marker", "entry" (parts come or
+    go), "repetition", "rest" (the lead breathes), "grid" (the usual lengths alone). ``certainty``
+    float64: how likely a phrase does begin at ``start_bar``, 0..1.
+    """
+
+    start_bar: NDArray[np.int64]
+    end_bar: NDArray[np.int64]
+    label: tuple[str, ...]
+    why: tuple[str, ...]
+    certainty: NDArray[np.float64]
+
+    def __len__(self) -> int:
+        return len(self.start_bar)
+
+
+def hear_phrases(song: Song, parts: Parts, roots: Roots | None = None) -> Phrases:
+    """Divide a song into phrases. No phrases where no note sounds.
+
+    ``roots`` are not used: the bars' chroma tell the same about repeats and never err.
+    """
+    del roots
+    grid = song.grid
+    bars = describe_bars(song.notes, parts.role, grid, np.diff(song.tempo.seconds(grid.start)))
+    if bars is None:
+        empty = np.zeros(0, dtype=np.int64)
+        return Phrases(empty, empty, (), (), np.zeros(0))
+    marked = {
+        bar - bars.first: text
+        for bar, text in section_markers(song.markers, grid).items()
+        if bars.first <= bar < bars.first + len(bars)
+    }
+    return divide(bars, marked)
+
+
+def section_markers(markers: Sequence[Marker], grid: BarGrid) -> dict[int, str]:
+    """Bars at which markers begin sections, with their text; empty where they make no sense.
+
+    Markers must stand at bar lines (within an eighth of a bar) and at least two bars apart in most
+    cases: chord names or lyrics kept as markers stand closer.
+    """
+    texts = [(m.tick, m.text.strip()) for m in markers if not _NO_SECTION.search(m.text)]
+    texts = [(tick, text) for tick, text in texts if text]
+    if not texts:
+        return {}
+    tick = np.array([t for t, _ in texts], dtype=np.int64)
+    line = np.searchsorted(grid.start, tick)
+    before = np.maximum(line - 1, 0)
+    line = np.minimum(line, grid.bars)
+    nearest = np.where(tick - grid.start[before] < grid.start[line] - tick, before, line)
+    length = np.diff(grid.start)[np.minimum(nearest, grid.bars - 1)]
+    near = np.abs(grid.start[nearest] - tick) * 8 <= length
+    found: dict[int, str] = {}
+    for bar, (_, text), ok in zip(nearest.tolist(), texts, near.tolist(), strict=True):
+        if ok and bar < grid.bars:
+            found.setdefault(bar, text)
+    close = np.diff(sorted(found)) < APART
+    if near.mean() < 0.5 or (len(close) and close.mean() > 0.5):
+        return {}
+    return found
+
+
+def divide(bars: Bars, marked: dict[int, str] | None = None) -> Phrases:
+    """Divide described bars; ``marked``: rows where a marker stands, with its text."""
+    marked = marked or {}
+    chance, support = _chances(bars, sorted(marked))
+    begin = _choose(chance, marked)
+    end = np.append(begin[1:], len(bars))
+    certainty = chance[begin]
+    certainty[np.isin(begin, list(marked))] = MARKED
+    certainty[0] = 1.0  # the first sounding bar is a fact
+    return Phrases(
+        begin + bars.first,
+        end + bars.first,
+        _labels(bars, begin, end, marked),
+        _reasons(bars, begin, support, marked),
+        np.clip(certainty, 0.0, 1.0),
+    )
+
+
+def _chances(bars: Bars, marked: list[int]) -> tuple[Floats, Floats]:
+    """Probability of a phrase start at each bar, and how far its repeats support it, [n] each."""
+    stretches = []
+    scores = []
+    for begin in range(0, len(bars), STRETCH):
+        alike = similarity(bars, begin, min(begin + STRETCH, len(bars)))
+        starts = cues.starts(bars, begin, alike)
+        scores.append(starts[:, None] + cues.phrases(bars, begin, alike))
+        stretches.append((begin, cues.repeats(alike)))
+    score = np.concatenate(scores)
+    score[0] -= score[0].max()  # the first bar begins a phrase whatever its cues say
+    for bar in marked:
+        for begin in range(max(bar - cues.LONGEST + 1, 0), bar):
+            score[begin, bar - begin :] = _NEVER
+    chance = start_probability(score)
+    twins = np.zeros(len(bars))
+    for begin, same in stretches:
+        rows = slice(begin, begin + len(same))
+        twins[rows] = same @ chance[rows] / (same.sum(axis=1) + 1.0)
+    # rounded: equal bars must not differ in the last digits of a sum
+    chance = start_probability(score + cues.TWINS * twins[:, None])
+    return np.round(chance, 9), twins
+
+
+def _choose(chance: Floats, marked: dict[int, str]) -> NDArray[np.int64]:
+    """Rows where phrases begin: the markers, and between them what is likely enough."""
+    fixed = sorted({0, *marked})
+    rows: list[int] = []
+    for begin, end in zip(fixed, [*fixed[1:], len(chance)], strict=True):
+        rows += [begin + row for row in pick_starts(chance[begin:end], LEAST, APART)]
+    return np.array(rows, dtype=np.int64)
+
+
+def _labels(
+    bars: Bars, begin: NDArray[np.int64], end: NDArray[np.int64], marked: dict[int, str]
+) -> tuple[str, ...]:
+    """Name the phrases, see `Phrases.label`."""
+    labels: list[str] = []
+    heads: list[tuple[int, int, str]] = []  # the first phrase of each letter
+    played = np.flatnonzero(bars.lead) if bars.lead is not None else np.zeros(0, dtype=np.int64)
+    section = ""
+    for start, stop in zip(begin.tolist(), end.tolist(), strict=True):
+        section = marked.get(start, section)
+        if section:
+            labels.append(section)
+        elif len(played) and stop <= played[0]:
+            labels.append("intro")
+        elif len(played) and start > played[-1]:
+            labels.append("outro")
+        else:
+            labels.append(_letter(bars, start, stop, heads))
+    return tuple(labels)
+
+
+def _letter(bars: Bars, start: int, stop: int, heads: list[tuple[int, int, str]]) -> str:
+    """The letter of the most similar phrase so far, or a new one."""
+    best, name = SAME, ""
+    for head_start, head_stop, letter in heads:
+        size = min(stop - start, head_stop - head_start)
+        if 2 * size < max(stop - start, head_stop - head_start):
+            continue
+        total, weight = np.zeros(size), np.full(size, 1e-9)
+        for share, vectors in bars.layers:
+            mine, theirs = vectors[start : start + size], vectors[head_start : head_start + size]
+            total += share * np.einsum("ij,ij->i", mine, theirs)
+            weight += share * (mine.any(axis=1) | theirs.any(axis=1))
+        same = float((total / weight).mean())
+        if same > best:
+            best, name = same, letter
+    if not name:
+        number = len(heads)
+        name = chr(ord("A") + number % 26) + (str(number // 26 + 1) if number >= 26 else "")
+        heads.append((start, stop, name))
+    return name
+
+
+def _reasons(
+    bars: Bars, begin: NDArray[np.int64], support: Floats, marked: dict[int, str]
+) -> tuple[str, ...]:
+    """The plainest thing that tells each start, see `Phrases.why`."""
+    playing = bars.backing if bars.lead is None else np.column_stack((bars.lead, bars.backing))
+    enters = np.zeros(len(bars), dtype=bool)
+    enters[0] = True
+    enters[1:] = (playing[1:] != playing[:-1]).any(axis=1)
+    usual_gap = float(np.median(bars.gap))
+    reasons: list[str] = []
+    for row in begin.tolist():
+        if row in marked:
+            reasons.append("marker")
+        elif enters[row]:
+            reasons.append("entry")
+        elif support[row] >= LEAST:
+            reasons.append("repetition")
+        elif bars.gap[row] > max(usual_gap, 0.25):
+            reasons.append("rest")
+        else:
+            reasons.append("grid")
+    return tuple(reasons)
