@@ -62,7 +62,7 @@ def onto_drums(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix |
 
 @fixer("ramp", of="fill", does="lets a flat roll rise to (or fall from) its loudest velocity")
 def ramp(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """By ear: rise or fall is a choice. It rises where it leads into a note, else it falls.
+    """By ear: rise or fall is a choice. It rises where it leads into a bar, else it falls.
 
     Even steps of level over ``ramp_db`` (6 by default); levels by the velocity curve of
     `hear.shape.loudness_db`.
@@ -71,7 +71,8 @@ def ramp(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
     rows = fills.notes[row]
     loudest = int(notes.velocity[rows].max())
     levels = np.linspace(-parameters.get("ramp_db", 6.0), 0.0, len(rows))
-    rising = fills.landing[row] >= 0
+    lines = chart.song.grid.start
+    rising = np.abs(lines - fills.end[row]).min() <= 0.5 * fills.step[row] * chart.song.division
     levels = levels if rising else levels[::-1]
     velocity = np.maximum(np.rint(loudest * 10.0 ** (levels / 40.0)), 1).astype(int)
     if np.ptp(loudness_db(velocity.astype(np.float64))) < 1.0:

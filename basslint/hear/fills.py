@@ -111,6 +111,8 @@ def _make(
     landing = -1
     if _lands(song, rows, steps, quarter_s):
         landing, rows = int(rows[-1]), rows[:-1]
+        if steps.kind != "equal" and len(rows) >= FEWEST_HITS:
+            steps = hit_places(song, rows)  # the bar line is on time, whatever the roll is
     slow = steps.step > LEVELS[1]
     if len(rows) < FEWEST_HITS + (1 if slow or landing < 0 else 0):
         return None

@@ -36,6 +36,7 @@ STEPS: Column = np.array([step for _, step in GRIDS])
 # Tight human timing scatters hits by about 10 ms; a hit up to 8 ms off lies, with the error of the
 # fitted line added, within 12 ms of it.
 TOLERANCE_MS = 12.0
+FEWEST_STEPS = 3  # of a stretch: two gaps around one stray hit would make a grid of their own
 WRITTEN_MS = 2.0  # hits this near to a grid were written with the mouse
 # Neighbouring grids differ by a third or a half, their midpoint lies 14–20 % away; equal steps
 # more than 10 % off every grid (five or seven to a beat) are a grid of their own.
@@ -160,14 +161,14 @@ def _second_splits(onset: Column, first: int) -> list[tuple[int, ...]]:
 
 
 def _split(onset: Column, begin: int, end: int) -> int | None:
-    """The hit at which two lines leave the least squared error, two steps or more to each."""
-    if end - begin < 4:
+    """The hit at which two lines leave the least squared error, three steps or more to each."""
+    if end - begin < 2 * FEWEST_STEPS:
         return None
     x = np.arange(end - begin + 1, dtype=np.float64)
     y = onset[begin : end + 1] - onset[begin]
     ahead = _running_error(x, y)
     behind = _running_error(x, y[::-1])[::-1]
-    at = np.arange(2, len(x) - 2)
+    at = np.arange(FEWEST_STEPS, len(x) - FEWEST_STEPS)
     return begin + int(at[np.argmin(ahead[at] + behind[at])])
 
 

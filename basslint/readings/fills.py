@@ -103,7 +103,7 @@ def periods_per_hit(chart: Chart) -> Column:
 @reading("fill", unit="ms")
 def stray_ms(chart: Chart) -> Column:
     """How far its worst hit lies from where the others say it belongs."""
-    return np.array([away.max() for away in strays(chart)], dtype=np.float64)
+    return np.round([away.max() for away in strays(chart)], 1)
 
 
 @reading("fill", unit="steps")
@@ -140,7 +140,7 @@ def off_drums_ms(chart: Chart) -> Column:
     for row in range(len(column)):
         mine, theirs = doubled_hits(chart, row)
         if len(mine):
-            column[row] = 1000.0 * np.abs(time[mine] - time[theirs]).max()
+            column[row] = round(1000.0 * np.abs(time[mine] - time[theirs]).max(), 1)
     return column
 
 

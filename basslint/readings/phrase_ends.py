@@ -1,0 +1,94 @@
+"""Where do phrases end, and does a bass note ring on into what comes next?"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.charting import Chart
+from basslint.readings.base import Column, reading
+from basslint.readings.notes import milliseconds, words
+
+# Nobody hears a gap of less than about 10 ms as one, and a player's note-off is no more exact.
+NO_GAP_MS = 10.0
+Ticks = NDArray[np.int64]
+
+
+def four_bar_ends(chart: Chart) -> Ticks:
+    """Ticks at which a phrase, or four bars of one, ends (and where the first begins), rising."""
+    return _bar_ends(chart, 4)
+
+
+def two_bar_ends(chart: Chart) -> Ticks:
+    """Ticks at which a phrase, or two bars of one, ends, rising."""
+    return _bar_ends(chart, 2)
+
+
+def ends_ahead(tick: Ticks, ends: Ticks) -> Ticks:
+    """The first of ``ends`` after each tick, −1 where there is none."""
+    if not len(ends):
+        return np.full(len(tick), -1, dtype=np.int64)
+    at = np.searchsorted(ends, tick, side="right")
+    return np.where(at < len(ends), ends[np.minimum(at, len(ends) - 1)], -1)
+
+
+def _bar_ends(chart: Chart, every: int) -> Ticks:
+    """Bar lines every so many bars from a phrase's start, and at its end."""
+    phrases, grid = chart.phrases, chart.song.grid
+    bars: set[int] = set()
+    for first, after in zip(phrases.start_bar.tolist(), phrases.end_bar.tolist(), strict=True):
+        bars.update(range(first, after, every))
+        bars.add(after)
+    lines = np.array(sorted(bars), dtype=np.int64)
+    return np.asarray(grid.start[lines[lines <= grid.bars]])
+
+
+@reading("bass-note", unit="yes or no")
+def runs_into_repeat(chart: Chart) -> Column:
+    """Does it sound right up to, or across, the start of a phrase that repeats an earlier one?
+
+    Only where the next bass note of its part starts there: else nothing is smeared. A note that
+    slides into the next, and a sound that rings on after its note ends, are left out.
+    """
+    bass = chart.bass
+    column = np.zeros(len(bass), dtype=bool)
+    if chart.facts.one_shot or not len(bass):
+        return column
+    slid_from = np.isin(chart.bass_rows, chart.slides.source_note)
+    near = chart.song.division // 8  # a player's thirty-second early or late is still the bar line
+    for line in _repeats(chart):
+        for part in np.unique(bass.part).tolist():
+            mine = np.flatnonzero(bass.part == part)
+            start = bass.start[mine]
+            landing = mine[np.abs(start - line) < near]
+            before = mine[start < line - near]
+            if not len(landing) or not len(before):
+                continue
+            last = before[-1:]
+            onset = bass.start[landing[:1]]
+            gap = milliseconds(chart, bass.end[last], onset)[0]
+            if gap < NO_GAP_MS and not slid_from[last[0]]:
+                column[last[0]] = True
+    return column
+
+
+@reading("bass-note", unit="text")
+def repeat_bar(chart: Chart) -> Column:
+    """The bar, from 1, at which the phrase after this note's begins."""
+    grid = chart.song.grid
+    starts = grid.start[chart.phrases.start_bar]
+    ahead = ends_ahead(chart.bass.start, np.asarray(starts, dtype=np.int64))
+    bars = np.searchsorted(grid.start, ahead, side="right")
+    return words([str(b) if t >= 0 else None for b, t in zip(bars, ahead, strict=True)])
+
+
+def _repeats(chart: Chart) -> list[int]:
+    """Ticks at which a phrase begins whose label was heard before."""
+    phrases = chart.phrases
+    seen: set[str] = set()
+    ticks: list[int] = []
+    for bar, label in zip(phrases.start_bar.tolist(), phrases.label, strict=True):
+        if label in seen:
+            ticks.append(int(chart.song.grid.start[bar]))
+        seen.add(label)
+    return ticks
