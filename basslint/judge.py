@@ -109,7 +109,7 @@ def _run(rule: Rule, columns: Columns) -> tuple[list[_Found], list[Unjudged]]:
     blind: list[Unjudged] = []
     for name, least in rule.needs:
         fact = FACTS[name]
-        ground = fact.ground(chart, rows)
+        ground = fact.ground(chart, rows, rule.numbers)
         unsure = judged & (ground.certainty < (fact.least if least is None else least))
         reasons = [(int(i), ground.reason(int(i))) for i in np.flatnonzero(unsure)]
         blind += _bars_without(rule, chart, rows, reasons)
@@ -138,13 +138,13 @@ def _holds(condition: Condition, column: Column, numbers: Mapping[str, float]) -
     operand = condition.operand
     if condition.test in ("above", "below", "between"):
         bounds = [numbers[str(name)] for name in operand]
-        value = column.astype(np.float64)
+        measured = column.astype(np.float64)
         with np.errstate(invalid="ignore"):
             if condition.test == "above":
-                return np.asarray(value > bounds[0])
+                return np.asarray(measured > bounds[0])
             if condition.test == "below":
-                return np.asarray(value < bounds[0])
-            return np.asarray((value >= bounds[0]) & (value <= bounds[1]))
+                return np.asarray(measured < bounds[0])
+            return np.asarray((measured >= bounds[0]) & (measured <= bounds[1]))
     same = np.zeros(len(column), dtype=bool)
     for value in operand:
         same |= np.asarray(column == value, dtype=bool)
@@ -200,6 +200,8 @@ def _finding(
 
     message = _FIELD.sub(shown, case.message)
     message = message[:1].upper() + message[1:]
+    if message[-1] not in ".!?":
+        message += "."
     fix: Fix | None = fixes()[case.fix].build(chart, row, rule.numbers) if case.fix else None
     event = _event(chart, note)
     finding = Finding(
@@ -216,7 +218,7 @@ def _finding(
         byte=event[0] if event else None,
         byte_length=event[1] if event else None,
     )
-    notes = (note,) if note >= 0 else ()
+    notes: tuple[int, ...] = (note,) if note >= 0 else ()
     if rule.judges == "slide":
         notes = (note, int(chart.slides.source_note[row]))
     elif rule.judges == "fill":

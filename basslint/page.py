@@ -6,7 +6,6 @@ the name that was probably meant.
 
 from __future__ import annotations
 
-import math
 import re
 import tomllib
 from collections.abc import Mapping
@@ -20,6 +19,7 @@ from basslint.readings.base import SUBJECTS, Subject
 from basslint.readings.base import registered as readings
 from basslint.readings.needs import FACTS
 from basslint.rule import Case, Condition, Parameter, Rule, Test, listed, suggest
+from basslint.text import visible
 
 _TESTS: tuple[Test, ...] = get_args(Test)
 _NUMERIC: tuple[Test, ...] = ("above", "below", "between")
@@ -95,6 +95,8 @@ class _Page:
             (i for i, x in enumerate(self.lines) if i >= self.begin and pattern.search(x)),
             self.begin,
         )
+        # keys and values of a stranger's page may hold anything, escapes of a terminal among it
+        what = visible(what, 300)
         return RuleError(f"{self.path}, line {line + 2}: {what}", advice or "Mend the line.")
 
     def text(self, head: Mapping[str, Any], key: str) -> str:
@@ -142,7 +144,9 @@ def _check(page: _Page, head: Mapping[str, Any], body: str, family: str, origin:
     if not cases:
         raise page.wrong("when", "`when` must hold conditions.", "Write when = { … }.")
     because = head.get("because", [])
-    if not isinstance(because, list) or not all(isinstance(b, str) for b in because):
+    if not isinstance(because, list) or not all(
+        isinstance(b, str) and _NAME.fullmatch(b) for b in because
+    ):
         raise page.wrong("because", "`because` is a list of rule names.")
     rule = Rule(
         name=name,
@@ -170,7 +174,9 @@ def _level(page: _Page, value: Any) -> Level:
         if value == known:
             return known
     raise page.wrong(
-        "level", f"`level` is one of {listed(LEVELS)}, not {value!r}.", suggest(str(value), LEVELS)
+        "level",
+        f"`level` is one of {listed(LEVELS)}, not {_shown(value)}.",
+        suggest(_shown(value), LEVELS),
     )
 
 
@@ -183,7 +189,7 @@ def _parameter(page: _Page, entry: Mapping[str, Any]) -> Parameter:
     default = entry.get("default")
     if isinstance(default, bool) or not isinstance(default, int | float):
         raise page.wrong("default", "a parameter's default is a number.", "Write default = 1.0.")
-    if not math.isfinite(default) or abs(default) > 1e9:
+    if not abs(default) <= 1e9:  # nan is not either
         raise page.wrong("default", "a parameter's default is a number within ±1e9.")
     name = page.text(entry, "name")
     if not _PARAMETER_NAME.fullmatch(name):
@@ -234,7 +240,7 @@ def _condition(page: _Page, key: str, value: Any, rule: Rule) -> Condition:
             right = (str,) if unit == "text" else (bool,)
         if not given or not all(isinstance(g, right) and type(g) in right for g in given):
             raise page.wrong(
-                key, f"`{key}` answers in {unit}; {operand!r} does not.", f"Give {unit}."
+                key, f"`{key}` answers in {unit}; {_shown(operand)} does not.", f"Give {unit}."
             )
         if test != "one_of" and len(given) != 1:
             raise page.wrong(key, f"`{test}` takes one value.", "Use one_of for several.")
@@ -253,8 +259,8 @@ def _check_bounds(
         if g not in names:
             raise page.wrong(
                 key,
-                f"`{test}` takes the name of a parameter, not {g!r}.",
-                suggest(str(g), names) or "Give the number a name in [[parameter]].",
+                f"`{test}` takes the name of a parameter, not {_shown(g)}.",
+                suggest(_shown(g), names) or "Give the number a name in [[parameter]].",
             )
 
 
@@ -293,8 +299,8 @@ def _fix(page: _Page, name: Any, subject: Subject) -> str | None:
     if not isinstance(name, str) or name not in known:
         raise page.wrong(
             "fix",
-            f"a {subject} has no fix “{name}”.",
-            suggest(str(name), known) or f"There are: {listed(known)}.",
+            f"a {subject} has no fix {_shown(name)}.",
+            suggest(_shown(name), known) or f"There are: {listed(known)}.",
         )
     return name
 
@@ -307,10 +313,19 @@ def _needs(page: _Page, value: Any) -> tuple[tuple[str, float | None], ...]:
         if not isinstance(name, str) or name not in FACTS:
             raise page.wrong(
                 "needs",
-                f"there is no fact `{name}`.",
-                suggest(str(name), FACTS) or f"There are: {listed(FACTS)}.",
+                f"there is no fact {_shown(name)}.",
+                suggest(_shown(name), FACTS) or f"There are: {listed(FACTS)}.",
             )
         number = isinstance(least, int | float) and not isinstance(least, bool)
         if least is not None and not (number and 0 <= least <= 1):
-            raise page.wrong("needs", f"`{name}` takes a certainty from 0 to 1.")
+            raise page.wrong("needs", f"{_shown(name)} takes a certainty from 0 to 1.")
     return tuple(asked)
+
+
+def _shown(value: Any) -> str:
+    """A value of a stranger's page as it may stand in a message."""
+    try:
+        text = f"“{value}”" if isinstance(value, str) else repr(value)
+    except (ValueError, RecursionError):  # numbers of thousands of digits
+        return "what is written"
+    return text if len(text) <= 60 else text[:59] + "…"

@@ -29,6 +29,8 @@ def fixer(name: str, *, of: Subject, does: str) -> Callable[[Build], Build]:
     """Register a function that builds a Fix for one row, or None where no fix is honest."""
 
     def register(function: Build) -> Build:
+        if name in _REGISTRY:
+            raise ValueError(f"two fixes are named {name}")
         _REGISTRY[name] = Fixer(name, of, does, function)
         return function
 

@@ -26,7 +26,7 @@ def _by_octaves(chart: Chart, row: int, way: int, fits: float) -> Fix | None:
 
 
 @fixer(
-    "octave-up",
+    "note-octave-up",
     of="bass-note",
     does="moves the note up by octaves until it lies above the page's lowest_hz",
 )
@@ -36,7 +36,7 @@ def octave_up(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | 
 
 
 @fixer(
-    "octave-down",
+    "note-octave-down",
     of="bass-note",
     does="moves the note down by octaves until it lies below the page's highest_hz",
 )

@@ -63,7 +63,7 @@ def streams(song: Song, parts: Parts) -> Hits:
         kick.append(False)
     players = [p for p in parts.drums if not _keeps_time(song.parts[p].name)]
     drums = np.flatnonzero(np.isin(notes.part, players))
-    general = np.array([p.channel == PERCUSSION for p in song.parts])[notes.part[drums]]
+    general = np.array([p.channel == PERCUSSION for p in song.parts], dtype=bool)[notes.part[drums]]
     pitch = notes.pitch[drums].astype(np.int64)
     usable = ~(general & np.isin(pitch, TIMEKEEPERS))
     drums, general, pitch = drums[usable], general[usable], pitch[usable]

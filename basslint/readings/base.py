@@ -74,6 +74,8 @@ def reading(
         if not meaning:
             raise TypeError(f"reading {function.__name__} has no docstring")
         name = function.__name__
+        if name in _REGISTRY[of]:
+            raise TypeError(f"a {of} has two readings {name}")
         column = once_per_chart(function)
         _REGISTRY[of][name] = Reading(name, of, unit, meaning, source, column)
         return column

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,6 +11,10 @@ from numpy.typing import NDArray
 from basslint.charting import Chart
 from basslint.hear.cover import covering
 from basslint.readings.base import Rows
+
+Numbers = Mapping[str, float]
+
+_FLOOR_DB = -24.0  # how far a sound may have fallen and still be heard, where the page has no floor
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -23,14 +27,17 @@ class Ground:
 
 @dataclass(frozen=True, slots=True)
 class Fact:
-    """A fact that rules may need: what it is, and how sure it must be unless a page says so."""
+    """A fact that rules may need: what it is, and how sure it must be unless a page says so.
+
+    ``ground`` gets the numbers of the page that asks, by name, to word its reason with them.
+    """
 
     meaning: str
     least: float
-    ground: Callable[[Chart, Rows], Ground]
+    ground: Callable[[Chart, Rows, Numbers], Ground]
 
 
-def _root(chart: Chart, rows: Rows) -> Ground:
+def _root(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     if np.array_equal(rows.note, chart.bass_rows):
         row = chart.bass_chords.copy()
     else:
@@ -50,7 +57,7 @@ def _root(chart: Chart, rows: Rows) -> Ground:
     return Ground(certainty, reason)
 
 
-def _key(chart: Chart, rows: Rows) -> Ground:
+def _key(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     row = chart.key_at(rows.tick)
     certainty = (
         np.where(row >= 0, chart.keys.certainty[np.maximum(row, 0)], 0.0)
@@ -60,7 +67,7 @@ def _key(chart: Chart, rows: Rows) -> Ground:
     return Ground(certainty, lambda _: "the key is not clear enough; state it with --key")
 
 
-def _phrase(chart: Chart, rows: Rows) -> Ground:
+def _phrase(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     phrases = chart.phrases
     bar = chart.song.grid.bar_of(rows.end_tick - 1)
     if not len(phrases.start_bar):
@@ -73,13 +80,13 @@ def _phrase(chart: Chart, rows: Rows) -> Ground:
     )
 
 
-def _decay(chart: Chart, rows: Rows) -> Ground:
-    from basslint.hear.slides import needed_ring
+def _decay(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
+    from basslint.hear.slides import needed_ring_s
 
     known = chart.facts.decay_s is not None
 
     def reason(_: int) -> str:
-        ring = needed_ring(chart.slides, chart.song)
+        ring = needed_ring_s(chart.slides, chart.song, numbers.get("floor_db", _FLOOR_DB))
         if ring is None:
             return "the decay of the sound is unknown; state it with --decay or --sound"
         seconds, row = ring
@@ -93,7 +100,7 @@ def _decay(chart: Chart, rows: Rows) -> Ground:
     return Ground(np.full(len(rows), 1.0 if known else 0.0), reason)
 
 
-def _bend_range(chart: Chart, rows: Rows) -> Ground:
+def _bend_range(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     stated = chart.slides.range_stated
     certainty = np.where(stated, 1.0, 0.0) if len(stated) == len(rows) else np.ones(len(rows))
     return Ground(
@@ -101,13 +108,13 @@ def _bend_range(chart: Chart, rows: Rows) -> Ground:
     )
 
 
-def _drums(chart: Chart, rows: Rows) -> Ground:
+def _drums(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     return Ground(
         np.full(len(rows), 1.0 if chart.parts.drums else 0.0), lambda _: "no drum part was found"
     )
 
 
-def _harmony(chart: Chart, rows: Rows) -> Ground:
+def _harmony(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     known = bool(chart.parts.harmony or chart.parts.melody)
     return Ground(
         np.full(len(rows), 1.0 if known else 0.0),
@@ -115,7 +122,7 @@ def _harmony(chart: Chart, rows: Rows) -> Ground:
     )
 
 
-def _sound(chart: Chart, rows: Rows) -> Ground:
+def _sound(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     known = chart.facts.sound_cents is not None
     return Ground(
         np.full(len(rows), 1.0 if known else 0.0),

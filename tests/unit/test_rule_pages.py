@@ -6,11 +6,11 @@ import re
 from functools import cache
 
 import pytest
+from beats import judged, report
 
 from basslint.mending import Choice, mend
 from basslint.notation import compile_beat
 from basslint.rulebook import Example, Rule, read_book
-from beats import judged, report
 
 BOOK = read_book()
 SECTIONS = (
@@ -72,9 +72,7 @@ def test_mending_the_flagged_example_leaves_nothing_to_mend(rule: Rule, example:
 
 
 @pytest.mark.parametrize("rule", BOOK, ids=named)
-def test_every_number_has_a_reason_and_every_message_is_a_sentence(rule: Rule) -> None:
+def test_every_number_has_a_reason(rule: Rule) -> None:
     for parameter in rule.parameters:
         assert len(parameter.reason.split()) >= 4, parameter.name
-    for case in rule.cases:
-        assert case.message.endswith("."), case.message
     assert not rule.summary.endswith(".")
