@@ -33,6 +33,7 @@ Floats = NDArray[np.float64]
 _WINDOW = 4  # bars: the unit in which lines repeat; two make the stepwise pattern's eight
 _CARRIES = 0.85  # share of its time that a line must spend on a pattern: the rest are ornaments
 _OTHER = 0.1  # share from which a second note or register is part of the line, not an ornament
+_ROOTED = 0.2  # share of its time that one of two notes must be the chord's root
 _MAIN = 0.7  # share of a bar from which one pitch class stands for the bar
 _MOST_PIECES = 200_000  # bounds time and memory where notes last for hundreds of chords
 
@@ -73,7 +74,7 @@ def hear_pattern(song: Song, bass: Notes, roots: Roots, phrases: Phrases) -> Pat
         return Pattern(none, none, (), np.zeros(0))
     begin, end, paired = _windows(song.grid.bars, phrases)
     pieces = _pieces(song, bass, roots, begin)
-    kind, certainty = _kinds(pieces, len(begin))
+    kind, certainty = _kinds(pieces, len(begin), _roots_in_use(roots))
     _find_stepwise(song, bass, begin, end, paired, kind, certainty)
     return _joined(begin, end, kind, certainty, pieces)
 
@@ -132,8 +133,19 @@ def _pieces(song: Song, bass: Notes, roots: Roots, begin: NDArray[np.int64]) -> 
     return _Pieces(window, bass.pitch[note].astype(np.int64), root, certainty, weight)
 
 
-def _kinds(p: _Pieces, windows: int) -> tuple[NDArray[np.int64], Floats]:
-    """Kind and certainty of each window, −1 where no bass sounds; ``stepwise`` comes later."""
+def _roots_in_use(roots: Roots) -> NDArray[np.bool_]:
+    """Pitch classes that are a root for a twentieth of the song or more, [12]; all if none is."""
+    told = roots.root >= 0
+    length = (roots.end - roots.start)[told]
+    held = np.bincount(roots.root[told], weights=length, minlength=12)
+    return np.asarray(held >= 0.05 * held.sum())
+
+
+def _kinds(p: _Pieces, windows: int, in_use: NDArray[np.bool_]) -> tuple[NDArray[np.int64], Floats]:
+    """Kind and certainty of each window, −1 where no bass sounds; ``stepwise`` comes later.
+
+    ``in_use`` [12]: pitch classes that are roots in this song.
+    """
 
     def table(column: NDArray[np.int64], width: int, rows: NDArray[np.bool_]) -> Floats:
         key = p.window[rows] * width + column[rows]
@@ -167,12 +179,12 @@ def _kinds(p: _Pieces, windows: int) -> tuple[NDArray[np.int64], Floats]:
     sure = np.where(known, sure / np.maximum(under, 1.0), 0.0)
     changes = (roots >= 0.1 * np.maximum(under, 1.0)[:, None]).sum(axis=1) > 1
     top = by_class.argmax(axis=1)
-    pedal = (one >= _CARRIES) & (~known | (roots[at, top] > 0))
+    pedal = (one >= _CARRIES) & (~known | in_use[top])
 
     kind = np.full(windows, _MIXED)
     certainty = 1.0 - np.maximum(np.maximum(one, follows), 0.0) * 0.5
     choices = (  # the last that fits wins
-        (_TWO, (two >= _CARRIES) & (shares[:, 1] >= _OTHER), two),
+        (_TWO, (two >= _CARRIES) & (shares[:, 1] >= _OTHER) & (~known | (follows >= _ROOTED)), two),
         (_TWO, (with_other >= _CARRIES) & alike & (one < _CARRIES), with_other * sure),
         (_FOLLOW, (follows >= _CARRIES) & changes, follows * sure),
         (_PEDAL, pedal, one),

@@ -172,6 +172,18 @@ CASES: list[tuple[str, list[Note], list[Chord], str]] = [
     ),
     ("one note that is the root of nothing", bars_of(*[34] * 8), LOOP, "mixed"),
     ("roots a semitone off", bars_of(*[34, 30, 37, 32] * 2), LOOP, "mixed"),
+    (
+        "two roots, both a tone off",
+        bars_of(35, 31, 35, 31, 35, 31, 35, 31),
+        [(4, "Am"), (4, "F")] * 4,
+        "mixed",
+    ),
+    (
+        "a tonic pedal where its chord is far",
+        bars_of(*[33] * 8),
+        [(4, "Am"), *[(4, "F"), (4, "G")] * 3, (4, "F")],
+        "root-pedal",
+    ),
     ("one note, no roots told", bars_of(*[33] * 8), [(32, "-")], "root-pedal"),
 ]
 
