@@ -25,7 +25,8 @@ class Bar:
 @dataclass(frozen=True, slots=True)
 class Focus:
     """What a strip is about. ``part`` indexes song.parts; ``start`` to ``end`` is the stretch to
-    show; ``written`` rows of song.notes are at fault; ``mended`` is how they would stand.
+    show, ``finest`` the smallest shift in time (ticks) that must be seen, where there is one;
+    ``written`` rows of song.notes are at fault; ``mended`` is how they would stand.
 
     ``loudness``: (tick, velocity as written, as mended). ``curve``: (tick, fractional pitch) along
     a mended bend. ``slide``: row of chart.slides, or None.
@@ -34,6 +35,7 @@ class Focus:
     part: int
     start: int
     end: int
+    finest: int | None
     written: frozenset[int]
     mended: tuple[Bar, ...]
     loudness: tuple[tuple[int, int, int], ...]
@@ -59,11 +61,17 @@ def focus_on(chart: Chart, finding: Finding) -> Focus | None:
         if edit.do not in ("bend", "insert"):
             touched |= mine & (notes.start == edit.tick) & (notes.pitch == pitch)
     mended = tuple(b for e in edits if (b := _mended(e)) is not None)
-    ends = [where.end_tick, *(b.end for b in mended)]
+    start = min([where.tick, *(b.start for b in mended)])
+    end = max([where.end_tick, *(b.end for b in mended)])
+    shifts = _shifts(edits)
+    finest = min((b - a for a, b in shifts), default=None)
+    if finest is not None and finest < chart.song.division // 4:  # too small to see from afar
+        start, end = min(a for a, _ in shifts), max(b for _, b in shifts)
     return Focus(
         part,
-        min([where.tick, *(b.start for b in mended)]),
-        max(ends),
+        start,
+        end,
+        finest,
         frozenset(np.flatnonzero(touched).tolist()),
         mended,
         tuple(
@@ -102,6 +110,18 @@ def _mended(edit: Edit) -> Bar | None:
     if edit.do == "move" and before is not None:
         return Bar(after, edit.end_tick + after - before, edit.pitch)
     return None
+
+
+def _shifts(edits: tuple[Edit, ...]) -> list[tuple[int, int]]:
+    """The stretches of time by which edits move an end of a note."""
+    return [
+        (min(e.before, e.after), max(e.before, e.after))
+        for e in edits
+        if e.do in ("start", "end", "move")
+        and e.before is not None
+        and e.after is not None
+        and e.before != e.after
+    ]
 
 
 def _slide(chart: Chart, finding: Finding, part: int) -> int | None:

@@ -48,6 +48,8 @@ ROLE_MARKS: dict[str, Mark] = {
 
 # What a strip is drawn with: the first cell of a note, and the cells after it.
 ONSET = Mark("▐", "[", "a note begins", "heard")
+ONSET_WRITTEN = Mark("×", "X", "it begins, as written", "as-written")
+ONSET_MENDED = Mark("◇", "+", "it begins, as mended", "as-mended")
 BODY = Mark("█", "=", "it sounds on", "heard")
 BODY_WRITTEN = Mark("▒", "x", "as written", "as-written")
 BODY_MENDED = Mark("░", "-", "as mended", "as-mended")

@@ -8,9 +8,11 @@ marks, the ASCII ones are written.
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Iterable
 from typing import TextIO
 
+from rich.cells import cell_len
 from rich.console import Console
 from rich.markdown import Markdown
 from rich.text import Text
@@ -24,9 +26,10 @@ LEAST_WIDTH = 20  # below, nothing can be laid out; lines are cut there instead
 
 _SIGNS = "▐█▒░║╱╲┊┣━●◐○×◇∿≡▂–·…▇"
 _TYPED = str.maketrans(
-    {"–": "-", "−": "-", "—": "-", "·": "|", "…": "...", "“": '"', "”": '"', "’": "'",
-     "♯": "#", "♭": "b", "×": "x", "→": ">", "±": "+/-", " ": " "}
-)  # fmt: skip
+    dict(zip("–−—·“”’♯♭×→•─━│▌\N{NO-BREAK SPACE}", '---|""\'#bx>*-=|| ', strict=True))
+    | {"…": "...", "±": "+/-"}
+)
+_WORD = re.compile(r" *[^ ]+")
 
 
 class Paper:
@@ -56,8 +59,8 @@ class Paper:
     def paragraph(self, segments: Iterable[Segment], indent: int = 0, hanging: int = 0) -> None:
         """Words broken at spaces to the width; lines after the first stand at ``hanging``."""
         text = self._text(segments, 0)
-        room = max(self.look.width - max(indent, hanging), 8)
-        for count, part in enumerate(text.wrap(self.console, room, overflow="fold")):
+        first, rest = (max(self.look.width - n, 8) for n in (indent, hanging))
+        for count, part in enumerate(text.divide(_breaks(text.plain, first, rest))):
             part.rstrip()
             self._print(Text(" " * (hanging if count else indent)) + part)
 
@@ -69,19 +72,20 @@ class Paper:
             text.rstrip()
             self._print(text)
 
-    def markdown(self, source: str) -> None:
-        """A page of Markdown."""
+    def markdown(self, source: str, indent: int = 0) -> None:
+        """A piece of Markdown, set in by ``indent``."""
         inside = Console(
             file=io.StringIO(),
-            width=self.look.width,
+            width=max(self.look.width - indent, 8),
             force_terminal=self.console.is_terminal,
             color_system=self.console.color_system,  # type: ignore[arg-type]  # as rich names it
+            no_color=self.console.no_color,
             legacy_windows=False,
         )
         with inside.capture() as captured:
-            inside.print(Markdown(self._spoken(source), code_theme="bw", hyperlinks=False))
-        for line in captured.get().rstrip("\n").split("\n"):
-            self.console.file.write(self._spoken(line).rstrip() + "\n")
+            inside.print(Markdown(source, code_theme="bw", hyperlinks=False))
+        for line in captured.get().strip("\n").split("\n"):
+            self.console.file.write(f"{' ' * indent}{self._spoken(line)}".rstrip() + "\n")
 
     def _text(self, segments: Iterable[Segment], indent: int) -> Text:
         text = Text(" " * indent)
@@ -97,6 +101,28 @@ class Paper:
         if not self.look.unicode:
             text = text.translate(_TYPED)
         return text.encode(self.encoding, "backslashreplace").decode(self.encoding)
+
+
+def _breaks(text: str, first: int, rest: int) -> list[int]:
+    """Where to break a text so that its first line takes ``first`` cells and the others ``rest``.
+
+    Lines break at spaces; a word that is longer than a line is broken where the line ends.
+    """
+    breaks: list[int] = []
+    used, room = 0, first
+    for match in _WORD.finditer(text):
+        if used and used + cell_len(match[0]) > room:
+            breaks.append(match.end() - len(match[0].lstrip(" ")))
+            used, room = 0, rest
+        for at in range(match.start(), match.end()):
+            if breaks and at < breaks[-1]:
+                continue  # the spaces that a break has swallowed
+            size = cell_len(text[at])
+            if used + size > room:
+                breaks.append(at)
+                used, room = 0, rest
+            used += size
+    return breaks
 
 
 def _can_write(encoding: str) -> bool:

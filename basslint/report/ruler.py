@@ -54,15 +54,18 @@ def phrases(chart: Chart, window: Window, unicode: bool) -> Cells | None:
 
 
 def roots(chart: Chart, window: Window) -> Cells:
-    """Each chord at its beginning, and once more at every bar line."""
+    """Each chord at its beginning, and once more at every bar line that it goes on over."""
     heard, cells = chart.roots, Cells(window.width)
-    starts = {int(t) for t in chart.song.grid.start}
+    bar_lines = chart.song.grid.start
     told = ""
     for row in np.flatnonzero((heard.start < window.end) & (heard.end > window.start)).tolist():
-        start = max(int(heard.start[row]), window.start)
+        start, end = max(int(heard.start[row]), window.start), int(heard.end[row])
         root, quality = int(heard.root[row]), QUALITIES[int(heard.quality[row])]
         name = marks.chord_name(root, quality, chart.spelling_at(start))
-        if name != told or start in starts:
-            cells.put(window.column(start), f"{name} ", "root")
+        inside = bar_lines[(bar_lines >= start) & (bar_lines < min(end, window.end))].tolist()
+        if name != told:
+            inside.insert(0, start)
+        for tick in inside:
+            cells.put(window.column(tick), f"{name} ", "root")
         told = name
     return cells

@@ -95,7 +95,7 @@ class _System:
         return self._spans("bass", spans, "quiet")
 
     def _roots(self) -> Row:
-        """Chord names at their place; bars that repeat the one before stay quiet after its root."""
+        """Chord names where they begin; what goes on is not said again within a row."""
         roots, cells = self.chart.roots, self.cells()
         shown = np.flatnonzero((roots.start < self.end) & (roots.end > self.start))
         free = 0

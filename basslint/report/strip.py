@@ -42,7 +42,7 @@ def finding_strip(chart: Chart, finding: Finding, look: Look) -> tuple[Row, ...]
 
 def stretch_strip(chart: Chart, part: int, start: int, end: int, look: Look) -> tuple[Row, ...]:
     """The strip of a part (index into song.parts) over a stretch of ticks, nothing marked."""
-    focus = Focus(part, start, end, frozenset(), (), (), (), None)
+    focus = Focus(part, start, end, None, frozenset(), (), (), (), None)
     return _Strip(chart, focus, look).rows()
 
 
@@ -58,6 +58,8 @@ class _Strip:
         lengths += [b.end - b.start for b in focus.mended]
         if focus.slide is not None:
             lengths.append(focus.end - focus.start)
+        if focus.finest is not None:
+            lengths.append(focus.finest)
         finest = max(1, min(lengths)) if lengths else chart.song.division // 4
         self.window = choose(
             chart.song.grid, focus.start, focus.end, finest, max(12, look.width - self.gutter)
@@ -159,6 +161,7 @@ class _Strip:
         first, stop = self._span(int(notes.start[row]), int(notes.end[row]))
         cells = self.lines[pitch]
         onset = marks.HITS if self.hits[pitch, first] > 1 else marks.ONSET
+        onset = marks.ONSET_WRITTEN if written else onset
         cells.put(first, onset.drawn(unicode), body.style)
         cells.put(first + 1, body.drawn(unicode) * (stop - first - 1), body.style)
         if written:
@@ -228,29 +231,31 @@ class _Strip:
                     self.lines[pitch].put(column, slope, style)
 
     def _draw_mended(self) -> None:
-        unicode = self.look.unicode
-        kept = {
-            int(self.chart.song.notes.pitch[i]): self._span(
-                int(self.chart.song.notes.start[i]), int(self.chart.song.notes.end[i])
-            )
-            for i in self.focus.written
-        }
-        onset, body = marks.ONSET.drawn(unicode), marks.BODY_MENDED.drawn(unicode)
+        """Lay the mended notes over the written ones: what both hold stays as it is."""
+        notes, unicode = self.chart.song.notes, self.look.unicode
+        held: set[tuple[int, int]] = set()  # (pitch, column) of the written notes
+        begun: set[tuple[int, int]] = set()
+        for row in self.focus.written:
+            pitch = int(notes.pitch[row])
+            first, stop = self._span(int(notes.start[row]), int(notes.end[row]))
+            begun.add((pitch, first))
+            held |= {(pitch, column) for column in range(first, stop)}
         for bar in self.focus.mended:
             if bar.pitch not in self.lines:
                 continue
             first, stop = self._span(bar.start, bar.end)
-            old_first, old_stop = kept.get(bar.pitch, (0, 0))
             cells = self.lines[bar.pitch]
             for column in range(first, stop):
-                sign = onset if column == first else body
-                if old_first <= column < old_stop:  # this much of the note stays
-                    sign = onset if column == first else marks.BODY.drawn(unicode)
-                    cells.put(column, sign, marks.BODY.style)
-                elif column in self.bar_columns or cells.empty(column):
-                    cells.put(column, sign, marks.AS_MENDED.style)
+                at = (bar.pitch, column)
+                if column == first:
+                    mark = marks.ONSET if at in begun else marks.ONSET_MENDED
+                else:
+                    mark = marks.BODY if at in held else marks.BODY_MENDED
+                free = column in self.bar_columns or cells.empty(column)
+                if (at in held and (at not in begun or column == first)) or free:
+                    cells.put(column, mark.drawn(unicode), mark.style)
             self._mark(bar.pitch, marks.AS_MENDED)
-        self._draw_curve(body)
+        self._draw_curve(marks.BODY_MENDED.drawn(unicode))
 
     def _draw_curve(self, body: str) -> None:
         curve = self.focus.curve
@@ -288,10 +293,8 @@ def legend(look: Look) -> str:
     u = look.unicode
     return "   ".join(
         (
-            f"{marks.AS_WRITTEN.drawn(u)} {marks.ONSET.drawn(u)}{marks.BODY_WRITTEN.drawn(u) * 2} "
-            f"{marks.AS_WRITTEN.word}",
-            f"{marks.AS_MENDED.drawn(u)} {marks.ONSET.drawn(u)}{marks.BODY_MENDED.drawn(u) * 2} "
-            f"{marks.AS_MENDED.word}",
+            f"{marks.ONSET_WRITTEN.drawn(u)}{marks.BODY_WRITTEN.drawn(u) * 2} as written",
+            f"{marks.ONSET_MENDED.drawn(u)}{marks.BODY_MENDED.drawn(u) * 2} as mended",
             f"{marks.ONSET.drawn(u)}{marks.BODY.drawn(u) * 2} stays",
             f"{marks.RISE.drawn(u)}{marks.FALL.drawn(u)} slide",
             f"{marks.HITS.drawn(u)} several hits",

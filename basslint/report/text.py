@@ -35,9 +35,18 @@ def print_report(
 ) -> None:
     """Write a report as text; ``width`` overrides the terminal's."""
     paper = Paper(stream, middle_c, width)
+    shared = _blind_everywhere(report.files)
     drawn = False
-    for file in report.files:
-        drawn |= _print_file(paper, file)
+    for count, file in enumerate(report.files, start=1):
+        drawn |= _print_file(paper, file, shared)
+        after = report.files[count] if count < len(report.files) else None
+        if after is None or not (_is_clean(file, shared) and _is_clean(after, shared)):
+            paper.blank()
+    if shared:
+        paper.line(Segment("not judged in any file", "focus"))
+        for rule, reason in shared:
+            words = [Segment(rule, "rule"), Segment(f": {reason}", "plain")]
+            paper.paragraph(words, indent=2, hanging=4)
         paper.blank()
     for remark in report.remarks:
         paper.paragraph([Segment(remark, "plain")])
@@ -101,7 +110,27 @@ def song_line(chart: Chart) -> str:
     )
 
 
-def _print_file(paper: Paper, file: FileReport) -> bool:
+def _blind_everywhere(files: Sequence[FileReport]) -> list[tuple[str, str]]:
+    """Rules that judged no bar of any file, for one reason: said once, not in each file."""
+    read = [f for f in files if f.chart is not None]
+    if len(read) < 2:
+        return []
+    blind = [{(u.rule, u.reason) for u in f.unjudged if _whole(f, u)} for f in read]
+    return sorted(set.intersection(*blind))
+
+
+def _whole(file: FileReport, entry: Unjudged) -> bool:
+    bars = file.chart.song.grid.bars if file.chart is not None else 0
+    return entry.start_bar <= 1 and entry.end_bar > bars
+
+
+def _is_clean(file: FileReport, shared: Sequence[tuple[str, str]]) -> bool:
+    """Whether a file needs no more than its heading."""
+    told = [u for u in file.unjudged if (u.rule, u.reason) not in shared]
+    return not (file.problem or file.warnings or file.findings or file.faults or told)
+
+
+def _print_file(paper: Paper, file: FileReport, shared: Sequence[tuple[str, str]]) -> bool:
     """Print one file; True where a strip was drawn."""
     paper.line(Segment(file.path, "heading"))
     if file.problem is not None:
@@ -116,7 +145,9 @@ def _print_file(paper: Paper, file: FileReport) -> bool:
             hanging=4,
         )
     if file.chart is not None:
-        paper.paragraph([Segment(song_line(file.chart), "quiet")], indent=2, hanging=2)
+        clean = [] if file.findings or file.faults else [Segment("nothing is off  ", "plain")]
+        words = [*clean, Segment(song_line(file.chart), "quiet")]
+        paper.paragraph(words, indent=2, hanging=2)
     for warning in file.warnings:
         paper.paragraph([Segment(f"reader: {warning}", "quiet")], indent=2, hanging=4)
     for fault in file.faults:
@@ -127,21 +158,21 @@ def _print_file(paper: Paper, file: FileReport) -> bool:
     for group in groups:
         if group.first.waived is None:
             paper.blank()
-            drawn |= _print_group(paper, file.chart, group)
+            drawn |= print_group(paper, file.chart, group)
     waived = [g for g in groups if g.first.waived is not None]
     if waived:
         paper.blank()
     for group in waived:
         _print_waived(paper, group)
-    if file.chart is not None and not file.findings:
-        paper.paragraph([Segment("nothing is off", "plain")], indent=2)
-    if file.unjudged:
+    unjudged = [u for u in file.unjudged if (u.rule, u.reason) not in shared]
+    if unjudged:
         paper.blank()
-        _print_unjudged(paper, file.unjudged)
+        print_unjudged(paper, file, unjudged)
     return drawn
 
 
-def _print_group(paper: Paper, chart: Chart | None, group: Group) -> bool:
+def print_group(paper: Paper, chart: Chart | None, group: Group) -> bool:
+    """Print findings of one cause with the strip of the first; True where a strip was drawn."""
     first, look = group.first, paper.look
     paper.paragraph(_head(group, look), hanging=2)
     paper.paragraph([Segment(first.message, "plain")], indent=2, hanging=2)
@@ -179,21 +210,23 @@ def _print_waived(paper: Paper, group: Group) -> None:
     paper.paragraph([lead, Segment(words, "quiet")], hanging=2)
 
 
-def _print_unjudged(paper: Paper, unjudged: Iterable[Unjudged]) -> None:
-    """Rules that are blind for the same bars and reason share a line."""
+def print_unjudged(paper: Paper, file: FileReport, unjudged: Iterable[Unjudged]) -> None:
+    """Say what of a file was not judged; rules blind for the same bars and reason share a line."""
     spans: dict[tuple[str, str], list[tuple[int, int]]] = {}
+    whole: set[tuple[str, str]] = set()
     for entry in unjudged:
-        spans.setdefault((entry.rule, entry.reason), []).append((entry.start_bar, entry.end_bar))
+        key = (entry.rule, entry.reason)
+        spans.setdefault(key, []).append((entry.start_bar, entry.end_bar))
+        whole |= {key} if _whole(file, entry) else set()
     lines: dict[tuple[str, str], list[str]] = {}
     for (rule, reason), bars in spans.items():
-        lines.setdefault((marks.bar_list(sorted(bars), most=8), reason), []).append(rule)
+        words = marks.bar_list(sorted(bars), most=8)
+        words = "whole song" if (rule, reason) in whole else words
+        lines.setdefault((words, reason), []).append(rule)
     paper.line(Segment("not judged", "focus"))
     for (bars_words, reason), rules in lines.items():
-        words = [
-            Segment(", ".join(rules), "rule"),
-            Segment(f", {bars_words}: {reason}", "plain"),
-        ]
-        paper.paragraph(words, indent=2, hanging=4)
+        told = [Segment(", ".join(rules), "rule"), Segment(f", {bars_words}: {reason}", "plain")]
+        paper.paragraph(told, indent=2, hanging=4)
 
 
 def _summary(report: Report, look: Look) -> list[Segment]:

@@ -58,17 +58,17 @@ def test_a_wrong_note_is_crossed_and_its_correction_stands_below_it():
     assert lines["root"][0][bar_5 : bar_5 + 2] == "Em"
     written, gutter = lines["F#1"]
     assert gutter.strip() == "× F#1"
-    assert written[bar_5 : bar_5 + 9] == "▐▒▒▒▒▒▒▒ "  # two beats of four columns
+    assert written[bar_5 : bar_5 + 9] == "×▒▒▒▒▒▒▒ "  # two beats of four columns
     mended, gutter = lines["E1"]
     assert gutter.strip() == "◇ E1"
-    assert mended[bar_5 : bar_5 + 16] == "▐░░░░░░░▐███████"
+    assert mended[bar_5 : bar_5 + 16] == "◇░░░░░░░▐███████"
 
 
 def test_only_the_finding_s_own_copy_of_a_fault_is_marked():
     chart = wrong_note_song()
     lines, _ = strip(chart, wrong_notes(chart)[1])
     assert lines["bar"][0].split()[0] == "12"
-    assert lines["F#1"][0].count("▐") == 1
+    assert lines["F#1"][0].count("×") == 1
 
 
 def test_without_unicode_every_mark_has_an_ascii_stand_in_in_the_same_column():
@@ -159,9 +159,9 @@ def test_hits_too_fast_for_a_column_each_are_shown_as_several():
         # F#1 stands on bar 5, beat 1, for two beats: eight columns
         (("end", 18 * DIVISION, 17 * DIVISION), "▐███▒▒▒▒"),  # what stays, what goes
         (("end", 18 * DIVISION, 19 * DIVISION), "▐███████░░░░"),
-        (("start", 16 * DIVISION, 17 * DIVISION), "▐▒▒▒▐███"),
-        (("move", 16 * DIVISION, 17 * DIVISION), "▐▒▒▒▐███░░░░"),
-        (("remove", FS1, None), "▐▒▒▒▒▒▒▒"),
+        (("start", 16 * DIVISION, 17 * DIVISION), "×▒▒▒◇███"),
+        (("move", 16 * DIVISION, 17 * DIVISION), "×▒▒▒◇███░░░░"),
+        (("remove", FS1, None), "×▒▒▒▒▒▒▒"),
     ],
 )
 def test_what_stays_and_what_changes_of_one_note_are_told_apart(edit, expected):
@@ -172,6 +172,23 @@ def test_what_stays_and_what_changes_of_one_note_are_told_apart(edit, expected):
     lines, _ = strip(chart, found)
     bar_5 = lines["bar"][0].index("5")
     assert lines["F#1"][0][bar_5:].split("┊")[0].strip() == expected
+
+
+def test_a_shift_of_a_few_ticks_is_seen_from_near():
+    chart = wrong_note_song()
+    late, start = 20, 4 * BAR
+    change = Edit("move", BASS, CHANNEL_BASS, start, start + 960, start, start + late, pitch=FS1)
+    lines, _ = strip(chart, replace(wrong_notes(chart)[0], fix=Fix("", "safe", (change,))))
+    assert lines["F#1"][0].startswith("×◇█")
+
+
+def test_every_fact_of_a_fix_shows_without_colour():
+    """What is written and what would be are never told apart by style alone."""
+    for chart, found in (overlap_song(), bend_song(), roll_song()):
+        for row in finding_strip(chart, found, WIDE):
+            for segment in row.segments[1:]:
+                if segment.style in (marks.AS_WRITTEN.style, marks.AS_MENDED.style):
+                    assert not set(segment.text) & set("█▐")
 
 
 def test_edits_of_other_parts_are_not_drawn_into_this_one():

@@ -149,7 +149,22 @@ def test_what_was_not_judged_is_told_once_per_reason():
     lines = written(one_file(unjudged=unjudged)).splitlines()
     at = lines.index("not judged")
     assert lines[at + 1] == f"  off-root, outside-scale, bars 1–2 and 9: {silent}"
-    assert lines[at + 2] == "  slide-after-decay, bars 1–16: the decay is not known"
+    assert lines[at + 2] == "  slide-after-decay, whole song: the decay is not known"
+
+
+def test_what_no_file_could_be_judged_by_is_told_once():
+    why = "the decay is not known"
+    chart = wrong_note_song()
+    files = [
+        FileReport(f"{n}.mid", chart=chart, unjudged=(Unjudged("slide-after-decay", 1, 17, why),))
+        for n in range(3)
+    ]
+    text = written(Report(tuple(files)))
+    assert text.count(why) == 1 and "not judged in any file" in text
+    assert "0.mid\n  nothing is off" in text and "\n1.mid\n" in text
+    files[1] = replace(files[1], unjudged=(Unjudged("slide-after-decay", 1, 5, why),))
+    apart = written(Report(tuple(files)))
+    assert apart.count(why) == 3 and "in any file" not in apart
 
 
 def test_a_clean_file_says_so_and_an_unreadable_one_says_why():
@@ -181,6 +196,6 @@ def test_a_song_without_a_bass_and_key_is_headed_in_words():
     chart = chart_of(midi_bytes(plain_line(4), 4), bass=())
     chart.keys.tonic[:] = -1
     text = written(one_file(chart=chart))
-    assert "4 bars · 0:07 · 140 bpm · 4/4 · key not told · no bass" in text
+    assert "nothing is off  4 bars · 0:07 · 140 bpm · 4/4 · key not told · no bass" in text
     # 16 quarters at 140 a minute last 6.857 s
     assert chart.song.end_tick == DIVISION * 16
