@@ -293,10 +293,13 @@ def _number(findings: list[Finding]) -> tuple[Finding, ...]:
     result: list[Finding] = []
     for f in findings:
         name = f.part.name if f.part else ""
+        cause = _hash(f"{f.rule}|{name}|{f.pitch}|{f.message}")[:16]
         length = round(f.where.end_time_s - f.where.time_s, 2)
-        text = f"{f.rule}|{name}|{f.pitch}|{f.where.beat:.3f}|{length}|{f.message}"
-        cause = hashlib.sha256(text.encode()).hexdigest()[:16]
-        nth = seen[cause] = seen.get(cause, 0) + 1
-        mark = hashlib.sha256(f"{cause}|{nth}".encode()).hexdigest()[:32]
-        result.append(replace(f, cause=cause, fingerprint=mark))
+        place = f"{cause}|{f.where.beat:.3f}|{length}"
+        nth = seen[place] = seen.get(place, 0) + 1
+        result.append(replace(f, cause=cause, fingerprint=_hash(f"{place}|{nth}")[:32]))
     return tuple(result)
+
+
+def _hash(text: str) -> str:
+    return hashlib.sha256(text.encode()).hexdigest()

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from basslint.charting import Chart
-from basslint.findings import Fix, FixKind
+from basslint.findings import Edit, Fix, FixKind
 from basslint.fixes.base import fixer, repitch, retime
 from basslint.names import pitch_name
 from basslint.readings.against_harmony import clashes
@@ -46,11 +46,31 @@ def nearest(chart: Chart, row: int, tone: int) -> int:
 
 def _to_tone(chart: Chart, row: int, tone: int, kind: FixKind) -> Fix | None:
     pitch, now = nearest(chart, row, tone), int(chart.bass.pitch[row])
-    if pitch == now:
+    apart = _apart(chart, row, pitch)
+    if pitch == now or apart is None:
         return None
     spelled = chart.spelling_at(int(chart.bass.start[row]))
     title = f"Move {pitch_name(now, spelled)} to {pitch_name(pitch, spelled)}"
-    return Fix(title, kind, (repitch(chart, int(chart.bass_rows[row]), pitch),))
+    return Fix(title, kind, (repitch(chart, int(chart.bass_rows[row]), pitch), *apart))
+
+
+def _apart(chart: Chart, row: int, pitch: int) -> list[Edit] | None:
+    """Edits that keep the note from doubling its neighbours once it has their pitch.
+
+    Notes that overlap, to slide, would otherwise sound one pitch twice. None where one of that
+    pitch starts at the same moment: then nothing but taking one out would do.
+    """
+    bass, rows = chart.bass, chart.bass_rows
+    start, end = int(bass.start[row]), int(bass.end[row])
+    same = (bass.part == bass.part[row]) & (bass.pitch == pitch)
+    if (same & (bass.start == start)).any():
+        return None
+    under = np.flatnonzero(same & (bass.start < start) & (bass.end > start))
+    edits = [retime(chart, int(rows[n]), "end", start) for n in under.tolist()]
+    over = bass.start[same & (bass.start > start) & (bass.start < end)]
+    if len(over):
+        edits.append(retime(chart, int(rows[row]), "end", int(over[0])))
+    return edits
 
 
 def _root(chart: Chart, row: int) -> tuple[int, float] | None:

@@ -7,14 +7,13 @@ from collections.abc import Mapping
 from basslint.charting import Chart
 from basslint.findings import Fix
 from basslint.fixes.base import fixer, removal, retime
-from basslint.readings.any_notes import doubled_row
-from basslint.readings.base import rows_of
+from basslint.readings.any_notes import doubled_row, note_rows
 
 
 @fixer("end-note", of="note", does="ends the note at the next one of its part, or at its bar's end")
 def end_note(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
     """Safe where the next note of the part shows where it must end; by ear at the bar line."""
-    note = int(rows_of(chart, "note").note[row])
+    note = int(note_rows(chart)[row])
     notes, grid = chart.song.notes, chart.song.grid
     start = int(notes.start[note])
     bar_end = int(grid.start[int(grid.bar_of(start)) + 1])
@@ -30,7 +29,7 @@ def end_note(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | N
 @fixer("take-out", of="note", does="takes the note out")
 def take_out(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
     """Safe for a note without length; by ear in a bass part: a one-shot may sound all the same."""
-    note = int(rows_of(chart, "note").note[row])
+    note = int(note_rows(chart)[row])
     bass = int(chart.song.notes.part[note]) in chart.parts.bass
     return Fix("Take the note out", "by-ear" if bass else "safe", (removal(chart, note),))
 
@@ -42,13 +41,13 @@ def take_out(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | N
 )
 def one_of_two(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
     """Safe: the pitch sounds from the same moment on as before."""
-    rows = rows_of(chart, "note").note
-    notes = chart.song.notes.take(rows)
-    under = int(doubled_row(notes)[row])
-    if under < 0:
+    before = int(doubled_row(chart)[row])
+    if before < 0:
         return None
-    if notes.start[under] == notes.start[row]:
-        shorter = row if notes.end[row] <= notes.end[under] else under
-        return Fix("Take the double out", "safe", (removal(chart, int(rows[shorter])),))
-    edit = retime(chart, int(rows[under]), "end", int(notes.start[row]))
+    notes = chart.song.notes
+    later, earlier = int(note_rows(chart)[row]), int(note_rows(chart)[before])
+    if notes.start[earlier] == notes.start[later]:
+        shorter = later if notes.end[later] <= notes.end[earlier] else earlier
+        return Fix("Take the double out", "safe", (removal(chart, shorter),))
+    edit = retime(chart, earlier, "end", int(notes.start[later]))
     return Fix("End the first where the second starts", "safe", (edit,))

@@ -79,6 +79,13 @@ def function(chart: Chart) -> Column:
     return words([FUNCTIONS[f] for f in chart.functions.tolist()])
 
 
+@reading("bass-note", unit="text")
+def pattern(chart: Chart) -> Column:
+    """The bass pattern of the bars it stands in, such as root-follow, two-note or mixed."""
+    row = chart.pattern.row_at(chart.song.grid.bar_of(chart.bass.start))
+    return words([chart.pattern.kind[r] if r >= 0 else None for r in row.tolist()])
+
+
 @reading("bass-note", unit="yes or no", source=_HARMONY)
 def third_under(chart: Chart) -> Column:
     """Is it a third under the root, so that bass and harmony together make a seventh chord?"""

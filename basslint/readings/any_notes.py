@@ -16,7 +16,13 @@ _MIDI = "MIDI 1.0 detailed specification"
 
 @once_per_chart
 def _notes(chart: Chart) -> Notes:
-    return chart.song.notes.take(rows_of(chart, "note").note)
+    return chart.song.notes.take(note_rows(chart))
+
+
+@once_per_chart
+def note_rows(chart: Chart) -> NDArray[np.int64]:
+    """Rows of song.notes that the subject "note" runs over."""
+    return rows_of(chart, "note").note
 
 
 @reading("note", unit="MIDI number", source=_MIDI)
@@ -98,7 +104,7 @@ def in_scale(chart: Chart) -> Column:
 def doubled(chart: Chart) -> Column:
     """How long an earlier note of the same pitch and part sounds on under it."""
     notes = _notes(chart)
-    under = doubled_row(notes)
+    under = doubled_row(chart)
     has = under >= 0
     column = np.zeros(len(notes))
     if has.any():
@@ -112,12 +118,17 @@ def doubled(chart: Chart) -> Column:
 def struck_twice(chart: Chart) -> Column:
     """Is the same pitch of the same part struck a second time at the same moment?"""
     notes = _notes(chart)
-    under = doubled_row(notes)
+    under = doubled_row(chart)
     return np.asarray((under >= 0) & (notes.start == notes.start[np.maximum(under, 0)]))
 
 
-def doubled_row(notes: Notes) -> NDArray[np.intp]:
-    """Row of the note of the same part and pitch that came before each, [n]; −1 where none."""
+@once_per_chart
+def doubled_row(chart: Chart) -> NDArray[np.intp]:
+    """Row of the note of the same part and pitch that came before each, [n]; −1 where none.
+
+    Rows count among the notes of pitched parts, as in `note_rows`.
+    """
+    notes = _notes(chart)
     order = np.lexsort((np.arange(len(notes)), notes.start, notes.pitch, notes.part))
     part, number = notes.part[order], notes.pitch[order]
     again = np.flatnonzero((part[1:] == part[:-1]) & (number[1:] == number[:-1])) + 1

@@ -12,6 +12,7 @@ from basslint.song import Notes
 
 _ISO_16 = "ISO 16 (A = 440 Hz), twelve-tone equal temperament"
 _MIDI = "MIDI 1.0 detailed specification"
+_REPEAT = 0.5  # quarters: the longest rest over which a struck-again pitch is still one stand
 
 
 def words(values: list[str | None]) -> Column:
@@ -97,6 +98,26 @@ def part_frequency(chart: Chart) -> Column:
 def length(chart: Chart) -> Column:
     """How long it is held, in beats of the meter."""
     return beats(chart, chart.bass.start, chart.bass.end)
+
+
+@reading("bass-note", unit="beats")
+def stand(chart: Chart) -> Column:
+    """How long the line stands on its pitch: from the first to the end of its repeats in a row.
+
+    Repeats follow each other by an eighth's rest at most: a roll stands as long as it lasts.
+    """
+    bass = chart.bass
+    column = np.empty(len(bass))
+    for part in np.unique(bass.part).tolist():
+        rows = np.flatnonzero(bass.part == part)
+        number, start, end = bass.pitch[rows], bass.start[rows], bass.end[rows]
+        gap = start[1:] - end[:-1]
+        goes_on = (number[1:] == number[:-1]) & (gap <= _REPEAT * chart.song.division)
+        first = np.flatnonzero(np.append(True, ~goes_on))
+        run = np.cumsum(np.append(True, ~goes_on)) - 1
+        reach = np.maximum.reduceat(end, first)
+        column[rows] = beats(chart, start[first], reach)[run]
+    return column
 
 
 @reading("bass-note", unit="text")

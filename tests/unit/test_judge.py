@@ -68,7 +68,13 @@ class TestConditions:
 
     def test_a_finding_carries_what_it_went_by(self) -> None:
         (found,) = judged(ONCE, [BOOK["off-root"]]).findings
-        assert dict(found.readings) == {"function": "other", "clashes": True}
+        assert dict(found.readings) == {
+            "function": "other",
+            "stand": 3.5,
+            "semitones_above_root": 1.0,  # F# over F
+            "in_chord": False,
+            "clashes": True,
+        }
         assert found.message == "F#1 holds 3.5 beats under F; the root is F."
         assert found.part is not None and found.part.name == "sub"
         assert (found.where.bar, found.where.beat, found.pitch) == (2, 1.0, 30)

@@ -67,7 +67,7 @@ def test_a_good_page_becomes_a_rule() -> None:
         ("frequency = {", "freqency = {", "freqency", 0, "`frequency`"),
         ("in_chord = true", "in_cord = true", "in_cord", 0, "`in_chord`"),
         ('below = "lowest_hz" }\nlevel', 'below = "lowest" }\nlevel', '"lowest"', 0, "`lowest_hz`"),
-        ('fix = "note-octave-up"', 'fix = "note-octave-upp"', "note-octave-upp", 0, "`note-octave-up`"),
+        ('"note-octave-up"', '"note-octave-upp"', "octave-upp", 0, "`note-octave-up`"),
         ("root = 0.7", "roots = 0.7", "roots", 0, "`root`"),
         ('level = "note"', 'level = "notes"', '"notes"', 0, "`note`"),
         ('level = "warning"', 'level = "warn"', '"warn"', 0, "`warning`"),
