@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.errors import SoundError
+from basslint.hear.decay import LEAST_FALL_DB, Decay, decibels, fit_decay, power_curve
 from basslint.hear.loop_points import has_loop_points
 from basslint.hear.pitch import Pitch, hear_pitch
 from basslint.names import frequency
@@ -25,10 +26,6 @@ _RATE_HZ = 6000.0  # of the band, with room to spare
 _PERIOD_S = 0.025  # of 40 Hz: a guess until the pitch is known
 _SILENT_DB = -80.0
 
-# ISO 3382: where the line through the decay begins and ends
-_FIT_FROM_DB, _FIT_TO_DB, _FALL_DB = -5.0, -35.0, 60.0
-_ABOVE_NOISE_DB = 10.0
-_LEAST_FALL_DB = 6.0  # less of a fall carries no line on to 60 dB (common practice, no source)
 _CURVE_POINTS = 240
 
 _FLAT_SHARE = 0.02  # of a period: a sine at full scale is flat for 0.3 % of it in 16 bits
@@ -71,18 +68,6 @@ class SoundReport:
     time_s: NDArray[np.float64]
     level_db: NDArray[np.float64]
     remarks: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Decay:
-    """A straight line through a level curve: ``t60_s``, and the stretch that it was fitted to."""
-
-    t60_s: float
-    from_s: float
-    to_s: float
-    from_db: float
-    to_db: float
-    error_db: float
 
 
 def measure_sound(path: str | Path) -> SoundReport:
@@ -145,8 +130,8 @@ def measure_samples(
     time, power = power_curve(band, band_rate, period)
     clip_end = _clip_end(samples, rate, period)
     decay, noise = fit_decay(time, power, 0.0 if clip_end is None else clip_end + period)
-    level = _decibels(power / power.max())
-    steady = decay is None and float(level[-1]) > -2 * _LEAST_FALL_DB
+    level = decibels(power / power.max())
+    steady = decay is None and float(level[-1]) > -2 * LEAST_FALL_DB
     thin = np.unique(np.linspace(0, len(time) - 1, _CURVE_POINTS).astype(int))
     return SoundReport(
         path,
@@ -224,78 +209,6 @@ def _bass_band(samples: NDArray[np.float64], rate: int) -> tuple[NDArray[np.floa
     return band[: int(len(samples) * band_rate / rate)], band_rate
 
 
-def power_curve(
-    band: NDArray[np.float64], rate: float, period_s: float
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Mean power of all channels over one period of the pitch, and the middle of each window (s).
-
-    A whole period takes in every wave of the fundamental and its overtones alike, so the curve of
-    a decaying tone has no ripple.
-    """
-    width = min(max(round(period_s * rate), 2), len(band) // 2)
-    total = np.concatenate(([0.0], np.cumsum((band**2).mean(axis=1))))
-    power = np.maximum(total[width:] - total[:-width], 0.0) / width
-    time = (np.arange(len(power)) + width / 2) / rate
-    return np.asarray(time, dtype=np.float64), np.asarray(power, dtype=np.float64)
-
-
-def fit_decay(
-    time: NDArray[np.float64], power: NDArray[np.float64], not_before_s: float
-) -> tuple[Decay | None, float | None]:
-    """The decay of a power curve, and the level of the noise under it (dB below the peak).
-
-    ``not_before_s``: the line begins no earlier (where a sound clips, its level tells nothing).
-    None where the level falls by less than 6 dB, or there is no noise to be seen.
-    """
-    top = int(np.argmax(power))
-    level = _decibels(power / power[top])
-    low = np.flatnonzero((level <= _FIT_FROM_DB) & (np.arange(len(level)) > top))
-    if not len(low):
-        return None, None
-    begin = max(int(low[0]), int(np.searchsorted(time, not_before_s)))
-    if len(time) - begin < 8:
-        return None, None
-    noise_db = _noise_level(time, level, begin)
-    noise = 10 ** (noise_db / 10) if noise_db is not None else 0.0
-    clean = _decibels(np.maximum(power / power[top] - noise, 0.0))
-    floor = clean[begin] + _FIT_TO_DB - _FIT_FROM_DB
-    if noise_db is not None:
-        floor = max(floor, noise_db + _ABOVE_NOISE_DB)
-    under = np.flatnonzero(level[begin:] <= floor)
-    end = begin + (int(under[0]) if len(under) else len(level) - begin - 1)
-    if end - begin < 4:
-        return None, noise_db
-    x, y = time[begin:end], clean[begin:end]
-    slope, start = np.polyfit(x - x[0], y, 1)
-    fall = float(-slope * (x[-1] - x[0]))
-    if fall < _LEAST_FALL_DB:
-        return None, noise_db
-    stray = float(np.sqrt(np.mean((y - start - slope * (x - x[0])) ** 2)))
-    return (
-        Decay(
-            _FALL_DB / float(-slope),
-            float(x[0]),
-            float(x[-1]),
-            float(start),
-            float(start) - fall,
-            stray,
-        ),
-        noise_db,
-    )
-
-
-def _noise_level(time: NDArray[np.float64], level: NDArray[np.float64], begin: int) -> float | None:
-    """Level of the last quarter, where it falls much more slowly than all before it: noise."""
-    tail = len(level) - (len(level) - begin) // 4
-    if len(level) - tail < 8:
-        return None
-    before = (level[begin] - level[tail]) / (time[tail] - time[begin])
-    within = -np.polyfit(time[tail:] - time[tail], level[tail:], 1)[0]
-    if level[tail] > -2 * _LEAST_FALL_DB or within > 0.25 * before:
-        return None
-    return 10 * float(np.log10(np.mean(10 ** (level[tail:] / 10))))
-
-
 def _clip_end(samples: NDArray[np.float64], rate: int, period_s: float) -> float | None:
     """Second at which the last flat top at full scale ends, None where nothing clips."""
     least = max(3, round(_FLAT_SHARE * period_s * rate))
@@ -312,7 +225,3 @@ def _clip_end(samples: NDArray[np.float64], rate: int, period_s: float) -> float
             if len(long):
                 last = max(last, int(long[-1]))
     return last / rate if last >= 0 else None
-
-
-def _decibels(power: NDArray[np.float64]) -> NDArray[np.float64]:
-    return np.asarray(10 * np.log10(np.maximum(power, 1e-12)), dtype=np.float64)

@@ -101,7 +101,7 @@ def _picture(sound: SoundReport, width: int, unicode: bool) -> list[Row]:
         for column, eighths in enumerate(np.rint(share * len(steps)).astype(int).tolist()):
             if eighths > 0:
                 cells.put(column, steps[eighths - 1], "heard")
-        label = f"{_BOTTOM_DB * row / _ROWS:>4.0f} dB " if row % 2 == 0 else " " * 8
+        label = f"{round(_BOTTOM_DB * row / _ROWS):>4} dB " if row % 2 == 0 else " " * 8
         rows.append(labelled(label, "ruler", cells))
     if sound.fit_from_s is not None and sound.fit_to_s is not None:
         cells = Cells(columns)
