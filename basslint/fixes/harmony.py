@@ -17,7 +17,7 @@ from basslint.readings.notes import before_in_part
 _SURE = 0.9  # certainty of the root from which a clash is mended unasked: nine in ten are right
 _TURN = 3  # semitones that keeping the line's direction is worth
 _OUTSIDE = 5  # semitones that staying inside the part's own register is worth
-_USED = 4  # semitones that a pitch already in the part is worth
+_USED = 9  # semitones that a root the part already plays is worth: the loop shows what was meant
 
 
 def nearest(chart: Chart, row: int, tone: int) -> int:

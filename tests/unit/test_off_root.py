@@ -1,0 +1,151 @@
+"""What `off-root` and its family flag, and what of a right bass line they leave alone.
+
+Chords and scales: handbook of harmony. Patterns, pedals and pushes: common practice, no source.
+"""
+
+from __future__ import annotations
+
+import pytest
+from beats import heard, judged
+
+from basslint.judge import judge
+from basslint.rulebook import read_book
+
+BOOK = [r for r in read_book() if r.family in ("harmony", "low-end")]
+KEYS = "tempo 140\nkeys | A3+C4+E4:4 | F3+A3+C4:4 | C3+E3+G3:4 | G3+B3+D4:4 |*4\n"
+
+
+def found(text: str) -> list[tuple[str, str, int, float]]:
+    return [(f.rule, f.level, f.where.bar, f.where.beat) for f in judged(text, BOOK).findings]
+
+
+@pytest.mark.parametrize(
+    ("why", "sub"),
+    [
+        ("each chord's root", "A1:4 | F1:4 | C2:4 | G1:4"),
+        ("one root all through", "A1:4 | A1:4 | A1:4 | A1:4"),
+        ("the root and its octave", "A1:2 A2:2 | F1:2 F2:2 | C2:2 C1:2 | G1:2 G2:2"),
+        ("root and fifth", "A1:3 E2:1 | F1:3 C2:1 | C2:3 G1:1 | G1:3 D2:1"),
+        ("root and third", "A1:3 C2:1 | F1:3 A1:1 | C2:3 E2:1 | G1:3 B1:1"),
+        ("passing tones", "A1:3 G1:1 | F1:3 E1:1/2 D1:1/2 | C1:3 E1:1/2 F1:1/2 | G1:3 B1:1"),
+        ("a neighbour", "A1:2 B1:.5 A1:1.5 | F1:4 | C2:4 | G1:4"),
+        ("a semitone into the next root", "A1:3.5 F#1:.5 | F1:3.5 B1:.5 | C2:3.5 F#1:.5 | G1:4"),
+        ("a push of an eighth", "A1:3.5 F1:.5~3 | .:3.5 C2:.5~3 | .:3.5 G1:.5~3.5 | .:4"),
+        ("a push of a sixteenth", "A1:3.75 F1:.25~3 | .:3.75 C2:.25~3 | .:3.75 G1:.25~3.5 | .:4"),
+        ("played late by 20 ms", ".:.05 A1:3.9 | .:.1 F1:3.9 | .:.1 C2:3.9 | .:.1 G1:3.9"),
+        ("held a little over", "A1:4~.25 | .:.25 F1:3.75~.25 | .:.25 C2:3.75~.25 | .:.25 G1:3.75"),
+        ("rolls on the root", "A1:3 A1:1/6x6 | F1:4 | C2:4 | G1:3 G2:1/8x8"),
+    ],
+)
+def test_a_right_line_is_left_alone(why: str, sub: str) -> None:
+    assert found(f"{KEYS}sub | {sub} |*4") == [], why
+
+
+def test_played_early_by_a_hair() -> None:
+    """The whole bass 15 ms before the grid: every onset lies under the chord before."""
+    early = ".:.965 | F1:4 | C2:4 | G1:4 |".replace(".:.965", "A1:3.965")
+    assert found(f"{KEYS}sub | {early}*4") == []
+
+
+def test_steps_down_after_four_bars() -> None:
+    keys = "A3+C4+E4:4 |*4 || G3+B3+D4:4 |*2 || F3+A3+C4:4 |*2"
+    assert found(f"tempo 140\nkeys | {keys}\nsub | A1:4 |*4 || G1:4 |*2 || F1:4 |*2") == []
+
+
+def test_steps_over_one_chord() -> None:
+    """The stepwise pattern under a harmony that stays: common practice, no source."""
+    keys = "tempo 140\nkeys | A3+C4+E4:4 |*16\n"
+    line = "sub | A1:4 |*4 || G1:4 |*2 || F1:4 |*2 || A1:4 |*4 || G1:4 |*2 || F1:4 |*2"
+    assert [f for f in found(keys + line) if f[0] == "off-root" and f[1] != "note"] == []
+
+
+WRONG = [
+    ("a semitone over the root", "F#1", "error", "F1", "safe"),
+    ("a semitone under the root", "E1", "error", "F1", "safe"),
+    ("a semitone under the third", "G#1", "error", "F1", "safe"),
+    ("outside the scale", "D#1", "error", "F1", "by-ear"),
+    ("of the scale, no tone of the chord", "G1", "warning", "F1", "by-ear"),
+    ("a fourth over the root", "A#1", "error", "F1", "by-ear"),
+    ("a third under the root, once", "D2", "warning", "F1", "by-ear"),
+]
+
+
+@pytest.mark.parametrize(
+    ["why", "note", "level", "right", "kind"], WRONG, ids=[w[0] for w in WRONG]
+)
+def test_a_wrong_note_is_flagged_and_brought_home(
+    why: str, note: str, level: str, right: str, kind: str
+) -> None:
+    roots = "A1:4 | F1:4 | C2:4 | G1:4"
+    sub = f"sub | A1:4 | {note}:4 | C2:4 | G1:4 || {roots} |*3"
+    (only,) = judged(KEYS + sub, BOOK).findings
+    assert (only.rule, only.level, only.where.bar) == ("off-root", level, 2)
+    assert only.fix is not None
+    assert (only.fix.title, only.fix.kind) == (f"Move {note} to {right}", kind)
+    assert only.message.startswith(f"{note} holds 4 beats under F")
+    assert "the root is F" in only.message or "is F." in only.message
+
+
+def test_a_third_under_all_through_is_only_noted() -> None:
+    """A under C–E–G is Am7 (handbook of harmony): a way to write, not a slip."""
+    keys = "tempo 140\nkeys | C4+E4+G4:4 | C4+E4+G4:4 | G3+B3+D4:4 | F3+A3+C4:4 |*4\n"
+    levels = {f[1] for f in found(f"{keys}sub | A1:4 | A1:4 | G1:4 | F1:4 |*4")}
+    assert levels <= {"note"}
+
+
+def test_one_wrong_note_is_one_finding() -> None:
+    """It is off the root, outside the scale, and rubs with the held C: the first says it all."""
+    sub = "sub | A1:4 | F1:4 | C#2:4 | G1:4 || A1:4 | F1:4 | C2:4 | G1:4 |*3"
+    assert found(KEYS + sub) == [("off-root", "error", 3, 1.0)]
+
+
+def test_the_fix_takes_the_octave_that_the_line_uses() -> None:
+    """C#2 could go to C2 a semitone down; where the part plays C1 all along, C1 it is not, unless
+    it is near: the nearest root wins against a pitch in use that lies an octave off.
+    """
+    sub = "sub | A1:4 | F1:4 | C#2:4 | G1:4 || A1:4 | F1:4 | C1:4 | G1:4 |*3"
+    (only,) = judged(KEYS + sub, BOOK).findings
+    assert only.fix is not None and only.fix.title == "Move C#2 to C2"
+
+
+@pytest.mark.parametrize(
+    ("sub", "bar", "says"),
+    [
+        ("A1:4~1 | .:1 F1:3 | C2:4 | G1:4", 1, "A1 stays 1 beat after the harmony has gone on."),
+        ("A1:2 F1:2~4 | .:4 | C2:4 | G1:4", 1, "F1 comes 2 beats before the harmony changes"),
+    ],
+)
+def test_late_and_early_changes(sub: str, bar: int, says: str) -> None:
+    found = judged(f"{KEYS}sub | {sub} || A1:4 | F1:4 | C2:4 | G1:4 |*3", BOOK).findings
+    (only,) = [f for f in found if f.where.bar == bar]
+    assert only.rule == "late-change"
+    assert only.message.startswith(says)
+    assert only.fix is not None and only.fix.kind == "by-ear"
+
+
+@pytest.mark.parametrize(
+    ("gap_beats", "flagged"),
+    # a beat at 140 bpm lasts 60 000 / 140 = 428.6 ms
+    [(0.0, False), (0.004, False), (0.02, True), (0.08, True), (0.12, False), (0.5, False)],
+)
+def test_kick_flam_lies_between_3_and_40_ms(gap_beats: float, flagged: bool) -> None:
+    rest = f".:{gap_beats} " if gap_beats else ""
+    sub = f"sub | {rest}A1:3 | A1:4 |*4"
+    text = f"tempo 140\nkeys | A3+C4+E4:4 |*8\nkick | C2:4 |*8\n{sub}"
+    assert any(rule == "kick-flam" for rule, *_ in found(text)) is flagged
+
+
+@pytest.mark.parametrize(
+    ("note", "flagged"),
+    # ISO 16 and equal temperament: B0 30.87 Hz, A#0 29.14 Hz
+    [("B0", False), ("A#0", True)],
+)
+def test_too_low_is_a_matter_of_hertz(note: str, flagged: bool) -> None:
+    text = f"tempo 140\nkeys | B3+D4+F#4:4 |*4\nsub | B1:4 | {note}:4 | B1:4 | B1:4 |"
+    assert any(rule == "too-low" for rule, *_ in found(text)) is flagged
+
+
+def test_what_is_said_counts_frequencies() -> None:
+    text = "tempo 140\nkeys | A3+C4+E4:4 |*4\nsub | A1:4 | A0:4 | A1:4 | A1:4 |"
+    messages = [f.message for f in judge(heard(text), BOOK).findings]
+    assert messages == ["A0 is 27.5 Hz; below 30 Hz few systems sound it."]
