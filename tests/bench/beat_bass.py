@@ -199,12 +199,9 @@ def _range(semitones: int) -> list[tuple[int, int]]:
 def _slide(rng: random.Random, plan: Plan, line: BassLine, note: Note) -> list[Note]:
     chord = chord_at(plan.chords, note.start)
     reach = 12 if plan.encoding != "bend" else plan.bend_range
-    ups = [
-        i for i in (12, 12, 7, 3, 4, 5, 8, 9) if i <= reach and (note.pitch + i) % 12 in chord.pcs
-    ]
-    downs = [
-        -i for i in (5, 12) if (note.pitch - i) % 12 in chord.pcs and note.pitch - i >= LOWEST - 2
-    ]
+    triad = chord.pcs[:3]  # a seventh in the bass would rub against the root above it
+    ups = [i for i in (12, 12, 7, 3, 4, 5, 8, 9) if i <= reach and (note.pitch + i) % 12 in triad]
+    downs = [-i for i in (5, 12) if (note.pitch - i) % 12 in triad and note.pitch - i >= LOWEST - 2]
     if not ups:
         return [note]
     by = rng.choice(ups + downs[:1])

@@ -1,0 +1,156 @@
+"""Faults of register, timing and file, put into clean beats."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+
+from bench.beat_model import Beat, Note, write
+from bench.beat_parts import KICK
+from bench.fault_model import (
+    AT_A_WRONG_NOTE,
+    Fault,
+    Want,
+    bass_of,
+    pick,
+    place,
+    plain_notes,
+    swap,
+)
+
+
+def kick_flam(beat: Beat, rng: random.Random) -> Fault | None:
+    """A bass note 12 to 30 ms behind the kick."""
+    kicks = {n.start for n in beat.track("drums").notes if n.pitch == KICK}
+    options = [n for n in plain_notes(beat, 0.5) if n.start in kicks]
+    note = pick(rng, options)
+    if not isinstance(note, Note):
+        return None
+    faulty = swap(beat, note, replace(note, start=note.start + beat.ms(rng.randint(12, 30))))
+    return Fault("kick-flam", faulty, *place(note), want=Want("bass", note.start, 0, None))
+
+
+def too_low(beat: Beat, rng: random.Random) -> Fault | None:
+    """A root an octave down, under 30 Hz."""
+    options = [n for n in plain_notes(beat, 0.5) if n.pitch - 12 <= 21]
+    note = pick(rng, options)
+    if not isinstance(note, Note):
+        return None
+    want = Want("bass", note.start, 0, note.pitch % 12)
+    return Fault(
+        "too-low", swap(beat, note, replace(note, pitch=note.pitch - 12)), *place(note), want=want
+    )
+
+
+def too_high(beat: Beat, rng: random.Random) -> Fault | None:
+    """A root three octaves up, over 250 Hz."""
+    options = [n for n in plain_notes(beat, 0.5) if n.pitch + 36 >= 64 or n.pitch + 36 >= 60]
+    note = pick(rng, options)
+    if not isinstance(note, Note):
+        return None
+    want = Want("bass", note.start, 0, note.pitch % 12)
+    return Fault(
+        "too-high", swap(beat, note, replace(note, pitch=note.pitch + 36)), *place(note), want=want
+    )
+
+
+def sound_off_pitch(beat: Beat, rng: random.Random) -> Fault | None:
+    """A bass sound that is out of tune."""
+    return Fault(
+        "sound-off-pitch",
+        beat,
+        0,
+        beat.bars * beat.bar,
+        everywhere=True,
+        cents=rng.choice((-25.0, 18.0)),
+    )
+
+
+def doubled_note(beat: Beat, rng: random.Random) -> Fault | None:
+    """A bass note is there twice."""
+    note = pick(rng, plain_notes(beat, 0.5))
+    if not isinstance(note, Note):
+        return None
+    faulty = swap(beat, note, note, replace(note, velocity=note.velocity - 5))
+    return Fault(
+        "doubled-note", faulty, *place(note), want=Want("bass", note.start, 0, note.pitch % 12)
+    )
+
+
+def empty_note(beat: Beat, rng: random.Random) -> Fault | None:
+    """A note of no length between two others."""
+    note = pick(rng, plain_notes(beat, 1.0))
+    if not isinstance(note, Note):
+        return None
+    at = note.end + 1
+    stray = Note(at, at, note.pitch + 3, 90)
+    free = not any(n.start <= at <= n.end for n in bass_of(beat).notes)
+    if not free:
+        return None
+    faulty = beat.with_track(
+        replace(
+            bass_of(beat), notes=tuple(sorted((*bass_of(beat).notes, stray), key=lambda n: n.start))
+        )
+    )
+    return Fault(
+        "empty-note", faulty, at, at, AT_A_WRONG_NOTE, want=Want("bass", at, 0, None, absent=True)
+    )
+
+
+def stuck_note(beat: Beat, rng: random.Random) -> Fault | None:
+    """A note of a pitch that is not played again is never ended."""
+    notes = bass_of(beat).notes
+    last = {n.pitch: n for n in notes}
+    options = [n for n in plain_notes(beat, 0.5) if last[n.pitch] is n]
+    note = pick(rng, options)
+    if not isinstance(note, Note):
+        return None
+    faulty = swap(beat, note, replace(note, end=-1))
+    explains = AT_A_WRONG_NOTE | {
+        "late-change",
+        "accidental-slide",
+        "slide-off-scale",
+        "no-air-before-repeat",
+    }
+    explains |= {"slide-after-decay", "roll-slides-by-accident", "two-basses", "slide-never-lands"}
+    want = Want("bass", note.start, 0, note.pitch % 12)
+    return Fault("stuck-note", faulty, note.start, beat.bars * beat.bar, explains, want=want)
+
+
+def no_tempo(beat: Beat, rng: random.Random) -> Fault | None:
+    """No tempo in the file."""
+    faulty = write(replace(beat, states_tempo=False))
+    return Fault("no-tempo", faulty, 0, beat.bars * beat.bar, everywhere=True)
+
+
+def no_meter(beat: Beat, rng: random.Random) -> Fault | None:
+    """No time signature in the file."""
+    faulty = write(replace(beat, states_meter=False))
+    return Fault("no-meter", faulty, 0, beat.bars * beat.bar, everywhere=True)
+
+
+def no_air_before_repeat(beat: Beat, rng: random.Random) -> Fault | None:
+    """The last long note of a phrase is held right up to the next one, which starts the same."""
+    bounds = {e * beat.bar for _, e, _ in beat.truth.phrases[:-1]}
+    near = beat.ms(12)
+    notes = bass_of(beat).notes
+    options = []
+    for n in plain_notes(beat, 1.5):
+        bound = next((b for b in bounds if 0 < b - n.end <= beat.division // 2 + near), None)
+        if (
+            bound
+            and bound - n.start > 2.1 * beat.division
+            and any(abs(m.start - bound) <= near for m in notes)
+        ):
+            options.append((n, bound))
+    if not options:
+        return None
+    note, bound = rng.choice(options)
+    following = next(m.start for m in notes if abs(m.start - bound) <= near)
+    want = Want("bass", note.start, 0, note.pitch % 12)
+    return Fault(
+        "no-air-before-repeat",
+        swap(beat, note, replace(note, end=following)),
+        *place(note),
+        want=want,
+    )
