@@ -31,25 +31,30 @@ class Cells:
 
     def __init__(self, width: int) -> None:
         self.width = width
-        self._cells: list[tuple[str, str]] = [(" ", "plain")] * width
+        self._chars = [" "] * width
+        self._styles = ["plain"] * width
 
     def put(self, at: int, text: str, style: str) -> None:
         """Write ``text`` from a column on, over what was there."""
-        for column, char in enumerate(text, start=at):
-            if 0 <= column < self.width:
-                self._cells[column] = (char, style)
+        begin, end = max(at, 0), min(at + len(text), self.width)
+        if begin < end:
+            self._chars[begin:end] = text[begin - at : end - at]
+            self._styles[begin:end] = [style] * (end - begin)
 
     def empty(self, at: int) -> bool:
         """Whether a column exists and holds nothing yet."""
-        return 0 <= at < self.width and self._cells[at][0] == " "
+        return 0 <= at < self.width and self._chars[at] == " "
 
     def segments(self) -> tuple[Segment, ...]:
         """The line as runs of one style, idle space at its end left away."""
-        used = len("".join(c for c, _ in self._cells).rstrip())
-        return tuple(
-            Segment("".join(c for c, _ in run), style)
-            for style, run in groupby(self._cells[:used], key=lambda cell: cell[1])
-        )
+        text = "".join(self._chars).rstrip()
+        result: list[Segment] = []
+        at = 0
+        for style, run in groupby(self._styles[: len(text)]):
+            end = at + len(list(run))
+            result.append(Segment(text[at:end], style))
+            at = end
+        return tuple(result)
 
 
 def labelled(label: str, label_style: str, cells: Cells) -> Row:

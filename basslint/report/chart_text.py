@@ -10,9 +10,9 @@ from basslint.charting import Chart
 from basslint.names import key_name, pitch_name
 from basslint.report import marks
 from basslint.report.canvas import Segment
-from basslint.report.paper import Paper
+from basslint.report.heading import song_facts
+from basslint.report.paper import Paper, kept
 from basslint.report.song_map import song_map
-from basslint.report.text import song_line
 
 MOST_LISTED = 12  # slides and fills in words; the map shows all of them
 
@@ -21,7 +21,9 @@ def print_chart(chart: Chart, stream: TextIO, middle_c: int = 4, width: int | No
     """Write a chart as text; ``width`` overrides the terminal's."""
     paper = Paper(stream, middle_c, width)
     paper.line(Segment(chart.path, "heading"))
-    paper.paragraph([Segment(song_line(chart), "quiet")], indent=2, hanging=2)
+    paper.paragraph(
+        [Segment(" · ".join(map(kept, song_facts(chart))), "quiet")], indent=2, hanging=2
+    )
     for title, show in (
         ("parts", _parts),
         ("key", _keys),

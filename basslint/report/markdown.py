@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from pathlib import PurePath
 
 from basslint.findings import LEVELS, FileReport, Level, Report
+from basslint.report.grouping import Group, grouped, place
 from basslint.report.marks import LEVEL_MARKS, WAIVED, counted
-from basslint.report.text import Group, grouped, place
 from basslint.rule import Rule
 
 MOST_FILES = 50  # rows of the table

@@ -13,9 +13,10 @@ from basslint.readings.base import registered
 from basslint.readings.needs import FACTS
 from basslint.report import marks
 from basslint.report.canvas import Row, Segment
+from basslint.report.grouping import grouped
 from basslint.report.paper import Paper
-from basslint.report.strip import Look, finding_strip, legend, stretch_strip
-from basslint.report.text import grouped, print_group, print_unjudged
+from basslint.report.strip import Look, finding_strip, stretch_strip
+from basslint.report.text import legend_line, print_group, print_unjudged
 from basslint.rule import Example, Rule
 from basslint.smf.scan import scan
 from basslint.song import build
@@ -41,7 +42,7 @@ def print_page(
     _head(paper, rule)
     _body(paper, rule)
     paper.blank()
-    paper.paragraph([Segment(legend(paper.look), "quiet")])
+    paper.paragraph([Segment(legend_line(paper.look), "quiet")])
     if report is not None:
         paper.blank()
         _applied(paper, rule, report)

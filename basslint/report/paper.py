@@ -22,6 +22,7 @@ from basslint.report.canvas import Row, Segment
 from basslint.report.strip import Look
 
 PIPED_WIDTH = 80
+KEPT = "\N{NO-BREAK SPACE}"  # a space at which no line breaks; printed as any other
 LEAST_WIDTH = 20  # below, nothing can be laid out; lines are cut there instead
 
 _SIGNS = "▐█▒░║╱╲┊┣━●◐○×◇∿≡▂–·…▇"
@@ -45,6 +46,7 @@ class Paper:
             markup=False,
             legacy_windows=False,
         )
+        self.terminal = self.console.is_terminal
         self.encoding = getattr(stream, "encoding", None) or "utf-8"
         self.look = Look(max(self.console.width, LEAST_WIDTH), _can_write(self.encoding), middle_c)
 
@@ -54,7 +56,7 @@ class Paper:
 
     def blank(self) -> None:
         """An empty line."""
-        self.console.print()
+        self._print(Text())
 
     def paragraph(self, segments: Iterable[Segment], indent: int = 0, hanging: int = 0) -> None:
         """Words broken at spaces to the width; lines after the first stand at ``hanging``."""
@@ -67,6 +69,10 @@ class Paper:
     def drawing(self, rows: Iterable[Row], indent: int = 0) -> None:
         """Rows of a drawing, cut at the edge rather than folded."""
         for row in rows:
+            if not self.terminal:
+                line = " " * indent + self._spoken(row.text)
+                self.console.file.write(f"{line[: self.look.width].rstrip()}\n")
+                continue
             text = self._text(row.segments, indent)
             text.truncate(self.look.width)
             text.rstrip()
@@ -94,13 +100,27 @@ class Paper:
         return text
 
     def _print(self, text: Text) -> None:
-        self.console.print(text, soft_wrap=True)
+        text.plain = text.plain.replace(KEPT, " ")
+        if self.terminal:
+            self.console.print(text, soft_wrap=True)
+        else:  # nothing to style: rich would only take its time
+            self.console.file.write(f"{text.plain}\n")
 
     def _spoken(self, text: str) -> str:
         """The text in signs that the stream can carry."""
+        if text.isascii():
+            return text
         if not self.look.unicode:
             text = text.translate(_TYPED)
-        return text.encode(self.encoding, "backslashreplace").decode(self.encoding)
+        pieces = text.split(KEPT)  # encodings without it would spell it out
+        return KEPT.join(
+            p.encode(self.encoding, "backslashreplace").decode(self.encoding) for p in pieces
+        )
+
+
+def kept(text: str) -> str:
+    """The text as one word: no line breaks inside it."""
+    return text.replace(" ", KEPT)
 
 
 def _breaks(text: str, first: int, rest: int) -> list[int]:

@@ -288,15 +288,13 @@ class _Strip:
         return rows
 
 
-def legend(look: Look) -> str:
-    """The marks of a strip in words, one line."""
+def legend(look: Look) -> tuple[str, ...]:
+    """The marks of a strip in words."""
     u = look.unicode
-    return "   ".join(
-        (
-            f"{marks.ONSET_WRITTEN.drawn(u)}{marks.BODY_WRITTEN.drawn(u) * 2} as written",
-            f"{marks.ONSET_MENDED.drawn(u)}{marks.BODY_MENDED.drawn(u) * 2} as mended",
-            f"{marks.ONSET.drawn(u)}{marks.BODY.drawn(u) * 2} stays",
-            f"{marks.RISE.drawn(u)}{marks.FALL.drawn(u)} slide",
-            f"{marks.HITS.drawn(u)} several hits",
-        )
+    return (
+        f"{marks.ONSET_WRITTEN.drawn(u)}{marks.BODY_WRITTEN.drawn(u) * 2} as written",
+        f"{marks.ONSET_MENDED.drawn(u)}{marks.BODY_MENDED.drawn(u) * 2} as mended",
+        f"{marks.ONSET.drawn(u)}{marks.BODY.drawn(u) * 2} stays",
+        f"{marks.RISE.drawn(u)}{marks.FALL.drawn(u)} slide",
+        f"{marks.HITS.drawn(u)} several hits",
     )

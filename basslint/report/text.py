@@ -3,31 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from typing import TextIO
 
 from basslint.charting import Chart
-from basslint.findings import LEVELS, FileReport, Finding, Report, Unjudged
-from basslint.names import key_name
+from basslint.findings import LEVELS, FileReport, Report, Unjudged
 from basslint.report import marks
 from basslint.report.canvas import Segment
-from basslint.report.paper import Paper
+from basslint.report.grouping import Group, grouped, place
+from basslint.report.heading import song_facts
+from basslint.report.paper import Paper, kept
 from basslint.report.strip import Look, finding_strip, legend
 
 _FIX_WORDS = {"safe": "safe", "by-ear": "by ear"}
 _HOW_TO_MEND = "basslint mend FILE applies the safe fixes; with --by-ear the others too."
-
-
-@dataclass(frozen=True, slots=True)
-class Group:
-    """Findings of one cause in one file, in order of place; the first speaks for all."""
-
-    findings: tuple[Finding, ...]
-
-    @property
-    def first(self) -> Finding:
-        """The finding that is drawn."""
-        return self.findings[0]
 
 
 def print_report(
@@ -51,63 +39,15 @@ def print_report(
     for remark in report.remarks:
         paper.paragraph([Segment(remark, "plain")])
     if drawn:
-        paper.paragraph([Segment(legend(paper.look), "quiet")])
+        paper.paragraph([Segment(legend_line(paper.look), "quiet")])
     if any(x.fix and x.waived is None for f in report.files for x in f.findings):
         paper.paragraph([Segment(_HOW_TO_MEND, "quiet")])
     paper.paragraph(_summary(report, paper.look))
 
 
-def grouped(findings: Sequence[Finding]) -> list[Group]:
-    """Join findings of one cause and rule; waived and unwaived ones are kept apart."""
-    groups: dict[tuple[str, ...], list[Finding]] = {}
-    for place, finding in enumerate(findings):
-        key = (finding.rule, finding.level, finding.waived or "", finding.cause or f"#{place}")
-        groups.setdefault(key, []).append(finding)
-    return [Group(tuple(g)) for g in groups.values()]
-
-
-def place(group: Group) -> str:
-    """``bars 5 and 13, beat 1``."""
-    first = group.first
-    if first.part is None and first.pitch is None:
-        return "whole song"
-    bars = sorted({f.where.bar for f in group.findings})
-    beats = {round(f.where.beat, 2) for f in group.findings}
-    words = marks.bar_list([(b, b + 1) for b in bars])
-    return f"{words}, beat {marks.number(first.where.beat)}" if len(beats) == 1 else words
-
-
-def song_line(chart: Chart) -> str:
-    """Length, tempo, meter, key and bass of a song in one line."""
-    song = chart.song
-    low, high = 60e6 / float(song.tempo.usec.max()), 60e6 / float(song.tempo.usec.min())
-    bpm = marks.number(low, 1)
-    if marks.number(high, 1) != bpm:
-        bpm += f"–{marks.number(high, 1)}"
-    meters = list(
-        dict.fromkeys(
-            f"{n}/{d}"
-            for n, d in zip(song.grid.change_numerator, song.grid.change_denominator, strict=True)
-        )
-    )
-    keys = list(
-        dict.fromkeys(
-            key_name(int(t), m)
-            for t, m in zip(chart.keys.tonic, chart.keys.mode, strict=True)
-            if t >= 0
-        )
-    )
-    bass = [f"#{song.parts[i].number} {song.parts[i].name}" for i in chart.parts.bass]
-    return " · ".join(
-        (
-            marks.counted(song.grid.bars, "bar"),
-            marks.minutes(song.seconds),
-            f"{bpm} bpm",
-            ", ".join(meters),
-            ", ".join(keys[:3]) + (", …" if len(keys) > 3 else "") if keys else "key not told",
-            f"bass {', '.join(bass)}" if bass else "no bass",
-        )
-    )
+def legend_line(look: Look) -> str:
+    """The marks of a strip in words."""
+    return "   ".join(kept(entry) for entry in legend(look))
 
 
 def _blind_everywhere(files: Sequence[FileReport]) -> list[tuple[str, str]]:
@@ -146,7 +86,7 @@ def _print_file(paper: Paper, file: FileReport, shared: Sequence[tuple[str, str]
         )
     if file.chart is not None:
         clean = [] if file.findings or file.faults else [Segment("nothing is off  ", "plain")]
-        words = [*clean, Segment(song_line(file.chart), "quiet")]
+        words = [*clean, Segment(" · ".join(map(kept, song_facts(file.chart))), "quiet")]
         paper.paragraph(words, indent=2, hanging=2)
     for warning in file.warnings:
         paper.paragraph([Segment(f"reader: {warning}", "quiet")], indent=2, hanging=4)
@@ -198,7 +138,7 @@ def _head(group: Group, look: Look) -> list[Segment]:
         Segment(f"{mark.drawn(look.unicode)} {mark.word}", mark.style),
         Segment("  ", "plain"),
         Segment(place(group), "focus"),
-        Segment(" · " + " · ".join(tail), "quiet"),
+        Segment(" · " + " · ".join(map(kept, tail)), "quiet"),
     ]
 
 
@@ -239,8 +179,10 @@ def _summary(report: Report, look: Look) -> list[Segment]:
         mark, count = marks.LEVEL_MARKS[level], report.count(level)
         style = mark.style if count else "quiet"
         sign = mark.drawn(look.unicode)
-        segments.append(Segment(f"  {sign} {marks.counted(count, mark.word)}", style))
+        words = kept(f"{sign} {marks.counted(count, mark.word)}")
+        segments += [Segment("  ", "plain"), Segment(words, style)]
     if report.waived:
         sign = marks.WAIVED.drawn(look.unicode)
-        segments.append(Segment(f"  {sign} {report.waived} {marks.WAIVED.word}", "quiet"))
+        words = kept(f"{sign} {report.waived} {marks.WAIVED.word}")
+        segments += [Segment("  ", "plain"), Segment(words, "quiet")]
     return segments

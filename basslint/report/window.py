@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from basslint.timing import BarGrid
 
 # Columns a beat may have: divisible by the usual grids. 4 shows sixteenths, which most lines need.
@@ -59,6 +61,7 @@ def choose(grid: BarGrid, start: int, end: int, finest: int, width: int) -> Wind
             first -= 1
         begin = int(grid.start[first])
     last = begin + room
-    whole = [int(t) for t in grid.start[first:] if begin < t <= last + step / 2]
-    stop = whole[-1] if whole and whole[-1] >= end else int(min(last, int(grid.start[-1])))
+    # end at a bar line where one is in reach behind the stretch
+    line = int(grid.start[int(np.searchsorted(grid.start, last + step / 2, side="right")) - 1])
+    stop = line if line > begin and line >= end else int(min(last, int(grid.start[-1])))
     return Window(begin, stop, max(1, round((stop - begin) / step)), scale, step)

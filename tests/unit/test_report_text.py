@@ -22,8 +22,9 @@ from report_cases import (
 )
 
 from basslint.findings import FileReport, Report, Unjudged
+from basslint.report.grouping import grouped, place
 from basslint.report.marks import bar_list
-from basslint.report.text import grouped, place, print_report
+from basslint.report.text import print_report
 
 
 class Terminal(io.StringIO):

@@ -1,0 +1,41 @@
+"""Which findings are one fault that repeats, and where does it stand?"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from basslint.findings import Finding
+from basslint.report import marks
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Findings of one cause in one file, in order of place; the first speaks for all."""
+
+    findings: tuple[Finding, ...]
+
+    @property
+    def first(self) -> Finding:
+        """The finding that is drawn."""
+        return self.findings[0]
+
+
+def grouped(findings: Sequence[Finding]) -> list[Group]:
+    """Join findings of one cause and rule; waived and unwaived ones are kept apart."""
+    groups: dict[tuple[str, ...], list[Finding]] = {}
+    for place, finding in enumerate(findings):
+        key = (finding.rule, finding.level, finding.waived or "", finding.cause or f"#{place}")
+        groups.setdefault(key, []).append(finding)
+    return [Group(tuple(g)) for g in groups.values()]
+
+
+def place(group: Group) -> str:
+    """``bars 5 and 13, beat 1``."""
+    first = group.first
+    if first.part is None and first.pitch is None:
+        return "whole song"
+    bars = sorted({f.where.bar for f in group.findings})
+    beats = {round(f.where.beat, 2) for f in group.findings}
+    words = marks.bar_list([(b, b + 1) for b in bars])
+    return f"{words}, beat {marks.number(first.where.beat)}" if len(beats) == 1 else words

@@ -1,0 +1,43 @@
+"""What is this song, in one line?"""
+
+from __future__ import annotations
+
+from basslint.charting import Chart
+from basslint.names import key_name
+from basslint.report import marks
+
+
+def song_line(chart: Chart) -> str:
+    """The facts of a song in one line."""
+    return " · ".join(song_facts(chart))
+
+
+def song_facts(chart: Chart) -> tuple[str, ...]:
+    """Length, tempo, meter, key and bass of a song, a few words each."""
+    song = chart.song
+    low, high = 60e6 / float(song.tempo.usec.max()), 60e6 / float(song.tempo.usec.min())
+    bpm = marks.number(low, 1)
+    if marks.number(high, 1) != bpm:
+        bpm += f"–{marks.number(high, 1)}"
+    meters = list(
+        dict.fromkeys(
+            f"{n}/{d}"
+            for n, d in zip(song.grid.change_numerator, song.grid.change_denominator, strict=True)
+        )
+    )
+    keys = list(
+        dict.fromkeys(
+            key_name(int(t), m)
+            for t, m in zip(chart.keys.tonic, chart.keys.mode, strict=True)
+            if t >= 0
+        )
+    )
+    bass = [f"#{song.parts[i].number} {song.parts[i].name}" for i in chart.parts.bass]
+    return (
+        marks.counted(song.grid.bars, "bar"),
+        marks.minutes(song.seconds),
+        f"{bpm} bpm",
+        ", ".join(meters),
+        ", ".join(keys[:3]) + (", …" if len(keys) > 3 else "") if keys else "key not told",
+        f"bass {', '.join(bass)}" if bass else "no bass",
+    )
