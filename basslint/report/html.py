@@ -17,9 +17,10 @@ from basslint.audition.compare import Comparison
 from basslint.charting import Chart
 from basslint.findings import LEVELS, FileReport, Finding, Report
 from basslint.report import marks
+from basslint.report.grouping import Group, grouped, place
+from basslint.report.heading import song_line
 from basslint.report.roll import Roll, draw_roll
 from basslint.report.strip import Look, finding_strip
-from basslint.report.text import Group, grouped, place, song_line
 from basslint.rule import Rule
 
 Listen = Callable[[Chart, Finding], Comparison]
