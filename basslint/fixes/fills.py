@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 from basslint.charting import Chart
 from basslint.findings import Edit, Fix, FixKind
 from basslint.fixes.base import fixer, repitch, retime, revelocity
-from basslint.hear.fills import hit_places
 from basslint.hear.grid import TOLERANCE_MS
 from basslint.hear.hits import KICKS, PERCUSSION, TIMEKEEPERS
 from basslint.hear.shape import loudness_db
@@ -28,7 +27,7 @@ def even_steps(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix |
     song, fills = chart.song, chart.fills
     rows = fills.notes[row]
     away = strays(chart)[row]
-    place = np.rint(hit_places(song, rows).ideal * song.division).astype(np.int64)
+    place = np.rint(fills.places[row] * song.division).astype(np.int64)
     off = np.flatnonzero(away > TOLERANCE_MS)
     if not len(off):
         return None

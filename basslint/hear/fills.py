@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.hear.grid import Steps, explain
+from basslint.hear.grid import Steps, explain, median
 from basslint.hear.hits import streams
 from basslint.hear.runs import FEWEST_ONSETS, JITTER_S, LEVELS, Line, clocks, join, standing_out
 from basslint.hear.shape import Movement, Velocity, movement, velocity_shape
@@ -28,8 +28,8 @@ Column = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 FEWEST_HITS = 3  # the smallest roll: three hits and the note they land on
-MOST_OF_RIFF = 0.34  # a tune in short steps every second bar is a riff
-FEWEST_KICKS = 6  # shorter runs of the kick are the groove itself
+MOST_OF_RIFF = 0.34  # a tune in short steps every second bar is a riff, one of three notes a turn
+FEWEST_KICKS = 6  # shorter runs of the kick, and sixteenths, are the groove itself
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -43,7 +43,8 @@ class Fills:
 
     ``step`` float64: quarter notes from hit to hit, the median; ``steps``: `hear.grid.Kind`;
     ``movement``: `Movement` of the pitch; ``semitones`` int64: last pitch less the first;
-    ``landing`` int64: row of the note it lands on, −1 for none.
+    ``landing`` int64: row of the note it lands on, −1 for none; ``places``: per fill float64, where
+    each hit would fall if it were even, in quarter notes of the file.
     """
 
     part: NDArray[np.int32]
@@ -60,6 +61,7 @@ class Fills:
     movement: tuple[Movement, ...]
     semitones: Ints
     landing: Ints
+    places: tuple[Column, ...]
 
     def __len__(self) -> int:
         return len(self.start)
@@ -90,13 +92,6 @@ def hear_fills(song: Song, parts: Parts) -> Fills:
     return _columns(song, _one_of_each(song, found))
 
 
-def hit_places(song: Song, rows: Ints) -> Steps:
-    """What steps these notes make, and where each would fall, in quarter notes of the file."""
-    start = song.notes.start[rows]
-    quarter_ms = 60_000 / song.tempo.bpm_at(int(start[0]))
-    return explain(start / song.division, quarter_ms, 1 / song.division)
-
-
 def _make(
     song: Song, line: Line, first: int, last: int, share: float, drum_parts: tuple[int, ...]
 ) -> _Fill | None:
@@ -112,7 +107,8 @@ def _make(
     if _lands(song, rows, steps, quarter_s):
         landing, rows = int(rows[-1]), rows[:-1]
         if steps.kind != "equal" and len(rows) >= FEWEST_HITS:
-            steps = hit_places(song, rows)  # the bar line is on time, whatever the roll is
+            # the roll may be late where the bar line is not: judge its steps without it
+            steps = explain(line.quarter[first:last], 1000 * quarter_s, 1 / song.division)
     slow = steps.step > LEVELS[1]
     if len(rows) < FEWEST_HITS + (1 if slow or landing < 0 else 0):
         return None
@@ -120,17 +116,14 @@ def _make(
     if hits <= FEWEST_ONSETS and steps.kind not in ("equal", "swung"):
         return None
     stream = int(line.hits.stream[first])
-    if line.hits.kick[stream] and hits < FEWEST_KICKS:
+    if line.hits.kick[stream] and (slow or hits < FEWEST_KICKS):
         return None
-    parts, counts = np.unique(song.notes.part[rows], return_counts=True)
-    part = int(parts[np.argmax(counts)])
+    part = int(np.argmax(np.bincount(song.notes.part[rows])))
     drums = part in drum_parts
-    if (
-        not drums
-        and share > MOST_OF_RIFF
-        and movement(song.notes.pitch[rows].astype(np.int64))[0] == "moving"
-    ):
-        return None
+    if not drums and (share > MOST_OF_RIFF or hits == FEWEST_HITS):
+        way, _ = movement(song.notes.pitch[rows].astype(np.int64))
+        if way == "moving":
+            return None
     end = round(song.notes.start[rows[-1]] + steps.step * song.division)
     if landing >= 0:
         end = int(song.notes.start[landing])
@@ -140,7 +133,7 @@ def _make(
 
 def _stray_ends(gap: Column, jitter: float) -> tuple[int, int]:
     """How many of the first and last gaps (two at most) are slower than the roll itself."""
-    usual = float(np.median(gap))
+    usual = median(gap)
     slow = gap > 1.3 * usual + jitter
 
     def strays(slow: NDArray[np.bool_], gap: Column) -> int:
@@ -157,7 +150,7 @@ def _explain_core(line: Line, first: int, last: int, tick: float) -> tuple[int, 
     whole = explain(line.quarter[first : last + 1], quarter_ms, tick)
     if whole.kind not in ("mixed", "uneven"):
         return first, last, whole
-    slower = 1.15 * float(np.median(line.gap[first:last]))
+    slower = 1.15 * median(line.gap[first:last])
     before, after = int(line.gap[first] > slower), int(line.gap[last - 1] > slower)
     for begin, end in (
         (first + before, last - after),
@@ -180,7 +173,7 @@ def _lands(song: Song, rows: Ints, steps: Steps, quarter_s: float) -> bool:
     if min(abs(int(lines[min(max(i, 0), len(lines) - 1)]) - start) for i in (at - 1, at)) <= near:
         return len(rows) > 1
     length = (song.notes.end[rows] - song.notes.start[rows]) / song.division
-    return bool(length[-1] > 1.75 * steps.step and np.median(length[:-1]) <= 1.25 * steps.step)
+    return bool(length[-1] > 1.75 * steps.step and median(length[:-1]) <= 1.25 * steps.step)
 
 
 def _certainty(steps: Steps, hits: int, share: float) -> float:
@@ -237,4 +230,5 @@ def _columns(song: Song, fills: list[_Fill]) -> Fills:
         tuple(s[0] for s in shapes),
         np.array([s[1] for s in shapes], dtype=np.int64),
         np.array([f.landing for f in fills], dtype=np.int64),
+        tuple(f.steps.ideal[: len(f.rows)] for f in fills),
     )

@@ -63,6 +63,12 @@ class Steps:
     cuts: tuple[int, ...]
 
 
+def median(values: Column) -> float:
+    """The median of a few values; NumPy's own costs ten times as much."""
+    ordered = np.sort(values)
+    return float(ordered[(len(ordered) - 1) // 2] + ordered[len(ordered) // 2]) / 2
+
+
 def nearest_grid(step: float) -> int:
     """Index into `GRIDS` of the grid nearest to a step in quarter notes, by ratio."""
     return int(np.argmin(np.abs(np.log(STEPS / step))))
@@ -89,7 +95,7 @@ def explain(onset: Column, quarter_ms: float, tick: float = 0.0) -> Steps:
         return mixed
     glide = _least_squares((index, index**2), onset)
     if len(onset) >= 6 and np.abs(onset - glide).max() <= tolerance and np.diff(glide).min() > 0:
-        return Steps("gliding", "mixed", float(np.median(np.diff(glide))), glide, whole)
+        return Steps("gliding", "mixed", median(np.diff(glide)), glide, whole)
     written = _as_written(onset, max(tick, WRITTEN_MS / quarter_ms))
     if written is not None:
         return written
@@ -142,11 +148,8 @@ def _stretches(onset: Column, tolerance: float) -> Steps | None:
         return None
     for cuts in ((0, first, len(onset) - 1), *_second_splits(onset, first)):
         ideal, steps, fits = _piecewise(onset, cuts, tolerance)
-        if fits:
-            grids = {nearest_grid(step) for step in steps}
-            name = "mixed" if len(grids) > 1 else GRIDS[grids.pop()][0]
-            kind: Kind = "mixed" if name == "mixed" else "equal"
-            return Steps(kind, name, float(np.median(np.diff(ideal))), ideal, cuts)
+        if fits and len({nearest_grid(step) for step in steps}) > 1:
+            return Steps("mixed", "mixed", median(np.diff(ideal)), ideal, cuts)
     return None
 
 
@@ -188,11 +191,11 @@ def _piecewise(
     fits = True
     for begin, end in pairwise(cuts):
         index = np.arange(end - begin + 1, dtype=np.float64)
-        line, step, error = _line(index, onset[begin : end + 1])
+        line, step, _ = _line(index, onset[begin : end + 1])
         ideal[begin : end + 1] = line
         steps.append(step)
         fits &= bool(np.abs(onset[begin : end + 1] - line).max() <= tolerance)
-        fits &= _name(step, max(error, tolerance / (2 * (end - begin)))) != "free"
+        fits &= _name(step, tolerance / (2 * (end - begin))) != "free"
     return ideal, steps, fits
 
 
@@ -213,7 +216,7 @@ def _with_holes(onset: Column, tolerance: float) -> Steps | None:
         line, slope, _ = _line(place, onset)
         if np.abs(onset - line).max() <= tolerance and abs(slope / step - 1) <= FREE:
             name = name if np.mean(jump == 1) >= 2 / 3 else "mixed"
-            return Steps("mixed", name, float(np.median(gap)), line, (0, len(onset) - 1))
+            return Steps("mixed", name, median(gap), line, (0, len(onset) - 1))
     return None
 
 
@@ -222,7 +225,7 @@ def _as_written(onset: Column, tolerance: float) -> Steps | None:
     for step in (1 / 8, 1 / 12, 1 / 24):
         ideal = np.rint(onset / step) * step
         if np.abs(onset - ideal).max() <= tolerance:
-            usual = float(np.median(np.diff(onset)))
+            usual = median(np.diff(onset))
             return Steps("mixed", "mixed", usual, ideal, (0, len(onset) - 1))
     return None
 

@@ -6,7 +6,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.charting import Chart
-from basslint.hear.fills import hit_places
 from basslint.names import pitch_name
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import beats, hertz, words
@@ -196,14 +195,12 @@ def beats_past(chart: Chart, ends: NDArray[np.int64]) -> Column:
 
 def strays(chart: Chart) -> list[NDArray[np.float64]]:
     """Per fill, how far each hit lies from its place among the others, in milliseconds."""
-    song = chart.song
-    away: list[NDArray[np.float64]] = []
-    for rows in chart.fills.notes:
-        start = song.notes.start[rows]
-        ideal = hit_places(song, rows).ideal
-        quarter_ms = 60_000 / song.tempo.bpm_at(int(start[0]))
-        away.append(np.abs(start / song.division - ideal) * quarter_ms)
-    return away
+    song, fills = chart.song, chart.fills
+    return [
+        np.abs(song.notes.start[rows] / song.division - place)
+        * (60_000 / song.tempo.bpm_at(int(start)))
+        for rows, place, start in zip(fills.notes, fills.places, fills.start, strict=True)
+    ]
 
 
 def drum_double(chart: Chart, row: int) -> int:

@@ -1,0 +1,170 @@
+"""Where fills belong, and what mends them: readings and fixes beyond what the pages show.
+
+Expected frequencies are those of ISO 16 and equal temperament (E1 = 41.203 Hz); the rest is common
+practice, no source.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from beats import heard
+
+from basslint.findings import Fix
+from basslint.fixes.base import registered
+from basslint.readings.base import registered as readings
+from basslint.readings.phrase_ends import ends_ahead, four_bar_ends, two_bar_ends
+
+ROLL = "C2 D2 C2 D2:1/6@60-110x6"
+SONG = """tempo 140
+marker 1 Verse
+marker 9 Hook
+keys | A3+C4+E4:4 | F3+A3+C4:4 | C4+E4+G4:4 | G3+B3+D4:4 |*4
+"""
+BASS = "sub | A1:3.5 .:0.5 | F1:3.5 .:0.5 | C2:3.5 .:0.5 | G1:3.5 .:0.5 |*4\n"
+
+
+def drums(bar: int, roll: str = ROLL) -> str:
+    """A song of 16 bars whose drums roll in one bar (from 1)."""
+    return f"{SONG}{BASS}drums | C2 D2 C2 D2 |*{bar - 1} | {roll} || C2 D2 C2 D2 |*{16 - bar}\n"
+
+
+def read(text: str, name: str) -> list[object]:
+    return readings("fill")[name].column(heard(text)).tolist()
+
+
+def fix(text: str, name: str, row: int = 0, **numbers: float) -> Fix | None:
+    return registered()[name].build(heard(text), row, numbers)
+
+
+@pytest.mark.parametrize(
+    ("bar", "four", "two", "last"),
+    [(2, 8, 0, False), (3, 4, 4, False), (4, 0, 0, True), (6, 8, 0, False), (8, 0, 0, True)],
+)
+def test_the_place_in_the_phrase(bar: int, four: float, two: float, last: bool) -> None:
+    assert read(drums(bar), "beats_from_four_bars") == [four]
+    assert read(drums(bar), "beats_from_two_bars") == [two]
+    assert read(drums(bar), "in_last_bar") == [last]
+
+
+def test_a_roll_that_starts_on_the_line_has_missed_it() -> None:
+    text = drums(9, "D2:1/6@60-110x6 C2 D2 C2")
+    assert read(text, "beats_from_four_bars") == [15.0]
+    assert read(text, "phrase_starts") == [13.0]
+
+
+def test_the_last_bar_of_the_song_is_an_end() -> None:
+    text = f"{SONG}{BASS}drums | C2 D2 C2 D2 |*15 | {ROLL} |\n"
+    assert read(text, "beats_from_four_bars") == [0.0]
+
+
+def test_ends_count_from_the_start_of_each_phrase() -> None:
+    chart = heard(
+        "marker 1 Intro\nmarker 3 Verse\nmarker 9 Hook\nkeys | A3+C4+E4:4 | F3+A3+C4:4 |*8\n" + BASS
+    )
+    bar = 4 * 480
+    assert set(four_bar_ends(chart) // bar) >= {0, 2, 6, 8, 12, 16}
+    assert set(four_bar_ends(chart)) <= set(two_bar_ends(chart))
+    assert ends_ahead(np.array([0, bar, 99 * bar]), four_bar_ends(chart)).tolist() == [
+        2 * bar,
+        2 * bar,
+        -1,
+    ]
+
+
+def test_a_moved_bass_fill_takes_the_chord_of_its_new_place() -> None:
+    text = SONG + (
+        "sub | A1:3.5 .:0.5 | F1:3.5 .:0.5 | C2:2.5 .:0.5 C2:1/6@60-110x6 | G1:3.5 .:0.5 ||"
+        " A1:3.5 .:0.5 | F1:3.5 .:0.5 | C2:3.5 .:0.5 | G1:3.5 .:0.5 |*3\n"
+    )
+    found = fix(text, "to-phrase-end")
+    assert found is not None
+    assert found.kind == "by-ear"
+    lifted = {(e.before, e.after) for e in found.edits if e.do == "pitch"}
+    assert lifted == {(36, 31), (31, 36)}  # C and G change places, the shorter way
+    bar = 4 * 480
+    starts = sorted(e.after for e in found.edits if e.do in ("move", "start") and e.before)
+    assert starts[0] == 2 * bar  # the long note of bar 4 comes to bar 3
+    assert starts[-1] == 3 * bar + 3 * 480 + 400  # the last hit of the roll to the end of bar 4
+
+
+def test_a_fill_is_not_moved_onto_another() -> None:
+    text = f"{SONG}{BASS}drums | C2 D2 C2 D2 |*2 | {ROLL} | {ROLL} || C2 D2 C2 D2 |*12\n"
+    found = fix(text, "to-phrase-end")
+    assert found is None or "bar 4" not in found.title
+
+
+def test_periods_a_hit_follow_from_pitch_and_tempo() -> None:
+    text = f"{SONG}sub | E1:3.5 .:0.5 |*7 | E1:3 E1:1/16x16 || E1:3.5 .:0.5 |*8\n"
+    assert read(text, "periods_per_hit") == pytest.approx([41.203 * 60 / 140 / 16], rel=1e-4)
+    raised = fix(text, "octave-up", fewest_periods=3.0)
+    assert raised is not None
+    assert {(e.before, e.after) for e in raised.edits} == {(28, 52)}
+    assert fix(text, "octave-up", fewest_periods=20.0) is None  # would leave the bass register
+
+
+def test_only_strays_are_moved() -> None:
+    text = f"{SONG}sub | A1:3.5 .:0.5 |*7 | A1:3 A2:1/6x2 A2:71/300 A2:29/300 A2:1/6x2 || " + (
+        "A1:3.5 .:0.5 |*8\n"
+    )
+    found = fix(text, "even-steps")
+    assert found is not None
+    assert found.title == "Put 1 hit back in step"
+    moved = [e for e in found.edits if e.do in ("move", "start")]
+    assert [(e.before, e.after) for e in moved] == [(15154, pytest.approx(15120, abs=2))]
+    assert fix(drums(8), "even-steps") is None
+
+
+@pytest.mark.parametrize(("roll", "first", "last"), [("C2 D2 C2", 71, 100), ("C2 D2", 100, 71)])
+def test_a_ramp_keeps_the_loudest_and_rises_into_the_bar_line(
+    roll: str, first: int, last: int
+) -> None:
+    text = drums(8, f"{roll} D2:1/12@100x12" + (" .:1" if roll == "C2 D2" else ""))
+    found = fix(text, "ramp", ramp_db=6.0)
+    assert found is not None
+    assert {e.after for e in found.edits} >= {min(first, last)}
+    assert max(e.after for e in found.edits if e.after is not None) < 100  # the loudest stays
+    by_time = [e.after for e in sorted(found.edits, key=lambda e: e.tick)]
+    assert by_time == sorted(by_time, reverse=first > last)
+
+
+def test_a_bass_roll_is_put_onto_the_drums_it_doubles() -> None:
+    line = "A1:3.5 .:0.5"
+    text = f"{SONG}sub | {line} |*7 | A1:2 .:157/150 A2:1/6x5 A2:3/25 || {line} |*8\n" + (
+        f"drums | C2 D2 C2 D2 |*7 | {ROLL} || C2 D2 C2 D2 |*8\n"
+    )
+    assert read(text, "doubled_by") == [None, "drums"]
+    assert read(text, "off_drums_ms")[1] == pytest.approx(20.0, abs=1.1)  # 7/150 beat, 480 ticks
+    found = fix(text, "onto-drums", row=1)
+    assert found is not None
+    places = sorted(e.after for e in found.edits if e.do in ("move", "start"))
+    assert places == [(7 * 4 + 3) * 480 + 80 * k for k in range(6)]
+
+
+def test_a_gliding_part_is_one_that_slides_elsewhere() -> None:
+    roll = "A1:2 .:1 A2:1/6~1/30@60-110x5 A2:1/6"
+    plain = f"{SONG}sub | A1:3.5 .:0.5 |*7 | {roll} || A1:3.5 .:0.5 |*8\n"
+    slid = f"{SONG}sub | A1:2~0.25 C2:1.5 .:0.5 || A1:3.5 .:0.5 |*6 | {roll} || A1:3.5 .:0.5 |*8\n"
+    assert read(plain, "overlapping_hits") == read(slid, "overlapping_hits") == [5.0]
+    assert read(plain, "part_glides") == [False]
+    assert read(slid, "part_glides") == [True]
+
+
+@pytest.mark.parametrize(
+    ("last", "fact", "flagged"),
+    [
+        ("G1:4", "", True),
+        ("G1:3.75 .:0.25", "", False),
+        ("G1:4~0.2", "", False),  # slides into the repeat
+        ("G1:4", "one-shot yes\n", False),  # rings on whatever the note does
+    ],
+)
+def test_a_bass_that_runs_into_the_repeat(last: str, fact: str, flagged: bool) -> None:
+    bar = "A1:3.5 .:0.5 | F1:3.5 .:0.5 | C2:3.5 .:0.5"
+    text = (
+        fact
+        + SONG.replace("Hook", "Verse")
+        + f"sub | {bar} | G1:3.5 .:0.5 | {bar} | {last} || {bar} | G1:3.5 .:0.5 |*2\n"
+    )
+    column = readings("bass-note")["runs_into_repeat"].column(heard(text))
+    assert np.flatnonzero(column).tolist() == ([7] if flagged else [])
