@@ -161,12 +161,13 @@ def _bars_without(
     rule: Rule, chart: Chart, rows: Rows, reasons: Sequence[tuple[int, str]]
 ) -> list[Unjudged]:
     """Join rows that were not judged for one reason into stretches of bars."""
-    grid = chart.song.grid
+    at = np.array([row for row, _ in reasons], dtype=np.intp)
+    grid, tick = chart.song.grid, rows.tick[at]
+    first = grid.bar_of(tick).tolist()
+    last = grid.bar_of(np.maximum(rows.end_tick[at] - 1, tick)).tolist()
     spans: dict[str, list[tuple[int, int]]] = {}
-    for row, reason in reasons:
-        first = int(grid.bar_of(int(rows.tick[row])))
-        last = int(grid.bar_of(max(int(rows.end_tick[row]) - 1, int(rows.tick[row]))))
-        spans.setdefault(reason, []).append((first + 1, last + 2))
+    for (_, reason), begin, end in zip(reasons, first, last, strict=True):
+        spans.setdefault(reason, []).append((begin + 1, end + 2))
     result: list[Unjudged] = []
     for reason, stretches in spans.items():
         stretches.sort()

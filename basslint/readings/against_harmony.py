@@ -6,6 +6,8 @@ a little early, or pushes a change, is not heard under the chord that is about t
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -13,9 +15,10 @@ from basslint.charting import Chart
 from basslint.hear.chords import TONES
 from basslint.hear.cover import sounding_clock
 from basslint.hear.pattern import FUNCTIONS
+from basslint.names import FLATS, SHARPS
 from basslint.names import key_name as name_of_key
 from basslint.readings.base import Column, once_per_chart, reading
-from basslint.readings.notes import before_in_part, words
+from basslint.readings.notes import before_in_part, named, spellings, words
 
 _HARMONY = "handbook of harmony: chord tones counted in semitones from the root"
 _SUFFIX = ("", "m", "7", "m7", "maj7", "sus4", "sus2", "dim", "m7b5", "dim7", "aug")
@@ -76,14 +79,14 @@ def in_scale(chart: Chart) -> Column:
 @reading("bass-note", unit="text", source="handbook of counterpoint; common practice")
 def function(chart: Chart) -> Column:
     """What it does in the line: one of the names that DEVELOPERS.md lists, "other" if nothing."""
-    return words([FUNCTIONS[f] for f in chart.functions.tolist()])
+    return words(list(FUNCTIONS))[chart.functions]
 
 
 @reading("bass-note", unit="text")
 def pattern(chart: Chart) -> Column:
     """The bass pattern of the bars it stands in, such as root-follow, two-note or mixed."""
     row = chart.pattern.row_at(chart.song.grid.bar_of(chart.bass.start))
-    return words([chart.pattern.kind[r] if r >= 0 else None for r in row.tolist()])
+    return words([*chart.pattern.kind, None])[row]  # −1: no pattern, the last one
 
 
 @reading("bass-note", unit="yes or no", source=_HARMONY)
@@ -141,22 +144,26 @@ def by_step(chart: Chart) -> Column:
 @reading("bass-note", unit="text")
 def root_name(chart: Chart) -> Column:
     """The root of its chord, such as E."""
-    above, _, told = _degree(chart)
-    root = (chart.bass.pitch - above) % 12
-    spelled = _spellings(chart)
-    return words([spelled[i][root[i]] if told[i] else None for i in range(len(root))])
+    return _chord_names(chart, lambda names, root, quality: names[root])
 
 
 @reading("bass-note", unit="text")
 def chord_name(chart: Chart) -> Column:
     """The chord it sounds under, such as Em."""
-    _, quality, told = _degree(chart)
-    return words(
-        [
-            n + _SUFFIX[q] if t else None
-            for n, q, t in zip(root_name(chart), quality, told, strict=True)
-        ]
-    )
+    return _chord_names(chart, lambda names, root, quality: names[root] + _SUFFIX[quality])
+
+
+def _chord_names(chart: Chart, name: Callable[[tuple[str, ...], int, int], str]) -> Column:
+    above, quality, told = _degree(chart)
+    root = (chart.bass.pitch - above) % 12
+    flat = spellings(chart, chart.bass.start)
+    key = np.where(told, (flat * 12 + root) * len(TONES) + quality, -1)
+
+    def of(k: float) -> str | None:
+        spelled, rest = divmod(int(k), 12 * len(TONES))
+        return name((SHARPS, FLATS)[spelled], *divmod(rest, len(TONES))) if k >= 0 else None
+
+    return named(key, of)
 
 
 @reading("bass-note", unit="text")
@@ -164,15 +171,7 @@ def key_name(chart: Chart) -> Column:
     """The key in force where it starts, such as E minor."""
     keys = chart.keys
     names = [name_of_key(int(t), m) for t, m in zip(keys.tonic, keys.mode, strict=True)]
-    return words([names[r] if r >= 0 else None for r in chart.key_at(chart.bass.start).tolist()])
-
-
-@once_per_chart
-def _spellings(chart: Chart) -> list[tuple[str, ...]]:
-    row = chart.key_at(chart.bass.start)
-    start = chart.bass.start
-    known = {r: chart.spelling_at(int(start[row == r][0])) for r in np.unique(row).tolist()}
-    return [known[r] for r in row.tolist()]
+    return words([*names, None])[chart.key_at(chart.bass.start)]  # −1: no key, the last one
 
 
 @once_per_chart

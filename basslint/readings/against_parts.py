@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from basslint.charting import Chart
 from basslint.readings.base import Column, once_per_chart, reading
-from basslint.readings.notes import beats, beats_in_words, milliseconds, note_names, words
+from basslint.readings.notes import beats, beats_in_words, milliseconds, named, note_names, words
 
 _KICKS = (35, 36)  # acoustic bass drum and bass drum 1, General MIDI 1 percussion map
 _KICK_NAMES = ("kick", "bass drum", "bassdrum", "bd")
@@ -50,9 +50,7 @@ def kick_gap(chart: Chart) -> Column:
 @reading("bass-note", unit="text")
 def kick_side(chart: Chart) -> Column:
     """Does it start before or after the nearest kick?"""
-    return words(
-        [None if np.isnan(x) else "after" if x > 0 else "before" for x in kick_offset(chart)]
-    )
+    return named(np.sign(kick_offset(chart)), lambda way: "after" if way > 0 else "before")
 
 
 @reading("bass-note", unit="beats")
@@ -67,7 +65,7 @@ def other_bass_beats(chart: Chart) -> Column:
 @reading("bass-note", unit="text")
 def other_bass_words(chart: Chart) -> Column:
     """How long another bass part sounds a different note under it, in words, such as 2 beats."""
-    return words([beats_in_words(x) for x in other_bass_beats(chart).tolist()])
+    return named(other_bass_beats(chart), beats_in_words)
 
 
 @reading("bass-note", unit="text")
@@ -91,7 +89,7 @@ def rub_beats(chart: Chart) -> Column:
 @reading("bass-note", unit="text")
 def rub_words(chart: Chart) -> Column:
     """How long it rubs with a note a semitone away, in words, such as 2 beats."""
-    return words([beats_in_words(x) for x in rub_beats(chart).tolist()])
+    return named(rub_beats(chart), beats_in_words)
 
 
 @reading("bass-note", unit="text")

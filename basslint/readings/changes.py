@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from basslint.charting import Chart
 from basslint.readings.base import Column, reading
-from basslint.readings.notes import beats, beats_in_words, words
+from basslint.readings.notes import beats, beats_in_words, named
 
 
 @reading("bass-note", unit="beats")
@@ -50,17 +50,4 @@ def _lags_of(chart: Chart, rows: NDArray[np.intp], column: Column) -> None:
 @reading("bass-note", unit="text")
 def lag_in_words(chart: Chart) -> Column:
     """How long it is late or early at the change of chord, in words, such as 1.5 beats."""
-    lags = change_lag(chart).tolist()
-    return words([None if np.isnan(x) else beats_in_words(abs(x)) for x in lags])
-
-
-@reading("bass-note", unit="text")
-def next_root(chart: Chart) -> Column:
-    """The root that the harmony changes to at or after its start, such as G."""
-    roots = chart.roots
-    after = np.searchsorted(roots.start, chart.bass.start, side="right")
-    names: list[str | None] = []
-    for row, tick in zip(after.tolist(), chart.bass.start.tolist(), strict=True):
-        told = row < len(roots) and roots.root[row] >= 0
-        names.append(chart.spelling_at(tick)[roots.root[row]] if told else None)
-    return words(names)
+    return named(np.abs(change_lag(chart)), beats_in_words)

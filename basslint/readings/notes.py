@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.charting import Chart
-from basslint.names import pitch_name
+from basslint.names import FLATS, SHARPS, pitch_name, spelling
 from basslint.readings.base import Column, reading
 from basslint.song import Notes
 
 _ISO_16 = "ISO 16 (A = 440 Hz), twelve-tone equal temperament"
 _MIDI = "MIDI 1.0 detailed specification"
+_NAMES = (SHARPS, FLATS)
 _REPEAT = 0.5  # quarters: the longest rest over which a struck-again pitch is still one stand
 
 
@@ -22,13 +25,24 @@ def words(values: list[str | None]) -> Column:
     return column
 
 
+def named(values: NDArray[np.generic], name: Callable[[float], str | None]) -> Column:
+    """A column of texts from numbers, each different number named once; NaN is named None."""
+    kinds, which = np.unique(values, return_inverse=True)
+    return words([None if k != k else name(k) for k in kinds.tolist()])[which]
+
+
 def note_names(chart: Chart, notes: Notes) -> Column:
     """Names of notes such as ``F#1``, spelled by the key in force where they start."""
-    row = chart.key_at(notes.start)
-    spelled = {r: chart.spelling_at(int(notes.start[row == r][0])) for r in np.unique(row).tolist()}
-    return words(
-        [pitch_name(p, spelled[r]) for p, r in zip(notes.pitch.tolist(), row.tolist(), strict=True)]
-    )
+    spelled = spellings(chart, notes.start)
+    kinds, which = np.unique(spelled.astype(np.int64) * 128 + notes.pitch, return_inverse=True)
+    return words([pitch_name(k % 128, _NAMES[k // 128]) for k in kinds.tolist()])[which]
+
+
+def spellings(chart: Chart, tick: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Whether the key in force at each tick is spelled with flats, [n]."""
+    keys = chart.keys
+    flat = [spelling(int(t), m) == FLATS for t, m in zip(keys.tonic, keys.mode, strict=True)]
+    return np.array([*flat, False], dtype=bool)[chart.key_at(tick)]  # −1: no key, the last one
 
 
 def beats(chart: Chart, start: NDArray[np.int64], end: NDArray[np.int64]) -> Column:
@@ -123,7 +137,7 @@ def stand(chart: Chart) -> Column:
 @reading("bass-note", unit="text")
 def held(chart: Chart) -> Column:
     """How long it is held, in words, such as 2 beats."""
-    return words([beats_in_words(x) for x in length(chart).tolist()])
+    return named(length(chart), beats_in_words)
 
 
 @reading("bass-note", unit="ms")
