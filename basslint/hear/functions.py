@@ -226,8 +226,8 @@ def _mark_ornaments(
     slurred |= (runs.before >= 0) & (runs.end[runs.before] > runs.start)
     grace = (until - runs.start <= _GRACE_LENGTH * division) & slurred
     approach = ornament & steps_out & lands & (next_chord != chord)
-    neighbour = ornament & steps_in & steps_out & (from_ == -into)
-    passing = ornament & steps_in & steps_out & (np.sign(from_) == np.sign(into))
+    neighbour = ornament & steps_in & steps_out
+    passing = neighbour & (np.sign(from_) == np.sign(into))
     for found, function in (
         (grace, _GRACE),
         (approach, _APPROACH),

@@ -87,10 +87,10 @@ def _windows(
     cuts = np.unique(np.clip(cuts, 0, bars))
     begin = np.concatenate([np.arange(a, b, _WINDOW) for a, b in pairwise(cuts)]).astype(np.int64)
     end = np.append(begin[1:], bars).astype(np.int64)
-    place = (begin - cuts[np.searchsorted(cuts, begin, side="right") - 1]) // _WINDOW
+    phrase = np.searchsorted(cuts, begin, side="right")
     whole = end - begin == _WINDOW
-    paired = (place % 2 == 0) & whole
-    paired[:-1] &= (place[1:] == place[:-1] + 1) & whole[1:]
+    paired = whole.copy()
+    paired[:-1] &= whole[1:] & (phrase[1:] == phrase[:-1])
     paired[-1] = False
     return begin, end, paired
 
@@ -177,7 +177,6 @@ def _kinds(p: _Pieces, windows: int, in_use: NDArray[np.bool_]) -> tuple[NDArray
     alike = 2 * beside >= (roots > 0).sum(axis=1)
     sure = np.bincount(p.window, weights=p.weight * p.certainty, minlength=windows)
     sure = np.where(known, sure / np.maximum(under, 1.0), 0.0)
-    changes = (roots >= 0.1 * np.maximum(under, 1.0)[:, None]).sum(axis=1) > 1
     top = by_class.argmax(axis=1)
     pedal = (one >= _CARRIES) & (~known | in_use[top])
 
@@ -186,7 +185,7 @@ def _kinds(p: _Pieces, windows: int, in_use: NDArray[np.bool_]) -> tuple[NDArray
     choices = (  # the last that fits wins
         (_TWO, (two >= _CARRIES) & (shares[:, 1] >= _OTHER) & (~known | (follows >= _ROOTED)), two),
         (_TWO, (with_other >= _CARRIES) & alike & (one < _CARRIES), with_other * sure),
-        (_FOLLOW, (follows >= _CARRIES) & changes, follows * sure),
+        (_FOLLOW, follows >= _CARRIES, follows * sure),
         (_PEDAL, pedal, one),
         (_OCTAVE, ((follows >= _CARRIES) | pedal) & (upper >= _OTHER), np.maximum(follows, one)),
     )

@@ -1,0 +1,191 @@
+"""What each bass note does. Non-chord tones by the handbook of counterpoint; the rest is common
+practice, no source, unless a test names one."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import music21
+import numpy as np
+import pytest
+from bass_lines import TPQ, Chord, Note, a_minor, bars_of, phrases, roots_of, song_of
+
+from basslint.hear.chords import QUALITIES
+from basslint.hear.key import Keys
+from basslint.hear.pattern import FUNCTIONS, hear_pattern, note_functions
+from basslint.hear.roots import Roots
+
+
+def functions_of(notes: Sequence[Note], chords: Sequence[Chord], bars: int) -> list[str]:
+    song, roots = song_of(notes, bars), roots_of(chords)
+    pattern = hear_pattern(song, song.notes, roots, phrases(0, bars))
+    found = note_functions(song, song.notes, roots, a_minor(bars), pattern)
+    return [FUNCTIONS[f] for f in found.tolist()]
+
+
+@pytest.mark.parametrize(
+    ("notes", "chords", "names"),
+    [
+        # the root, its octave, third, fifth
+        (
+            bars_of([33, 45, 36, 40]),
+            [(4, "Am")],
+            ["root", "octave", "chord-tone", "chord-tone"],
+        ),
+        # a passing note fills the third between two chord tones (handbook of counterpoint)
+        (bars_of([33, 35, 36, 36]), [(4, "Am")], ["root", "passing", "chord-tone", "chord-tone"]),
+        # a chromatic one too
+        (
+            [(0, 2, 31), (2, 3, 31), (3, 4, 32), (4, 8, 33)],
+            [(4, "G"), (4, "Am")],
+            ["root", "root", "passing", "root"],
+        ),
+        # a neighbour steps away and back
+        (bars_of([33, 34, 33, 33]), [(4, "Am")], ["root", "neighbour", "root", "root"]),
+        # an approach note leaps in and steps into the root of the next chord
+        (
+            [(0, 3, 33), (3, 4, 30), (4, 8, 29)],
+            [(4, "Am"), (4, "F")],
+            ["root", "approach", "root"],
+        ),
+        # struck twice, still one beat long
+        (
+            [(0, 3, 33), (3, 3.5, 30), (3.5, 4, 30), (4, 8, 29)],
+            [(4, "Am"), (4, "F")],
+            ["root", "approach", "approach", "root"],
+        ),
+        # too long, on the downbeat, and leading nowhere: nothing explains it
+        ([(0, 4, 33), (4, 7, 30), (7, 8, 29)], [(4, "Am"), (4, "F")], ["root", "other", "root"]),
+        # on the first beat a foreign note is no passing note
+        ([(0, 4, 33), (4, 5, 30), (5, 8, 29)], [(4, "Am"), (4, "F")], ["root", "other", "root"]),
+        # a rest before the target undoes the approach
+        (
+            [(0, 2, 33), (2, 2.5, 30), (4, 8, 29)],
+            [(4, "Am"), (4, "F")],
+            ["root", "other", "root"],
+        ),
+        # a short note slurred into the next: a slide sets out from it
+        (
+            [(0, 2, 33), (3.75, 4.1, 26), (4, 8, 29)],
+            [(4, "Am"), (4, "F")],
+            ["root", "grace", "root"],
+        ),
+        # no root is told
+        (bars_of(33, 34), [(8, "-")], ["other", "other"]),
+        # nor here, whatever the pitch class
+        (bars_of(35, 35), [(8, "-")], ["other", "other"]),
+        # on the downbeat a foreign note is no neighbour
+        ([(0, 4, 33), (4, 5, 34), (5, 8, 33)], [(8, "Am")], ["root", "other", "root"]),
+        # a turn: a step up, and by way of the semitone back
+        (bars_of([33, 35, 34, 33]), [(4, "Am")], ["root", "neighbour", "passing", "root"]),
+        # a short note that is not slurred, a leap away
+        (
+            [(0, 2, 33), (3.75, 4, 26), (4, 8, 29)],
+            [(4, "Am"), (4, "F")],
+            ["root", "other", "root"],
+        ),
+        # leaps in, and steps into a note that is not the next root
+        (
+            [(0, 3, 33), (3, 4, 38), (4, 8, 36)],
+            [(4, "Am"), (4, "F")],
+            ["root", "other", "chord-tone"],
+        ),
+        # a held foreign note, a tritone away
+        (bars_of([33, 33], [33, 39]), [(8, "Am")], ["root", "root", "root", "other"]),
+    ],
+)
+def test_functions(notes: list[Note], chords: list[Chord], names: list[str]) -> None:
+    assert functions_of(notes, chords, 2) == names
+
+
+def test_a_tonic_pedal_stands_under_other_chords() -> None:
+    chords: list[Chord] = [(4, "Am"), (4, "G"), (4, "Am"), (4, "G")]
+    assert functions_of(bars_of(33, 33, 33, 33), chords, 4) == ["root", "pedal", "root", "pedal"]
+
+
+def test_a_tonic_that_goes_on_is_a_pedal_in_a_mixed_line_too() -> None:
+    line = bars_of(33, 33, [38, 42, 35, 40], [30, 37, 32, 41])
+    assert functions_of(line, [(4, "Am"), (4, "G"), (8, "Am")], 4)[:2] == ["root", "pedal"]
+
+
+def test_a_pedal_off_the_key_is_none() -> None:
+    chords: list[Chord] = [(4, "Am"), (4, "G"), (4, "Am"), (4, "G")]
+    assert functions_of(bars_of(34, 34, 34, 34), chords, 4) == ["other"] * 4
+
+
+def test_the_second_note_of_a_two_note_line() -> None:
+    line = bars_of(*[[33, 33, 33, 31]] * 4)
+    assert functions_of(line, [(16, "Am")], 4) == (["root"] * 3 + ["second-note"]) * 4
+
+
+def test_each_second_note_counts_where_the_chords_change() -> None:
+    line = bars_of(*[[p, p + 10] for p in (33, 29, 36, 31)])
+    chords: list[Chord] = [(4, "Am"), (4, "F"), (4, "C"), (4, "G")]
+    # the minor seventh of F and C is not in A minor
+    assert functions_of(line, chords, 4) == (
+        ["root", "second-note", "root", "other", "root", "other", "root", "second-note"]
+    )
+
+
+def test_a_long_rub_of_a_semitone_is_no_second_note() -> None:
+    line = bars_of(*[[33, 34]] * 4)
+    assert functions_of(line, [(16, "Am")], 4) == ["root", "other"] * 4
+    # in the scale, but a semitone below the root and two beats long
+    line = bars_of(*[[29, 28]] * 4)
+    assert functions_of(line, [(16, "F")], 4) == ["root", "other"] * 4
+
+
+def test_a_stepwise_line_over_one_chord() -> None:
+    line = bars_of(33, 33, 33, 33, 31, 31, 29, 29)
+    assert functions_of(line, [(32, "Am")], 8) == ["root"] * 4 + ["stepwise-line"] * 4
+
+
+def test_a_leap_inside_a_stepwise_line_is_not_part_of_it() -> None:
+    line = bars_of(33, 33, 33, 33, 31, 31, [29, 29, 35, 29], 29)
+    assert functions_of(line, [(32, "Am")], 8)[6:10] == [
+        "stepwise-line",
+        "stepwise-line",
+        "other",
+        "stepwise-line",
+    ]
+
+
+def test_chord_tones_agree_with_music21() -> None:
+    """Outside: chord symbols as music21 spells them, for every quality and root."""
+    symbols = {
+        "major": "",
+        "minor": "m",
+        "dominant-7": "7",
+        "minor-7": "m7",
+        "major-7": "maj7",
+        "suspended-4": "sus4",
+        "suspended-2": "sus2",
+        "diminished": "dim",
+        "half-diminished": "m7b5",
+        "diminished-7": "dim7",
+        "augmented": "aug",
+    }
+    notes = [(float(i), i + 0.9, 24 + i) for i in range(12)]
+    song = song_of(notes, 3)
+    keys = Keys(
+        *(np.zeros(0, np.int64),) * 2,
+        np.zeros(0, np.int8),
+        (),
+        np.zeros((0, 12), bool),
+        np.zeros(0),
+    )
+    for quality, suffix in symbols.items():
+        for root, name in ((0, "C"), (2, "D"), (7, "G")):
+            pitches = music21.harmony.ChordSymbol(name + suffix).pitches
+            tones = {p.pitchClass for p in pitches}
+            roots = Roots(
+                np.array([0]),
+                np.array([12 * TPQ]),
+                np.array([root], np.int8),
+                np.array([QUALITIES.index(quality)], np.int8),
+                np.ones(1),
+            )
+            pattern = hear_pattern(song, song.notes, roots, phrases(0, 3))
+            found = note_functions(song, song.notes, roots, keys, pattern)
+            heard = {i for i in range(12) if FUNCTIONS[found[i]] in ("root", "chord-tone")}
+            assert heard == tones, (quality, name)
