@@ -45,6 +45,10 @@ class Cells:
         """Whether a column exists and holds nothing yet."""
         return 0 <= at < self.width and self._chars[at] == " "
 
+    def has(self, style: str) -> bool:
+        """Whether anything is drawn in a style."""
+        return style in self._styles
+
     def segments(self) -> tuple[Segment, ...]:
         """The line as runs of one style, idle space at its end left away."""
         text = "".join(self._chars).rstrip()

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from basslint.charting import Chart
 from basslint.findings import Edit, Finding
@@ -74,11 +75,7 @@ def focus_on(chart: Chart, finding: Finding) -> Focus | None:
         finest,
         frozenset(np.flatnonzero(touched).tolist()),
         mended,
-        tuple(
-            (e.tick, e.before, e.after)
-            for e in edits
-            if e.do == "velocity" and e.before is not None and e.after is not None
-        ),
+        _loudness(chart, edits, touched),
         _curve(chart, edits, slide),
         slide,
     )
@@ -110,6 +107,22 @@ def _mended(edit: Edit) -> Bar | None:
     if edit.do == "move" and before is not None:
         return Bar(after, edit.end_tick + after - before, edit.pitch)
     return None
+
+
+def _loudness(
+    chart: Chart, edits: tuple[Edit, ...], touched: NDArray[np.bool_]
+) -> tuple[tuple[int, int, int], ...]:
+    """Velocities before and after of every note at fault, where a fix changes any."""
+    notes = chart.song.notes
+    louder = {(e.tick, e.pitch): e.after for e in edits if e.do == "velocity"}
+    if not louder:
+        return ()
+    told = []
+    for row in np.flatnonzero(touched).tolist():
+        tick, before = int(notes.start[row]), int(notes.velocity[row])
+        after = louder.get((tick, int(notes.pitch[row])))
+        told.append((tick, before, before if after is None else after))
+    return tuple(told)
 
 
 def _shifts(edits: tuple[Edit, ...]) -> list[tuple[int, int]]:

@@ -118,11 +118,14 @@ def _quiet_strip(chart: Chart, rule: Rule, example: Example, look: Look) -> tupl
     part = next(iter((*parts.bass, *parts.drums, *range(len(chart.song.parts)))), None)
     if part is None:
         return ()
+    if rule.judges == "fill" and len(chart.fills.part):
+        fills = chart.fills
+        start, end = int(fills.start[0]), int(fills.end[0])
+        step = (end - start) // max(int(fills.hits[0]), 1)
+        return stretch_strip(chart, int(fills.part[0]), start, end, look, step)
     start = 0
     if rule.judges == "slide" and len(chart.slides.part):
         part, start = int(chart.slides.part[0]), int(chart.slides.start[0])
-    elif rule.judges == "fill" and len(chart.fills.part):
-        part, start = int(chart.fills.part[0]), int(chart.fills.start[0])
     elif example.bar is not None:
         start = int(grid.start[min(example.bar - 1, grid.bars - 1)])
     bar = int(grid.bar_of(start))

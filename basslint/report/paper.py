@@ -14,7 +14,6 @@ from typing import TextIO
 
 from rich.cells import cell_len
 from rich.console import Console
-from rich.markdown import Markdown
 from rich.text import Text
 
 from basslint.report import marks
@@ -80,6 +79,8 @@ class Paper:
 
     def markdown(self, source: str, indent: int = 0) -> None:
         """A piece of Markdown, set in by ``indent``."""
+        from rich.markdown import Markdown  # 40 ms that only pages need
+
         inside = Console(
             file=io.StringIO(),
             width=max(self.look.width - indent, 8),

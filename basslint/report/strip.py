@@ -18,7 +18,6 @@ from basslint.names import pitch_name
 from basslint.report import marks, ruler
 from basslint.report.canvas import Cells, Row, labelled
 from basslint.report.focus import Focus, focus_on
-from basslint.report.marks import Mark
 from basslint.report.window import choose
 
 MOST_ROWS = 9  # pitch rows of one strip: more would bury the line it shows
@@ -40,9 +39,14 @@ def finding_strip(chart: Chart, finding: Finding, look: Look) -> tuple[Row, ...]
     return _Strip(chart, focus, look).rows() if focus else ()
 
 
-def stretch_strip(chart: Chart, part: int, start: int, end: int, look: Look) -> tuple[Row, ...]:
-    """The strip of a part (index into song.parts) over a stretch of ticks, nothing marked."""
-    focus = Focus(part, start, end, None, frozenset(), (), (), (), None)
+def stretch_strip(
+    chart: Chart, part: int, start: int, end: int, look: Look, finest: int | None = None
+) -> tuple[Row, ...]:
+    """The strip of a part (index into song.parts) over a stretch of ticks, nothing marked.
+
+    ``finest``: the shortest length (ticks) that should get a column of its own.
+    """
+    focus = Focus(part, start, end, finest, frozenset(), (), (), (), None)
     return _Strip(chart, focus, look).rows()
 
 
@@ -76,7 +80,6 @@ class _Strip:
         self.hits = Counter((pitch, w.column(start)) for pitch, start in onsets)
         self.pitches = self._pitches()
         self.lines = {p: Cells(w.width) for p in self.pitches}
-        self.row_marks: dict[int, list[Mark]] = {p: [] for p in self.pitches}
 
     def rows(self) -> tuple[Row, ...]:
         """Rulers, roots, pitches, and velocities where they are the matter."""
@@ -87,10 +90,11 @@ class _Strip:
         self._draw_mended()
         result = [labelled(self._label(name), "ruler", cells) for name, cells in self._above()]
         for pitch in self.pitches:
-            found = self.row_marks[pitch]
+            cells = self.lines[pitch]
+            found = [m for m in (marks.AS_WRITTEN, marks.AS_MENDED) if cells.has(m.style)]
             style = found[0].style if found else "plain"
-            sign = "".join(dict.fromkeys(m.drawn(self.look.unicode) for m in found))
-            result.append(labelled(self._label(self._name(pitch), sign), style, self.lines[pitch]))
+            sign = "".join(m.drawn(self.look.unicode) for m in found)
+            result.append(labelled(self._label(self._name(pitch), sign), style, cells))
         return tuple(result + self._loudness())
 
     def _above(self) -> list[tuple[str, Cells]]:
@@ -164,17 +168,11 @@ class _Strip:
         onset = marks.ONSET_WRITTEN if written else onset
         cells.put(first, onset.drawn(unicode), body.style)
         cells.put(first + 1, body.drawn(unicode) * (stop - first - 1), body.style)
-        if written:
-            self._mark(pitch, marks.AS_WRITTEN)
 
     def _bent(self, note: int) -> bool:
         """Whether the matter is where this note's bend goes, not the note itself."""
         slide, slides = self.focus.slide, self.chart.slides
         return slide is not None and slides.how[slide] == "bend" and int(slides.note[slide]) == note
-
-    def _mark(self, pitch: int, mark: Mark) -> None:
-        if mark not in self.row_marks[pitch]:
-            self.row_marks[pitch].append(mark)
 
     def _draw_slides(self) -> None:
         """Bends leave their note's row; overlaps and portamento are joined to where they land."""
@@ -210,8 +208,6 @@ class _Strip:
             begin = self.window.column(land)
             length = max(1, stop - begin)
             self.lines[target].put(begin, body.drawn(self.look.unicode) * length, body.style)
-            if at_fault:
-                self._mark(target, marks.AS_WRITTEN)
 
     def _draw_path(self, points: tuple[tuple[int, float], ...], style: str) -> None:
         """A slope through the rows between the points, its last cell in the row it lands in."""
@@ -228,7 +224,8 @@ class _Strip:
                 column = self.window.column(round(tick))
                 landing = pitch == round(high)
                 if landing or self.lines[pitch].empty(column) or column in self.bar_columns:
-                    self.lines[pitch].put(column, slope, style)
+                    cell_style = style if landing else marks.RISE.style
+                    self.lines[pitch].put(column, slope, cell_style)
 
     def _draw_mended(self) -> None:
         """Lay the mended notes over the written ones: what both hold stays as it is."""
@@ -254,7 +251,6 @@ class _Strip:
                 free = column in self.bar_columns or cells.empty(column)
                 if (at in held and (at not in begun or column == first)) or free:
                     cells.put(column, mark.drawn(unicode), mark.style)
-            self._mark(bar.pitch, marks.AS_MENDED)
         self._draw_curve(marks.BODY_MENDED.drawn(unicode))
 
     def _draw_curve(self, body: str) -> None:
@@ -270,7 +266,6 @@ class _Strip:
             for column in range(first, max(first + 1, stop)):
                 if self.lines[pitch].empty(column) or column in self.bar_columns:
                     self.lines[pitch].put(column, body, marks.AS_MENDED.style)
-            self._mark(pitch, marks.AS_MENDED)
 
     def _loudness(self) -> list[Row]:
         """Velocities before and after, where the fix is about them."""
