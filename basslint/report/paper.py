@@ -29,6 +29,8 @@ _TYPED = str.maketrans(
     dict(zip("–−—·“”’♯♭×→•─━│▌\N{NO-BREAK SPACE}", '---|""\'#bx>*-=|| ', strict=True))
     | {"…": "...", "±": "+/-"}
 )
+# control characters, line breaks and direction marks: shown by their numbers, never sent
+_OBEYED = re.compile("[\x00-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069]")
 _WORD = re.compile(r" *[^ ]+")
 
 
@@ -92,7 +94,7 @@ class Paper:
         with inside.capture() as captured:
             inside.print(Markdown(source, code_theme="bw", hyperlinks=False))
         for line in captured.get().strip("\n").split("\n"):
-            self.console.file.write(f"{' ' * indent}{self._spoken(line)}".rstrip() + "\n")
+            self.console.file.write(f"{' ' * indent}{self._signs(line)}".rstrip() + "\n")
 
     def _text(self, segments: Iterable[Segment], indent: int) -> Text:
         text = Text(" " * indent)
@@ -109,8 +111,11 @@ class Paper:
 
     def _spoken(self, text: str) -> str:
         """The text in signs that the stream can carry."""
-        if text.isascii():
+        if text.isascii() and text.isprintable():
             return text
+        return self._signs(_OBEYED.sub(lambda m: ascii(m[0])[1:-1], text))
+
+    def _signs(self, text: str) -> str:
         if not self.look.unicode:
             text = text.translate(_TYPED)
         pieces = text.split(KEPT)  # encodings without it would spell it out

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 from itertools import pairwise
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
@@ -61,3 +62,22 @@ def test_drawings_are_cut_at_the_edge_and_not_folded():
     stream = io.StringIO()
     Paper(stream, width=20).drawing([Row((Segment("▐" * 50, "heard"),))], indent=2)
     assert stream.getvalue() == "  " + "▐" * 18 + "\n"
+
+
+@pytest.mark.parametrize(
+    ("name", "shown"),
+    [
+        ("a\x1b[31mb", r"a\x1b[31mb"),  # a colour, if a terminal obeyed it
+        ("a\nb\rc\x07", r"a\nb\rc\x07"),
+        ("a\u202eb\u2066", r"a\u202eb\u2066"),  # direction marks, Unicode bidirectional algorithm
+        ("caf\udce9.mid", r"caf\udce9.mid"),  # a file name that is not UTF-8
+        ("[red]a[/red] :smile:", "[red]a[/red] :smile:"),
+    ],
+)
+def test_a_name_can_do_nothing_but_be_read(name, shown):
+    stream = io.StringIO()
+    paper = Paper(stream)
+    paper.line(Segment(name, "heading"))
+    paper.paragraph([Segment(name, "plain")])
+    paper.drawing([Row((Segment(name, "plain"),))])
+    assert stream.getvalue() == f"{shown}\n" * 3
