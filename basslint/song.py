@@ -13,111 +13,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.errors import TooLarge
+from basslint.events import NEVER, Changes, Marker, Notes, Part
+from basslint.pairing import pair_notes
 from basslint.smf.scan import DEFAULT_LIMITS, META, Scan
 from basslint.text import visible
 from basslint.timing import BarGrid, TempoMap, bar_count, bar_grid
 
+__all__ = ["NEVER", "Changes", "Marker", "Notes", "Part", "Song", "build"]
+
 if TYPE_CHECKING:
     import pretty_midi
 
-NEVER = -1  # off_row of a note whose end the file does not hold
 
 _NAME, _INSTRUMENT, _MARKER, _CUE, _PREFIX = 0x03, 0x04, 0x06, 0x07, 0x20
 _TEMPO, _METER, _KEY = 0x51, 0x58, 0x59
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Notes:
-    """Notes as columns of shape [n], sorted by start, then pitch, then part.
-
-    ``start``, ``end`` int64 ticks; ``pitch`` int16 MIDI number; ``velocity`` int16; ``part`` int32
-    index into ``Song.parts``; ``on_row``, ``off_row`` int64: rows of the note-on and note-off in
-    the track's events, ``off_row`` = `NEVER` where the file never ends the note (its ``end`` is
-    then the end of the song).
-    """
-
-    start: NDArray[np.int64]
-    end: NDArray[np.int64]
-    pitch: NDArray[np.int16]
-    velocity: NDArray[np.int16]
-    part: NDArray[np.int32]
-    on_row: NDArray[np.int64]
-    off_row: NDArray[np.int64]
-
-    def __len__(self) -> int:
-        return len(self.start)
-
-    def take(self, rows: NDArray[np.bool_] | NDArray[np.intp]) -> Notes:
-        """The notes of a mask or of row numbers, in that order."""
-        return Notes(
-            self.start[rows],
-            self.end[rows],
-            self.pitch[rows],
-            self.velocity[rows],
-            self.part[rows],
-            self.on_row[rows],
-            self.off_row[rows],
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class Part:
-    """One (track, channel) pair that has notes. ``number`` counts from 1, ``channel`` is 1–16.
-
-    ``program`` is the MIDI program 0–127 in force at the part's first note, None where none is set.
-    ``track_name`` is what the file says, ``name`` tells parts that share a track apart.
-    """
-
-    number: int
-    track: int
-    channel: int
-    name: str
-    track_name: str
-    program: int | None
-    notes: int
-    lowest: int
-    highest: int
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Changes:
-    """Channel messages other than notes as columns [n], by tick, then track, then file order.
-
-    ``kind`` uint8: the status nibble (0xB0 controller, 0xC0 program, 0xD0 and 0xA0 pressure,
-    0xE0 bend); ``channel`` int16 1–16; ``number`` int16: controller or program number; ``value``
-    int16: controller value, or bend −8192..8191; ``row`` int64: row in the track's events.
-    """
-
-    tick: NDArray[np.int64]
-    kind: NDArray[np.uint8]
-    track: NDArray[np.int32]
-    channel: NDArray[np.int16]
-    number: NDArray[np.int16]
-    value: NDArray[np.int16]
-    row: NDArray[np.int64]
-
-    def __len__(self) -> int:
-        return len(self.tick)
-
-    def take(self, rows: NDArray[np.bool_] | NDArray[np.intp]) -> Changes:
-        """The changes of a mask or of row numbers, in that order."""
-        return Changes(
-            self.tick[rows],
-            self.kind[rows],
-            self.track[rows],
-            self.channel[rows],
-            self.number[rows],
-            self.value[rows],
-            self.row[rows],
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class Marker:
-    """A marker or cue point of any track."""
-
-    tick: int
-    text: str
 
 
 @dataclass(frozen=True, eq=False)
@@ -247,7 +156,7 @@ def _read_channels(scan: Scan, end_tick: int, warnings: list[str]) -> tuple[Note
     voice = track * 16 + (status & 0x0F)
 
     is_note = (nibble == 0x80) | (nibble == 0x90)
-    notes = _pair_notes(
+    notes = pair_notes(
         tick[is_note],
         (nibble[is_note] == 0x90) & (data2[is_note] > 0),
         data1[is_note],
@@ -273,71 +182,6 @@ def _read_channels(scan: Scan, end_tick: int, warnings: list[str]) -> tuple[Note
     return notes, changes
 
 
-def _pair_notes(
-    tick: NDArray[np.int64],
-    is_on: NDArray[np.bool_],
-    pitch: NDArray[np.int16],
-    velocity: NDArray[np.int16],
-    voice: NDArray[np.int32],
-    row: NDArray[np.int64],
-    end_tick: int,
-    warnings: list[str],
-) -> Notes:
-    """Pair each note-on with its note-off: first opened, first closed, on one key of one voice.
-
-    Vectorised: on each key the k-th note-on takes the k-th note-off that found a note open. An
-    off is stray where the running balance of ons and offs sinks below all it has been before.
-    """
-    key = voice.astype(np.int64) * 128 + pitch
-    order = np.argsort(key, kind="stable")  # file order is kept inside a key
-    key, on = key[order], is_on[order]
-    first = np.append(True, key[1:] != key[:-1])[: len(key)]
-    group = np.cumsum(first) - 1
-    balance = np.cumsum(np.where(on, 1, -1))
-    base = np.where(on, 1, -1)[first]  # balance restarts at each key
-    balance = balance - (balance[first] - base)[group] if len(key) else balance
-    # the lowest balance so far inside each key: a falling offset keeps the keys apart
-    drop = group * (2 * len(key) + 2)
-    lowest = np.minimum.accumulate(np.minimum(balance, 0) - drop) + drop
-    before = np.append(0, lowest[:-1])[: len(key)]
-    before[first] = 0
-    stray = ~on & (balance < before)
-    ons = np.flatnonzero(on)
-    offs = np.flatnonzero(~on & ~stray)
-    nth_on = _rank(group[ons])
-    nth_off = _rank(group[offs])
-    size = len(key) + 1
-    found = np.searchsorted(group[offs] * size + nth_off, group[ons] * size + nth_on)
-    found_safe = np.minimum(found, max(len(offs) - 1, 0))
-    has_off = np.zeros(len(ons), dtype=bool)
-    if len(offs):
-        match = offs[found_safe]
-        has_off = (
-            (found < len(offs)) & (group[match] == group[ons]) & (nth_off[found_safe] == nth_on)
-        )
-    on_at = order[ons]
-    off_at = order[offs[found_safe]] if len(offs) else np.zeros(len(ons), dtype=np.int64)
-    if stray.any():
-        warnings.append(f"{int(stray.sum())} note-offs close no open note and were ignored.")
-    return Notes(
-        tick[on_at],
-        np.where(has_off, tick[off_at] if len(tick) else 0, end_tick).astype(np.int64),
-        pitch[on_at],
-        velocity[on_at],
-        voice[on_at],
-        row[on_at],
-        np.where(has_off, row[off_at] if len(row) else 0, NEVER).astype(np.int64),
-    )
-
-
-def _rank(group: NDArray[np.int64]) -> NDArray[np.int64]:
-    """Place of each entry inside its run of equal values."""
-    first = np.append(True, group[1:] != group[:-1])[: len(group)]
-    begin = np.flatnonzero(first)
-    rank: NDArray[np.int64] = np.arange(len(group)) - begin[np.cumsum(first) - 1]
-    return rank
-
-
 def _find_parts(
     scan: Scan, notes: Notes, changes: Changes, names: _Names
 ) -> tuple[tuple[Part, ...], NDArray[np.int32]]:
@@ -355,8 +199,7 @@ def _find_parts(
         if shared[track] and not own:
             name = f"{name} ch {channel}"
         begin = int(notes.start[mine].min())
-        # a program set on any track holds for the whole channel (MIDI 1.0)
-        set_before = programs.number[(programs.channel == channel) & (programs.tick <= begin)]
+        set_before = _programs_of(programs, voices, track, channel, begin)
         pitch = notes.pitch[mine]
         parts.append(
             Part(
@@ -372,3 +215,18 @@ def _find_parts(
             )
         )
     return tuple(parts), index.astype(np.int32)
+
+
+def _programs_of(
+    programs: Changes, voices: NDArray[np.int32], track: int, channel: int, begin: int
+) -> NDArray[np.int16]:
+    """The programs set for a part before its first note, in order.
+
+    MIDI 1.0: a program holds for its channel, whichever track sets it. But sessions are often
+    exported with every track on one channel and one device each: a track that plays notes of its
+    own sets programs for itself alone.
+    """
+    mine = (programs.channel == channel) & (programs.tick <= begin)
+    own = mine & (programs.track == track)
+    plays = np.isin(programs.track * 16 + channel - 1, voices)
+    return programs.take(own if own.any() else mine & ~plays).number

@@ -15,7 +15,7 @@ Role = Literal["bass", "harmony", "melody", "drums", "other"]
 DRUM_CHANNEL: Final = 10  # General MIDI 1, channels counted from 1
 
 _WORDS: Final[dict[Role, str]] = {
-    "bass": "bass bas basse basso bajo contrabass sub subs 808 808s reese",
+    "bass": "bass bas basse basso bajo contrabass sub subs 808 808s reese lowend",
     "drums": (
         "drum drums drumkit kit kick kicks kik snare snares snr rim rimshot clap claps snap snaps "
         "hat hats hihat hihats hh hho hhc cymbal cymbals crash ride splash tom toms perc percs "

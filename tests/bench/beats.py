@@ -29,7 +29,7 @@ from bench.beat_parts import (
     without_clashes,
 )
 
-_BASS_NAMES = ("Sub", "Bass", "Sub Bass", "Low End", "Long Kick", "Track 5", "")
+_BASS_NAMES = ("Sub", "Bass", "Sub Bass", "Low End", "808", "Track 5", "")
 _HARMONY_NAMES = {
     "pad": ("Pad", "Strings", "Choir"),
     "keys": ("Keys", "Piano", "Chords"),

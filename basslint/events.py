@@ -1,0 +1,104 @@
+"""Columns and small values that a Song is made of."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+NEVER = -1  # off_row of a note whose end the file does not hold
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Notes:
+    """Notes as columns of shape [n], sorted by start, then pitch, then part.
+
+    ``start``, ``end`` int64 ticks; ``pitch`` int16 MIDI number; ``velocity`` int16; ``part`` int32
+    index into ``Song.parts``; ``on_row``, ``off_row`` int64: rows of the note-on and note-off in
+    the track's events, ``off_row`` = `NEVER` where the file never ends the note (its ``end`` is
+    then the end of the song).
+    """
+
+    start: NDArray[np.int64]
+    end: NDArray[np.int64]
+    pitch: NDArray[np.int16]
+    velocity: NDArray[np.int16]
+    part: NDArray[np.int32]
+    on_row: NDArray[np.int64]
+    off_row: NDArray[np.int64]
+
+    def __len__(self) -> int:
+        return len(self.start)
+
+    def take(self, rows: NDArray[np.bool_] | NDArray[np.intp]) -> Notes:
+        """The notes of a mask or of row numbers, in that order."""
+        return Notes(
+            self.start[rows],
+            self.end[rows],
+            self.pitch[rows],
+            self.velocity[rows],
+            self.part[rows],
+            self.on_row[rows],
+            self.off_row[rows],
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One (track, channel) pair that has notes. ``number`` counts from 1, ``channel`` is 1–16.
+
+    ``program`` is the MIDI program 0–127 in force at the part's first note, None where none is set.
+    ``track_name`` is what the file says, ``name`` tells parts that share a track apart.
+    """
+
+    number: int
+    track: int
+    channel: int
+    name: str
+    track_name: str
+    program: int | None
+    notes: int
+    lowest: int
+    highest: int
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Changes:
+    """Channel messages other than notes as columns [n], by tick, then track, then file order.
+
+    ``kind`` uint8: the status nibble (0xB0 controller, 0xC0 program, 0xD0 and 0xA0 pressure,
+    0xE0 bend); ``channel`` int16 1–16; ``number`` int16: controller or program number; ``value``
+    int16: controller value, or bend −8192..8191; ``row`` int64: row in the track's events.
+    """
+
+    tick: NDArray[np.int64]
+    kind: NDArray[np.uint8]
+    track: NDArray[np.int32]
+    channel: NDArray[np.int16]
+    number: NDArray[np.int16]
+    value: NDArray[np.int16]
+    row: NDArray[np.int64]
+
+    def __len__(self) -> int:
+        return len(self.tick)
+
+    def take(self, rows: NDArray[np.bool_] | NDArray[np.intp]) -> Changes:
+        """The changes of a mask or of row numbers, in that order."""
+        return Changes(
+            self.tick[rows],
+            self.kind[rows],
+            self.track[rows],
+            self.channel[rows],
+            self.number[rows],
+            self.value[rows],
+            self.row[rows],
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Marker:
+    """A marker or cue point of any track."""
+
+    tick: int
+    text: str
