@@ -57,11 +57,12 @@ def roots(chart: Chart, window: Window) -> Cells:
     """Each chord at its beginning, and once more at every bar line that it goes on over."""
     heard, cells = chart.roots, Cells(window.width)
     bar_lines = chart.song.grid.start
+    spelled = chart.spelling_at(window.start)
     told = ""
     for row in np.flatnonzero((heard.start < window.end) & (heard.end > window.start)).tolist():
         start, end = max(int(heard.start[row]), window.start), int(heard.end[row])
         root, quality = int(heard.root[row]), QUALITIES[int(heard.quality[row])]
-        name = marks.chord_name(root, quality, chart.spelling_at(start))
+        name = marks.chord_name(root, quality, spelled)
         inside = bar_lines[(bar_lines >= start) & (bar_lines < min(end, window.end))].tolist()
         if name != told:
             inside.insert(0, start)

@@ -70,6 +70,7 @@ class _Strip:
         )
         w = self.window
         shown = (notes.part == focus.part) & (notes.start < w.end) & (notes.end > w.start)
+        self.spelled = chart.spelling_at(focus.start)
         self.shown = np.flatnonzero(shown)
         bars = chart.song.grid.start
         inside = bars[(bars >= w.start) & (bars < w.end)]
@@ -114,8 +115,7 @@ class _Strip:
     def _name(self, pitch: int) -> str:
         if self.focus.part in self.chart.parts.drums:
             return marks.DRUM_KEYS.get(pitch, f"key {pitch}")
-        spelled = self.chart.spelling_at(self.focus.start)
-        return pitch_name(pitch, spelled, self.look.middle_c)
+        return pitch_name(pitch, self.spelled, self.look.middle_c)
 
     def _pitches(self) -> list[int]:
         """Rows from high to low: those in use, the nearest to the matter where they are many."""
