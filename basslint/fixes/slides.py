@@ -1,1 +1,268 @@
-"""Fixes."""
+"""How is a slide mended: where it lands, when it starts, how long its notes sound?"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from basslint.charting import Chart
+from basslint.findings import Edit, Fix, FixKind
+from basslint.fixes.base import fixer, repitch, retime
+from basslint.fixes.wheel import centre_at, rescale, shift
+from basslint.hear.chords import QUALITIES, TONES
+from basslint.hear.glides import FOREVER, controllers_at
+from basslint.hear.slides import FALL_DB, ticks_at
+from basslint.names import pitch_name
+from basslint.readings.slides import glides_elsewhere, open_wheel, stroke_db
+
+_SURE = 0.9  # certainty of the key from which a landing is mended unasked: nine in ten are right
+_GRIDS = (1.0, 0.5, 1 / 3, 0.25, 1 / 6, 0.125)  # quarters: 1/4 to 1/32, triplets among them
+_ON_GRID = 1 / 120  # of a quarter: as near counts as on the grid (rounding to ticks)
+_OCTAVE = 12
+
+
+@fixer(
+    "landing-to-scale",
+    of="slide",
+    does="moves the landing to the nearest note of the scale, or an octave where that is nearest",
+)
+def landing_to_scale(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
+    """A bend keeps its shape at its new height; of two notes a tone of the chord is taken.
+
+    Safe where the key is sure and one note is clearly the nearest.
+    """
+    slides = chart.slides
+    key = int(chart.key_at(slides.land[row : row + 1])[0])
+    if key < 0:
+        return None
+    ranked = _landings(chart, row, key)
+    for place, (cost, pitch) in enumerate(ranked):
+        edits = _relanded(chart, row, pitch)
+        if edits:
+            tied = len(ranked) > 1 and place == 0 and cost[:2] == ranked[1][0][:2]
+            sure = float(chart.keys.certainty[key]) >= _SURE and place == 0 and not tied
+            back = int(slides.start[row]) != int(chart.song.notes.start[slides.note[row]])
+            held = back and slides.how[row] != "bend"
+            kind: FixKind = "safe" if sure and not held else "by-ear"
+            spelled = chart.spelling_at(int(slides.land[row]))
+            return Fix(f"Land on {pitch_name(pitch, spelled)}", kind, edits)
+    return None
+
+
+def _landings(chart: Chart, row: int, key: int) -> list[tuple[tuple[float, bool, float], int]]:
+    """Pitches a slide may land on, the best first, with what tells them apart."""
+    slides = chart.slides
+    origin, target = float(slides.origin[row]), float(slides.target[row])
+    whole = round(target)
+    found = []
+    for pitch in range(max(whole - 6, 0), min(whole + 6, 127) + 1):
+        octave = (pitch - round(origin)) % _OCTAVE == 0
+        if pitch != round(origin) and (octave or chart.keys.scale[key][pitch % _OCTAVE]):
+            tone = octave or _in_chord(chart, int(slides.land[row]), pitch)
+            found.append(((abs(pitch - target), not tone, abs(pitch - origin)), pitch))
+    return sorted(found)
+
+
+def _in_chord(chart: Chart, tick: int, pitch: int) -> bool:
+    stretch = int(chart.root_at(np.array([tick]))[0])
+    if stretch < 0 or chart.roots.root[stretch] < 0:
+        return False
+    tones = TONES[QUALITIES[int(chart.roots.quality[stretch])]]
+    return (pitch - int(chart.roots.root[stretch])) % _OCTAVE in tones
+
+
+def _relanded(chart: Chart, row: int, pitch: int) -> tuple[Edit, ...] | None:
+    slides, notes = chart.slides, chart.song.notes
+    if slides.how[row] == "bend":
+        return rescale(chart, row, float(pitch))
+    note = int(slides.note[row])
+    if abs(float(slides.target[row]) - int(notes.pitch[note])) > 0.25:
+        return None  # an open wheel is what is off, not the note
+    same = (notes.part == notes.part[note]) & (notes.pitch == pitch)
+    meets = (notes.start < notes.end[note]) & (notes.end > notes.start[note])
+    if (same & meets).any():
+        return None  # two notes of one pitch at a time: one note-off would end both
+    return (repitch(chart, note, pitch),)
+
+
+@fixer("bend-to-note", of="slide", does="scales a bend so that it lands on the nearest note")
+def bend_to_note(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
+    """By ear: the range of the instrument may be what is wrong, not the bend.
+
+    A note of the scale is taken where one lies within a semitone.
+    """
+    slides = chart.slides
+    target, origin = float(slides.target[row]), float(slides.origin[row])
+    key = int(chart.key_at(slides.land[row : row + 1])[0])
+    near = sorted((round(target) - 1, round(target), round(target) + 1),
+                  key=lambda p: abs(p - target))  # fmt: skip
+    near = [p for p in near if abs(p - target) < 1.0 and abs(p - origin) >= 0.5]
+    fits = [p for p in near if key >= 0 and chart.keys.scale[key][p % _OCTAVE]]
+    for pitch in [*fits, *near]:
+        edits = rescale(chart, row, float(pitch)) if slides.how[row] == "bend" else None
+        if edits:
+            name = pitch_name(pitch, chart.spelling_at(int(slides.land[row])))
+            return Fix(f"Scale the bend to land on {name}", "by-ear", edits)
+    return None
+
+
+@fixer(
+    "land-earlier",
+    of="slide",
+    does="starts a slide earlier, on the line's grid, so that it lands while the sound is heard",
+)
+def land_earlier(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
+    """By ear, since it changes the rhythm. As late as the page's ``floor_db`` allows.
+
+    None where the sound is too short for any slide there: a longer sound is the cure then.
+    """
+    slides, tempo, decay = chart.slides, chart.song.tempo, chart.facts.decay_s
+    if decay is None:
+        return None
+    fall = float(stroke_db(chart)[row]) - parameters.get("floor_db", -24.0)
+    onset, start, land = (int(x[row]) for x in (slides.onset, slides.start, slides.land))
+    glide = tempo.seconds(land) - tempo.seconds(start)
+    latest = tempo.seconds(onset) + decay * fall / FALL_DB - glide
+    return _start_by(chart, row, _tick(chart, latest))
+
+
+def _tick(chart: Chart, seconds: float) -> int:
+    """A moment in ticks, rounded down."""
+    tick = int(ticks_at(chart.song.tempo, np.array([seconds]))[0])
+    return tick if chart.song.tempo.seconds(tick) <= seconds else tick - 1
+
+
+def _start_by(chart: Chart, row: int, latest: int) -> Fix | None:
+    """Start a slide at ``latest`` or before, on its own grid where it stands on one."""
+    slides = chart.slides
+    start = int(slides.start[row])
+    least = _free_from(chart, row)
+    tick = _grid_before(chart, start, latest, least)
+    if tick is None or tick >= start:
+        return None
+    grid = chart.song.grid
+    beat = f"{float(grid.beat_of(tick)):.2f}".rstrip("0").rstrip(".")
+    title = f"Start the slide at bar {int(grid.bar_of(tick)) + 1}, beat {beat}"
+    note, source = int(slides.note[row]), int(slides.source_note[row])
+    if slides.how[row] == "bend":
+        edits = shift(chart, row, start - tick)
+        return Fix(title, "by-ear", edits) if edits else None
+    if int(chart.song.notes.start[note]) != start:  # it glides back when the other note ends
+        return Fix(title, "by-ear", (retime(chart, source, "end", tick),))
+    if slides.how[row] == "portamento" and not _still_told(chart, note, tick):
+        return None
+    return Fix(title, "by-ear", (retime(chart, note, "start", tick),))
+
+
+def _free_from(chart: Chart, row: int) -> int:
+    """The first tick at which the slide could start: after the stroke, and after the last slide."""
+    slides, notes = chart.slides, chart.song.notes
+    note, source = int(slides.note[row]), int(slides.source_note[row])
+    mine = (slides.part == slides.part[row]) & (slides.start < slides.start[row])
+    mine &= slides.land >= slides.onset[row]
+    busy = [int(x) for x in slides.land[mine]]
+    if slides.how[row] == "bend":
+        return max([int(notes.start[note]) + 1, *busy])
+    same = notes.part == notes.part[note]
+    struck = notes.start[same & (notes.start < slides.start[row])]
+    return max([int(notes.start[source]) + 1, int(struck.max()) + 1, *busy])
+
+
+def _grid_before(chart: Chart, start: int, latest: int, least: int) -> int | None:
+    """The last place on the slide's own grid from ``least`` to ``latest``; finer ones after it."""
+    song = chart.song
+    line = int(song.grid.start[int(song.grid.bar_of(start))])
+    quarters = (start - line) / song.division
+
+    def off(step: float) -> float:
+        return abs(quarters / step - round(quarters / step)) * step
+
+    own = [step for step in _GRIDS if off(step) <= _ON_GRID]
+    if not own:
+        return latest if latest >= least else None
+    straight = own[0] in (1.0, 0.5, 0.25, 0.125)
+    for step in (own[0], *(s for s in _GRIDS if s < own[0])):
+        if straight == (step in (1.0, 0.5, 0.25, 0.125)):
+            count = np.floor((latest - line) / (step * song.division))
+            tick = line + round(float(count) * step * song.division)
+            if least <= tick <= latest:
+                return tick
+    return None
+
+
+def _still_told(chart: Chart, note: int, tick: int) -> bool:
+    """Whether the controllers that make a note glide are already set at an earlier tick."""
+    notes = chart.song.notes
+    part = int(notes.part[note])
+    here = controllers_at(chart.song, part, notes.start[note : note + 1])
+    then = controllers_at(chart.song, part, np.array([tick], dtype=np.int64))
+    return bool(here[0][0] == then[0][0] and here[1][0] == then[1][0])
+
+
+@fixer(
+    "let-it-land",
+    of="slide",
+    does="lengthens the note a slide lands on until it is there, or starts the slide earlier",
+)
+def let_it_land(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
+    """Longer is safe where there is room; starting earlier is by ear; a stub is let go of."""
+    slides, notes = chart.slides, chart.song.notes
+    note, source = int(slides.note[row]), int(slides.source_note[row])
+    start, land = int(slides.start[row]), int(slides.land[row])
+    same = notes.start[(notes.part == notes.part[note]) & (notes.start > start)]
+    following = int(same.min()) if len(same) else FOREVER
+    if land <= following:
+        end = _grid_after(chart, land)
+        end = end if end <= following else land
+        spelled = chart.spelling_at(land)
+        title = f"Hold {pitch_name(int(notes.pitch[note]), spelled)} until the slide has landed"
+        return Fix(title, "safe", (retime(chart, note, "end", end),))
+    if slides.how[row] != "bend" and int(notes.start[note]) != start:
+        name = pitch_name(int(notes.pitch[note]), chart.spelling_at(start))
+        title = f"Let go of {name} before it is slid back to"
+        return Fix(title, "by-ear", (retime(chart, note, "end", start),))
+    earlier = _start_by(chart, row, start - (land - int(slides.until[row])))
+    if earlier is not None or slides.how[row] != "overlap":
+        return earlier
+    title = "End the note before where the next one starts: no slide"
+    return Fix(title, "by-ear", (retime(chart, source, "end", start),))
+
+
+def _grid_after(chart: Chart, tick: int) -> int:
+    """The next sixteenth from a tick on."""
+    song = chart.song
+    line = int(song.grid.start[int(song.grid.bar_of(tick))])
+    step = song.division / 4
+    return line + round(float(np.ceil((tick - line) / step)) * step)
+
+
+@fixer("close-bend", of="bass-note", does="brings the wheel back to its centre where a note starts")
+def close_bend(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
+    """Safe where the note is out of tune or out of the scale; else a shift may have been meant."""
+    off = float(open_wheel(chart)[row])
+    if not off:
+        return None
+    start, part = int(chart.bass.start[row]), int(chart.bass.part[row])
+    sounds = int(chart.bass.pitch[row]) + off
+    key = int(chart.key_at(np.array([start]))[0])
+    in_tune = abs(sounds - round(sounds)) < 0.1
+    fits = key >= 0 and bool(chart.keys.scale[key][round(sounds) % _OCTAVE])
+    kind: FixKind = "by-ear" if in_tune and fits else "safe"
+    name = pitch_name(int(chart.bass.pitch[row]), chart.spelling_at(start))
+    return Fix(f"Centre the wheel where {name} starts", kind, centre_at(chart, part, start))
+
+
+@fixer("trim-overlap", of="slide", does="ends the first note of an overlap where the next starts")
+def trim_overlap(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
+    """Safe on a line whose other slides are clear, so that this one is a slip; else by ear."""
+    slides, notes = chart.slides, chart.song.notes
+    note, source, start = (int(x[row]) for x in (slides.note, slides.source_note, slides.start))
+    stub = int(notes.start[note]) != start  # the held note outlives the other by a hair
+    longer = note if stub else source
+    if int(notes.end[longer]) <= start:
+        return None
+    kind: FixKind = "safe" if bool(glides_elsewhere(chart)[row]) else "by-ear"
+    name = pitch_name(int(notes.pitch[longer]), chart.spelling_at(start))
+    what = "the other ends" if stub else "the next note starts"
+    return Fix(f"End {name} where {what}", kind, (retime(chart, longer, "end", start),))

@@ -78,7 +78,7 @@ def hear_voice(song: Song, part: int) -> Voice:
     start, end, pitch = notes.start[row], notes.end[row], notes.pitch[row]
     after = np.searchsorted(start, start, side="right")
     following = np.append(start, FOREVER)[after]
-    gliding, glides_from = _controllers(song, part, start)
+    gliding, glides_from = controllers_at(song, part, start)
     return Voice(
         row.astype(np.int64),
         start,
@@ -113,7 +113,13 @@ def is_mono(
     return int(chord.sum()) <= max(CHORD_SHARE * len(start), 2)
 
 
-def _controllers(
+def before_each(start: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Start of the last earlier note before each of a part's sorted starts; `FOREVER` for none."""
+    place = np.searchsorted(start, start, side="left")
+    return np.concatenate(([FOREVER], start))[place]
+
+
+def controllers_at(
     song: Song, part: int, start: NDArray[np.int64]
 ) -> tuple[NDArray[np.bool_], NDArray[np.int16]]:
     """State of controllers 65 and 84 at each note of a part; those of the same tick count."""

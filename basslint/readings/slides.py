@@ -1,1 +1,289 @@
-"""Readings."""
+"""Where does a slide lead, is it still heard there, and did anybody mean it? And the open wheel."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.charting import Chart
+from basslint.hear.bends import hear_steps, hear_wheels
+from basslint.hear.chords import QUALITIES, TONES
+from basslint.hear.glides import HAIR_SHARE, before_each
+from basslint.names import key_name as named_key
+from basslint.names import pitch_name
+from basslint.readings.base import Column, reading
+from basslint.readings.notes import milliseconds, words
+
+_MIDI = "MIDI 1.0 detailed specification"
+_ISO_3382 = "ISO 3382: an exponential decay falls by 60 dB in T60"
+_VELOCITY_DB = 40.0  # 40·log10(velocity ratio): the concave curve of DLS Level 1, from memory
+_WHOLE = 12.0
+
+
+@reading("slide", unit="text")
+def part_name(chart: Chart) -> Column:
+    """The name of its part."""
+    return words([chart.song.parts[p].name for p in chart.slides.part.tolist()])
+
+
+@reading("slide", unit="text")
+def how(chart: Chart) -> Column:
+    """How it is written: overlap (of two notes), bend (of the wheel) or portamento."""
+    return words(list(chart.slides.how))
+
+
+@reading("slide", unit="text")
+def shape(chart: Chart) -> Column:
+    """Its shape: glide between notes; ramp, curve, jump, return, turn or wobble of the wheel."""
+    return words(list(chart.slides.shape))
+
+
+@reading("slide", unit="text", source="scientific pitch notation")
+def from_name(chart: Chart) -> Column:
+    """The note it starts from, the nearest one where it starts between two."""
+    return _names(chart, chart.slides.origin)
+
+
+@reading("slide", unit="text", source="scientific pitch notation")
+def landing_name(chart: Chart) -> Column:
+    """The note it lands on, the nearest one where it lands between two."""
+    return _names(chart, chart.slides.target)
+
+
+@reading("slide", unit="semitones")
+def interval(chart: Chart) -> Column:
+    """How far it moves; up is positive."""
+    return np.round(chart.slides.target - chart.slides.origin, 2)
+
+
+@reading("slide", unit="cents")
+def landing_cents(chart: Chart) -> Column:
+    """How far it lands from the nearest note of equal temperament, either way."""
+    return np.abs(_cents(chart))
+
+
+@reading("slide", unit="text")
+def landing_aside(chart: Chart) -> Column:
+    """How far it lands from the nearest note, in words, such as 40 cents above."""
+    side = ["above" if c > 0 else "below" for c in _cents(chart).tolist()]
+    return words([f"{abs(c):.0f} cents {s}" for c, s in zip(_cents(chart), side, strict=True)])
+
+
+@reading("slide", unit="yes or no", source="the key's scale, as charted")
+def landing_in_scale(chart: Chart) -> Column:
+    """Does it land on a note of the scale?"""
+    row = chart.key_at(chart.slides.land)
+    return _told(row, chart.keys.scale, chart.slides.target)
+
+
+@reading("slide", unit="yes or no", source="handbook of harmony (chord spelling)")
+def landing_in_chord(chart: Chart) -> Column:
+    """Does it land on a tone of the chord that sounds there? No where no chord is told."""
+    roots, row = chart.roots, chart.root_at(chart.slides.land)
+    column = np.zeros(len(row), dtype=bool)
+    classes = np.rint(chart.slides.target).astype(int) % 12
+    for i in np.flatnonzero(row >= 0).tolist():
+        root = int(roots.root[row[i]])
+        if root >= 0:
+            tones = TONES[QUALITIES[int(roots.quality[row[i]])]]
+            column[i] = (int(classes[i]) - root) % 12 in tones
+    return column
+
+
+@reading("slide", unit="yes or no")
+def lands_on_octave(chart: Chart) -> Column:
+    """Does it move by whole octaves, to the nearest semitone?"""
+    moved = np.rint(np.abs(chart.slides.target - chart.slides.origin))
+    return np.asarray((moved >= _WHOLE) & (moved % _WHOLE == 0))
+
+
+@reading("slide", unit="text")
+def key_name(chart: Chart) -> Column:
+    """The key in force where it lands."""
+    keys = chart.keys
+    return words(
+        [
+            named_key(int(keys.tonic[r]), keys.mode[r]) if r >= 0 else None
+            for r in chart.key_at(chart.slides.land).tolist()
+        ]
+    )
+
+
+@reading("slide", unit="yes or no")
+def lands(chart: Chart) -> Column:
+    """Does its note still sound when it lands?"""
+    return chart.slides.lands
+
+
+@reading("slide", unit="ms")
+def too_short_ms(chart: Chart) -> Column:
+    """By how much its note ends before it lands; 0 where it lands."""
+    slides = chart.slides
+    until = np.minimum(slides.until, slides.land)
+    return np.round(milliseconds(chart, until, slides.land), 0)
+
+
+@reading("slide", unit="ms")
+def glide_ms(chart: Chart) -> Column:
+    """How long it takes: the stated glide time for notes, the file's own time for bends."""
+    return milliseconds(chart, chart.slides.start, chart.slides.land)
+
+
+@reading("slide", unit="ms")
+def after_stroke_ms(chart: Chart) -> Column:
+    """How long the sound has rung when it lands, from the stroke that set its voice sounding."""
+    return np.round(milliseconds(chart, chart.slides.onset, chart.slides.land), 0)
+
+
+@reading("slide", unit="dB", source=_ISO_3382)
+def level_db(chart: Chart) -> Column:
+    """How far the sound has fallen since its stroke when it lands."""
+    return np.round(chart.slides.level_db, 1)
+
+
+@reading("slide", unit="dB", source=f"{_ISO_3382}; velocity by the curve of DLS Level 1")
+def landing_level_db(chart: Chart) -> Column:
+    """How loud it lands beside the middle one of its part's strokes: decay and velocity together.
+
+    40·log10 of the velocity of the stroke over the part's median velocity is added to the decay.
+    """
+    return np.round(chart.slides.level_db + stroke_db(chart), 1)
+
+
+@reading("slide", unit="ms")
+def decay_ms(chart: Chart) -> Column:
+    """The decay that was stated or measured: time to fall by 60 dB."""
+    known = chart.facts.decay_s
+    return np.full(len(chart.slides), np.nan if known is None else 1000.0 * known)
+
+
+@reading("slide", unit="ms")
+def overlap_ms(chart: Chart) -> Column:
+    """How long its two notes sound together; cannot be told where there are not two that meet."""
+    slides = chart.slides
+    met = milliseconds(chart, slides.start, slides.start + slides.overlap)
+    return np.where(slides.overlap > 0, np.round(met, 1), np.nan)
+
+
+@reading("slide", unit="share of the glide time")
+def overlap_share(chart: Chart) -> Column:
+    """How long its two notes sound together, as a share of the glide time."""
+    if chart.facts.glide_time_s <= 0:
+        return np.full(len(chart.slides), np.nan)
+    return np.asarray(overlap_ms(chart) / (1000.0 * chart.facts.glide_time_s))
+
+
+@reading("slide", unit="yes or no")
+def glides_elsewhere(chart: Chart) -> Column:
+    """Does its part slide elsewhere in a way that nobody does by accident?
+
+    By an overlap of more than a fifth of the glide time, by controllers, or by the wheel.
+    """
+    slides = chart.slides
+    share = np.nan_to_num(overlap_share(chart))
+    meant = (share > HAIR_SHARE) | np.array([h != "overlap" for h in slides.how], dtype=bool)
+    count = np.array([np.sum(meant & (slides.part == p)) for p in slides.part.tolist()], dtype=int)
+    return np.asarray(count - meant.astype(int) > 0)
+
+
+@reading("slide", unit="semitones", source="MIDI 1.0 (RPN 0), RP-053 (MPE), General MIDI 1 (±2)")
+def bend_range(chart: Chart) -> Column:
+    """How far a full bend reaches; cannot be told for slides that are no bends."""
+    return chart.slides.bend_range
+
+
+@reading("slide", unit="yes or no", source="General MIDI 1: ±2 semitones where nothing is said")
+def range_assumed(chart: Chart) -> Column:
+    """Is it a bend whose range neither the file nor the user states?"""
+    return ~chart.slides.range_stated
+
+
+@reading("slide", unit="yes or no")
+def first_of_assumed_range(chart: Chart) -> Column:
+    """Is it the first bend of its part whose range had to be assumed?"""
+    slides = chart.slides
+    rows = np.flatnonzero(~slides.range_stated)
+    column = np.zeros(len(slides), dtype=bool)
+    column[rows[np.unique(slides.part[rows], return_index=True)[1]]] = True
+    return column
+
+
+@reading("slide", unit="semitones", source=_MIDI)
+def misplaced_range(chart: Chart) -> Column:
+    """A bend range that the file writes before selecting it, so that no instrument obeys it."""
+    return chart.slides.misplaced_range
+
+
+@reading("bass-note", unit="cents", source=_MIDI)
+def open_wheel_cents(chart: Chart) -> Column:
+    """How far off centre, either way, a bend of an earlier note has left the wheel for this one.
+
+    0 where the wheel moves while the note sounds, where it was set for this note, and for all
+    notes after the first that an open wheel puts out of tune.
+    """
+    return np.abs(open_wheel(chart)) * 100.0
+
+
+@reading("bass-note", unit="text", source=_MIDI)
+def open_wheel_words(chart: Chart) -> Column:
+    """The same in words, such as 3 semitones sharp or 40 cents flat."""
+    found: list[str | None] = []
+    for off in open_wheel(chart).tolist():
+        cents = abs(round(100 * off))
+        size = f"{cents} cents" if cents % 100 else f"{cents // 100} semitones"
+        side = "sharp" if off > 0 else "flat"
+        found.append(f"{'1 semitone' if cents == 100 else size} {side}" if cents else None)
+    return words(found)
+
+
+def open_wheel(chart: Chart) -> NDArray[np.float64]:
+    """Semitones by which an open wheel puts each bass note out of tune, [m]; see the reading."""
+    song, bass = chart.song, chart.bass
+    column = np.zeros(len(bass))
+    wheels = hear_wheels(song, chart.parts.bass, chart.facts.bend_range)
+    for part, wheel in wheels.items():
+        steps = hear_steps(wheel, song.tempo)
+        rows = np.flatnonzero(bass.part == part)
+        if not len(steps.tick) or not len(rows):
+            continue
+        start, end = bass.start[rows], bass.end[rows]
+        last = np.searchsorted(steps.tick, start, side="right") - 1
+        still = np.searchsorted(steps.tick, end, side="left") - 1 == last
+        begun = steps.tick[np.searchsorted(steps.motion, steps.motion)]  # of each step's motion
+        known = np.maximum(last, 0)
+        left = (last >= 0) & (begun[known] < start) & (steps.tick[known] > before_each(start))
+        column[rows] = np.where(left & still, wheel.at(start), 0.0)
+    return column
+
+
+def stroke_db(chart: Chart) -> NDArray[np.float64]:
+    """Level of the stroke that each slide rings from beside its part's median stroke, [n] dB."""
+    slides, notes = chart.slides, chart.song.notes
+    column = np.zeros(len(slides))
+    for part in np.unique(slides.part).tolist():
+        rows = np.flatnonzero(notes.part == part)
+        usual = float(np.median(notes.velocity[rows]))
+        mine = np.flatnonzero(slides.part == part)
+        struck = rows[np.searchsorted(notes.start[rows], slides.onset[mine])]
+        column[mine] = _VELOCITY_DB * np.log10(notes.velocity[struck] / usual)
+    return column
+
+
+def _cents(chart: Chart) -> NDArray[np.float64]:
+    target = chart.slides.target
+    return np.round(100.0 * (target - np.rint(target)), 1)
+
+
+def _names(chart: Chart, pitch: NDArray[np.float64]) -> Column:
+    ticks = chart.slides.land.tolist()
+    numbers = np.rint(pitch).astype(int).tolist()
+    return words([pitch_name(p, chart.spelling_at(t)) for p, t in zip(numbers, ticks, strict=True)])
+
+
+def _told(row: NDArray[np.intp], table: NDArray[np.bool_], pitch: NDArray[np.float64]) -> Column:
+    """Whether a pitch is in the set of its row, as an object column; None where there is no row."""
+    column = np.full(len(row), None, dtype=object)
+    known = np.flatnonzero(row >= 0)
+    classes = np.rint(pitch[known]).astype(int) % 12
+    column[known] = table[row[known], classes].tolist() if len(known) else []
+    return column

@@ -1,0 +1,151 @@
+"""Which edits give the wheel another height, another place, or bring it back to its centre?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.charting import Chart
+from basslint.findings import Edit
+from basslint.hear.bends import HALF, NO_ROW, Wheel, hear_steps, hear_wheels
+
+_HIGHEST = 8191  # fourteen bits, MIDI 1.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Bend:
+    """The wheel under a slide: rows [first, last] of ``wheel`` move it.
+
+    ``rests`` is the row at which it leaves its landing again, ``leaves`` the last row of that next
+    motion; both are the number of rows where it stays for good.
+    """
+
+    wheel: Wheel
+    first: int
+    last: int
+    rests: int
+    leaves: int
+
+
+def bend_of(chart: Chart, row: int) -> Bend | None:
+    """The bend of a slide; None where other things than the part's own wheel take part in it."""
+    slides, song = chart.slides, chart.song
+    part = int(slides.part[row])
+    wheel = hear_wheels(song, (part,), chart.facts.bend_range).get(part)
+    if wheel is None or slides.first_change[row] < 0 or slides.last_change[row] < 0:
+        return None
+    first = int(np.flatnonzero(wheel.row == slides.first_change[row])[0])
+    last = int(np.flatnonzero(wheel.row == slides.last_change[row])[0])
+    steps = hear_steps(wheel, song.tempo)
+    after = np.flatnonzero(steps.at > last)
+    if not len(after):
+        rests = leaves = len(wheel)
+    else:
+        rests = int(steps.at[after[0]])
+        same = steps.motion == steps.motion[after[0]]
+        leaves = int(steps.at[np.flatnonzero(same)[-1]])
+    bend = Bend(wheel, first, last, rests, leaves)
+    rows = wheel.row[first : min(leaves + 1, len(wheel))]
+    own = song.changes.channel[rows[rows >= 0]] == song.parts[part].channel
+    return bend if (rows[: last - first + 1] != NO_ROW).all() and own.all() else None
+
+
+def rescale(chart: Chart, row: int, target: float) -> tuple[Edit, ...] | None:
+    """Edits that make a bend land on MIDI pitch ``target``, its shape and place kept.
+
+    The curve is stretched from its origin; what holds its landing goes along, and the next motion
+    starts from there but ends where it did. None where the wheel does not reach that far.
+    """
+    bend = bend_of(chart, row)
+    if bend is None:
+        return None
+    slides, wheel = chart.slides, bend.wheel
+    pitch = float(chart.song.notes.pitch[slides.note[row]])
+    base, old = float(slides.origin[row]) - pitch, float(slides.target[row]) - pitch
+    new = target - pitch
+    if abs(old - base) < 1e-6:
+        return None
+    now = wheel.semitones
+    then = now.copy()
+    moving = slice(bend.first, bend.last + 1)
+    then[moving] = base + (now[moving] - base) * (new - base) / (old - base)
+    then[bend.last + 1 : bend.rests] += new - old
+    if bend.leaves < len(wheel):
+        end = float(now[bend.leaves])
+        away = slice(bend.rests, bend.leaves + 1)
+        if abs(old - end) > 1e-6:
+            then[away] = end + (now[away] - end) * (new - end) / (old - end)
+    return _set(chart, int(slides.part[row]), wheel, then)
+
+
+def _set(
+    chart: Chart, part: int, wheel: Wheel, then: NDArray[np.float64]
+) -> tuple[Edit, ...] | None:
+    """Edits of every wheel event whose height changes; None where one would leave the range."""
+    changes, owner = chart.song.changes, chart.song.parts[part]
+    edits: list[Edit] = []
+    for i in np.flatnonzero((np.abs(then - wheel.semitones) > 1e-9) & (wheel.row >= 0)).tolist():
+        change = int(wheel.row[i])
+        before = int(changes.value[change])
+        after = before + round(float(then[i] - wheel.semitones[i]) / float(wheel.range[i]) * HALF)
+        if after == int(HALF):  # the top is one step short of the range
+            after = _HIGHEST
+        if not -HALF <= after <= _HIGHEST:
+            return None
+        if after != before:
+            tick, track = int(changes.tick[change]), int(changes.track[change])
+            edits.append(Edit("bend", track, owner.channel, tick, tick, before, after))
+    return tuple(edits) or None
+
+
+def shift(chart: Chart, row: int, earlier: int) -> tuple[Edit, ...] | None:
+    """Edits that play a bend's motion some ticks earlier; the wheel then holds its landing.
+
+    None where another motion of the wheel is in the way.
+    """
+    bend = bend_of(chart, row)
+    if bend is None:
+        return None
+    changes, owner = chart.song.changes, chart.song.parts[int(chart.slides.part[row])]
+    wheel, first, last = bend.wheel, bend.first, bend.last
+    start = int(wheel.tick[first]) - earlier
+    low = int(np.searchsorted(wheel.tick, start, side="left"))
+    between = wheel.semitones[low:first]
+    before = float(wheel.semitones[low - 1]) if low else 0.0
+    if len(between) and float(np.abs(between - before).max()) > 1e-9:
+        return None
+    edits = [
+        Edit(
+            "bend",
+            int(changes.track[change]),
+            owner.channel,
+            int(changes.tick[change]),
+            int(changes.tick[change]),
+            int(changes.value[change]),
+            None,
+        )
+        for change in wheel.row[low : last + 1].tolist()
+        if change >= 0
+    ]
+    for change in wheel.row[first : last + 1].tolist():
+        tick, track = int(changes.tick[change]) - earlier, int(changes.track[change])
+        value = int(changes.value[change])
+        edits.append(Edit("bend", track, owner.channel, tick, tick, None, value))
+    return tuple(edits)
+
+
+def centre_at(chart: Chart, part: int, tick: int) -> tuple[Edit, ...]:
+    """Edits that bring the wheel of a part to its centre at a tick."""
+    changes, owner = chart.song.changes, chart.song.parts[part]
+    here = np.flatnonzero(
+        (changes.tick == tick) & (changes.kind == 0xE0) & (changes.channel == owner.channel)
+        & (changes.track == owner.track)
+    )  # fmt: skip
+    if len(here):
+        return tuple(
+            Edit("bend", owner.track, owner.channel, tick, tick, int(changes.value[i]), 0)
+            for i in here.tolist()
+        )
+    return (Edit("bend", owner.track, owner.channel, tick, tick, None, 0),)
