@@ -7,7 +7,7 @@ and, except for zooming and playing, no script.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from functools import cache
 from importlib import resources
@@ -15,7 +15,7 @@ from typing import Any
 
 from basslint.audition.compare import Comparison
 from basslint.charting import Chart
-from basslint.findings import LEVELS, FileReport, Finding, Report
+from basslint.findings import LEVELS, FileReport, Finding, Level, Report
 from basslint.report import marks
 from basslint.report.grouping import Group, grouped, place
 from basslint.report.heading import song_line
@@ -50,7 +50,7 @@ class SongView:
     line: str
     roll: Roll | None
     findings: tuple[FindingView, ...]
-    counts: dict[str, int]
+    counts: Mapping[Level, int]
 
 
 def html(report: Report, rules: Sequence[Rule], listen: Listen, middle_c: int = 4) -> str:

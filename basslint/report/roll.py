@@ -163,7 +163,7 @@ def _path(notes: Notes, row: NDArray[np.int64], scale: float, thin: bool = False
     left = np.round(notes.start * scale).astype(np.int64)
     width = np.maximum(np.round((notes.end - notes.start) * scale).astype(np.int64), 1)
     if thin:
-        width = np.minimum(width, 3)
+        width = np.full(len(width), 9)
     return "".join(
         f"M{x} {y}h{w}v.8h-{w}z"
         for x, y, w in zip(left.tolist(), row.tolist(), width.tolist(), strict=True)

@@ -16,7 +16,8 @@
       roll.style.setProperty("--bar", bar + "px");
       roll.scrollLeft = at * roll.scrollWidth - anchor;
     };
-    const step = (way) => (way === 0 ? apply(roll.clientWidth / bars) : apply(bar * 1.4 ** way));
+    const whole = () => (roll.clientWidth - roll.querySelector("b").offsetWidth - 1) / bars;
+    const step = (way) => apply(way === 0 ? whole() : bar * 1.4 ** way);
     tools.hidden = false;
     for (const button of all("[data-zoom]", tools)) {
       button.addEventListener("click", () => step(Number(button.dataset.zoom)));
