@@ -37,10 +37,15 @@ class Verdict:
 
 @dataclass(frozen=True, slots=True)
 class _Found:
-    """A finding beside the rows of song.notes it points at, to tell causes from echoes."""
+    """A finding beside rows of song.notes, to tell causes from echoes.
+
+    ``notes``: those it speaks of; ``explains``: those of which it explains other findings away. A
+    slide speaks of both its notes, but explains only the one it lands on.
+    """
 
     finding: Finding
     notes: tuple[int, ...]
+    explains: tuple[int, ...]
 
 
 class Columns:
@@ -224,7 +229,7 @@ def _finding(
         notes = (note, int(chart.slides.source_note[row]))
     elif rule.judges == "fill":
         notes = tuple(int(n) for n in chart.fills.notes[row])
-    return _Found(finding, notes)
+    return _Found(finding, notes, notes[:1] if rule.judges == "slide" else notes)
 
 
 def place(chart: Chart, tick: int, end_tick: int) -> Where:
@@ -271,7 +276,7 @@ def _without_echoes(found: list[_Found], rules: Sequence[Rule]) -> list[Finding]
     """Drop findings that another finding on the same note explains (one cause, one finding)."""
     flagged: dict[str, set[int]] = {}
     for item in found:
-        flagged.setdefault(item.finding.rule, set()).update(item.notes)
+        flagged.setdefault(item.finding.rule, set()).update(item.explains)
     because = {rule.name: rule.because for rule in rules}
     return [
         item.finding

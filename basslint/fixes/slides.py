@@ -17,6 +17,8 @@ from basslint.names import pitch_name
 from basslint.readings.slides import glides_elsewhere, open_wheel, stroke_db
 
 _SURE = 0.9  # certainty of the key from which a landing is mended unasked: nine in ten are right
+_TOLD = 0.8  # certainty of the chord from which a long landing must be one of its tones
+_STANDS = 0.3  # quarters: shorter notes pass
 _GRIDS = (1.0, 0.5, 1 / 3, 0.25, 1 / 6, 0.125)  # quarters: 1/4 to 1/32, triplets among them
 _ON_GRID = 1 / 120  # of a quarter: as near counts as on the grid (rounding to ticks)
 _OCTAVE = 12
@@ -37,11 +39,12 @@ def landing_to_scale(chart: Chart, row: int, parameters: Mapping[str, float]) ->
     if key < 0:
         return None
     ranked = _landings(chart, row, key)
-    for place, (cost, pitch) in enumerate(ranked):
+    for cost, pitch in ranked:
         edits = _relanded(chart, row, pitch)
         if edits:
-            tied = len(ranked) > 1 and place == 0 and cost[:2] == ranked[1][0][:2]
-            sure = float(chart.keys.certainty[key]) >= _SURE and place == 0 and not tied
+            rivals = sum(c == cost for c, _ in ranked)
+            nearest = cost[1] == min(c[1] for c, _ in ranked)
+            sure = float(chart.keys.certainty[key]) >= _SURE and nearest and rivals == 1
             back = int(slides.start[row]) != int(chart.song.notes.start[slides.note[row]])
             held = back and slides.how[row] != "bend"
             kind: FixKind = "safe" if sure and not held else "by-ear"
@@ -50,26 +53,33 @@ def landing_to_scale(chart: Chart, row: int, parameters: Mapping[str, float]) ->
     return None
 
 
-def _landings(chart: Chart, row: int, key: int) -> list[tuple[tuple[float, bool, float], int]]:
-    """Pitches a slide may land on, the best first, with what tells them apart."""
-    slides = chart.slides
+def _landings(chart: Chart, row: int, key: int) -> list[tuple[tuple[bool, float, bool], int]]:
+    """Pitches a slide may land on, the best first, with what tells them apart.
+
+    The nearest notes of the scale and octaves of where it comes from, chord tones before others. A
+    landing that is a long note of its own under a chord that is sure must be a tone of it.
+    """
+    slides, notes = chart.slides, chart.song.notes
     origin, target = float(slides.origin[row]), float(slides.target[row])
-    whole = round(target)
+    land, note = int(slides.land[row]), int(slides.note[row])
+    chord = int(chart.root_at(np.array([land]))[0])
+    stands = int(notes.end[note]) - int(slides.start[row]) > _STANDS * chart.song.division
+    strict = chord >= 0 and float(chart.roots.certainty[chord]) >= _TOLD and stands
+    strict &= slides.how[row] != "bend"
     found = []
-    for pitch in range(max(whole - 6, 0), min(whole + 6, 127) + 1):
+    for pitch in range(max(round(target) - 6, 0), min(round(target) + 6, 127) + 1):
         octave = (pitch - round(origin)) % _OCTAVE == 0
         if pitch != round(origin) and (octave or chart.keys.scale[key][pitch % _OCTAVE]):
-            tone = octave or _in_chord(chart, int(slides.land[row]), pitch)
-            found.append(((abs(pitch - target), not tone, abs(pitch - origin)), pitch))
-    return sorted(found)
+            tone = octave or _in_chord(chart, chord, pitch)
+            found.append(((strict and not tone, abs(pitch - target), not tone), pitch))
+    return sorted(found, key=lambda f: (f[0], abs(f[1] - origin)))
 
 
-def _in_chord(chart: Chart, tick: int, pitch: int) -> bool:
-    stretch = int(chart.root_at(np.array([tick]))[0])
-    if stretch < 0 or chart.roots.root[stretch] < 0:
+def _in_chord(chart: Chart, chord: int, pitch: int) -> bool:
+    if chord < 0 or chart.roots.root[chord] < 0:
         return False
-    tones = TONES[QUALITIES[int(chart.roots.quality[stretch])]]
-    return (pitch - int(chart.roots.root[stretch])) % _OCTAVE in tones
+    tones = TONES[QUALITIES[int(chart.roots.quality[chord])]]
+    return (pitch - int(chart.roots.root[chord])) % _OCTAVE in tones
 
 
 def _relanded(chart: Chart, row: int, pitch: int) -> tuple[Edit, ...] | None:

@@ -98,6 +98,17 @@ def rub_note(chart: Chart) -> Column:
     return _names_of(chart, _rub(chart).row)
 
 
+@reading("bass-note", unit="yes or no")
+def rub_in_scale(chart: Chart) -> Column:
+    """Is the note a semitone away one of the scale of the key in force?"""
+    row, key = _rub(chart).row, chart.key_at(chart.bass.start)
+    column = words([None] * len(row))
+    told = (row >= 0) & (key >= 0)
+    if told.any():
+        column[told] = chart.keys.scale[key[told], chart.song.notes.pitch[row[told]] % 12]
+    return column
+
+
 @reading("bass-note", unit="text")
 def rub_part(chart: Chart) -> Column:
     """The part that holds the note a semitone away."""
