@@ -20,6 +20,7 @@ from basslint.song import Part
 _DRUM_BASE, _DRUM_KIT, _DRUM_HARSH, _DRUM_LEAP = -8.8, 7.2, 6.5, 0.24
 # log-odds that a pitched line is the bass
 _BASS_BASE = 0.8
+_LOWEST_DRUM = 35.0  # General MIDI 1: the percussion map begins here
 LOW = 48.0  # C3: a line whose mean lies above is no low line
 BASS_REGISTER = 42.0  # F#2: few basses have their mean above it
 _BASS_HIGH = -0.45  # per semitone of the mean above it
@@ -83,10 +84,13 @@ def drums_likelihood(t: Texture, told: list[Told]) -> Floats:
     """How surely each line is drums, wherever it stands."""
     score = _DRUM_BASE + _DRUM_KIT * t.kit + _DRUM_HARSH * t.harsh + _DRUM_LEAP * t.leap
     # one key only: a drum sound of its own where several lines are like that, or where it is
-    # struck short and high; a lone low one may be a pedal bass
+    # struck short and high; a low one that is held may be a pedal bass
     single = t.pitches == 1
     several = int(single.sum()) > 1
-    hits = single & ((several & (t.length <= 4.0)) | ((t.mean >= LOW) & (t.length <= 0.5)))
+    usual = float(np.median(t.length[single])) if several else 0.0
+    held = (t.length >= 4.0 * usual) | ((t.mean < _LOWEST_DRUM) & (t.length > 0.25))
+    pedal = (t.mean < LOW) & (held | (not several))
+    hits = single & ~pedal & (t.length <= (4.0 if several else 0.5))
     score = np.where(hits, 2.0, score)
     score += _BY_DRUM_CHANNEL * np.array([x.on_drum_channel for x in told])
     return _logistic(score + _said(told, "drums", ("bass", "harmony", "melody", "other")))

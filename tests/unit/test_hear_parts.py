@@ -233,6 +233,14 @@ def test_a_pedal_on_one_key_is_a_bass_and_no_drum() -> None:
     assert hear_parts(song_of(Line(keys()), Line(pedal, 2), Line(beat(), 10))).bass == (1,)
 
 
+@pytest.mark.parametrize(("key", "kick"), [(28, 36), (40, 60), (36, 36)])
+def test_a_pedal_on_one_key_beside_drum_sounds_on_one_key(key: int, kick: int) -> None:
+    hits = [[(4 * b + x, 4 * b + x + 0.2, kick) for b in range(BARS)] for x in (0, 1)]
+    pedal = [(4 * b + x, 4 * b + x + 0.9, key) for b in range(BARS) for x in (0, 1, 2)]
+    song = song_of(Line(keys()), Line(pedal, 2), *(Line(h, 3) for h in hits))
+    assert hear_parts(song).role == ("harmony", "bass", "drums", "drums")
+
+
 def test_a_name_beats_texture_but_not_against_sense() -> None:
     # a "bass" an octave too high is still the bass; the drum named after it is none
     high = Line(low(19), 2, "Bass")
