@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from basslint.findings import FileReport, Finding, Fix
+from basslint.findings import LEVELS, FileReport, Finding, Fix
 from basslint.smf.locate import Event
 
 
@@ -51,7 +51,7 @@ def undone(units: Sequence[Unit], before: FileReport, after: FileReport) -> list
             if owners.get(id(moved[0])) is not None:
                 owner = owners[id(moved[0])]
                 bad[id(owner)] = (owner, f"{finding.rule} still stands")
-        elif finding.waived is None:
+        elif finding.waived is None and not _lesser(finding, unit):
             bad[id(unit)] = (unit, f"it brought about {finding.rule}: {finding.message}")
     return list(bad.values())
 
@@ -83,3 +83,8 @@ def _distance(unit: Unit, finding: Finding) -> tuple[int, int]:
     elsewhere = part is not None and (part.track, part.channel) not in unit.voices
     where = finding.where
     return int(elsewhere), max(0, unit.start - where.end_tick, where.tick - unit.end)
+
+
+def _lesser(finding: Finding, unit: Unit) -> bool:
+    """Is a new finding less grave than all that the fix cures? Then the cure is worth it."""
+    return LEVELS.index(finding.level) > max(LEVELS.index(f.level) for f in unit.findings)

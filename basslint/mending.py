@@ -1,8 +1,9 @@
 """Which findings can be mended, what does the file look like then, and what stands?
 
 A round picks the fixes that were asked for, sets aside those that touch the same event, writes the
-rest and judges the result. A fix that leaves its finding standing, or brings about another, is
-undone. Rounds go on until one changes nothing, so that mending a mended file changes nothing.
+rest and judges the result. A fix that leaves its finding standing, or brings about another that is
+as grave, is undone. Rounds go on until one changes nothing, so that mending a mended file changes
+nothing.
 """
 
 from __future__ import annotations
@@ -100,7 +101,7 @@ def mend(raw: bytes, recheck: Recheck, choice: Choice = Choice()) -> MendResult:
     applied: list[Applied] = []
     faults: dict[str, None] = {}  # in order, each once
     data, report = raw, before
-    while True:  # ends: each round that changes something takes findings away and adds none
+    while True:  # ends: a round that changes something takes findings away, and adds lesser ones
         done = _round(data, report, recheck, choice)
         faults.update(dict.fromkeys(done.faults))
         if not done.units:

@@ -1,1 +1,0 @@
-from basslint.mending import *  # noqa: F403  (goes once nobody imports it)
