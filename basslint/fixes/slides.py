@@ -11,7 +11,7 @@ from basslint.findings import Edit, Fix, FixKind
 from basslint.fixes.base import fixer, repitch, retime
 from basslint.fixes.wheel import centre_at, rescale, shift
 from basslint.hear.chords import QUALITIES, TONES
-from basslint.hear.glides import FOREVER, controllers_at
+from basslint.hear.glides import EDGE_S, FOREVER, controllers_at
 from basslint.hear.slides import FALL_DB, ticks_at
 from basslint.names import pitch_name
 from basslint.readings.slides import glides_elsewhere, open_wheel, stroke_db
@@ -222,9 +222,9 @@ def let_it_land(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix 
     start, land = int(slides.start[row]), int(slides.land[row])
     same = notes.start[(notes.part == notes.part[note]) & (notes.start > start)]
     following = int(same.min()) if len(same) else FOREVER
-    if land <= following:
-        end = _grid_after(chart, land)
-        end = end if end <= following else land
+    heard = _tick(chart, chart.song.tempo.seconds(land) + EDGE_S) + 1
+    if heard <= following:
+        end = min(_grid_after(chart, heard), following)
         spelled = chart.spelling_at(land)
         title = f"Hold {pitch_name(int(notes.pitch[note]), spelled)} until the slide has landed"
         return Fix(title, "safe", (retime(chart, note, "end", end),))
@@ -232,7 +232,7 @@ def let_it_land(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix 
         name = pitch_name(int(notes.pitch[note]), chart.spelling_at(start))
         title = f"Let go of {name} before it is slid back to"
         return Fix(title, "by-ear", (retime(chart, note, "end", start),))
-    earlier = _start_by(chart, row, start - (land - int(slides.until[row])))
+    earlier = _start_by(chart, row, start - (heard - int(slides.until[row])))
     if earlier is not None or slides.how[row] != "overlap":
         return earlier
     title = "End the note before where the next one starts: no slide"

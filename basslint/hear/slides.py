@@ -33,7 +33,8 @@ class Slides:
     ``note`` itself). ``how``: "overlap", "bend" or "portamento". ``start``, ``land`` int64 ticks;
     ``origin``, ``target`` float64 MIDI pitch with fractions; a wheel's target is where it was bound
     for, also when the note ends on the way. ``onset`` int64 tick of the stroke that it rings from;
-    ``until`` int64 tick at which its note stops sounding. ``level_db`` float64: how far the sound
+    ``until`` int64 tick at which its note stops sounding; ``lands`` bool: it sounds on after that
+    for long enough to be heard there (10 ms). ``level_db`` float64: how far the sound
     has fallen at landing, NaN where the decay is unknown or the slide never lands. ``shape``:
     "glide" for notes, else one of `curves.SHAPES`. ``range_stated`` bool: the bend range was
     stated (True for notes); ``bend_range`` float64 semitones, NaN for notes; ``misplaced_range``
@@ -52,6 +53,7 @@ class Slides:
     target: NDArray[np.float64]
     onset: NDArray[np.int64]
     until: NDArray[np.int64]
+    lands: NDArray[np.bool_]
     level_db: NDArray[np.float64]
     shape: tuple[str, ...]
     range_stated: NDArray[np.bool_]
@@ -63,11 +65,6 @@ class Slides:
 
     def __len__(self) -> int:
         return len(self.start)
-
-    @property
-    def lands(self) -> NDArray[np.bool_]:
-        """Whether the note still sounds when its slide lands, bool [n]."""
-        return self.land <= self.until
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,10 +236,13 @@ def _columns(tempo: TempoMap, rows: list[_Row], decay_s: float | None) -> Slides
         return np.array([getattr(r, name) for r in rows], dtype=np.float64)
 
     land, onset, until = integers("land"), integers("onset"), integers("until")
+    landed_s = tempo.seconds(land)
+    soon = np.minimum(until, land + 100 * tempo.division)  # `FOREVER` has no seconds
+    lands = tempo.seconds(soon) - landed_s > EDGE_S - 1e-9
     level = np.full(len(rows), np.nan)
     if decay_s is not None:
-        rung = tempo.seconds(land) - tempo.seconds(onset)
-        level = np.where(land <= until, -FALL_DB * rung / decay_s, np.nan)
+        rung = landed_s - tempo.seconds(onset)
+        level = np.where(lands, -FALL_DB * rung / decay_s, np.nan)
     return Slides(
         integers("part").astype(np.int32),
         integers("note"),
@@ -254,6 +254,7 @@ def _columns(tempo: TempoMap, rows: list[_Row], decay_s: float | None) -> Slides
         floats("target"),
         onset,
         until,
+        lands,
         level,
         tuple(r.shape for r in rows),
         np.array([r.stated for r in rows], dtype=bool),

@@ -111,7 +111,7 @@ def key_name(chart: Chart) -> Column:
 
 @reading("slide", unit="yes or no")
 def lands(chart: Chart) -> Column:
-    """Does its note still sound when it lands?"""
+    """Does its note sound on after it has landed, for 10 ms at least?"""
     return chart.slides.lands
 
 
@@ -212,6 +212,20 @@ def first_of_assumed_range(chart: Chart) -> Column:
 def misplaced_range(chart: Chart) -> Column:
     """A bend range that the file writes before selecting it, so that no instrument obeys it."""
     return chart.slides.misplaced_range
+
+
+@reading("bass-note", unit="yes or no")
+def slid_within_chord(chart: Chart) -> Column:
+    """Is it the landing of a meant slide whose voice was struck under the same chord?
+
+    Such a note is part of the slide: whether it may be there, the rules of slides say.
+    """
+    slides, share = chart.slides, np.nan_to_num(overlap_share(chart), nan=np.inf)
+    struck = chart.root_at(slides.onset)
+    meant = (share > HAIR_SHARE) & slides.lands & (struck >= 0)
+    meant &= struck == chart.root_at(slides.start)
+    meant &= np.array([h != "bend" for h in slides.how], dtype=bool)
+    return np.isin(chart.bass_rows, slides.note[meant])
 
 
 @reading("bass-note", unit="cents", source=_MIDI)

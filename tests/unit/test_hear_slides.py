@@ -376,6 +376,12 @@ def test_a_slide_that_never_lands_has_no_level() -> None:
     assert slides_of(song, decay=0.6, one_shot=True).lands[0]
 
 
+def test_a_landing_is_heard_for_ten_milliseconds_at_least() -> None:
+    for rest, heard in ((0, False), (5, False), (12, True)):
+        song = song_of(note(0, 760, 33), note(720, 720 + GLIDE + rest, 36))
+        assert slides_of(song).lands.tolist() == [heard]
+
+
 def test_without_a_decay_the_ring_that_the_latest_slide_needs() -> None:
     song = song_of(note(0, 480, 33), note(240, 480, 36), note(960, 1920, 33), note(1680, 2400, 36))
     slides = slides_of(song)
