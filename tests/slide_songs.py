@@ -83,11 +83,17 @@ def song_of(
 
 def songs_of(*tracks: Sequence[Event], tempo: int = 500_000, division: int = DIVISION) -> Song:
     """A song of several tracks, the tempo in one before them."""
-    bodies = [track((0, meta(0x51, tempo.to_bytes(3, "big"))))]
+    return build(scan(midi_of(*tracks, tempo=tempo, division=division)))
+
+
+def midi_of(*tracks: Sequence[Event], tempo: int = 500_000, division: int = DIVISION) -> bytes:
+    """The same as bytes, in 4/4."""
+    meter = meta(0x58, bytes((4, 2, 24, 8)))
+    bodies = [track((0, meter), (0, meta(0x51, tempo.to_bytes(3, "big"))))]
     for events in tracks:
         now, deltas = 0, []
         for tick, message in sorted(events, key=lambda e: e[0]):
             deltas.append((tick - now, message))
             now = tick
         bodies.append(track(*deltas))
-    return build(scan(midi(*bodies, division=division)))
+    return midi(*bodies, division=division)

@@ -110,6 +110,8 @@ def shift(chart: Chart, row: int, earlier: int) -> tuple[Edit, ...] | None:
         return None
     changes, owner = chart.song.changes, chart.song.parts[int(chart.slides.part[row])]
     wheel, first, last = bend.wheel, bend.first, bend.last
+    if first and wheel.row[first - 1] >= 0 and wheel.tick[first - 1] == chart.slides.start[row]:
+        first -= 1  # the event from which the ramp sets out moves along
     start = int(wheel.tick[first]) - earlier
     low = int(np.searchsorted(wheel.tick, start, side="left"))
     between = wheel.semitones[low:first]
