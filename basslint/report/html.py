@@ -6,20 +6,22 @@ and, except for zooming and playing, no script.
 
 from __future__ import annotations
 
+import hashlib
 import json
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from functools import cache
 from importlib import resources
 from typing import Any
 
-from basslint.audition.compare import Comparison
+from basslint.audition.compare import Comparison, compare
 from basslint.charting import Chart
-from basslint.findings import LEVELS, FileReport, Finding, Level, Report
+from basslint.findings import LEVELS, FileReport, Finding, Report
 from basslint.report import marks
 from basslint.report.grouping import Group, grouped, place
 from basslint.report.heading import song_line
 from basslint.report.roll import Roll, draw_roll
+from basslint.report.section import Run, Section, Sheet, section_of, total, unreadable
 from basslint.report.strip import Look, finding_strip
 from basslint.rule import Rule
 
@@ -50,19 +52,39 @@ class SongView:
     line: str
     roll: Roll | None
     findings: tuple[FindingView, ...]
-    counts: Mapping[Level, int]
 
 
 def html(report: Report, rules: Sequence[Rule], listen: Listen, middle_c: int = 4) -> str:
     """The whole page. ``listen`` gives what a finding sounds like."""
-    songs = [_song(f"s{n}", f, listen, middle_c) for n, f in enumerate(report.files, start=1)]
-    named = {f.group.first.rule for s in songs for f in s.findings}
-    template = _environment().get_template("page.html.j2")
-    return str(
-        template.render(
-            report=report,
-            songs=songs,
-            rules=[(r, _markdown(r.body)) for r in rules if r.name in named],
+    sheet = Sheet(middle_c)
+    sections = [_section(f, listen, sheet) for f in report.files]
+    return "".join(assemble(sections, Run(tuple(rules), report.remarks, sheet)))
+
+
+def section(file: FileReport, rules: Sequence[Rule], sheet: Sheet) -> Section:
+    """One song of the page."""
+    return _section(file, compare, sheet)
+
+
+def _section(file: FileReport, listen: Listen, sheet: Sheet) -> Section:
+    song = _song(anchor(file.path), file, listen, sheet.middle_c)
+    text = _environment().get_template("song.html.j2").render(song=song, marks=marks, levels=LEVELS)
+    return section_of(file, sheet, str(text).rstrip())
+
+
+def assemble(sections: Sequence[Section], run: Run) -> Iterator[str]:
+    """The page around its songs, with the pages of the rules that they name."""
+    named = {name for s in sections for name in s.named}
+    yield str(
+        _environment()
+        .get_template("page.html.j2")
+        .render(
+            sections=sections,
+            tally=total(sections),
+            unreadable=unreadable(sections),
+            remarks=run.remarks,
+            rules=[(r, _markdown(r.body)) for r in run.rules if r.name in named],
+            anchor=anchor,
             levels=LEVELS,
             marks=marks,
             css=_text("page.css"),
@@ -71,14 +93,15 @@ def html(report: Report, rules: Sequence[Rule], listen: Listen, middle_c: int = 
     )
 
 
+def anchor(path: str) -> str:
+    """The address of a song within the page: of its path, for its place is not known yet."""
+    return "s" + hashlib.sha256(path.encode("utf-8", "surrogatepass")).hexdigest()[:10]
+
+
 def _song(ident: str, file: FileReport, listen: Listen, middle_c: int) -> SongView:
     chart = file.chart
-    counts = {
-        level: sum(1 for x in file.findings if x.level == level and x.waived is None)
-        for level in LEVELS
-    }
     if chart is None:
-        return SongView(ident, file, "", None, (), counts)
+        return SongView(ident, file, "", None, ())
     views: list[FindingView] = []
     look = Look(STRIP_WIDTH, True, middle_c)
     for n, group in enumerate(grouped(file.findings), start=1):
@@ -97,9 +120,7 @@ def _song(ident: str, file: FileReport, listen: Listen, middle_c: int) -> SongVi
             )
         )
     spots = [(v.id, f) for v in views for f in v.group.findings]
-    return SongView(
-        ident, file, song_line(chart), draw_roll(chart, spots, middle_c), tuple(views), counts
-    )
+    return SongView(ident, file, song_line(chart), draw_roll(chart, spots, middle_c), tuple(views))
 
 
 @cache

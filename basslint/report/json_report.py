@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Iterator, Sequence
 from importlib import resources
 from pathlib import PurePath
 from typing import Any, Literal
@@ -16,7 +17,10 @@ from typing import Any, Literal
 from basslint.charting import Chart
 from basslint.findings import LEVELS, Edit, FileReport, Finding, Problem, Report, Value
 from basslint.hear.roots import QUALITIES
+from basslint.report.section import Run, Section, Sheet, section_of, total, unreadable
+from basslint.rule import Rule
 
+SCHEMA = "basslint-report/1"
 Json = dict[str, Any]  # a JSON object: leaves this file only as text, or to be embedded in a page
 
 SECONDS, BEATS, PITCH, SHARE, TEMPO = 6, 6, 4, 3, 3  # decimals that are kept
@@ -24,7 +28,46 @@ SECONDS, BEATS, PITCH, SHARE, TEMPO = 6, 6, 4, 3, 3  # decimals that are kept
 
 def report_json(report: Report) -> str:
     """A run as "basslint-report/1". The same report gives the same bytes."""
-    return _text(report_object(report))
+    files = [section(f, (), Sheet()) for f in report.files]
+    return "".join(assemble(files, Run(remarks=report.remarks)))
+
+
+def section(file: FileReport, rules: Sequence[Rule], sheet: Sheet) -> Section:
+    """One file as an object of ``files``."""
+    return section_of(file, sheet, _inside(_file(file)))
+
+
+def assemble(sections: Sequence[Section], run: Run) -> Iterator[str]:
+    """The objects of the files, between head and summary."""
+    yield from report_text([s.text for s in sections], run.remarks, summary_of(sections))
+
+
+def summary_of(sections: Sequence[Section]) -> Json:
+    """The contract's ``summary``."""
+    counts = total(sections)
+    return {
+        "files": len(sections),
+        "unreadable": unreadable(sections),
+        **{level: counts.of(level) for level in LEVELS},
+        "waived": counts.waived,
+    }
+
+
+def report_text(files: Sequence[str], remarks: Sequence[str], summary: Json) -> Iterator[str]:
+    """A report from objects of files that are text already."""
+    from basslint import __version__
+
+    head: Json = {"schema": SCHEMA, "tool": {"name": "basslint", "version": __version__}}
+    yield _text(head).removesuffix("\n}\n") + ',\n  "files": ['
+    for count, file in enumerate(files):
+        yield f"{',' if count else ''}\n    {file}"
+    yield "\n  ],\n" if files else "],\n"
+    yield _text({"remarks": list(remarks), "summary": summary}).removeprefix("{\n")
+
+
+def _inside(value: Json) -> str:
+    """An object's text, set in as a member of ``files``."""
+    return _text(value).rstrip("\n").replace("\n", "\n    ")
 
 
 def chart_json(chart: Chart) -> str:
@@ -37,25 +80,6 @@ def schema(name: Literal["report", "chart"]) -> Json:
     file = resources.files("basslint.report") / "schemas" / f"{name}.json"
     loaded: Json = json.loads(file.read_text(encoding="utf-8"))
     return loaded
-
-
-def report_object(report: Report) -> Json:
-    """A run as plain JSON values."""
-    from basslint import __version__
-
-    counts: Json = {level: report.count(level) for level in LEVELS}
-    return {
-        "schema": "basslint-report/1",
-        "tool": {"name": "basslint", "version": __version__},
-        "files": [_file(f) for f in report.files],
-        "remarks": list(report.remarks),
-        "summary": {
-            "files": len(report.files),
-            "unreadable": report.unreadable,
-            **counts,
-            "waived": report.waived,
-        },
-    }
 
 
 def chart_object(chart: Chart) -> Json:

@@ -9,12 +9,13 @@ report is the same however long it took.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import PurePath
 from xml.etree import ElementTree as Xml
 
 from basslint.findings import LEVELS, FileReport, Finding, Level, Report, Unjudged
 from basslint.report.marks import bar_list, number
+from basslint.report.section import Run, Section, Sheet, section_of
 from basslint.rule import Rule
 
 _NOT_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")  # XML 1.0, 2.2
@@ -22,18 +23,34 @@ _NOT_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]") 
 
 def report_junit(report: Report, rules: Sequence[Rule], gate: Level = "error") -> str:
     """A run as JUnit XML; findings below ``gate`` are told, but their case has passed."""
-    root = Xml.Element("testsuites", name="basslint")
-    for file in report.files:
-        _suite(root, file, rules, gate)
-    for name, tag in (("tests", "testcase"), ("failures", "failure"), ("errors", "error")):
-        root.set(name, str(sum(1 for _ in root.iter(tag))))
-    Xml.indent(root)
-    return '<?xml version="1.0" encoding="UTF-8"?>\n' + Xml.tostring(root, "unicode") + "\n"
+    sheet = Sheet(gate=gate)
+    sections = [section(f, rules, sheet) for f in report.files]
+    return "".join(assemble(sections, Run(tuple(rules), report.remarks, sheet)))
 
 
-def _suite(root: Xml.Element, file: FileReport, rules: Sequence[Rule], gate: Level) -> None:
+def section(file: FileReport, rules: Sequence[Rule], sheet: Sheet) -> Section:
+    """One file as a ``testsuite``."""
+    suite = _suite(file, rules, sheet.gate)
+    Xml.indent(suite, level=1)
+    return section_of(file, sheet, Xml.tostring(suite, "unicode").rstrip())
+
+
+def assemble(sections: Sequence[Section], run: Run) -> Iterator[str]:
+    """The suites under their root, which counts the cases of all."""
+    yield '<?xml version="1.0" encoding="UTF-8"?>\n'
+    counts = [  # "<" stands bare only where a tag begins
+        f'{name}="{sum(s.text.count(f"<{tag}") for s in sections)}"'
+        for name, tag in (("tests", "testcase"), ("failures", "failure"), ("errors", "error"))
+    ]
+    yield f'<testsuites name="basslint" {" ".join(counts)}{">" if sections else " />"}'
+    for each in sections:
+        yield f"\n  {each.text}"
+    yield "\n</testsuites>\n" if sections else "\n"
+
+
+def _suite(file: FileReport, rules: Sequence[Rule], gate: Level) -> Xml.Element:
     path = _safe(PurePath(file.path).as_posix())
-    suite = Xml.SubElement(root, "testsuite", name=path)
+    suite = Xml.Element("testsuite", name=path)
     read = Xml.SubElement(suite, "testcase", classname=path, name="can be read")
     if file.problem is not None:
         text = f"{file.problem.message} {file.problem.advice}".strip()
@@ -57,6 +74,7 @@ def _suite(root: Xml.Element, file: FileReport, rules: Sequence[Rule], gate: Lev
         ("skipped", "skipped"),
     ):
         suite.set(name, str(sum(1 for _ in suite.iter(tag))))
+    return suite
 
 
 def _case(suite: Xml.Element, path: str, finding: Finding, gate: Level) -> None:

@@ -3,12 +3,21 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import PurePath
 
-from basslint.findings import LEVELS, FileReport, Level, Report
-from basslint.report.grouping import Group, grouped, place
+from basslint.findings import LEVELS, FileReport, Report
+from basslint.report.grouping import grouped, place
 from basslint.report.marks import LEVEL_MARKS, WAIVED, counted
+from basslint.report.section import (
+    Entry,
+    Run,
+    Section,
+    Sheet,
+    section_of,
+    total,
+    unreadable,
+)
 from basslint.rule import Rule
 
 MOST_FILES = 50  # rows of the table
@@ -22,18 +31,39 @@ _REFERENCE = re.compile(r"(?<!\w)#(?=\d)")
 
 def report_markdown(report: Report, rules: Sequence[Rule]) -> str:
     """A run as a comment: a summary table, then findings, the gravest first."""
-    lines = [f"### basslint: {_headline(report)}", ""]
-    lines += _table(report)
-    lines += _findings(report)
-    lines += _unreadable(report.files)
-    lines += _unjudged(report.files)
-    lines += _rules(report, rules)
-    lines += [f"- {escaped(r)}" for r in report.remarks]
+    sections = [section(f, rules, Sheet()) for f in report.files]
+    return "".join(assemble(sections, Run(tuple(rules), report.remarks)))
+
+
+def section(file: FileReport, rules: Sequence[Rule], sheet: Sheet) -> Section:
+    """One file's findings as entries to be sorted; its text is what kept it from being checked."""
+    entries = []
+    for group in grouped([f for f in file.findings if f.waived is None]):
+        first = group.first
+        mark = LEVEL_MARKS[first.level]
+        rest = f"{place(group)}: {escaped(first.message)}"
+        if first.fix is not None:
+            kind = "safe" if first.fix.kind == "safe" else "by ear"
+            rest += f" **Fix** ({kind}): {escaped(first.fix.title)}."
+        rest += f" <sub>{escaped(first.rule)}</sub>"
+        entries.append(Entry(LEVELS.index(first.level), f"- {mark.sign} **{mark.word}** ", rest))
+    return section_of(file, sheet, "", entries=entries)
+
+
+def assemble(sections: Sequence[Section], run: Run) -> Iterator[str]:
+    """The comment, cut where hosts would cut it."""
+    lines = [f"### basslint: {_headline(sections)}", ""]
+    lines += _table(sections)
+    lines += _findings(sections)
+    lines += _unreadable(sections)
+    lines += _unjudged(sections)
+    lines += _rules(sections, run.rules)
+    lines += [f"- {escaped(r)}" for r in run.remarks]
     text = "\n".join(lines).rstrip() + "\n"
     if len(text) > LONGEST:
         cut = text.rfind("\n", 0, LONGEST)
         text = text[:cut] + "\n\n…the rest is left away; run basslint to see it all.\n"
-    return text
+    yield text
 
 
 def escaped(text: str) -> str:
@@ -44,38 +74,34 @@ def escaped(text: str) -> str:
     return text.replace("://", f":{_JOINER}//").replace("www.", f"www{_JOINER}.")
 
 
-def _headline(report: Report) -> str:
-    words = [counted(report.count(level), level) for level in LEVELS if report.count(level)]
-    if report.unreadable:
-        words.append(f"{counted(report.unreadable, 'file')} not readable")
+def _headline(sections: Sequence[Section]) -> str:
+    tally, broken = total(sections), unreadable(sections)
+    words = [counted(tally.of(level), level) for level in LEVELS if tally.of(level)]
+    if broken:
+        words.append(f"{counted(broken, 'file')} not readable")
     return ", ".join(words) or "nothing is off"
 
 
-def _table(report: Report) -> list[str]:
+def _table(sections: Sequence[Section]) -> list[str]:
     """Files with something to say; the clean ones are counted."""
-    rows = [f for f in report.files if f.findings or f.problem or f.faults]
-    clean = len(report.files) - len(rows)
+    rows = [s for s in sections if s.named or s.problem or s.faults]
+    clean = len(sections) - len(rows)
     if not rows:
-        return [f"{counted(len(report.files), 'file')} checked.", ""]
+        return [f"{counted(len(sections), 'file')} checked.", ""]
     head = " | ".join(f"{LEVEL_MARKS[level].sign} {level}s" for level in LEVELS)
     lines = [f"| file | {head} | {WAIVED.word} |", "| --- | ---: | ---: | ---: | ---: |"]
-    for file in rows[:MOST_FILES]:
-        name = _code(PurePath(file.path).as_posix())
-        if file.problem is not None:
+    for row in rows[:MOST_FILES]:
+        name = _code(PurePath(row.path).as_posix())
+        if row.problem is not None:
             lines.append(f"| {name} | not readable | | | |")
             continue
-        counts = [str(_count(file, level)) for level in LEVELS]
-        waived = sum(1 for f in file.findings if f.waived is not None)
-        lines.append(f"| {name} | {' | '.join(counts)} | {waived} |")
+        counts = [str(row.tally.of(level)) for level in LEVELS]
+        lines.append(f"| {name} | {' | '.join(counts)} | {row.tally.waived} |")
     if len(rows) > MOST_FILES:
         lines += ["", f"…and {counted(len(rows) - MOST_FILES, 'more file')} with findings."]
     if clean:
         lines += ["", f"{counted(clean, 'more file')} checked; nothing is off there."]
     return [*lines, ""]
-
-
-def _count(file: FileReport, level: Level) -> int:
-    return sum(1 for f in file.findings if f.level == level and f.waived is None)
 
 
 def _code(text: str) -> str:
@@ -86,45 +112,35 @@ def _code(text: str) -> str:
     return f"{fence}{pad}{text}{pad}{fence}"
 
 
-def _findings(report: Report) -> list[str]:
-    entries: list[tuple[str, Group]] = []
-    for file in report.files:
-        standing = [f for f in file.findings if f.waived is None]
-        entries += [(PurePath(file.path).as_posix(), g) for g in grouped(standing)]
-    entries.sort(key=lambda e: LEVELS.index(e[1].first.level))  # stable: order of place is kept
-    lines: list[str] = []
-    many = len(report.files) > 1
-    for path, group in entries[:MOST_GROUPS]:
-        first = group.first
-        mark = LEVEL_MARKS[first.level]
-        spot = f"{_code(path)} {place(group)}" if many else place(group)
-        line = f"- {mark.sign} **{mark.word}** {spot}: {escaped(first.message)}"
-        if first.fix is not None:
-            kind = "safe" if first.fix.kind == "safe" else "by ear"
-            line += f" **Fix** ({kind}): {escaped(first.fix.title)}."
-        lines.append(f"{line} <sub>{escaped(first.rule)}</sub>")
+def _findings(sections: Sequence[Section]) -> list[str]:
+    entries = [(s.path, e) for s in sections for e in s.entries]
+    entries.sort(key=lambda e: e[1].rank)  # stable: order of place is kept
+    many = len(sections) > 1
+    lines = [
+        e.lead + (f"{_code(PurePath(path).as_posix())} " if many else "") + e.rest
+        for path, e in entries[:MOST_GROUPS]
+    ]
     if len(entries) > MOST_GROUPS:
         lines.append(f"- …and {counted(len(entries) - MOST_GROUPS, 'more finding')}.")
     return [*lines, ""] if lines else []
 
 
-def _unreadable(files: Sequence[FileReport]) -> list[str]:
+def _unreadable(sections: Sequence[Section]) -> list[str]:
     lines = [
-        f"- {_code(PurePath(f.path).as_posix())} could not be read: {escaped(f.problem.message)} "
-        f"{escaped(f.problem.advice)}".rstrip()
-        for f in files
-        if f.problem is not None
+        f"- {_code(PurePath(s.path).as_posix())} could not be read: {escaped(s.problem.message)} "
+        f"{escaped(s.problem.advice)}".rstrip()
+        for s in sections
+        if s.problem is not None
     ]
-    lines += [f"- basslint's own fault: {escaped(x)}" for f in files for x in f.faults]
+    lines += [f"- basslint's own fault: {escaped(x)}" for s in sections for x in s.faults]
     return [*lines, ""] if lines else []
 
 
-def _unjudged(files: Sequence[FileReport]) -> list[str]:
+def _unjudged(sections: Sequence[Section]) -> list[str]:
     """How much was not judged and why, folded away."""
     reasons: dict[str, set[str]] = {}
-    for file in files:
-        for entry in file.unjudged:
-            reasons.setdefault(entry.reason, set()).add(entry.rule)
+    for entry in (u for s in sections for u in s.unjudged):
+        reasons.setdefault(entry.reason, set()).add(entry.rule)
     if not reasons:
         return []
     lines = [
@@ -134,9 +150,9 @@ def _unjudged(files: Sequence[FileReport]) -> list[str]:
     return ["<details><summary>Not judged in places</summary>", "", *lines, "", "</details>", ""]
 
 
-def _rules(report: Report, rules: Sequence[Rule]) -> list[str]:
+def _rules(sections: Sequence[Section], rules: Sequence[Rule]) -> list[str]:
     """What the rules that spoke are about, folded away."""
-    spoke = {x.rule for f in report.files for x in f.findings if x.waived is None}
+    spoke = {name for s in sections for name in s.spoke}
     lines = [
         f"- **{escaped(r.name)}**: {escaped(r.summary)} (`basslint explain {escaped(r.name)}`)"
         for r in rules

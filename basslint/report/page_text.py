@@ -152,7 +152,8 @@ def _applied(paper: Paper, rule: Rule, report: FileReport) -> None:
     blind = [u for u in report.unjudged if u.rule == rule.name]
     if blind:
         paper.blank()
-        print_unjudged(paper, report, blind)
+        bars = report.chart.song.grid.bars if report.chart is not None else 0
+        print_unjudged(paper, blind, bars)
 
 
 def _readings(paper: Paper, rule: Rule, finding: Finding) -> None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import math
 import os
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path, PurePath
 from typing import Any
 from urllib.parse import quote
@@ -17,6 +17,7 @@ from urllib.parse import quote
 from basslint.findings import FileReport, Finding, Problem, Report, Unjudged
 from basslint.report.json_report import edit_object
 from basslint.report.marks import bar_list, number
+from basslint.report.section import Run, Section, Sheet, section_of
 from basslint.rule import Rule
 
 Json = dict[str, Any]
@@ -26,39 +27,80 @@ SCHEMA = (
 )
 ROOT = "SOURCEROOT"  # paths are relative to where the check was run
 FINGERPRINT = "basslint/1"
+_NOTICES, _RESULTS = "toolExecutionNotifications", "results"
+_OPEN = -1  # SARIF's own word for an index that is not set
 
 
 def report_sarif(report: Report, rules: Sequence[Rule], base: Path | None = None) -> str:
     """A run as SARIF 2.1.0; paths are given relative to ``base`` (the working directory)."""
-    return json.dumps(_log(report, rules, base or Path.cwd()), indent=2, allow_nan=False) + "\n"
+    run = Run(tuple(rules), report.remarks, Sheet(index=tuple(r.name for r in rules)))
+    sections = [section(f, rules, run.sheet, base) for f in report.files]
+    return "".join(assemble(sections, run, base))
 
 
-def _log(report: Report, rules: Sequence[Rule], base: Path) -> Json:
+def section(
+    file: FileReport, rules: Sequence[Rule], sheet: Sheet, base: Path | None = None
+) -> Section:
+    """Results as ``text``, notifications as ``aside``; the file's place in the run is left open."""
+    index = {name: i for i, name in enumerate(sheet.index)}
+    at = {"artifactLocation": {**_location(file.path, base or Path.cwd()), "index": _OPEN}}
+    results = [_object(_result(f, at, index), 6) for f in file.findings]
+    notices = [_object(n, 10) for n in _notices(file, at, index)]
+    return section_of(file, sheet, _join(results, 6), _join(notices, 10))
+
+
+def assemble(sections: Sequence[Section], run: Run, base: Path | None = None) -> Iterator[str]:
+    """One run: the tool with its rules, notifications, artifacts, results."""
     from basslint import __version__
 
-    index = {rule.name: i for i, rule in enumerate(rules)}
-    paths = [_location(f.path, base) for f in report.files]
-    results: list[Json] = []
-    notices: list[Json] = []
-    for i, file in enumerate(report.files):
-        at = {"artifactLocation": {**paths[i], "index": i}}
-        results += [_result(f, at, index) for f in file.findings]
-        notices += _notices(file, at, index)
-    notices += [{"level": "note", "message": _words(r)} for r in report.remarks]
-    whole = not report.unreadable and not any(f.faults for f in report.files)
+    remarks = [_object({"level": "note", "message": _words(r)}, 10) for r in run.remarks]
+    notices = [_placed(s.aside, i) for i, s in enumerate(sections) if s.aside] + remarks
+    results = [_placed(s.text, i) for i, s in enumerate(sections) if s.text]
+    places = [_location(s.path, base or Path.cwd()) for s in sections]
     driver = {
         "name": "basslint",
         "version": __version__,
         "semanticVersion": __version__,
-        "rules": [_rule(rule) for rule in rules],
+        "rules": [_rule(rule) for rule in run.rules],
     }
-    run = {
+    whole = not any(s.problem or s.faults for s in sections)
+    log = {
         "tool": {"driver": driver},
-        "invocations": [{"executionSuccessful": whole, "toolExecutionNotifications": notices}],
-        "artifacts": [{"location": p, "mimeType": "audio/midi"} for p in paths],
-        "results": results,
+        "invocations": [{"executionSuccessful": whole, _NOTICES: []}],
+        "artifacts": [{"location": p, "mimeType": "audio/midi"} for p in places],
+        _RESULTS: [],
     }
-    return {"$schema": SCHEMA, "version": "2.1.0", "runs": [run]}
+    text = json.dumps({"$schema": SCHEMA, "version": "2.1.0", "runs": [log]}, indent=2)
+    for name, depth, members in ((_NOTICES, 10, notices), (_RESULTS, 6, results)):
+        before, after = text.split(f'"{name}": []', 1)
+        yield before
+        yield f'"{name}": {_list(members, depth)}'
+        text = after
+    yield text + "\n"
+
+
+def _list(members: Sequence[str], depth: int) -> str:
+    """Objects that are text already, as a list at a depth."""
+    if not members:
+        return "[]"
+    inner = " " * (depth + 2)
+    return f"[\n{inner}{_join(members, depth)}\n{' ' * depth}]"
+
+
+def _join(members: Sequence[str], depth: int) -> str:
+    return f",\n{' ' * (depth + 2)}".join(members)
+
+
+def _object(value: Json, depth: int) -> str:
+    """An object's text as a member of a list at a depth."""
+    text = json.dumps(value, indent=2, allow_nan=False)
+    return text.replace("\n", "\n" + " " * (depth + 2))
+
+
+def _placed(text: str, place: int) -> str:
+    """The text of a section with the file's place in the run. Inside a text the quotes would be
+    escaped, so that only the key itself matches."""
+    return text.replace(f'"index": {_OPEN}', f'"index": {place}')
 
 
 def _location(path: str, base: Path) -> Json:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import io
+import shutil
+import sys
+from collections.abc import Iterable, Iterator, Sequence
 from typing import TextIO
 
 from basslint.charting import Chart
@@ -11,8 +14,18 @@ from basslint.report import marks
 from basslint.report.canvas import Segment
 from basslint.report.grouping import Group, grouped, place
 from basslint.report.heading import song_facts
-from basslint.report.paper import Paper, kept
+from basslint.report.paper import PIPED_WIDTH, Paper, kept
+from basslint.report.section import (
+    Run,
+    Section,
+    Sheet,
+    pieces,
+    section_of,
+    total,
+    unreadable,
+)
 from basslint.report.strip import Look, finding_strip, legend
+from basslint.rule import Rule
 
 _FIX_WORDS = {"safe": "safe", "by-ear": "by ear"}
 _HOW_TO_MEND = "basslint mend FILE applies the safe fixes; with --by-ear the others too."
@@ -22,27 +35,69 @@ def print_report(
     report: Report, stream: TextIO, middle_c: int = 4, width: int | None = None
 ) -> None:
     """Write a report as text; ``width`` overrides the terminal's."""
-    paper = Paper(stream, middle_c, width)
-    shared = _blind_everywhere(report.files)
-    drawn = False
-    for count, file in enumerate(report.files, start=1):
-        drawn |= _print_file(paper, file, shared)
-        after = report.files[count] if count < len(report.files) else None
-        if after is None or not (_is_clean(file, shared) and _is_clean(after, shared)):
+    for piece in pieces(sys.modules[__name__], report, (), sheet_for(stream, middle_c, width)):
+        stream.write(piece)
+
+
+def sheet_for(stream: TextIO, middle_c: int = 4, width: int | None = None) -> Sheet:
+    """What a stream can carry: a terminal its own width and colours, a pipe plain text."""
+    terminal = bool(getattr(stream, "isatty", lambda: False)())
+    width = width or (shutil.get_terminal_size().columns if terminal else PIPED_WIDTH)
+    encoding = getattr(stream, "encoding", None) or "utf-8"
+    return Sheet(middle_c, width=width, encoding=encoding, terminal=terminal)
+
+
+class _Slip(io.StringIO):
+    """Text on its way to a stream, with what is to be known of that stream."""
+
+    def __init__(self, sheet: Sheet) -> None:
+        super().__init__()
+        self.sheet = sheet
+
+    @property
+    def encoding(self) -> str:  # type: ignore[override]  # read-only there, writable in typeshed
+        return self.sheet.encoding
+
+    def isatty(self) -> bool:
+        return self.sheet.terminal
+
+
+def section(file: FileReport, rules: Sequence[Rule], sheet: Sheet) -> Section:
+    """One file's findings; what was not judged follows once all files are known."""
+    slip = _Slip(sheet)
+    drawn = _print_file(Paper(slip, sheet.middle_c, sheet.width), file)
+    return section_of(file, sheet, slip.getvalue(), drawn=drawn)
+
+
+def assemble(sections: Sequence[Section], run: Run) -> Iterator[str]:
+    """The sections, then what holds for all of them, then the summary."""
+    slip = _Slip(run.sheet)
+    paper = Paper(slip, run.sheet.middle_c, run.sheet.width)
+    shared = _blind_everywhere(sections)
+    for count, each in enumerate(sections, start=1):
+        slip.write(each.text)
+        told = _told(each, shared)
+        if told:
+            paper.blank()
+            print_unjudged(paper, told, each.bars)
+        after = sections[count] if count < len(sections) else None
+        quiet = each.silent and not told
+        if after is None or not (quiet and after.silent and not _told(after, shared)):
             paper.blank()
     if shared:
         paper.line(Segment("not judged in any file", "focus"))
-        for rule, reason in shared:
+        for rule, reason in sorted(shared):
             words = [Segment(rule, "rule"), Segment(f": {reason}", "plain")]
             paper.paragraph(words, indent=2, hanging=4)
         paper.blank()
-    for remark in report.remarks:
+    for remark in run.remarks:
         paper.paragraph([Segment(remark, "plain")])
-    if drawn:
+    if any(s.drawn for s in sections):
         paper.paragraph([Segment(legend_line(paper.look), "quiet")])
-    if any(x.fix and x.waived is None for f in report.files for x in f.findings):
+    if any(s.mendable for s in sections):
         paper.paragraph([Segment(_HOW_TO_MEND, "quiet")])
-    paper.paragraph(_summary(report, paper.look))
+    paper.paragraph(_summary(sections, paper.look))
+    yield slip.getvalue()
 
 
 def legend_line(look: Look) -> str:
@@ -50,27 +105,25 @@ def legend_line(look: Look) -> str:
     return "   ".join(kept(entry) for entry in legend(look))
 
 
-def _blind_everywhere(files: Sequence[FileReport]) -> list[tuple[str, str]]:
+def _blind_everywhere(sections: Sequence[Section]) -> frozenset[tuple[str, str]]:
     """Rules that judged no bar of any file, for one reason: said once, not in each file."""
-    read = [f for f in files if f.chart is not None]
+    read = [s for s in sections if s.bars]
     if len(read) < 2:
-        return []
-    blind = [{(u.rule, u.reason) for u in f.unjudged if _whole(f, u)} for f in read]
-    return sorted(set.intersection(*blind))
+        return frozenset()
+    blind = [{(u.rule, u.reason) for u in s.unjudged if _whole(u, s.bars)} for s in read]
+    return frozenset(set.intersection(*blind))
 
 
-def _whole(file: FileReport, entry: Unjudged) -> bool:
-    bars = file.chart.song.grid.bars if file.chart is not None else 0
+def _whole(entry: Unjudged, bars: int) -> bool:
     return entry.start_bar <= 1 and entry.end_bar > bars
 
 
-def _is_clean(file: FileReport, shared: Sequence[tuple[str, str]]) -> bool:
-    """Whether a file needs no more than its heading."""
-    told = [u for u in file.unjudged if (u.rule, u.reason) not in shared]
-    return not (file.problem or file.warnings or file.findings or file.faults or told)
+def _told(each: Section, shared: frozenset[tuple[str, str]]) -> list[Unjudged]:
+    """What was not judged in one file and is not said for all."""
+    return [u for u in each.unjudged if (u.rule, u.reason) not in shared]
 
 
-def _print_file(paper: Paper, file: FileReport, shared: Sequence[tuple[str, str]]) -> bool:
+def _print_file(paper: Paper, file: FileReport) -> bool:
     """Print one file; True where a strip was drawn."""
     paper.line(Segment(file.path, "heading"))
     if file.problem is not None:
@@ -104,10 +157,6 @@ def _print_file(paper: Paper, file: FileReport, shared: Sequence[tuple[str, str]
         paper.blank()
     for group in waived:
         _print_waived(paper, group)
-    unjudged = [u for u in file.unjudged if (u.rule, u.reason) not in shared]
-    if unjudged:
-        paper.blank()
-        print_unjudged(paper, file, unjudged)
     return drawn
 
 
@@ -150,14 +199,14 @@ def _print_waived(paper: Paper, group: Group) -> None:
     paper.paragraph([lead, Segment(words, "quiet")], hanging=2)
 
 
-def print_unjudged(paper: Paper, file: FileReport, unjudged: Iterable[Unjudged]) -> None:
+def print_unjudged(paper: Paper, unjudged: Iterable[Unjudged], bars_in_all: int) -> None:
     """Say what of a file was not judged; rules blind for the same bars and reason share a line."""
     spans: dict[tuple[str, str], list[tuple[int, int]]] = {}
     whole: set[tuple[str, str]] = set()
     for entry in unjudged:
         key = (entry.rule, entry.reason)
         spans.setdefault(key, []).append((entry.start_bar, entry.end_bar))
-        whole |= {key} if _whole(file, entry) else set()
+        whole |= {key} if _whole(entry, bars_in_all) else set()
     lines: dict[tuple[str, str], list[str]] = {}
     for (rule, reason), bars in spans.items():
         words = marks.bar_list(sorted(bars), most=8)
@@ -169,20 +218,20 @@ def print_unjudged(paper: Paper, file: FileReport, unjudged: Iterable[Unjudged])
         paper.paragraph(told, indent=2, hanging=4)
 
 
-def _summary(report: Report, look: Look) -> list[Segment]:
-    read = len(report.files) - report.unreadable
-    segments = [Segment(marks.counted(read, "file") + " checked", "focus")]
-    if report.unreadable:
-        segments.append(Segment(f", {report.unreadable} not readable", "error"))
+def _summary(sections: Sequence[Section], look: Look) -> list[Segment]:
+    tally, broken = total(sections), unreadable(sections)
+    segments = [Segment(marks.counted(len(sections) - broken, "file") + " checked", "focus")]
+    if broken:
+        segments.append(Segment(f", {broken} not readable", "error"))
     segments.append(Segment(":", "plain"))
     for level in LEVELS:
-        mark, count = marks.LEVEL_MARKS[level], report.count(level)
+        mark, count = marks.LEVEL_MARKS[level], tally.of(level)
         style = mark.style if count else "quiet"
         sign = mark.drawn(look.unicode)
         words = kept(f"{sign} {marks.counted(count, mark.word)}")
         segments += [Segment("  ", "plain"), Segment(words, style)]
-    if report.waived:
+    if tally.waived:
         sign = marks.WAIVED.drawn(look.unicode)
-        words = kept(f"{sign} {report.waived} {marks.WAIVED.word}")
+        words = kept(f"{sign} {tally.waived} {marks.WAIVED.word}")
         segments += [Segment("  ", "plain"), Segment(words, "quiet")]
     return segments

@@ -1,0 +1,161 @@
+"""How is a report cut into one section a file, so that many can be written at once?
+
+Every format is a pair of functions: ``section`` writes what one file has to say, on any process;
+``assemble`` joins sections under one summary. A section is small plain data: it travels between
+processes and into the cache, where a `FileReport` with its whole chart could not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+from basslint.findings import LEVELS, FileReport, Level, Problem, Report, Unjudged
+from basslint.rule import Rule
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """What a report is written on, and what is asked of it.
+
+    ``gate``: the lowest level that fails. ``width`` in columns, ``encoding`` and ``terminal`` (it
+    may be coloured) matter to text alone. ``index``: names of the run's rules, to refer to by
+    place.
+    """
+
+    middle_c: int = 4
+    gate: Level = "error"
+    width: int = 80
+    encoding: str = "utf-8"
+    terminal: bool = False
+    index: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Tally:
+    """How much was found: unwaived findings by level, waived ones, and those that fail the run."""
+
+    error: int = 0
+    warning: int = 0
+    note: int = 0
+    waived: int = 0
+    failing: int = 0
+
+    def __add__(self, other: Tally) -> Tally:
+        return Tally(
+            self.error + other.error,
+            self.warning + other.warning,
+            self.note + other.note,
+            self.waived + other.waived,
+            self.failing + other.failing,
+        )
+
+    def of(self, level: Level) -> int:
+        """The count of a level."""
+        return {"error": self.error, "warning": self.warning, "note": self.note}[level]
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A line that is sorted among those of other files; the path stands between its halves."""
+
+    rank: int
+    lead: str
+    rest: str
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """One file's share of a report.
+
+    ``text`` is written in the format; ``aside`` is what the format gathers in another place;
+    ``entries`` are lines that it sorts. ``bars``: length of the song. ``spoke``: rules with
+    unwaived findings, ``named``: with any. ``silent``: there is nothing to say beyond the heading
+    (bar what was not judged). ``drawn``: a strip is among the text; ``mendable``: a fix is.
+    """
+
+    path: str
+    text: str
+    tally: Tally
+    problem: Problem | None = None
+    faults: tuple[str, ...] = ()
+    unjudged: tuple[Unjudged, ...] = ()
+    bars: int = 0
+    spoke: tuple[str, ...] = ()
+    named: tuple[str, ...] = ()
+    aside: str = ""
+    entries: tuple[Entry, ...] = ()
+    silent: bool = False
+    drawn: bool = False
+    mendable: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """What is true of the run as a whole: its rules and remarks, and the sheet it is written on."""
+
+    rules: tuple[Rule, ...] = ()
+    remarks: tuple[str, ...] = ()
+    sheet: Sheet = Sheet()
+
+
+class Format(Protocol):
+    """A module that knows one format."""
+
+    def section(self, file: FileReport, rules: Sequence[Rule], sheet: Sheet) -> Section:
+        """What one file has to say; ``rules`` are those that were run on it."""
+
+    def assemble(self, sections: Sequence[Section], run: Run) -> Iterable[str]:
+        """The whole report in pieces, in order."""
+
+
+def section_of(
+    file: FileReport,
+    sheet: Sheet,
+    text: str,
+    aside: str = "",
+    entries: Iterable[Entry] = (),
+    drawn: bool = False,
+) -> Section:
+    """A section with all that is the same in every format."""
+    standing = [f for f in file.findings if f.waived is None]
+    counts = {level: sum(1 for f in standing if f.level == level) for level in LEVELS}
+    at_gate = LEVELS[: LEVELS.index(sheet.gate) + 1]
+    tally = Tally(
+        **counts,
+        waived=len(file.findings) - len(standing),
+        failing=sum(counts[level] for level in at_gate),
+    )
+    return Section(
+        file.path,
+        text,
+        tally,
+        file.problem,
+        file.faults,
+        file.unjudged,
+        file.chart.song.grid.bars if file.chart is not None else 0,
+        tuple(sorted({f.rule for f in standing})),
+        tuple(sorted({f.rule for f in file.findings})),
+        aside,
+        tuple(entries),
+        silent=not (file.problem or file.warnings or file.findings or file.faults),
+        drawn=drawn,
+        mendable=any(f.fix for f in standing),
+    )
+
+
+def total(sections: Iterable[Section]) -> Tally:
+    """The tally of all sections."""
+    return sum((s.tally for s in sections), start=Tally())
+
+
+def unreadable(sections: Iterable[Section]) -> int:
+    """How many files could not be read."""
+    return sum(1 for s in sections if s.problem is not None)
+
+
+def pieces(format: Format, report: Report, rules: Sequence[Rule], sheet: Sheet) -> Iterator[str]:
+    """A whole report in a format, where all of it is at hand."""
+    sections = [format.section(file, rules, sheet) for file in report.files]
+    yield from format.assemble(sections, Run(tuple(rules), report.remarks, sheet))
