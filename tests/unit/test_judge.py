@@ -70,6 +70,7 @@ class TestConditions:
         (found,) = judged(ONCE, [BOOK["off-root"]]).findings
         assert dict(found.readings) == {
             "function": "other",
+            "slid_within_chord": False,
             "stand": 3.5,
             "semitones_above_root": 1.0,  # F# over F
             "in_chord": False,
