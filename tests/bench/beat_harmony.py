@@ -110,13 +110,18 @@ def chords_of(loop: str, key: Key, colour: str) -> list[Harmony]:
 
 
 def voicing(pcs: tuple[int, ...], near: list[int], low: int, high: int) -> list[int]:
-    """The close position of a chord in [low, high] that moves least from ``near``."""
+    """The position of a chord in [low, high] that moves least from ``near``.
+
+    Triads and seventh chords in close position and any inversion. A chord with a ninth stands on
+    its root with the ninth on top, as hands play it: in close position it would be a cluster.
+    """
     options = []
     for lowest in range(low, low + 12):
-        if lowest % 12 in pcs:
-            ordered = sorted((pc - lowest) % 12 for pc in pcs)
-            notes = [lowest + i for i in ordered]
-            if notes[-1] <= high:
-                options.append(notes)
+        if len(pcs) == 5 and lowest % 12 == pcs[0]:
+            third, fifth, seventh, ninth = ((pc - lowest) % 12 for pc in pcs[1:])
+            options.append([lowest + i for i in (0, third, fifth, seventh, ninth + 12)])
+        elif len(pcs) < 5 and lowest % 12 in pcs:
+            options.append([lowest + i for i in sorted((pc - lowest) % 12 for pc in pcs)])
+    inside = [notes for notes in options if notes[-1] <= high] or options
     centre = sum(near) / len(near) if near else (low + high) / 2 - 3
-    return min(options, key=lambda n: abs(sum(n) / len(n) - centre)) if options else []
+    return min(inside, key=lambda n: abs(sum(n) / len(n) - centre))

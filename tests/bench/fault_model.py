@@ -15,7 +15,8 @@ class Want:
     """What a mended beat has to hold: a bass note of that pitch class (and place) again.
 
     ``start`` within ``near`` ticks; ``pitch_class`` None where any will do; ``absent``: instead, no
-    note of exactly this place may be left.
+    note of exactly this place may be left. ``ends_at``: instead, what is moved ends at one of these
+    ticks.
     """
 
     role: str
@@ -24,12 +25,14 @@ class Want:
     pitch_class: int | None
     absent: bool = False
     end: int | None = None
+    ends_at: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Fault:
     """A beat with one fault. ``start``–``end``: ticks where a finding is in the right place.
 
+    ``as_good``: rules that say as much about the fault as its own (one cause, one finding).
     ``explains``: other rules that may rightly speak up at that place. ``everywhere``: the fault is
     one of the whole song. ``decay_s``, ``cents``: facts to state with it. ``want``: what mending
     has to bring back, None where no edit can know it.
@@ -44,6 +47,7 @@ class Fault:
     decay_s: float | None = None
     cents: float | None = None
     want: Want | None = None
+    as_good: frozenset[str] = frozenset()
 
 
 Inject = Callable[[Beat, random.Random], Fault | None]

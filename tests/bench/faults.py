@@ -1,4 +1,4 @@
-"""How many faults are found, at the right place, and mended, and how much is called off that is not?
+"""How many faults are found in the right place and mended, and what is called off that is not?
 
     python tests/bench/faults.py --beats 40 [--first 0] [--data FOLDER] [--only RULE] [--show]
 
@@ -35,16 +35,16 @@ from basslint.settings import Settings
 from basslint.song import Song
 
 Key = tuple[str, int, int, int | None]
+BOOK = read_book()
 SAMPLES = Path(__file__).parents[2] / "samples"
 
 
 def judge_with(decay_s: float | None, cents: float | None = None) -> Callable[[bytes], FileReport]:
     """The whole check with the facts that go with a beat."""
-    book = read_book()
     settings = Settings()
     facts = replace(settings.facts, decay_s=decay_s, sound_cents=cents)
     settings = replace(settings, facts=facts)
-    return lambda data: check_bytes(data, "beat", settings, book)
+    return lambda data: check_bytes(data, "beat", settings, BOOK)
 
 
 def key(finding: Finding) -> Key:
@@ -135,9 +135,8 @@ def clean(seeds: Iterable[int], mended: Mended, show: bool) -> None:
                 print(f"  beat {seed} bar {finding.where.bar} {finding.rule}: {finding.message}")
         mended.add(f"beat {seed}", beat.data, recheck)
     loud = sum(n for (level, _), n in false.items() if level != "note")
-    print(
-        f"clean beats: {bars} bars, {loud} errors and warnings, {100 * loud / bars:.2f} per 100 bars"
-    )
+    rate = 100 * loud / bars
+    print(f"clean beats: {bars} bars, {loud} errors and warnings, {rate:.2f} per 100 bars")
     for (level, rule), count in sorted(false.items()):
         print(f"  {level:8} {rule:26} {count:4}  {100 * count / bars:5.2f} per 100 bars")
 
@@ -158,7 +157,11 @@ def put_in(rule: str, first: int, beats: int) -> Tally:
         before = judge_with(decay)(beat.data)
         recheck = judge_with(decay, fault.cents)
         report = recheck(fault.beat.data)
-        own = [f for f in report.findings if f.rule == rule and at_the_place(f, fault)]
+        own = [
+            f
+            for f in report.findings
+            if f.rule in {rule, *fault.as_good} and at_the_place(f, fault)
+        ]
         if own:
             tally.found += 1
         else:
@@ -169,7 +172,7 @@ def put_in(rule: str, first: int, beats: int) -> Tally:
         ]
         if fault.want is not None and own:
             tally.to_mend += 1
-            result = mend(fault.beat.data, recheck, Choice(by_ear=True, only=frozenset({rule})))
+            result = mend(fault.beat.data, recheck, own_choice(fault))
             if comes_back(result, fault.want, fault):
                 tally.mended += 1
             else:
@@ -177,6 +180,11 @@ def put_in(rule: str, first: int, beats: int) -> Tally:
                 done = "; ".join(a.fix.title for a in result.applied)
                 tally.unmended.append(f"{name}: {done or 'nothing done'}; left: {why}")
     return tally
+
+
+def own_choice(fault: Fault) -> Choice:
+    """Mend for the fault alone."""
+    return Choice(by_ear=True, only=frozenset({fault.rule, *fault.as_good}))
 
 
 def at_the_place(finding: Finding, fault: Fault) -> bool:
@@ -213,6 +221,12 @@ def comes_back(result: MendResult, want: Want, fault: Fault) -> bool:
     )
     notes = song.notes_of(part)
     here = np.abs(notes.start - want.start) <= want.near
+    if want.ends_at:
+        landed = [a.fix.edits for a in result.applied]
+        ends = [
+            (e.after or 0) + e.end_tick - e.tick for fix in landed for e in fix if e.do == "move"
+        ]
+        return any(0 <= tick - max(ends) < fault.beat.division for tick in want.ends_at if ends)
     if want.absent:
         return not bool((here & (notes.end - notes.start <= 2)).any())
     if want.pitch_class is not None:

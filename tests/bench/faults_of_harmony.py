@@ -80,7 +80,9 @@ def outside_scale(beat: Beat, rng: random.Random) -> Fault | None:
     quiet = replace(beat, tracks=tuple(tracks))
     faulty = swap(quiet, note, replace(note, pitch=note.pitch + by))
     want = Want("bass", note.start, 0, note.pitch % 12)
-    return Fault("outside-scale", faulty, *place(note), AT_A_WRONG_NOTE, want=want)
+    # where a loop tells the chord, off-root says so with the scale in its words
+    same = frozenset({"off-root"})
+    return Fault("outside-scale", faulty, *place(note), AT_A_WRONG_NOTE, want=want, as_good=same)
 
 
 def rubs_with_harmony(beat: Beat, rng: random.Random) -> Fault | None:

@@ -61,7 +61,8 @@ def fill_off_phrase(beat: Beat, rng: random.Random) -> Fault | None:
     ]
     notes = tuple(sorted((*kept, *moved), key=lambda n: n.start))
     faulty = beat.with_track(replace(bass, notes=notes))
-    want = Want("bass", hits[0].start, beat.division // 8, None)
+    ends = tuple(bar * beat.bar for _, bar, _ in beat.truth.phrases)
+    want = Want("bass", hits[0].start, beat.division // 8, None, ends_at=ends)
     return Fault("fill-off-phrase", faulty, start, end, frozenset({"roll-blurs"}), want=want)
 
 
@@ -107,7 +108,10 @@ def roll_misses_snare(beat: Beat, rng: random.Random) -> Fault | None:
         replace(drums, notes=tuple(sorted((*busy, *doubled), key=lambda n: n.start)))
     )
     length = hits[0].end - hits[0].start
-    new = [replace(h, start=h.start + late, end=h.start + late + length) for h in hits]
+    new = [
+        replace(h, start=h.start + late, end=min(h.start + late + length, hits[-1].end))
+        for h in hits
+    ]
     faulty = _reroll(both, hits, new)
     want = Want("bass", hits[0].start, 2, None)
     explains = frozenset({"kick-flam"})
