@@ -116,7 +116,8 @@ def _run(rule: Rule, columns: Columns) -> tuple[list[_Found], list[Unjudged]]:
         fact = FACTS[name]
         ground = fact.ground(chart, rows, rule.numbers)
         unsure = judged & (ground.certainty < (fact.least if least is None else least))
-        reasons = [(int(i), ground.reason(int(i))) for i in np.flatnonzero(unsure)]
+        asked = ((int(i), ground.reason(int(i))) for i in np.flatnonzero(unsure))
+        reasons = [(row, reason) for row, reason in asked if reason]
         blind += _bars_without(rule, chart, rows, reasons)
         judged &= ~unsure
         certainty = np.minimum(certainty, ground.certainty)

@@ -19,7 +19,10 @@ _FLOOR_DB = -24.0  # how far a sound may have fallen and still be heard, where t
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Ground:
-    """Certainty of one fact under each row, float64 [n] in 0..1, and the reason where it lacks."""
+    """Certainty of one fact under each row, float64 [n] in 0..1, and the reason where it lacks.
+
+    An empty reason says that the question does not arise, so that nothing is reported.
+    """
 
     certainty: NDArray[np.float64]
     reason: Callable[[int], str]
@@ -126,7 +129,7 @@ def _sound(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     known = chart.facts.sound_cents is not None
     return Ground(
         np.full(len(rows), 1.0 if known else 0.0),
-        lambda _: "the bass sound was not measured; name it with --sound",
+        lambda _: "",  # who names no sound has not asked for it to be judged
     )
 
 

@@ -115,7 +115,7 @@ class TestNeeds:
 
     @pytest.mark.parametrize(
         ("need", "advice"),
-        [("decay", "--decay"), ("sound", "--sound"), ("drums", "drum"), ("bend-range", "")],
+        [("decay", "--decay"), ("drums", "drum"), ("bend-range", "")],
     )
     def test_every_fact_says_what_it_lacks(self, need: str, advice: str) -> None:
         verdict = judged(ONCE, [rule(extra=f'needs = ["{need}"]')])
@@ -196,3 +196,8 @@ def test_findings_come_in_order_of_place_then_level() -> None:
     found = judged(LOOPED, rules).findings
     assert [f.where.bar for f in found] == [2, 2, 6, 6, 10, 10, 14, 14]
     assert [f.level for f in found[:2]] == ["error", "note"]
+
+
+def test_a_rule_on_the_sound_is_silent_where_no_sound_was_named() -> None:
+    heard = judged("tempo 140\nkeys | A3+C4+E4:4 |*4\nsub | A1:3.5 |*4", read_book())
+    assert "sound-off-pitch" not in {u.rule for u in heard.unjudged}
