@@ -6,9 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.charting import Chart
-from basslint.hear.bends import hear_steps, hear_wheels
 from basslint.hear.chords import QUALITIES, TONES
-from basslint.hear.glides import HAIR_SHARE, before_each
+from basslint.hear.glides import HAIR_SHARE
+from basslint.hear.open_wheel import hear_open_wheel
 from basslint.names import key_name as named_key
 from basslint.names import pitch_name
 from basslint.readings.base import Column, reading
@@ -252,22 +252,8 @@ def open_wheel_words(chart: Chart) -> Column:
 
 def open_wheel(chart: Chart) -> NDArray[np.float64]:
     """Semitones by which an open wheel puts each bass note out of tune, [m]; see the reading."""
-    song, bass = chart.song, chart.bass
-    column = np.zeros(len(bass))
-    wheels = hear_wheels(song, chart.parts.bass, chart.facts.bend_range)
-    for part, wheel in wheels.items():
-        steps = hear_steps(wheel, song.tempo)
-        rows = np.flatnonzero(bass.part == part)
-        if not len(steps.tick) or not len(rows):
-            continue
-        start, end = bass.start[rows], bass.end[rows]
-        last = np.searchsorted(steps.tick, start, side="right") - 1
-        still = np.searchsorted(steps.tick, end, side="left") - 1 == last
-        begun = steps.tick[np.searchsorted(steps.motion, steps.motion)]  # of each step's motion
-        known = np.maximum(last, 0)
-        left = (last >= 0) & (begun[known] < start) & (steps.tick[known] > before_each(start))
-        column[rows] = np.where(left & still, wheel.at(start), 0.0)
-    return column
+    facts = chart.facts
+    return hear_open_wheel(chart.song, chart.bass, facts.bend_range, facts.one_shot)
 
 
 def stroke_db(chart: Chart) -> NDArray[np.float64]:

@@ -213,6 +213,16 @@ def test_a_wheel_set_for_a_note_is_not_left_open() -> None:
     assert findings(events, RINGS) == ()
 
 
+def test_a_wheel_that_steps_from_note_to_note_is_not_left_open() -> None:
+    """A riser: every note is set a little higher, none is bent while it sounds."""
+    base = SPECIAL * BAR
+    events = [*bend_range(0, 12), wheel(base + 1920, 0)]
+    for step in range(8):
+        at = base + 240 * step
+        events += [wheel(at, 200 * step), *note(at, at + 180, 29)]
+    assert [f for f in findings(events, RINGS) if f.rule.startswith("bend")] == []
+
+
 def test_between_notes_is_scaled_to_the_nearest_of_the_scale() -> None:
     base = SPECIAL * BAR
     curve = ramp([(base + 240, 0.0), (base + 480, 6.6), (base + 1700, 6.6), (base + 1710, 0)],
