@@ -11,9 +11,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
+Singles = NDArray[np.float32]  # a chance needs no more digits, and half the bytes go twice as fast
 
-_LANE = 128  # segments decoded in step with other stretches of the song: short loops, wide arrays
+_LANE = 64  # segments decoded in step with other stretches of the song: short loops, wide arrays
 _OVERLAP = 32  # segments of warm-up on both sides of a lane: four bars, longer than chords last
+_MOST_LANES = 32  # decoded at once: bounds the memory
 
 
 def posterior(evidence: Floats, change: Floats, share: Floats, same: float) -> Floats:
@@ -24,34 +26,69 @@ def posterior(evidence: Floats, change: Floats, share: Floats, same: float) -> F
     change keeps the root (and may change the quality).
     """
     n, roots, kinds = evidence.shape
-    lanes = -(-n // _LANE)
-    length = _LANE + 2 * _OVERLAP if lanes > 1 else n
-    first = np.arange(lanes) * _LANE - (_OVERLAP if lanes > 1 else 0)
-    row = first[:, None] + np.arange(length)
-    inside = (row >= 0) & (row < n)
-    row = np.clip(row, 0, n - 1)
-    likely = np.exp(evidence - evidence.max(axis=(1, 2), keepdims=True))
-    seen = np.where(inside[:, :, None, None], likely[row], 1.0)  # [lanes, length, 12, q]
-    turn = np.where(inside, change[row], 0.5)
-    # forward in time and backward in time run side by side: axis 0
-    both = np.stack((seen, seen[:, ::-1]))
+    # qualities first, so that sums over them run along memory; the last row stands for no evidence
+    likely = np.ones((kinds, n + 1, roots), dtype=np.float32)
+    peak = evidence.max(axis=(1, 2), keepdims=True)
+    np.exp((evidence - peak).transpose(2, 0, 1), out=likely[:, :n], casting="same_kind")
+    turn = np.append(change, 0.5).astype(np.float32)
+    chance = np.empty((kinds, n, roots))
+    if n <= _LANE + 2 * _OVERLAP:
+        _decode(likely, turn, share, same, np.arange(n)[:, None], slice(0, n), chance)
+    else:
+        step = np.arange(-_OVERLAP, _LANE + _OVERLAP)[:, None]
+        kept = slice(_OVERLAP, _OVERLAP + _LANE)
+        for begin in range(0, n, _LANE * _MOST_LANES):
+            row = step + np.arange(begin, min(begin + _LANE * _MOST_LANES, n), _LANE)
+            row[(row < 0) | (row > n)] = n
+            _decode(likely, turn, share, same, row, kept, chance)
+    return chance.transpose(1, 2, 0)
+
+
+def _decode(
+    likely: Singles,
+    turn: Singles,
+    share: Floats,
+    same: float,
+    row: NDArray[np.int64],
+    kept: slice,
+    chance: Floats,
+) -> None:
+    """Decode lanes side by side: ``row`` [steps, lanes] are their segments.
+
+    Writes what is found in the steps ``kept`` into ``chance`` [q, n, 12].
+    """
+    steps, lanes = row.shape
+    kinds, _, roots = likely.shape
+    quality = share.astype(np.float32)[:, None, None]
+    other = np.float32((1.0 - same) / (roots - 1))
+    again = np.float32(same) - other
+    # forward in time and backward in time run side by side
+    both = np.concatenate((row, row[::-1]), axis=1)
     # the edge before segment t separates t−1 from t; seen from behind it is met one step earlier
-    behind = np.concatenate((np.full((lanes, 1), 0.5), turn[:, :0:-1]), axis=1)
-    turns = np.stack((turn, behind))[..., None, None]
-    stay = 1.0 - turns
-    other = (1.0 - same) / (roots - 1)
-    ahead = np.empty_like(both)
-    now = np.broadcast_to(share / roots, (2, lanes, roots, kinds))  # at first any chord is likely
-    for step in range(length):
+    turns = turn[both]
+    turns[1:, lanes:] = turn[row[:0:-1]]
+    turns[0, lanes:] = 0.5
+    turns = turns[:, :, None]
+    ahead = np.empty((steps, kinds, 2 * lanes, roots), dtype=np.float32)
+    seen = np.empty((kinds, 2 * lanes, roots), dtype=np.float32)
+    now = np.empty_like(seen)
+    now[:] = quality / np.float32(roots)  # at first any chord is likely
+    for step in range(steps):
         # the last chord goes on, or a new one begins
-        root = now.sum(axis=3, keepdims=True)
-        fresh = (root * (same - other) + other) * share
-        chance = now * stay[:, :, step] + fresh * turns[:, :, step]
-        ahead[:, :, step] = chance
-        now = chance * both[:, :, step]
-        now /= now.sum(axis=(2, 3), keepdims=True)
+        root = np.add.reduce(now, axis=0)
+        whole = np.add.reduce(root, axis=1, keepdims=True)
+        next_turn = turns[step]
+        fresh = root * (again * next_turn / whole) + other * next_turn
+        chord = ahead[step]
+        np.multiply(quality, fresh, out=chord)
+        np.multiply(now, (1 - next_turn) / whole, out=seen)
+        chord += seen
+        np.take(likely, both[step], axis=1, out=seen, mode="clip")
+        np.multiply(chord, seen, out=now)
     # chance before × evidence × chance after, the prior counted once
-    joint = ahead[0] * seen * ahead[1, :, ::-1] / share
-    joint /= joint.sum(axis=(2, 3), keepdims=True)
-    kept = slice(_OVERLAP, _OVERLAP + _LANE) if lanes > 1 else slice(0, n)
-    return np.asarray(joint[:, kept].reshape(-1, roots, kinds)[:n])
+    target = row[kept]
+    inside = target < likely.shape[1] - 1
+    found = ahead[kept, :, :lanes] * ahead[::-1][kept, :, lanes:]
+    joint = found.transpose(1, 0, 2, 3)[:, inside] * likely[:, target[inside]] / quality
+    joint /= np.add.reduce(np.add.reduce(joint, axis=0), axis=1)[:, None]
+    chance[:, target[inside]] = joint
