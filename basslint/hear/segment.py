@@ -7,11 +7,15 @@ goes with the exponential. The forward-backward sums run over all divisions (Sar
 
 from __future__ import annotations
 
+from math import log
+from operator import mul
+
 import numpy as np
 
 from basslint.hear.bars import Floats
 
-_NONE = -1e30  # logarithm of a probability of zero, kept finite
+_HUGE = 1e100  # running weights are brought back to 1 beyond it, or below its inverse
+_MOST = 700.0  # the largest score whose exponential is finite, with a margin
 
 
 def start_probability(score: Floats) -> Floats:
@@ -24,26 +28,37 @@ def start_probability(score: Floats) -> Floats:
     if size == 0:
         return np.zeros(0)
     fits = np.arange(size)[:, None] + np.arange(1, longest + 1) <= size
-    score = np.where(fits, score, _NONE)
-    # turned so that the phrases that end at a bar lie in one row: ending[e, l] begins at e - l
-    ending = np.full((size + 1, longest), _NONE)
+    weight = np.exp(np.where(fits, np.minimum(score, _MOST), -np.inf))
+    # turned so that the phrases that end at a bar lie in one row: ending[e - 1, l]
+    ending = np.zeros((size, longest))
     for length in range(1, min(longest, size) + 1):
-        ending[length:, length - 1] = score[: size - length + 1, length - 1]
-    ahead = np.full(size + longest + 1, _NONE)
-    ahead[size] = 0.0
-    for bar in range(size - 1, -1, -1):
-        ahead[bar] = _log_sum(score[bar] + ahead[bar + 1 : bar + 1 + longest])
-    past = np.full(size + longest + 1, _NONE)  # past[longest + b] is that of bar b
-    past[longest] = 0.0
-    for bar in range(1, size + 1):
-        past[longest + bar] = _log_sum(ending[bar] + past[bar : bar + longest][::-1])
-    total = past[longest : longest + size] + ahead[:size] - ahead[0]
-    return np.asarray(np.exp(np.minimum(total, 0.0)))
+        ending[length - 1 :, length - 1] = weight[: size - length + 1, length - 1]
+    ahead = _log_sums(weight[::-1])[::-1]
+    past = _log_sums(ending)
+    return np.asarray(np.exp(np.minimum(past[:-1] + ahead[:-1] - ahead[0], 0.0)))
 
 
-def _log_sum(value: Floats) -> float:
-    peak = float(value.max())
-    return peak + float(np.log(np.exp(value - peak).sum()))
+def _log_sums(rows: Floats) -> Floats:
+    """Logarithm of the summed weight of all ways to each bar, [n + 1], from a way of weight 1.
+
+    ``rows`` [n, longest]: weight of the step to the next bar from 1, 2, … bars before it. Short
+    sums of plain numbers: faster than arrays of sixteen.
+    """
+    window = [0.0] * (rows.shape[1] - 1) + [1.0]  # the sums that a step can start from
+    moved = 0.0  # logarithm of what they have been divided by
+    sums, shifts = [1.0], [0.0]
+    for row in rows[:, ::-1].tolist():
+        total = sum(map(mul, window, row))
+        del window[0]
+        window.append(total)
+        if not 1.0 / _HUGE < total < _HUGE:
+            largest = max(window) or 1.0
+            window = [value / largest for value in window]
+            moved += log(largest)
+        sums.append(window[-1])
+        shifts.append(moved)
+    with np.errstate(divide="ignore"):  # no way at all: minus infinity
+        return np.asarray(np.log(sums) + shifts)
 
 
 def pick_starts(probability: Floats, least: float, apart: int) -> list[int]:
