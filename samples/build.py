@@ -112,6 +112,16 @@ Sub bend | 1:0 1.5:0 1.75:+12 4.8:+12 4.85:0 | 1:0 | 1:0 | 1:0 | 1:0 1.5:0 1.75:
     + DRUMS.format(bars=16)
 )
 
+# Lamp oil: clean by the book, but not by the house rules of the collective it belongs to.
+LAMP_OIL = (
+    """
+tempo 144
+Keys | E3+G3+B3:4@70 | C3+E3+G3:4@70 | A3+C4+E4:4@70 | B3+D4+F#4:4@70 |*4
+Sub | E1:2.5@104 E1:1.25 .:.25 | C2:2.5 C2:1.25 .:.25 | A1:2.5 A1:1.25 .:.25 | B1:2.5 .:.5 B2:1/4@60-108x4 |*4
+"""
+    + DRUMS.format(bars=16)
+)
+
 
 def as_written(data: bytes) -> bytes:
     """The compiled file as it is (format 1)."""
@@ -150,6 +160,7 @@ BEATS: dict[str, tuple[str, Callable[[bytes], bytes]]] = {
     "ferry-queue": (FERRY_QUEUE, as_written),
     "paper-boat": (PAPER_BOAT, as_written),
     "glass-lift": (GLASS_LIFT, as_written),
+    "lantern-room/lamp-oil": (LAMP_OIL, as_written),
 }
 
 
