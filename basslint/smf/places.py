@@ -20,7 +20,7 @@ META = 0xFF
 LONG = (META, 0xF0, 0xF7)  # events that state their length: meta, SysEx, escape
 PAD = 12  # zero bytes after the data, so that looking ahead needs no bounds
 _WINDOW = 1 << 16  # bytes looked at in one go, which bounds the memory
-_BAD = -1
+_BAD = 1 << 50  # a state beyond all others
 
 
 def quantities(
@@ -51,24 +51,29 @@ def quick(buffer: NDArray[np.uint8], begin: int, end: int, room: int) -> NDArray
     The state of the reader is a place and how many data bytes running status stands for: state =
     2 · place + (1 where it is one byte, else 0).
     """
-    found: list[int] = []
-    add = found.append
+    pieces: list[NDArray[np.int64]] = []
+    count = 0
     state = 2 * begin
     while state < 2 * end:
         low = state >> 1
         high = min(low + _WINDOW, end)
         after = memoryview(_next_states(buffer, low, high))
-        base, limit = 2 * low, 2 * high
-        while state < limit:
-            add(state)
-            state = after[state - base]
-            if state < 0:
-                return None
-        if len(found) > room:
+        found: list[int] = []
+        add = found.append
+        here, limit = state - 2 * low, 2 * (high - low)
+        while here < limit:  # one turn an event: kept as bare as can be
+            add(here)
+            here = after[here]
+        if here >= _BAD:
             return None
+        state = here + 2 * low
+        count += len(found)
+        if count > room:
+            return None
+        pieces.append((np.array(found, dtype=np.int64) >> 1) + low)
     if state >> 1 != end:
         return None
-    places = np.array(found, dtype=np.int64) >> 1
+    places = np.concatenate(pieces) if pieces else np.zeros(0, dtype=np.int64)
     if len(places):  # running status must have something to run on
         _, event = quantities(buffer, places)
         channel = buffer[event] < 0xF0
@@ -78,31 +83,39 @@ def quick(buffer: NDArray[np.uint8], begin: int, end: int, room: int) -> NDArray
 
 
 def _next_states(buffer: NDArray[np.uint8], low: int, high: int) -> NDArray[np.int64]:
-    """Where the reader would be after an event that begins at each byte, by state, int64 [2n]."""
+    """The state after an event that begins at each byte, by state, int64 [2n].
+
+    States are counted from that of byte ``low``; `_BAD` and more is an event that `careful` must
+    look at.
+    """
     window = buffer[low : high + PAD]
     count = high - low
-    here = np.arange(low, high, dtype=np.int64)
     carry = window >= 0x80
     one, two, three = carry[:count], carry[1 : count + 1], carry[2 : count + 2]
-    event = here + 1 + one + (one & two) + (one & two & three)
-    overlong = one & two & three & carry[3 : count + 3]
-    byte = buffer[np.minimum(event, len(buffer) - PAD)]
-    single = (byte >= 0xC0) & (byte < 0xE0)
-    after = np.empty((count, 2), dtype=np.int64)
-    explicit = 2 * (event + 3 - single) + single
+    two = one & two
+    three = two & three
+    event = np.arange(1, count + 1, dtype=np.int64) + (
+        one.view(np.uint8) + two.view(np.uint8) + three.view(np.uint8)
+    )
+    byte = window[event]
     running = byte < 0x80
-    after[:, 0] = np.where(running, 2 * (event + 2), explicit)
-    after[:, 1] = np.where(running, 2 * (event + 1) + 1, explicit)
+    single = (byte >= 0xC0) & (byte < 0xE0)
+    # twice the place, for what an explicit status makes of it: 3 bytes, or 2 and a state of 1
+    explicit = 2 * event + (6 - single.view(np.uint8))
+    after = np.empty((count, 2), dtype=np.int64)
+    after[:, 0] = np.where(running, 2 * event + 4, explicit)
+    after[:, 1] = np.where(running, 2 * event + 3, explicit)
     system = np.flatnonzero(byte >= 0xF0)
     if len(system):
         kind = byte[system]
-        at = np.minimum(event[system] + 1 + (kind == META), len(buffer) - PAD)
-        length, payload = quantities(buffer, at)
+        length, payload = quantities(window, event[system] + 1 + (kind == META))
         stop = 2 * (payload + length)
         known = ((kind == META) | (kind == 0xF0) | (kind == 0xF7)) & (length >= 0)
         after[system, 0] = np.where(known, stop, _BAD)
         after[system, 1] = np.where(known, stop + 1, _BAD)
-    after[overlong] = _BAD
+    overlong = three & carry[3 : count + 3]
+    if overlong.any():
+        after[overlong] = _BAD
     return after.reshape(-1)
 
 
