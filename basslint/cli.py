@@ -30,6 +30,8 @@ def main(words: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code; no traceback leaves here without ``--debug``."""
     words = sys.argv[1:] if words is None else words
     debug = "--debug" in words
+    # numpy's matrix products are small here: threads would wait for each other, and for the workers
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         args = parse(words)
         return COMMANDS[args.command](args)
