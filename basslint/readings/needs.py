@@ -16,6 +16,8 @@ Numbers = Mapping[str, float]
 
 _FLOOR_DB = -24.0  # how far a sound may have fallen and still be heard, where the page has no floor
 
+_SURE = 0.8  # a phrase start to count fours of bars from
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Ground:
@@ -83,6 +85,28 @@ def _phrase(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     )
 
 
+def _four_bars(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
+    """Whether four bars end here does not hang on whether a phrase has four bars or eight.
+
+    So a doubtful phrase start is passed over where the sure ones around it, and it, lie whole
+    fours of bars apart; the certainty is then that of the sure ones.
+    """
+    phrases = chart.phrases
+    if not len(phrases.start_bar):
+        return _phrase(chart, rows, numbers)
+    starts = np.append(phrases.start_bar, phrases.end_bar[-1])
+    certainty = np.append(phrases.certainty, 1.0)  # the song's last bar line is no guess
+    best = np.minimum(certainty[:-1], certainty[1:])
+    sure = np.union1d(np.flatnonzero(certainty >= _SURE), [0, len(starts) - 1])
+    for first, last in zip(sure[:-1].tolist(), sure[1:].tolist(), strict=True):
+        if not ((starts[first : last + 1] - starts[first]) % 4).any():
+            both = min(certainty[first], certainty[last])
+            best[first:last] = np.maximum(best[first:last], both)
+    bar = chart.song.grid.bar_of(rows.end_tick - 1)
+    row = np.clip(np.searchsorted(phrases.start_bar, bar, side="right") - 1, 0, None)
+    return Ground(best[row], _phrase(chart, rows, numbers).reason)
+
+
 def _decay(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     from basslint.hear.slides import needed_ring_s
 
@@ -137,6 +161,7 @@ FACTS: dict[str, Fact] = {
     "root": Fact("the chord's root under the row", 0.8, _root),
     "key": Fact("the key in force", 0.6, _key),
     "phrase": Fact("where the phrase around the row begins and ends", 0.5, _phrase),
+    "four-bars": Fact("where each four bars of the phrases end", 0.5, _four_bars),
     "decay": Fact("how fast the bass sound dies away", 0.5, _decay),
     "bend-range": Fact("how many semitones a full bend is", 0.5, _bend_range),
     "harmony": Fact("a harmony or melody part", 0.5, _harmony),
