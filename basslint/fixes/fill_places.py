@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 from basslint.charting import Chart
 from basslint.findings import Edit, Fix
 from basslint.fixes.base import fixer, repitch, retime
+from basslint.hear.grid import TOLERANCE_MS
+from basslint.readings.against_parts import kick_ticks
 from basslint.readings.phrase_ends import four_bar_ends
 
 Ticks = NDArray[np.int64]
@@ -40,9 +42,9 @@ class _Swap:
 def to_phrase_end(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
     """By ear. Where the fill ends on a bar line, all that its parts play in that bar goes with it.
 
-    A bass fill is moved by the interval between the two chords' roots; where one of them is not
-    known, where the wheel or portamento moves in either place, or where no phrase end is free, no
-    fix is offered.
+    Notes of a bass go by the interval between the chords' roots of their old and new places, save
+    under a pedal, which stays. Where a root is not known, where the wheel or portamento moves in
+    either place, or where no phrase end is free, no fix is offered.
     """
     fills, notes = chart.fills, chart.song.notes
     parts = np.unique(notes.part[fills.notes[row]])
@@ -50,10 +52,9 @@ def to_phrase_end(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fi
         swap = _swap(chart, row, end)
         if swap is None or not _free(chart, row, parts, swap) or _steered(chart, parts, swap):
             continue
-        shift = 0 if fills.drums[row] else _transposition(chart, swap)
-        if shift is None:
+        edits = _swapped(chart, parts, swap, bool(fills.drums[row]))
+        if edits is None:
             continue
-        edits = _swapped(chart, parts, swap, shift)
         bar = int(chart.song.grid.bar_of(end - 1)) + 1
         return Fix(f"Move the fill to the end of bar {bar}", "by-ear", edits)
     return None
@@ -117,34 +118,104 @@ def _steered(chart: Chart, parts: NDArray[np.int32], swap: _Swap) -> bool:
     return bool(np.any(steering & within & np.isin(changes.channel, channels)))
 
 
-def _transposition(chart: Chart, swap: _Swap) -> int | None:
-    """Semitones from the root where the fill is to the root where it goes, the shorter way."""
-    middle = np.array([swap.end, swap.to + swap.length], dtype=np.int64) - swap.length // 4 - 1
-    row = chart.root_at(middle)
-    if (row < 0).any() or (chart.roots.root[row] < 0).any():
-        return None
-    here, there = (int(root) for root in chart.roots.root[row])
-    return (there - here + 6) % 12 - 6
+@dataclass(frozen=True, slots=True, eq=False)
+class _Moved:
+    """Notes of one stretch in their new places: rows of song.notes, ticks, semitones; columns."""
+
+    rows: NDArray[np.intp]
+    start: Ticks
+    end: Ticks
+    lift: Ticks
 
 
-def _swapped(chart: Chart, parts: NDArray[np.int32], swap: _Swap, shift: int) -> tuple[Edit, ...]:
-    """Edits that swap the stretches; notes are cut where they would ring out of their stretch."""
+def _swapped(
+    chart: Chart, parts: NDArray[np.int32], swap: _Swap, drums: bool
+) -> tuple[Edit, ...] | None:
+    """Edits that swap the stretches, None where a chord that a note must fit is not known.
+
+    A note that a hand struck just before a stretch belongs to it. Notes are cut where they would
+    ring out of their stretch, and those that ring into one, where its new first note starts.
+    """
     notes = chart.song.notes
     mine = np.isin(notes.part, parts)
+    early = _ticks(chart, swap.start)
+    stretches = ((swap.start, swap.to), (swap.to, swap.start))
+    moved: list[_Moved] = []
+    for begin, to in stretches:
+        inside = (notes.start >= begin - early) & (notes.start < begin + swap.length - early)
+        place = _place(chart, np.flatnonzero(mine & inside), begin, to, swap.length, drums)
+        if place is None:
+            return None
+        moved.append(place)
     edits: list[Edit] = []
-    for begin, by, lift in (
-        (swap.start, swap.to - swap.start, shift),
-        (swap.to, swap.start - swap.to, -shift),
-    ):
-        until = begin + swap.length
-        for note in np.flatnonzero(mine & (notes.start >= begin) & (notes.start < until)).tolist():
-            start, end = int(notes.start[note]) + by, min(int(notes.end[note]), until) + by
-            if end == int(notes.end[note]) + by:
-                edits.append(retime(chart, note, "move", start))
-            else:
-                edits += [retime(chart, note, "start", start), retime(chart, note, "end", end)]
-            if lift:
-                edits.append(repitch(chart, note, int(notes.pitch[note]) + lift))
-        ringing = mine & (notes.start < begin) & (notes.end > begin)
-        edits += [retime(chart, n, "end", begin) for n in np.flatnonzero(ringing).tolist()]
+    for (begin, _), leaving, coming in zip(stretches, moved, reversed(moved), strict=True):
+        edits += _edits(chart, leaving)
+        first = min([begin, *coming.start.tolist()])
+        ringing = mine & (notes.start < begin - early) & (notes.end > first)
+        ringing &= notes.start < first
+        edits += [retime(chart, n, "end", first) for n in np.flatnonzero(ringing).tolist()]
     return tuple(edits)
+
+
+def _place(
+    chart: Chart, rows: NDArray[np.intp], begin: int, to: int, length: int, drums: bool
+) -> _Moved | None:
+    """Where the notes of a stretch at ``begin`` come to stand when it goes to ``to``."""
+    notes, by = chart.song.notes, to - begin
+    end = np.minimum(notes.end[rows], begin + length) + by
+    if drums:
+        return _Moved(rows, np.maximum(notes.start[rows] + by, 0), end, np.zeros_like(end))
+    lift = _lifts(chart, rows, by)
+    if lift is None:
+        return None
+    start = _on_kicks(chart, notes.start[rows], np.maximum(notes.start[rows] + by, 0))
+    apart = notes.end[rows][:-1] <= notes.start[rows][1:]  # rows are in order of start
+    end[:-1] = np.where(apart, np.minimum(end[:-1], start[1:]), end[:-1])
+    return _Moved(rows, start, end, lift)
+
+
+def _lifts(chart: Chart, rows: NDArray[np.intp], by: int) -> Ticks | None:
+    """Semitones, the shorter way, from the root under each note to the root where it goes."""
+    notes, pattern = chart.song.notes, chart.pattern
+    middle = (notes.start[rows] + notes.end[rows]) // 2
+    here, there = chart.root_at(middle), chart.root_at(middle + by)
+    if (here < 0).any() or (there < 0).any():
+        return None
+    old = chart.roots.root[here].astype(np.int64)
+    new = chart.roots.root[there].astype(np.int64)
+    if (old < 0).any() or (new < 0).any():
+        return None
+    line = pattern.row_at(chart.song.grid.bar_of(middle))
+    pedal = np.array([row >= 0 and pattern.kind[row] == "root-pedal" for row in line.tolist()])
+    return np.where(pedal, 0, (new - old + 6) % 12 - 6).astype(np.int64)
+
+
+def _on_kicks(chart: Chart, before: Ticks, after: Ticks) -> Ticks:
+    """Where a note sat on a kick, it sits on the kick of its new place, if a kick is there."""
+    kicks = kick_ticks(chart)
+    if not len(kicks) or not len(before):
+        return after
+    near = [kicks[np.argmin(np.abs(kicks[None, :] - t[:, None]), axis=1)] for t in (before, after)]
+    close = np.array([_ticks(chart, int(t)) for t in after.tolist()])
+    together = (np.abs(near[0] - before) <= close) & (np.abs(near[1] - after) <= close)
+    return np.where(together, near[1], after)
+
+
+def _edits(chart: Chart, moved: _Moved) -> list[Edit]:
+    notes = chart.song.notes
+    edits: list[Edit] = []
+    columns = (moved.rows, moved.start, moved.end, moved.lift)
+    for note, start, end, lift in zip(*(c.tolist() for c in columns), strict=True):
+        if end - start == notes.end[note] - notes.start[note]:
+            edits.append(retime(chart, note, "move", start))
+        else:
+            edits += [retime(chart, note, "start", start), retime(chart, note, "end", end)]
+        if lift:
+            edits.append(repitch(chart, note, int(notes.pitch[note]) + lift))
+    return edits
+
+
+def _ticks(chart: Chart, tick: int) -> int:
+    """Ticks of human timing at a place: what is no further off stands at one place."""
+    seconds = TOLERANCE_MS / 1000
+    return round(seconds * chart.song.tempo.bpm_at(tick) / 60 * chart.song.division)

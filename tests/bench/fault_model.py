@@ -15,8 +15,8 @@ class Want:
     """What a mended beat has to hold: a bass note of that pitch class (and place) again.
 
     ``start`` within ``near`` ticks; ``pitch_class`` None where any will do; ``absent``: instead, no
-    note of exactly this place may be left. ``ends_at``: instead, what is moved ends at one of these
-    ticks.
+    note of exactly this place may be left. ``ends_at``: instead, notes stand
+    so many ticks (``hits``) before one of these ticks.
     """
 
     role: str
@@ -26,6 +26,7 @@ class Want:
     absent: bool = False
     end: int | None = None
     ends_at: tuple[int, ...] = ()
+    hits: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

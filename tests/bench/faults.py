@@ -222,11 +222,11 @@ def comes_back(result: MendResult, want: Want, fault: Fault) -> bool:
     notes = song.notes_of(part)
     here = np.abs(notes.start - want.start) <= want.near
     if want.ends_at:
-        landed = [a.fix.edits for a in result.applied]
-        ends = [
-            (e.after or 0) + e.end_tick - e.tick for fix in landed for e in fix if e.do == "move"
-        ]
-        return any(0 <= tick - max(ends) < fault.beat.division for tick in want.ends_at if ends)
+        starts = notes.start[:, None]
+        return any(
+            bool((np.abs(starts - (end - np.array(want.hits))) <= want.near).any(axis=0).all())
+            for end in want.ends_at
+        )
     if want.absent:
         return not bool((here & (notes.end - notes.start <= 2)).any())
     if want.pitch_class is not None:

@@ -61,8 +61,10 @@ def fill_off_phrase(beat: Beat, rng: random.Random) -> Fault | None:
     ]
     notes = tuple(sorted((*kept, *moved), key=lambda n: n.start))
     faulty = beat.with_track(replace(bass, notes=notes))
+    line = round(hits[-1].end / beat.bar) * beat.bar
+    shape = tuple(line - h.start for h in hits)
     ends = tuple(bar * beat.bar for _, bar, _ in beat.truth.phrases)
-    want = Want("bass", hits[0].start, beat.division // 8, None, ends_at=ends)
+    want = Want("bass", hits[0].start, beat.division // 8, None, ends_at=ends, hits=shape)
     return Fault("fill-off-phrase", faulty, start, end, frozenset({"roll-blurs"}), want=want)
 
 
