@@ -218,7 +218,7 @@ def _still_told(chart: Chart, note: int, tick: int) -> bool:
 def let_it_land(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
     """Longer is safe where there is room; starting earlier is by ear; a stub is let go of."""
     slides, notes = chart.slides, chart.song.notes
-    note, source = int(slides.note[row]), int(slides.source_note[row])
+    note = int(slides.note[row])
     start, land = int(slides.start[row]), int(slides.land[row])
     same = notes.start[(notes.part == notes.part[note]) & (notes.start > start)]
     following = int(same.min()) if len(same) else FOREVER
@@ -235,8 +235,10 @@ def let_it_land(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix 
     earlier = _start_by(chart, row, start - (heard - int(slides.until[row])))
     if earlier is not None or slides.how[row] != "overlap":
         return earlier
+    held = (notes.part == notes.part[note]) & (notes.start < start) & (notes.end > start)
     title = "End the note before where the next one starts: no slide"
-    return Fix(title, "by-ear", (retime(chart, source, "end", start),))
+    edits = tuple(retime(chart, n, "end", start) for n in np.flatnonzero(held).tolist())
+    return Fix(title, "by-ear", edits) if edits else None
 
 
 def _grid_after(chart: Chart, tick: int) -> int:

@@ -9,24 +9,19 @@ from numpy.typing import NDArray
 
 from basslint.charting import Chart
 from basslint.findings import Edit
-from basslint.hear.bends import HALF, NO_ROW, Wheel, hear_steps, hear_wheels
+from basslint.hear.bends import HALF, NO_ROW, Wheel, hear_wheels
 
 _HIGHEST = 8191  # fourteen bits, MIDI 1.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Bend:
-    """The wheel under a slide: rows [first, last] of ``wheel`` move it.
-
-    ``rests`` is the row at which it leaves its landing again, ``leaves`` the last row of that next
-    motion; both are the number of rows where it stays for good.
-    """
+    """The wheel under a slide: rows [first, last] of ``wheel`` move it, [last, until) hold it."""
 
     wheel: Wheel
     first: int
     last: int
-    rests: int
-    leaves: int
+    until: int
 
 
 def bend_of(chart: Chart, row: int) -> Bend | None:
@@ -38,25 +33,19 @@ def bend_of(chart: Chart, row: int) -> Bend | None:
         return None
     first = int(np.flatnonzero(wheel.row == slides.first_change[row])[0])
     last = int(np.flatnonzero(wheel.row == slides.last_change[row])[0])
-    steps = hear_steps(wheel, song.tempo)
-    after = np.flatnonzero(steps.at > last)
-    if not len(after):
-        rests = leaves = len(wheel)
-    else:
-        rests = int(steps.at[after[0]])
-        same = steps.motion == steps.motion[after[0]]
-        leaves = int(steps.at[np.flatnonzero(same)[-1]])
-    bend = Bend(wheel, first, last, rests, leaves)
-    rows = wheel.row[first : min(leaves + 1, len(wheel))]
+    moves = np.flatnonzero(np.abs(np.diff(wheel.semitones)) > 1e-9) + 1
+    after = moves[moves > last]
+    until = int(after[0]) if len(after) else len(wheel)
+    rows = wheel.row[first : last + 1]
     own = song.changes.channel[rows[rows >= 0]] == song.parts[part].channel
-    return bend if (rows[: last - first + 1] != NO_ROW).all() and own.all() else None
+    return Bend(wheel, first, last, until) if (rows != NO_ROW).all() and own.all() else None
 
 
 def rescale(chart: Chart, row: int, target: float) -> tuple[Edit, ...] | None:
     """Edits that make a bend land on MIDI pitch ``target``, its shape and place kept.
 
-    The curve is stretched from its origin; what holds its landing goes along, and the next motion
-    starts from there but ends where it did. None where the wheel does not reach that far.
+    The curve is stretched from its origin, with what holds its landing and what leads back towards
+    the origin. None where the wheel does not reach that far.
     """
     bend = bend_of(chart, row)
     if bend is None:
@@ -67,16 +56,15 @@ def rescale(chart: Chart, row: int, target: float) -> tuple[Edit, ...] | None:
     new = target - pitch
     if abs(old - base) < 1e-6:
         return None
-    now = wheel.semitones
-    then = now.copy()
-    moving = slice(bend.first, bend.last + 1)
-    then[moving] = base + (now[moving] - base) * (new - base) / (old - base)
-    then[bend.last + 1 : bend.rests] += new - old
-    if bend.leaves < len(wheel):
-        end = float(now[bend.leaves])
-        away = slice(bend.rests, bend.leaves + 1)
-        if abs(old - end) > 1e-6:
-            then[away] = end + (now[away] - end) * (new - end) / (old - end)
+    share = (wheel.semitones - base) / (old - base)  # 0 at its origin, 1 where it lands
+    stretched = base + share * (new - base)
+    then = wheel.semitones.copy()
+    then[bend.first : bend.last + 1] = stretched[bend.first : bend.last + 1]
+    then[bend.last + 1 : bend.until] += new - old
+    falls, level = bend.until, 1.0
+    while falls < len(wheel) and 1e-9 < share[falls] <= level:
+        then[falls], level = stretched[falls], float(share[falls])
+        falls += 1
     return _set(chart, int(slides.part[row]), wheel, then)
 
 

@@ -12,9 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.bends import Steps
+from basslint.hear.glides import LEAST_SLIDE
 
-# Common practice, no source, for all four:
-LEAST_SLIDE = 0.5  # semitones: less is expression, not a slide
+# Common practice, no source, for all:
 VIBRATO = 1.2  # semitones from peak to peak: a wobble up to this is vibrato
 RETURNED = 0.25  # semitones: as near as this to where it began, a motion has come back
 SIDE_SHARE = 0.65  # of the largest swing: smaller swings before and after it are a wobble

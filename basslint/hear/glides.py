@@ -20,6 +20,7 @@ SWITCH, SOURCE_NOTE = 65, 84  # portamento on/off and portamento control, MIDI 1
 FOREVER = int(np.iinfo(np.int64).max) // 4
 
 # Common practice, no source, for all of these:
+LEAST_SLIDE = 0.5  # semitones: less is expression, not a slide
 EDGE_S = 0.010  # shorter than this nothing is heard as a pitch
 CHORD_SHARE = 0.2  # a part with more of its notes in chords than this is not played as one voice
 HAIR_SHARE = 0.2  # of the glide time: overlaps up to this are how most hands play legato …
@@ -235,7 +236,7 @@ class _Sweep:
         if legato:
             self.struck[k] = self.struck[source]
         target = float(self.pitch[k])
-        if not glides or abs(origin - target) < 1e-6:
+        if not glides or abs(origin - target) < LEAST_SLIDE:
             self._rest_at(k, moment)
             return
         met = min(self.end[source], self.end[k]) - self.start[k] if legato else 0
@@ -256,7 +257,7 @@ class _Sweep:
             origin, target = self._pitch_at(at_s), float(self.pitch[back])
             lasts = min(self.end_s[back], moment) - at_s
             silent = self.voice.switched and not self.gliding[top]
-            same = abs(origin - target) < 1e-6 or self.start[back] == self.start[top]
+            same = abs(origin - target) < LEAST_SLIDE or self.start[back] == self.start[top]
             if lasts > max(EDGE_S, self.hair) and not silent and not same:
                 until = min(self.end[back], tick)
                 how = "portamento" if self.gliding[top] else "overlap"
