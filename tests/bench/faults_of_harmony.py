@@ -104,9 +104,12 @@ def inverted_root(beat: Beat, rng: random.Random) -> Fault | None:
     for note, chord in _chord_starts(beat, 1.5):
         under = [n for n in bass_of(beat).notes if chord.start <= n.start + beat.ms(12) < chord.end]
         before = [n for n in bass_of(beat).notes if n.start < note.start]
+        after = [n for n in bass_of(beat).notes if n.start > note.start]
         if len(under) == 1 and before and chord.root != beat.truth.tonic:
             third = next(p for p in range(note.pitch + 3, note.pitch + 5) if p % 12 in chord.pcs)
-            if abs(third - before[-1].pitch) > 2:
+            # reached or left by step it would be a line of inversions, and no fault
+            around = (before[-1], *after[:1])
+            if all(abs(third - n.pitch) > 2 for n in around):
                 options.append((note, third))
     if not options:
         return None

@@ -121,13 +121,13 @@ def roll_misses_snare(beat: Beat, rng: random.Random) -> Fault | None:
 
 
 def roll_off_grid(beat: Beat, rng: random.Random) -> Fault | None:
-    """One hit in the middle of a roll stumbles by more than a third of a step."""
+    """One hit in the middle of a roll stumbles by more than a third of a step, and by 16 ms."""
     hits = _roll(beat, rng)
     if hits is None:
         return None
     step = hits[1].start - hits[0].start
-    by = max(round(step * 0.4), beat.ms(16))
-    if by > 0.5 * step:
+    by = round(step * 0.36)
+    if by < beat.ms(16):  # in a faster roll that is half a step, another rhythm
         return None
     row = rng.randrange(2, len(hits) - 2)
     new = [

@@ -82,7 +82,7 @@ def slide_off_scale(beat: Beat, rng: random.Random) -> Fault | None:
 
 def slide_after_decay(beat: Beat, rng: random.Random) -> Fault | None:
     """A slide late in its note, and a sound that has died away by then."""
-    options = [s for s in beat.truth.slides if s.how in ("overlap", "portamento")]
+    options = [s for s in beat.truth.slides if s.how == "overlap"]  # others strike anew
     options = [
         s for s in options if _goal(beat, s).end - _source(beat, s).start >= 2.5 * beat.division
     ]
