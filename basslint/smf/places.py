@@ -57,7 +57,7 @@ def quick(buffer: NDArray[np.uint8], begin: int, end: int, room: int) -> NDArray
     while state < 2 * end:
         low = state >> 1
         high = min(low + _WINDOW, end)
-        after = memoryview(_next_states(buffer, low, high))
+        after = _next_states(buffer, low, high).data
         found: list[int] = []
         add = found.append
         here, limit = state - 2 * low, 2 * (high - low)
