@@ -24,29 +24,45 @@ _CELLS = 4  # harmony is summed over quarters of a bar: chords rarely change fas
 _DRUM_LINES = 8  # the drums hit most often get a line each, the last line takes all others
 _BLUR = 0.5  # an onset a slot early or late is half the same: singers and players vary
 _ALONE = 0.9  # a line whose notes start alone this often is a melody: the rest are grace notes
+_AUDIBLE = 0.1  # share of a quarter of a bar; less is the end of a note from before
+_REST = 2  # bars
 _LONGEST_GAP = 2.0  # bars; a longer silence says no more
 # How much each layer says about "the same again". The lead tells verses from choruses, chords
 # often repeat under both; drums and bass loop all through a song. Only the relation of lead and
 # harmony could be measured (flat between 1:1 and 2:1), the others are common practice, no source.
 _WEIGHTS = {"lead": 0.65, "harmony": 0.35, "drums": 0.2, "bass": 0.2}
+_NOTHING = 1e-9  # keeps a division by the weight of two silent bars finite
 _PITCHED = ("melody", "harmony", "other")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Layer:
+    """What one role plays: ``vectors`` [b, d], a row of unit length a bar, zero where silent."""
+
+    role: str
+    vectors: Floats
+
+    @property
+    def weight(self) -> float:
+        """How much the layer says about "the same again"."""
+        return _WEIGHTS[self.role]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Bars:
     """The sounding bars of a song, from the first to the last bar with a note.
 
-    ``first``: the song's bar of row 0. ``layers``: (weight, vectors [b, d]) with vectors of unit
-    length, or zero where the layer is silent. ``lead`` bool [b]: whether the lead plays, None where
-    the song has no lead. ``backing`` bool [b, r]: whether harmony, bass and drums play, a column
-    for each of them that occurs. ``gap`` float [b]: the longest wait between two onsets of the
-    lead, in bars, that ends around the bar's first beat (half a bar early to half a bar late).
-    ``busy`` float [b]: lead onsets per slot in the second half of the bar before. ``seconds``
-    float [b]: length of the bar.
+    ``first``: the song's bar of row 0. ``struck``: last row in which a note begins. ``layers``: one
+    for each role that occurs. ``lead`` bool [b]: whether the lead plays, None where the song has no
+    lead. ``backing`` bool [b, r]: whether harmony, bass and drums play, a column for each of them
+    that occurs. ``gap`` float [b]: the longest wait between two onsets of the lead, in bars, that
+    ends around the bar's first beat (half a bar early to half a bar late). ``busy`` float [b]: lead
+    onsets per slot in the second half of the bar before. ``seconds`` float [b]: length of the bar.
     """
 
     first: int
-    layers: tuple[tuple[float, Floats], ...]
+    struck: int
+    layers: tuple[Layer, ...]
     lead: NDArray[np.bool_] | None
     backing: NDArray[np.bool_]
     gap: Floats
@@ -66,60 +82,64 @@ def describe_bars(
     """
     if not len(notes):
         return None
-    first = int(grid.bar_of(int(notes.start.min())))
-    last = int(grid.bar_of(int(notes.start.max())))
-    last = max(last, int(grid.bar_of(int(notes.end.max()) - 1)))
-    begin = _place(notes.start, grid) - first
+    begin = _place(notes.start, grid)
+    first = min(int(begin.min() + 0.5 / SLOTS), grid.bars - 1)  # a little early is on time
+    begin = begin - first
     end = np.maximum(_place(notes.end, grid) - first, begin)
-    count = last - first + 1
+    # a note that rings on for half a bar or less adds no bar
+    struck = int(begin.max())
+    count = min(max(struck + 1, int(np.ceil(end.max() - 0.5))), grid.bars - first)
     pitch = notes.pitch.astype(np.int64)
     of_role = np.array([*role, "other"])[notes.part]
     drums, bass = of_role == "drums", of_role == "bass"
     pitched = ~drums & ~bass
     lead = _find_lead(begin, pitch, notes.part, of_role)
     chords = pitched & ~lead if (pitched & ~lead).any() else pitched
-    layers: list[tuple[float, Floats]] = []
+    layers: list[Layer] = []
     for name, rows in (("lead", lead), ("bass", bass)):
         if rows.any():
-            onsets = _onsets(begin[rows], pitch[rows] % 12, 12, count)
-            layers.append((_WEIGHTS[name], _unit(onsets)))
+            layers.append(Layer(name, _onsets(begin[rows], pitch[rows] % 12, 12, count)))
     if chords.any():
         chroma = _chroma(begin[chords], end[chords], pitch[chords] % 12, count)
-        layers.append((_WEIGHTS["harmony"], _unit(chroma)))
+        layers.append(Layer("harmony", chroma))
     if drums.any():
         line = _drum_lines(pitch[drums] + 128 * notes.part[drums].astype(np.int64))
-        layers.append((_WEIGHTS["drums"], _unit(_onsets(begin[drums], line, _DRUM_LINES, count))))
+        layers.append(Layer("drums", _onsets(begin[drums], line, _DRUM_LINES, count)))
     backing = np.zeros((count, 0), dtype=bool)
     for group in (chords & ~lead, bass, drums):
         if group.any():
-            column = _steady(_activity(begin[group], end[group], count))
-            backing = np.column_stack((backing, column))
+            backing = np.column_stack((backing, _plays(begin[group], end[group], count)))
     gap, busy = _lead_gaps(begin[lead], count)
     return Bars(
         first,
-        tuple(layers),
-        _activity(begin[lead], end[lead], count) if lead.any() else None,
+        min(struck, count - 1),
+        tuple(Layer(layer.role, _unit(layer.vectors)) for layer in layers),
+        _plays(begin[lead], end[lead], count) if lead.any() else None,
         backing,
         gap,
         busy,
-        bar_seconds[first : last + 1],
+        bar_seconds[first : first + count],
     )
 
 
-def similarity(bars: Bars, begin: int, end: int) -> Floats:
-    """How alike two bars are, 0..1, for the bars ``begin`` to ``end`` (exclusive), [m, m].
+def similarity(
+    bars: Bars, begin: int, end: int, roles: tuple[str, ...] = tuple(_WEIGHTS)
+) -> Floats:
+    """How alike two bars are in some roles, 0..1, for ``begin`` to ``end`` (exclusive), [m, m].
 
     Layers that are silent in both bars say nothing; a layer silent in one of them says "unlike".
+    Bars in which none of the roles plays are alike.
     """
     size = end - begin
     total = np.zeros((size, size))
-    weight = np.full((size, size), 1e-9)
-    for share, vectors in bars.layers:
-        mine = vectors[begin:end]
-        sounds = mine.any(axis=1)
-        total += share * (mine @ mine.T)
-        weight += share * (sounds[:, None] | sounds[None, :])
-    return np.asarray(np.where(weight > 1e-6, total / weight, 1.0))
+    weight = np.full((size, size), _NOTHING)
+    for layer in bars.layers:
+        if layer.role in roles:
+            vectors = layer.vectors[begin:end]
+            sounds = np.asarray(vectors.any(axis=1))
+            total += layer.weight * (vectors @ vectors.T)
+            weight += layer.weight * (sounds[:, None] | sounds[None, :])
+    return np.asarray(np.where(weight > 2 * _NOTHING, total / weight, 1.0))
 
 
 def _place(tick: NDArray[np.int64], grid: BarGrid) -> Floats:
@@ -200,22 +220,22 @@ def _unit(vectors: Floats) -> Floats:
     return np.asarray(np.where(norm > 1e-9, vectors / np.maximum(norm, 1e-9), 0.0))
 
 
-def _activity(begin: Floats, end: Floats, count: int) -> NDArray[np.bool_]:
-    """Bars in which a group of notes plays: it sounds for a quarter of the bar or more."""
-    length = np.minimum(end - begin, count)
-    sounding = _chroma(
-        begin, begin + np.maximum(length, 1 / SLOTS), np.zeros_like(begin, int), count
-    )
-    share = np.minimum(sounding.reshape(count, _CELLS, 12)[:, :, 0], 1.0).mean(axis=1)
-    return np.asarray(share >= 1 / _CELLS)
+def _plays(begin: Floats, end: Floats, count: int) -> NDArray[np.bool_]:
+    """Bars in which a group of notes plays, [count].
 
-
-def _steady(active: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Level single bars that differ from both neighbours: a break or a fill starts no section."""
-    if len(active) < 3:
-        return active
-    lone = (active[1:-1] != active[:-2]) & (active[1:-1] != active[2:])
-    return np.concatenate((active[:1], active[1:-1] ^ lone, active[-1:]))
+    It must sound in the bar's first half: what begins later leads into the next bar (a pickup, a
+    fill). Rests of up to two bars between bars that play are rests of the line, no change of it.
+    """
+    begin = begin + 0.5 / SLOTS  # an onset just before the bar line belongs after it
+    end = np.maximum(end, begin + 1 / SLOTS)
+    sound = _chroma(begin, end, np.zeros(len(begin), dtype=np.int64), count)
+    sound = sound.reshape(count, _CELLS, 12)[:, : _CELLS // 2, 0]
+    plays = np.asarray((sound > _AUDIBLE).any(axis=1))
+    rows = np.flatnonzero(plays)
+    for row, following in zip(rows[:-1].tolist(), rows[1:].tolist(), strict=True):
+        if following - row <= _REST + 1:
+            plays[row:following] = True
+    return plays
 
 
 def _lead_gaps(begin: Floats, count: int) -> tuple[Floats, Floats]:

@@ -3,6 +3,9 @@
 Every cue has one weight. The weights are those of a semi-Markov conditional random field (Sarawagi
 and Cohen 2004, "Semi-Markov conditional random fields for information extraction"), fitted by
 maximum likelihood on phrases that people had marked in pop songs (melody and chords), and rounded.
+`MIXED_BACKING` and what a fuller arrangement takes from the lead could not be fitted on those; they
+follow common practice, no source. `INNER_REPEAT` is twice its fit: the loops of beats go in fours
+and eights.
 """
 
 from __future__ import annotations
@@ -15,30 +18,30 @@ from basslint.hear.bars import SLOTS, Bars, Floats
 LONGEST = 16  # bars; longer phrases are sections of several
 
 # Cues of a bar where a phrase would begin.
-GAP = 0.3  # a bar of waiting before the lead comes in: it breathes between phrases
-GAP_RATIO = -1.4  # doubling of that wait from a 16th on: a lead that runs on makes no boundary
-GAP_PEAK = 2.9  # a bar more of waiting than at the bars beside it
-BUSY = -2.2  # onsets per 16th just before: phrases end on long notes
-REPEAT_ENDS = 0.5  # four bars were heard elsewhere and go on differently here
-TWINS = 3.6  # certainty that phrases begin where the same bars come again
+GAP_RATIO = -1.1  # doubling of the wait before the lead's onset there: notes amid others begin none
+GAP_PEAK = 2.4  # a bar more of waiting than at the bars beside it: the lead breathes here
+BUSY = -2.5  # onsets per 16th just before: phrases end on long notes
+REPEAT_ENDS = 0.4  # four bars were heard elsewhere and go on differently here
+TWINS = 3.3  # likelier than around here to begin where the same bars come again
+TWINS_BACKING = 2.2  # ... where the same harmony, bass and drums do
 # Cues of the bars that would make a phrase.
-FOUR, EIGHT = 1.5, 2.0  # nothing is as usual as four and eight bars
+FOUR, EIGHT = 1.5, 1.9  # nothing is as usual as four and eight bars
 LONG = 0.8  # twelve and sixteen
-ONE_MORE = 0.9  # five and nine: a bar is put in before the next phrase
+ONE_MORE = 0.8  # five and nine: a bar is put in before the next phrase
 SLOW = 0.8  # doubling of a 2 s bar: four and eight are the rule at slow tempo, less so at fast
-INTRO = 1.9  # four bars of a start without lead: an introduction is one phrase
-MIXED = -3.8  # a bar with the lead among bars without, or the other way round
-MIXED_BACKING = -1.9  # the same of harmony, bass or drums: half, they change inside phrases too
-NO_LEAD = -3.5  # phrases without lead are rare once there is one
-AGAIN = 1.0  # four bars that come again as a whole
-AGAIN_ALONE = 1.0  # ... while the bars around them do not: the repeat has these very ends
-INNER_REPEAT = -0.5  # four bars that come again within: two phrases then, not one
+INTRO = 6.5  # four bars (eight at most) of a start without lead, times that share: one phrase
+MIXED = -3.5  # a bar with the lead among bars without, or the other way round
+MIXED_BACKING = -1.75  # the same of harmony, bass or drums: half, they change inside phrases too
+NO_LEAD = -4.1  # a phrase without lead, times the share of bars that have it
+AGAIN = 0.9  # four bars that come again as a whole
+AGAIN_ALONE = 1.1  # ... while the bars around them do not: the repeat has these very ends
+INNER_REPEAT = -0.6  # four bars that come again within: two phrases then, not one
 
 
-def repeats(alike: Floats) -> NDArray[np.float64]:
+def repeats(alike: Floats) -> Floats:
     """How much of the song the four bars from each bar on share with those from each other, 0..1.
 
-    ``alike`` [m, m] from `bars.similarity`; returns [m, m], zero for bars less than two apart.
+    ``alike`` [m, m] from `bars.similarity`; the answer [m, m] is zero for bars less than two apart.
     The fourth power leaves only what is nearly the same.
     """
     size = len(alike)
@@ -49,6 +52,19 @@ def repeats(alike: Floats) -> NDArray[np.float64]:
     near = np.abs(np.subtract.outer(np.arange(size), np.arange(size))) < 2
     same[near | (same < 0.3)] = 0.0
     return same
+
+
+def twins(same: Floats, chance: Floats) -> Floats:
+    """How much likelier than the bars around it a bar's twins are to begin phrases, [m].
+
+    ``same`` from `repeats`, ``chance`` [m] how likely each bar begins a phrase. One twin more that
+    begins none is added: few twins are weak witnesses.
+    """
+    mean = same @ chance / (same.sum(axis=1) + 1.0)
+    total = np.concatenate(([0.0], np.cumsum(mean)))
+    row = np.arange(len(mean))
+    left, right = np.maximum(row - 4, 0), np.minimum(row + 5, len(mean))
+    return np.asarray(mean - (total[right] - total[left]) / (right - left))
 
 
 def starts(bars: Bars, begin: int, alike: Floats) -> Floats:
@@ -65,8 +81,7 @@ def starts(bars: Bars, begin: int, alike: Floats) -> Floats:
     ends[np.abs(np.subtract.outer(np.arange(size), np.arange(size))) < 2] = 0.0
     ratio = np.log2(np.maximum(gap * SLOTS, 1.0))
     return np.asarray(
-        GAP * gap
-        + GAP_RATIO * ratio
+        GAP_RATIO * ratio
         + GAP_PEAK * peak
         + BUSY * busy
         + REPEAT_ENDS * np.maximum(ends.max(axis=1, initial=0.0), 0.0)
@@ -88,14 +103,17 @@ def phrases(bars: Bars, begin: int, alike: Floats) -> Floats:
     score = usual + SLOW * slow[:, None] * ((length == 4) | (length == 8))
     if bars.lead is not None:
         share = _share(bars.lead[begin : begin + size])
-        score += MIXED * np.minimum(share, 1.0 - share) * length
-        score += NO_LEAD * (share == 0.0)
+        # in a fuller arrangement than lead and harmony one line's comings and goings say less
+        among = 2.0 / (1.0 + max(bars.backing.shape[1], 1))
+        score += MIXED * among * np.minimum(share, 1.0 - share) * length
+        usually = float(bars.lead.mean())  # where the lead is rare, its absence says little
+        score += NO_LEAD * usually * (share == 0.0)
         if begin == 0:
-            score[0] += INTRO * fours * (share[0] == 0.0)
+            score[0] += INTRO * usually * np.minimum(fours, 2.0) * (share[0] == 0.0)
     for column in bars.backing.T:
         share = _share(column[begin : begin + size])
         score += MIXED_BACKING * np.minimum(share, 1.0 - share) * length
-    return score + _repetition(alike)
+    return np.asarray(score + _repetition(alike))
 
 
 def _share(active: NDArray[np.bool_]) -> Floats:

@@ -32,7 +32,7 @@ APART = 2  # bars between starts: one bar is no phrase, but for a pickup at the 
 STRETCH = 512  # bars compared with one another; bounds the cost for very long files
 MARKED = 0.97  # certainty of a marker: hands set it, now and then on a wrong bar
 SAME = 0.7  # bars alike from here on are the same material: the same letter
-_NEVER = -1e9  # log weight of a phrase across a marker
+_NEVER = -40.0  # log weight of what must not be; finite, so that some division is always left
 _NO_SECTION = re.compile(r"loop|tempo|bpm|©|copyright", re.IGNORECASE)  # what markers also hold
 
 
@@ -41,10 +41,14 @@ class Phrases:
     """Phrases in order, without gaps from the first to the last sounding bar; [k] columns.
 
     ``start_bar``, ``end_bar`` int64: bars from 0, the end exclusive. ``label``: the marker's text,
-    or "intro" before the lead first plays, "outro" after it last does, or a letter, the same for
-    phrases of the same material. ``why``: what tells the start: "marker", "entry" (parts come or
-    go), "repetition", "rest" (the lead breathes), "grid" (the usual lengths alone). ``certainty``
-    float64: how likely a phrase does begin at ``start_bar``, 0..1.
+    or "intro" for a first phrase before the lead plays, "outro" for a last one after it has, or a
+    letter, the same for phrases of the same material. ``why``: what tells the start: "marker",
+    "entry" (parts come or go), "repetition", "rest" (the lead breathes), "grid" (the usual lengths
+    alone). ``certainty`` float64: how likely a phrase does begin at ``start_bar``, 0..1.
+
+    ``chance`` float64, one for each bar of the song and one for the line after the last: how likely
+    a phrase begins there. A loop of four bars that may as well be heard in eights has an even
+    chance at every other four, and none elsewhere: ask ``chance`` whether a place is off the grid.
     """
 
     start_bar: NDArray[np.int64]
@@ -52,6 +56,7 @@ class Phrases:
     label: tuple[str, ...]
     why: tuple[str, ...]
     certainty: NDArray[np.float64]
+    chance: NDArray[np.float64]
 
     def __len__(self) -> int:
         return len(self.start_bar)
@@ -67,13 +72,13 @@ def hear_phrases(song: Song, parts: Parts, roots: Roots | None = None) -> Phrase
     bars = describe_bars(song.notes, parts.role, grid, np.diff(song.tempo.seconds(grid.start)))
     if bars is None:
         empty = np.zeros(0, dtype=np.int64)
-        return Phrases(empty, empty, (), (), np.zeros(0))
+        return Phrases(empty, empty, (), (), np.zeros(0), np.zeros(grid.bars + 1))
     marked = {
         bar - bars.first: text
         for bar, text in section_markers(song.markers, grid).items()
         if bars.first <= bar < bars.first + len(bars)
     }
-    return divide(bars, marked)
+    return divide(bars, grid.bars, marked)
 
 
 def section_markers(markers: Sequence[Marker], grid: BarGrid) -> dict[int, str]:
@@ -103,46 +108,53 @@ def section_markers(markers: Sequence[Marker], grid: BarGrid) -> dict[int, str]:
     return found
 
 
-def divide(bars: Bars, marked: dict[int, str] | None = None) -> Phrases:
+def divide(bars: Bars, song_bars: int, marked: dict[int, str] | None = None) -> Phrases:
     """Divide described bars; ``marked``: rows where a marker stands, with its text."""
     marked = marked or {}
     chance, support = _chances(bars, sorted(marked))
+    chance[list(marked)] = MARKED
+    chance[0] = 1.0  # the first sounding bar is a fact
     begin = _choose(chance, marked)
     end = np.append(begin[1:], len(bars))
-    certainty = chance[begin]
-    certainty[np.isin(begin, list(marked))] = MARKED
-    certainty[0] = 1.0  # the first sounding bar is a fact
+    whole = np.zeros(song_bars + 1)
+    whole[bars.first : bars.first + len(bars)] = chance
+    whole[bars.first + len(bars)] = 1.0  # so is the line after the last
     return Phrases(
         begin + bars.first,
         end + bars.first,
         _labels(bars, begin, end, marked),
         _reasons(bars, begin, support, marked),
-        np.clip(certainty, 0.0, 1.0),
+        chance[begin],
+        whole,
     )
 
 
 def _chances(bars: Bars, marked: list[int]) -> tuple[Floats, Floats]:
-    """Probability of a phrase start at each bar, and how far its repeats support it, [n] each."""
+    """Probability of a phrase start at each bar, and the score its repeats add, [n] each."""
     stretches = []
     scores = []
     for begin in range(0, len(bars), STRETCH):
         alike = similarity(bars, begin, min(begin + STRETCH, len(bars)))
         starts = cues.starts(bars, begin, alike)
         scores.append(starts[:, None] + cues.phrases(bars, begin, alike))
-        stretches.append((begin, cues.repeats(alike)))
+        backing = similarity(bars, begin, begin + len(alike), ("harmony", "bass", "drums"))
+        stretches.append((begin, cues.repeats(alike), cues.repeats(backing)))
     score = np.concatenate(scores)
     score[0] -= score[0].max()  # the first bar begins a phrase whatever its cues say
+    score[bars.struck + 1 :] += _NEVER  # what only rings on begins nothing
     for bar in marked:
         for begin in range(max(bar - cues.LONGEST + 1, 0), bar):
-            score[begin, bar - begin :] = _NEVER
+            score[begin, bar - begin :] += _NEVER
     chance = start_probability(score)
-    twins = np.zeros(len(bars))
-    for begin, same in stretches:
+    support = np.zeros(len(bars))
+    for begin, same, same_backing in stretches:
         rows = slice(begin, begin + len(same))
-        twins[rows] = same @ chance[rows] / (same.sum(axis=1) + 1.0)
+        support[rows] = cues.TWINS * cues.twins(same, chance[rows])
+        support[rows] += cues.TWINS_BACKING * cues.twins(same_backing, chance[rows])
+    chance = start_probability(score + support[:, None])
+    chance[bars.struck + 1 :] = 0.0
     # rounded: equal bars must not differ in the last digits of a sum
-    chance = start_probability(score + cues.TWINS * twins[:, None])
-    return np.round(chance, 9), twins
+    return np.round(chance, 9), support
 
 
 def _choose(chance: Floats, marked: dict[int, str]) -> NDArray[np.int64]:
@@ -166,9 +178,9 @@ def _labels(
         section = marked.get(start, section)
         if section:
             labels.append(section)
-        elif len(played) and stop <= played[0]:
+        elif len(played) and start == 0 and stop <= played[0]:
             labels.append("intro")
-        elif len(played) and start > played[-1]:
+        elif len(played) and stop == len(bars) and start > played[-1]:
             labels.append("outro")
         else:
             labels.append(_letter(bars, start, stop, heads))
@@ -183,10 +195,11 @@ def _letter(bars: Bars, start: int, stop: int, heads: list[tuple[int, int, str]]
         if 2 * size < max(stop - start, head_stop - head_start):
             continue
         total, weight = np.zeros(size), np.full(size, 1e-9)
-        for share, vectors in bars.layers:
-            mine, theirs = vectors[start : start + size], vectors[head_start : head_start + size]
-            total += share * np.einsum("ij,ij->i", mine, theirs)
-            weight += share * (mine.any(axis=1) | theirs.any(axis=1))
+        for layer in bars.layers:
+            mine = layer.vectors[start : start + size]
+            theirs = layer.vectors[head_start : head_start + size]
+            total += layer.weight * np.einsum("ij,ij->i", mine, theirs)
+            weight += layer.weight * (mine.any(axis=1) | theirs.any(axis=1))
         same = float((total / weight).mean())
         if same > best:
             best, name = same, letter
@@ -212,7 +225,7 @@ def _reasons(
             reasons.append("marker")
         elif enters[row]:
             reasons.append("entry")
-        elif support[row] >= LEAST:
+        elif support[row] > 1.0:  # repeats make the start e times as likely as it was
             reasons.append("repetition")
         elif bars.gap[row] > max(usual_gap, 0.25):
             reasons.append("rest")
