@@ -5,42 +5,52 @@ The commands and the Python API both come through here.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import datetime
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from basslint.charting import Chart
-from basslint.errors import MidiError, UsageError
-from basslint.facts import Facts
+from basslint.errors import BasslintError, MidiError
 from basslint.findings import FileReport, Problem, Report
 from basslint.rulebook import Rule, read_book
 from basslint.settings import Settings, settings_for
 from basslint.smf.scan import scan
-from basslint.song import build
+from basslint.song import Song, build
+from basslint.songs import find_songs
+from basslint.waivers import Ledger, Waived, apply_waivers
 
 if TYPE_CHECKING:
+    from basslint.hear.sound import SoundReport
     from basslint.mending import Choice, MendResult
-
-SUFFIXES = (".mid", ".midi")
 
 
 def check(
-    *paths: str | Path, settings: Settings | None = None, rules: Sequence[Rule] | None = None
+    path: str | Path | Iterable[str | Path],
+    settings: Settings | None = None,
+    rules: Sequence[Rule] | None = None,
 ) -> Report:
-    """Check MIDI files and folders of them.
+    """Check MIDI files and folders of them, one or several.
 
     ``settings``: what holds for all of them; None looks for a ``basslint.toml`` above each.
     ``rules``: the book to go by; None reads the built-in pages and what the settings name. Raises
     `UsageError` where no MIDI file is found, `SettingsError` or `RuleError` for those files; a
     damaged MIDI file is reported in its `FileReport` and stops nothing.
     """
+    today = datetime.date.today()
+    given = [Path(p) for p in ([path] if isinstance(path, str | Path) else path)]
+    ledger = Ledger(today, [p for p in given if p.is_dir()])
     reports = []
-    for path in find_songs(paths):
-        held = settings or settings_for(path)
+    for song in find_songs(given):
+        held = settings or settings_for(song)
         book = tuple(rules) if rules is not None else held.choose(book_for(held))
-        reports.append(check_file(path, held, book))
-    return Report(tuple(reports))
+        done = checked(song, held, book, today)
+        if done.report.problem is None:
+            ledger.enter(held.waivers, done.used, held.folder, {r.name for r in book})
+        reports.append(done.report)
+    return Report(tuple(reports), ledger.remarks())
 
 
 def chart(path: str | Path, settings: Settings | None = None) -> Chart:
@@ -48,41 +58,68 @@ def chart(path: str | Path, settings: Settings | None = None) -> Chart:
     path = Path(path)
     held = settings or settings_for(path)
     song = build(scan(read_bytes(path, held), held.limits), held.limits.max_bars)
-    return Chart(song, measured(held, song.parts), str(path))
+    return heard(song, held, str(path))
 
 
-def check_file(path: Path, settings: Settings, rules: Iterable[Rule]) -> FileReport:
-    """Check one file; whatever is wrong with its bytes becomes a `Problem`."""
+def checked(path: Path, settings: Settings, rules: Iterable[Rule], today: datetime.date) -> Waived:
+    """Check one file and let stand what its waivers name; says which of them were of use.
+
+    Whatever is wrong with its bytes, or with what is stated of it, becomes a `Problem`.
+    """
     try:
         data = read_bytes(path, settings)
     except MidiError as error:
-        return FileReport(str(path), Problem(error.kind, error.message, error.advice, error.byte))
-    return check_bytes(data, str(path), settings, rules)
+        return Waived(FileReport(str(path), problem_of(error)), frozenset())
+    report = check_bytes(data, str(path), settings, rules)
+    return apply_waivers(report, settings.name_of(path), settings.waivers, today)
+
+
+def check_file(path: Path, settings: Settings, rules: Iterable[Rule]) -> FileReport:
+    """Check one file, waivers applied."""
+    return checked(path, settings, rules, datetime.date.today()).report
 
 
 def check_bytes(data: bytes, path: str, settings: Settings, rules: Iterable[Rule]) -> FileReport:
-    """Check the bytes of a file that is named ``path`` in the report."""
+    """Check the bytes of a file that is named ``path`` in the report; nothing is waived."""
     from basslint.judge import judge
 
     try:
         song = build(scan(data, settings.limits), settings.limits.max_bars)
-    except MidiError as error:
-        return FileReport(path, Problem(error.kind, error.message, error.advice, error.byte))
-    heard = Chart(song, measured(settings, song.parts), path)
-    verdict = judge(heard, rules)
+        chart = heard(song, settings, path)
+        verdict = judge(chart, rules)
+    except BasslintError as error:
+        return FileReport(path, problem_of(error))
     return FileReport(
         path,
         warnings=song.warnings,
-        chart=heard,
+        chart=chart,
         findings=verdict.findings,
         unjudged=verdict.unjudged,
         faults=verdict.faults,
     )
 
 
+def problem_of(error: BasslintError) -> Problem:
+    """An error as what a report says of its file."""
+    return Problem(error.kind, error.message, error.advice, getattr(error, "byte", None))
+
+
 def book_for(settings: Settings) -> tuple[Rule, ...]:
     """The built-in rules with the house rules and plug-ins of the settings."""
-    return read_book(settings.house, settings.plug_ins)
+    return _book(settings.house, settings.plug_ins, _state_of(settings.house))
+
+
+def _state_of(folders: Iterable[Path]) -> tuple[tuple[str, int, int], ...]:
+    """Names, times and sizes of the pages in folders, to see whether one was edited."""
+    pages = sorted(page for folder in folders for page in folder.rglob("*.md"))
+    return tuple((str(p), s.st_mtime_ns, s.st_size) for p in pages for s in [p.stat()])
+
+
+@lru_cache(64)
+def _book(
+    house: tuple[Path, ...], plug_ins: tuple[str, ...], _state: tuple[tuple[str, int, int], ...]
+) -> tuple[Rule, ...]:
+    return read_book(house, plug_ins)
 
 
 def read_bytes(path: Path, settings: Settings) -> bytes:
@@ -100,37 +137,50 @@ def read_bytes(path: Path, settings: Settings) -> bytes:
         ) from None
 
 
-def find_songs(paths: Iterable[str | Path]) -> list[Path]:
-    """MIDI files among the paths and below the folders, each once, in stable order."""
-    found: dict[Path, None] = {}
-    for given in paths:
-        path = Path(given)
-        if path.is_dir():
-            inside = sorted(
-                p for p in path.rglob("*") if p.suffix.lower() in SUFFIXES and p.is_file()
-            )
-            found.update(dict.fromkeys(inside))
-        elif path.exists():
-            found[path] = None
-        else:
-            raise UsageError(f"{path} does not exist.", "Check the spelling of the path.")
-    if not found:
-        raise UsageError(
-            "No MIDI file was found.", "Give a .mid file, or a folder that holds some."
-        )
-    return list(found)
-
-
-def measured(settings: Settings, parts: Sequence[object] = ()) -> Facts:
-    """The stated facts, with decay and pitch taken from the bass sound where one is named."""
+def heard(song: Song, settings: Settings, path: str) -> Chart:
+    """The chart of a song, with decay and pitch taken from the sound of its bass, where one is
+    named. A sound that is named for a bass part wins over the one for all; a stated decay wins over
+    the latter's. Raises `UsageError` for a stated part that the song does not have."""
     facts = settings.facts
-    if facts.sound is None:
-        return facts
+    chart = Chart(song, facts, path)
+    own = _sound_of_bass(chart, settings.part_sounds)
+    sound = own or facts.sound
+    if sound is None:
+        return chart
+    measured = _measured(sound)
+    decay = measured.t60_s if own or facts.decay_s is None else facts.decay_s
+    decay = facts.decay_s if decay is None else decay
+    known = replace(facts, sound=sound, decay_s=decay, sound_cents=measured.cents_off)
+    return Chart(song, known, path).with_parts_of(chart) if own else Chart(song, known, path)
+
+
+def _sound_of_bass(chart: Chart, sounds: Iterable[tuple[str, str]]) -> str | None:
+    """The sound named for a bass part of the song: the first part's, where several have one."""
+    named = {part.casefold(): sound for part, sound in sounds}
+    if not named:
+        return None
+    for row in chart.parts.bass:
+        part = chart.song.parts[row]
+        for name in (part.name, part.track_name, f"#{part.number}"):
+            if name.casefold() in named:
+                return named[name.casefold()]
+    return None
+
+
+def _measured(path: str) -> SoundReport:
+    """Measure a sound, once as long as it stays as it is, however many songs it plays."""
+    try:
+        state = Path(path).stat()
+    except OSError:
+        return _measure(path, 0, 0)  # which says what is wrong with it
+    return _measure(path, state.st_mtime_ns, state.st_size)
+
+
+@lru_cache(64)
+def _measure(path: str, _time: int, _size: int) -> SoundReport:
     from basslint.hear.sound import measure_sound
 
-    sound = measure_sound(Path(facts.sound))
-    decay = facts.decay_s if facts.decay_s is not None else sound.t60_s
-    return replace(facts, decay_s=decay, sound_cents=sound.cents_off)
+    return measure_sound(Path(path))
 
 
 def mend(
@@ -145,7 +195,19 @@ def mend(
     path = Path(path)
     held = settings or settings_for(path)
     rules = held.choose(book_for(held))
-    raw = read_bytes(path, held)
     return mending.mend(
-        raw, lambda data: check_bytes(data, str(path), held, rules), choice or mending.Choice()
+        read_bytes(path, held), rechecker(path, held, rules), choice or mending.Choice()
     )
+
+
+def rechecker(
+    path: Path, settings: Settings, rules: Iterable[Rule]
+) -> Callable[[bytes], FileReport]:
+    """What judges the bytes of a file as often as mending asks for it, waivers applied."""
+    book, today, name = tuple(rules), datetime.date.today(), settings.name_of(path)
+
+    def recheck(data: bytes) -> FileReport:
+        report = check_bytes(data, str(path), settings, book)
+        return apply_waivers(report, name, settings.waivers, today).report
+
+    return recheck

@@ -2,27 +2,27 @@
 
 from __future__ import annotations
 
-import contextlib
 import io
 import os
 import sys
 from argparse import Namespace
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, TextIO
+from typing import TYPE_CHECKING
 
 from basslint.errors import BasslintError, UsageError
 from basslint.options import bar_range, parse
 from basslint.stated import chosen, find_rule, held
 
 if TYPE_CHECKING:
+    from basslint.accepting import Accepted
     from basslint.charting import Chart
-    from basslint.findings import FileReport, Finding, Level, Report
+    from basslint.report.section import Section
     from basslint.rule import Rule
     from basslint.settings import Settings
-    from basslint.waivers import Waiver
 
 CAUTION = "Start low: a sub bass at high level harms ears and speakers, and small speakers hide it."
+MISUSE = ("usage", "sound")  # kinds of problems that lie in what was stated, not in the file
 FINE, FOUND, WRONG_USE, OWN_FAULT, INTERRUPTED = 0, 1, 2, 3, 130
 
 
@@ -34,7 +34,9 @@ def main(words: Sequence[str] | None = None) -> int:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         args = parse(words)
-        return COMMANDS[args.command](args)
+        code = COMMANDS[args.command](args)
+        sys.stdout.flush()
+        return code
     except BasslintError as error:
         if debug:
             raise
@@ -62,32 +64,61 @@ def _complain(text: str) -> None:
 
 def check(args: Namespace) -> int:
     """``basslint check``: judge files and print what was found."""
-    from basslint.api import check_file, find_songs
-    from basslint.findings import Report
+    from basslint.cache import Cache, folder
+    from basslint.checking import Job
+    from basslint.report.formats import format_named
+    from basslint.report.section import sheet_for
+    from basslint.run import run
+    from basslint.songs import find_songs, shard_of
 
-    reports = []
-    gate: Level = "error"
-    book: tuple[Rule, ...] = ()
-    middle_c = 4
-    for path in find_songs(args.paths):
-        settings, book = held(args, path)
-        gate, middle_c = args.gate or settings.gate, settings.middle_c
-        reports.append(check_file(path, settings, chosen(args, settings, book)))
-    report = Report(tuple(reports))
-    _print_report(args, report, book, middle_c, gate)
-    return exit_code(report, gate)
+    songs = find_songs(args.paths)
+    if args.shard:
+        songs = shard_of(songs, args.shard)
+    if args.show_settings:
+        return _show_settings(args, songs)
+    job = Job(args, args.format, sheet_for(sys.stdout, piped=bool(args.output)))
+    whole = [] if args.shard else [Path(p) for p in args.paths if Path(p).is_dir()]
+    result = run(job, songs, args.jobs, None if args.no_cache else Cache(folder()), whole)
+    _refuse_if_all_are_misused(result.sections)
+    _write(args, format_named(args.format).assemble(result.sections, result.run))
+    failing = sum(s.tally.failing for s in result.sections)
+    unreadable = sum(s.problem is not None for s in result.sections)
+    return exit_code(any(s.faults for s in result.sections), unreadable, failing)
 
 
-def exit_code(report: Report, gate: Level) -> int:
+def exit_code(faults: bool, unreadable: int, failing: int) -> int:
     """The run's exit code, the same for every format."""
-    from basslint.findings import LEVELS
-
-    if any(f.faults for f in report.files):
+    if faults:
         return OWN_FAULT
-    if report.unreadable:
+    if unreadable:
         return WRONG_USE
-    standing = LEVELS[: LEVELS.index(gate) + 1]
-    return FOUND if any(report.count(level) for level in standing) else FINE
+    return FOUND if failing else FINE
+
+
+def _refuse_if_all_are_misused(sections: Sequence[Section]) -> None:
+    """What was stated fits none of the songs: that is wrong use, not a trait of the songs."""
+    problems = [s.problem for s in sections if s.problem and s.problem.kind in MISUSE]
+    if problems and len(problems) == len(sections):
+        raise UsageError(problems[0].message, problems[0].advice)
+
+
+def _show_settings(args: Namespace, songs: Sequence[Path]) -> int:
+    from basslint.showing import settings_text
+
+    for path in songs:
+        settings, book = held(args, path)
+        sys.stdout.write(settings_text(path, settings, chosen(args, settings, book)))
+    return FINE
+
+
+def merge(args: Namespace) -> int:
+    """``basslint merge``: join the JSON reports of shards."""
+    from basslint.merging import merge as join
+
+    merged = join([Path(p) for p in args.reports])
+    _write(args, merged.pieces)
+    failing = merged.failing(args.gate or "error")
+    return exit_code(merged.faults, merged.unreadable, failing)
 
 
 def chart(args: Namespace) -> int:
@@ -97,15 +128,17 @@ def chart(args: Namespace) -> int:
     path = Path(args.file)
     settings, _ = held(args, path)
     heard = hear(path, settings)
-    with _output(args) as stream:
-        if args.format == "json":
-            from basslint.report.json_report import chart_json
+    if args.format == "json":
+        from basslint.report.json_report import chart_json
 
-            stream.write(chart_json(heard))
-        else:
-            from basslint.report.chart_text import print_chart
+        _write(args, [chart_json(heard)])
+    else:
+        from basslint.report.chart_text import print_chart
 
-            print_chart(heard, stream, settings.middle_c)
+        stream = io.StringIO() if args.output else sys.stdout
+        print_chart(heard, stream, settings.middle_c)
+        if isinstance(stream, io.StringIO):
+            _write(args, [stream.getvalue()])
     return FINE
 
 
@@ -159,54 +192,32 @@ def sound(args: Namespace) -> int:
     return FINE
 
 
-@contextlib.contextmanager
-def _output(args: Namespace) -> Iterator[TextIO]:
-    """Standard output, or the file of ``--output``, which appears only once it is complete."""
-    if not args.output:
-        yield sys.stdout
-        return
-    from basslint.files import write_atomically
+def _write(args: Namespace, pieces: Iterable[str]) -> None:
+    """Write to standard output, or to the file of ``--output``, which appears once it is complete.
 
-    stream = io.StringIO()
-    yield stream
-    write_atomically(Path(args.output), stream.getvalue().encode("utf-8"))
+    What machines read is UTF-8, whatever the terminal speaks.
+    """
+    if args.output:
+        from basslint.files import write_atomically
+
+        write_atomically(Path(args.output), _utf8("".join(pieces)))
+    elif getattr(args, "format", "json") == "text":
+        for piece in pieces:
+            sys.stdout.write(piece)
+    else:
+        sys.stdout.flush()
+        for piece in pieces:
+            sys.stdout.buffer.write(_utf8(piece))
+        sys.stdout.buffer.flush()
 
 
-def _print_report(
-    args: Namespace, report: Report, book: tuple[Rule, ...], middle_c: int, gate: Level
-) -> None:
-    """Write the report in the format that was asked for."""
-    with _output(args) as stream:
-        if args.format == "text":
-            from basslint.report.text import print_report
-
-            print_report(report, stream, middle_c)
-        elif args.format == "json":
-            from basslint.report.json_report import report_json
-
-            stream.write(report_json(report))
-        elif args.format == "html":
-            from basslint.audition.compare import compare
-            from basslint.report.html import html
-
-            stream.write(html(report, book, compare, middle_c))
-        elif args.format == "sarif":
-            from basslint.report.sarif import report_sarif
-
-            stream.write(report_sarif(report, book))
-        elif args.format == "junit":
-            from basslint.report.junit import report_junit
-
-            stream.write(report_junit(report, book, gate))
-        else:
-            from basslint.report.markdown import report_markdown
-
-            stream.write(report_markdown(report, book))
+def _utf8(text: str) -> bytes:
+    return text.encode("utf-8", "backslashreplace")
 
 
 def mend(args: Namespace) -> int:
     """``basslint mend``: write a corrected copy and list every edit."""
-    from basslint.api import check_bytes, read_bytes
+    from basslint.api import read_bytes, rechecker
     from basslint.files import write_atomically
     from basslint.mending import Choice
     from basslint.mending import mend as cure
@@ -218,8 +229,7 @@ def mend(args: Namespace) -> int:
     for name in (*args.only, *args.without):
         find_rule(name, book)
     choice = Choice(args.by_ear, frozenset(args.only), frozenset(args.without))
-    raw = read_bytes(path, settings)
-    result = cure(raw, lambda data: check_bytes(data, str(path), settings, rules), choice)
+    result = cure(read_bytes(path, settings), rechecker(path, settings, rules), choice)
     target: Path | None = Path(args.output) if args.output else path.with_suffix(".mended.mid")
     if args.in_place:
         target = path
@@ -257,66 +267,36 @@ def audition(args: Namespace) -> int:
 
 def waive(args: Namespace) -> int:
     """``basslint waive``: let a finding stand, for a reason that goes into the settings."""
-    from basslint.waiving import matching
+    from basslint.accepting import waive as let_stand
 
-    path = Path(args.file)
-    report = _one_report(args, path)
-    found = matching(report, args.rule, args.bar)
-    return _add_waivers(args, [(path, found)])
+    return _tell(let_stand(args, Path(args.file)))
 
 
 def accept(args: Namespace) -> int:
     """``basslint accept``: let all that stands today stand, so that only new findings count."""
-    from basslint.api import find_songs
+    from basslint.accepting import accept as let_stand
+    from basslint.songs import find_songs
 
-    standing = []
-    for path in find_songs(args.paths):
-        report = _one_report(args, path)
-        standing.append((path, [f for f in report.findings if f.waived is None]))
-    return _add_waivers(args, standing)
+    return _tell(let_stand(args, find_songs(args.paths)))
 
 
-def _one_report(args: Namespace, path: Path) -> FileReport:
-    from basslint.api import check_file
-
-    settings, book = held(args, path)
-    report = check_file(path, settings, settings.choose(book))
-    if report.problem is not None:
-        _complain(f"{path}: {report.problem.message}\nIt was left out.")
-    return report
-
-
-def _add_waivers(args: Namespace, standing: list[tuple[Path, list[Finding]]]) -> int:
-    """Write waivers for findings, each into the settings file of its song."""
-    import datetime
-
-    from basslint.waiving import add_waivers, home_of, name_in, waivers_for
-
-    try:
-        until = datetime.date.fromisoformat(args.until) if args.until else None
-    except ValueError:
-        raise UsageError(f"--until: “{args.until}” is no date.", "Write 2027-01-31.") from None
-    by_home: dict[Path, list[Waiver]] = {}
-    for path, found in standing:
-        home = Path(args.settings) if args.settings else home_of(path)
-        made = waivers_for(found, name_in(home, path), args.reason, until)
-        by_home.setdefault(home, []).extend(made)
-    for home, waivers in by_home.items():
-        if waivers:
-            add_waivers(home, waivers)
-        print(f"{home}: {len(waivers)} waiver{'s' if len(waivers) != 1 else ''} added.")
-    return FINE
+def _tell(done: Accepted) -> int:
+    """Say which settings files were written, and which songs were left out."""
+    for home, count in done.written:
+        print(f"{home}: {count} waiver{'s' if count != 1 else ''} added.")
+    for problem in done.left_out:
+        _complain(problem)
+    return WRONG_USE if done.left_out else FINE
 
 
 def _mended_chart(path: Path, settings: Settings, book: tuple[Rule, ...], by_ear: bool) -> Chart:
     """What is heard in the file once it is mended; nothing is written."""
-    from basslint.api import check_bytes, read_bytes
+    from basslint.api import read_bytes, rechecker
     from basslint.mending import Choice
     from basslint.mending import mend as cure
 
-    rules = settings.choose(book)
-    raw = read_bytes(path, settings)
-    result = cure(raw, lambda d: check_bytes(d, str(path), settings, rules), Choice(by_ear))
+    recheck = rechecker(path, settings, settings.choose(book))
+    result = cure(read_bytes(path, settings), recheck, Choice(by_ear))
     assert result.after.chart is not None  # mend raises where the file cannot be read
     return result.after.chart
 
@@ -328,6 +308,7 @@ COMMANDS: dict[str, Callable[[Namespace], int]] = {
     "chart": chart,
     "explain": explain,
     "mend": mend,
+    "merge": merge,
     "rules": rules,
     "sound": sound,
     "waive": waive,

@@ -10,6 +10,8 @@ from basslint.errors import UsageError
 TONICS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 MODES = ("major", "minor", "dorian", "phrygian", "lydian", "mixolydian", "locrian")
 
+MOST_SEMITONES = 127  # a bend range is one data byte (MIDI 1.0, RPN 0)
+
 _TIME = re.compile(r"^\s*(\d+(?:\.\d+)?)\s*(ms|s)\s*$")
 _KEY = re.compile(r"^\s*([A-Ga-g])([#b♯♭]?)\s*[- ]?\s*(\w*)\s*$")
 

@@ -29,9 +29,14 @@ def parse(words: Sequence[str]) -> argparse.Namespace:
     parser = build_parser()
     known, unknown = parser.parse_known_args(words)
     if unknown:
+        word = unknown[0]
+        if not word.startswith("-"):
+            raise UsageError(
+                f"“{word}” is one word too many.", f"See `basslint {known.command} --help`."
+            )
         raise UsageError(
-            f"Unknown option {unknown[0]}.",
-            _near(unknown[0], known.options) or f"See `basslint {known.command} --help`.",
+            f"Unknown option {word}.",
+            _near(word, known.options) or f"See `basslint {known.command} --help`.",
         )
     return known
 
@@ -75,8 +80,13 @@ def build_parser() -> argparse.ArgumentParser:
     waive.add_argument("file", metavar="FILE")
     waive.add_argument("rule", metavar="RULE")
     waive.add_argument("--bar", type=int, metavar="N", help="only the finding in this bar")
+    merge = command("merge", "join the JSON reports of several shards into one")
+    merge.add_argument("reports", metavar="REPORT.json", nargs="+")
+    _output(merge)
+    _gate(merge)
     accept = command("accept", "let all that stands today stand; only new findings count then")
     accept.add_argument("paths", metavar="PATH", nargs="+")
+    accept.add_argument("--jobs", type=_count, metavar="N", help="worker processes (automatic)")
     for made in (waive, accept):
         made.add_argument("--reason", required=True, metavar="TEXT", help="why it may stand")
         made.add_argument("--until", metavar="DATE", help="last day, like 2027-01-31")
@@ -94,12 +104,31 @@ def _check(parser: argparse.ArgumentParser) -> None:
     _format(parser, CHECK_FORMATS)
     _output(parser)
     _rules(parser)
+    _gate(parser)
+    _settings(parser)
+    parser.add_argument(
+        "--show-settings",
+        action="store_true",
+        help="print what holds for each file, and from where",
+    )
+    many = parser.add_argument_group("many files")
+    many.add_argument("--jobs", type=_count, metavar="N", help="worker processes (automatic)")
+    many.add_argument("--shard", metavar="K/N", help="only the K-th of every N files, like 2/5")
+    many.add_argument("--no-cache", action="store_true", help="check every file anew")
+
+
+def _count(text: str) -> int:
+    if not text.isdigit() or int(text) < 1:
+        raise argparse.ArgumentTypeError(f"“{text}” is no number of processes")
+    return int(text)
+
+
+def _gate(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--gate",
         choices=("error", "warning", "note"),
         help="the lowest level that fails the run (error)",
     )
-    _settings(parser)
 
 
 def _chart(parser: argparse.ArgumentParser) -> None:

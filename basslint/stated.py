@@ -13,26 +13,36 @@ if TYPE_CHECKING:
     from basslint.settings import Settings
 
 
+def settings_held(args: Namespace, path: Path) -> Settings:
+    """Settings for a file with the command line laid over them."""
+    from basslint.facts import MOST_SEMITONES, parse_key, parse_seconds
+    from basslint.settings import settings_for
+
+    settings = settings_for(path, Path(args.settings) if args.settings else None)
+    if not hasattr(args, "bass"):
+        return settings
+    if args.bend_range is not None and not 0 < args.bend_range <= MOST_SEMITONES:
+        raise UsageError(
+            f"--bend-range: {args.bend_range:g} is no range of a bend.",
+            f"Write semitones above 0 and at most {MOST_SEMITONES}, like 12.",
+        )
+    glide = args.glide_time
+    return settings.with_facts(
+        bass=tuple(args.bass),
+        harmony=tuple(args.harmony),
+        key=parse_key(args.key) if args.key else None,
+        decay_s=parse_seconds(args.decay, "--decay") if args.decay else None,
+        glide_time_s=parse_seconds(glide, "--glide-time") if glide else None,
+        bend_range=args.bend_range,
+        sound=args.sound,
+    )
+
+
 def held(args: Namespace, path: Path) -> tuple[Settings, tuple[Rule, ...]]:
     """Settings for a file with the command line laid over them, and the book they name."""
     from basslint.api import book_for
-    from basslint.facts import parse_key, parse_seconds
-    from basslint.settings import settings_for
 
-    file = Path(args.settings) if args.settings else None
-    settings = settings_for(path, file)
-    if hasattr(args, "bass"):
-        settings = settings.with_facts(
-            bass=tuple(args.bass),
-            harmony=tuple(args.harmony),
-            key=parse_key(args.key) if args.key else None,
-            decay_s=parse_seconds(args.decay, "--decay") if args.decay else None,
-            glide_time_s=parse_seconds(args.glide_time, "--glide-time")
-            if args.glide_time
-            else None,
-            bend_range=args.bend_range,
-            sound=args.sound,
-        )
+    settings = settings_held(args, path)
     return settings, book_for(settings)
 
 
@@ -47,6 +57,7 @@ def chosen(args: Namespace, settings: Settings, book: tuple[Rule, ...]) -> tuple
 
 
 def find_rule(name: str, book: tuple[Rule, ...]) -> Rule:
+    """The rule of a name. Raises `UsageError` with the nearest one."""
     import difflib
 
     for rule in book:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime
 import difflib
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fnmatch import fnmatchcase
 from pathlib import Path
@@ -39,9 +39,17 @@ class Waiver:
     until: datetime.date | None = None
     heard: str = ""
 
+    @property
+    def is_glob(self) -> bool:
+        """Whether it may speak of several songs."""
+        return any(sign in self.song for sign in "*?[")
+
     def covers_song(self, path: str) -> bool:
         """Whether it speaks of the song at a path (relative to the settings file)."""
-        return fnmatchcase(path, self.song) or fnmatchcase(Path(path).name, self.song)
+        name = path.rpartition("/")[2]
+        if not self.is_glob:  # quick: a long list of accepted findings is asked for every song
+            return self.song in (path, name)
+        return fnmatchcase(path, self.song) or fnmatchcase(name, self.song)
 
     def covers(self, finding: Finding) -> bool:
         """Whether a finding of its song is the one it speaks of."""
@@ -84,18 +92,46 @@ def apply_waivers(
     return Waived(replace(report, findings=tuple(findings)), frozenset(used))
 
 
-def out_of_use(
-    waivers: Sequence[Waiver], used: frozenset[int], songs: Sequence[str], today: datetime.date
-) -> tuple[str, ...]:
-    """Plain sentences on waivers that are over, or that match nothing in the songs checked."""
-    remarks: list[str] = []
-    for row, waiver in enumerate(waivers):
-        what = f"The waiver of {waiver.rule} in {waiver.song}"
-        if waiver.is_over(today):
-            remarks.append(f"{what} ended on {waiver.until}; its findings count again.")
-        elif row not in used and any(waiver.covers_song(s) for s in songs):
-            remarks.append(f"{what} matches nothing any more; take it out of the settings.")
-    return tuple(remarks)
+class Ledger:
+    """Which waivers were met in a run, and which of them were of use?
+
+    ``whole`` are folders of which every song is in the run: only there can be told that a waiver
+    for many songs (a glob) matches nothing.
+    """
+
+    def __init__(self, today: datetime.date, whole: Sequence[Path] = ()) -> None:
+        self.today = today
+        self.whole = tuple(folder.absolute() for folder in whole)
+        self.met: dict[Waiver, None] = {}  # in the order of the settings file
+        self.used: set[Waiver] = set()
+
+    def enter(
+        self,
+        waivers: Sequence[Waiver],
+        used: Iterable[int],
+        folder: Path | None,
+        judged: Collection[str],
+    ) -> None:
+        """Note a song that was checked: the waivers that speak of it, rows of those that matched,
+        the folder of its settings, and the rules that were run."""
+        self.used.update(waivers[row] for row in used)
+        for waiver in waivers:
+            if waiver.rule in judged and (not waiver.is_glob or self._is_whole(folder)):
+                self.met[waiver] = None
+
+    def _is_whole(self, folder: Path | None) -> bool:
+        return folder is not None and any(folder.is_relative_to(w) for w in self.whole)
+
+    def remarks(self) -> tuple[str, ...]:
+        """Plain sentences on waivers that are over, or that match nothing in the songs checked."""
+        said: list[str] = []
+        for waiver in self.met:
+            what = f"The waiver of {waiver.rule} in {waiver.song}"
+            if waiver.is_over(self.today):
+                said.append(f"{what} ended on {waiver.until}; its findings count again.")
+            elif waiver not in self.used:
+                said.append(f"{what} matches nothing any more; take it out of the settings.")
+        return tuple(said)
 
 
 def read_waiver(table: Mapping[str, Any], where: str) -> Waiver:
@@ -110,7 +146,11 @@ def read_waiver(table: Mapping[str, Any], where: str) -> Waiver:
                 f"{where}: `{key}` must be a text.",
                 "A waiver names its rule, its song and the reason.",
             )
+    if "part" in table and not isinstance(table["part"], str):
+        raise SettingsError(f"{where}: `part` is the name of a part.", 'Write part = "Sub".')
     until = table.get("until")
+    if isinstance(until, datetime.datetime):  # TOML has both; a day is meant
+        until = until.date()
     if until is not None and not isinstance(until, datetime.date):
         raise SettingsError(f"{where}: `until` is a date.", "Write until = 2027-01-31.")
     sounds = table.get("sounds", [])

@@ -6,6 +6,7 @@ Not `concurrent.futures`: there one crashed worker breaks the pool, and a task c
 from __future__ import annotations
 
 import contextlib
+import itertools
 import multiprocessing
 import os
 import signal
@@ -31,6 +32,9 @@ class Bounds:
 
     seconds: float = 60.0
     bytes: int = 4 * 1024**3
+
+
+DEFAULT_BOUNDS = Bounds()
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +126,7 @@ class _Pool(Generic[T, R]):
         self.work, self.tasks, self.jobs, self.bounds = work, tasks, jobs, bounds
         method = "fork" if "fork" in multiprocessing.get_all_start_methods() else "spawn"
         self.context = multiprocessing.get_context(method)
-        self.waiting = iter(range(len(tasks)))
+        self.waiting: Iterator[int] = iter(range(len(tasks)))
         self.workers: list[_Worker] = []
 
     def run(self) -> Iterator[tuple[int, R | Lost]]:
@@ -140,7 +144,7 @@ class _Pool(Generic[T, R]):
         if place is None:
             return
         ours, theirs = self.context.Pipe()
-        process = self.context.Process(
+        process = self.context.Process(  # type: ignore[attr-defined]  # a context has one
             target=_serve, args=(self.work, self.tasks, self.bounds, theirs), daemon=True
         )
         process.start()
@@ -167,7 +171,14 @@ class _Pool(Generic[T, R]):
 
     def _next(self, worker: _Worker) -> None:
         place = next(self.waiting, None)
-        worker.link.send(place)
+        try:
+            worker.link.send(place)
+        except OSError:  # it answered and died: another one takes its task
+            self.workers.remove(worker)
+            if place is not None:
+                self.waiting = itertools.chain((place,), self.waiting)
+                self._hire()
+            return
         if place is None:
             self.workers.remove(worker)
         else:

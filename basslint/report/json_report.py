@@ -34,7 +34,7 @@ def report_json(report: Report) -> str:
 
 def section(file: FileReport, rules: Sequence[Rule], sheet: Sheet) -> Section:
     """One file as an object of ``files``."""
-    return section_of(file, sheet, _inside(_file(file)))
+    return section_of(file, sheet, file_text(_file(file)))
 
 
 def assemble(sections: Sequence[Section], run: Run) -> Iterator[str]:
@@ -65,7 +65,7 @@ def report_text(files: Sequence[str], remarks: Sequence[str], summary: Json) -> 
     yield _text({"remarks": list(remarks), "summary": summary}).removeprefix("{\n")
 
 
-def _inside(value: Json) -> str:
+def file_text(value: Json) -> str:
     """An object's text, set in as a member of ``files``."""
     return _text(value).rstrip("\n").replace("\n", "\n    ")
 

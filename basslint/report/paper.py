@@ -18,9 +18,9 @@ from rich.text import Text
 
 from basslint.report import marks
 from basslint.report.canvas import Row, Segment
+from basslint.report.section import PIPED_WIDTH
 from basslint.report.strip import Look
 
-PIPED_WIDTH = 80
 KEPT = "\N{NO-BREAK SPACE}"  # a space at which no line breaks; printed as any other
 LEAST_WIDTH = 20  # below, nothing can be laid out; lines are cut there instead
 

@@ -7,12 +7,15 @@ processes and into the cache, where a `FileReport` with its whole chart could no
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Protocol, TextIO
 
 from basslint.findings import LEVELS, FileReport, Level, Problem, Report, Unjudged
 from basslint.rule import Rule
+
+PIPED_WIDTH = 80  # columns of a pipe, which has none
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,10 +29,20 @@ class Sheet:
 
     middle_c: int = 4
     gate: Level = "error"
-    width: int = 80
+    width: int = PIPED_WIDTH
     encoding: str = "utf-8"
     terminal: bool = False
     index: tuple[str, ...] = ()
+
+
+def sheet_for(stream: TextIO, width: int | None = None, piped: bool = False) -> Sheet:
+    """What a stream can carry: a terminal its width and colours, a pipe or a file plain text."""
+    if piped:
+        return Sheet()
+    terminal = bool(getattr(stream, "isatty", lambda: False)())
+    width = width or (shutil.get_terminal_size().columns if terminal else PIPED_WIDTH)
+    encoding = getattr(stream, "encoding", None) or "utf-8"
+    return Sheet(width=width, encoding=encoding, terminal=terminal)
 
 
 @dataclass(frozen=True, slots=True)

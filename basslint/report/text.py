@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import io
-import shutil
 import sys
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 from typing import TextIO
 
 from basslint.charting import Chart
@@ -14,13 +14,14 @@ from basslint.report import marks
 from basslint.report.canvas import Segment
 from basslint.report.grouping import Group, grouped, place
 from basslint.report.heading import song_facts
-from basslint.report.paper import PIPED_WIDTH, Paper, kept
+from basslint.report.paper import Paper, kept
 from basslint.report.section import (
     Run,
     Section,
     Sheet,
     pieces,
     section_of,
+    sheet_for,
     total,
     unreadable,
 )
@@ -35,16 +36,9 @@ def print_report(
     report: Report, stream: TextIO, middle_c: int = 4, width: int | None = None
 ) -> None:
     """Write a report as text; ``width`` overrides the terminal's."""
-    for piece in pieces(sys.modules[__name__], report, (), sheet_for(stream, middle_c, width)):
+    sheet = replace(sheet_for(stream, width), middle_c=middle_c)
+    for piece in pieces(sys.modules[__name__], report, (), sheet):
         stream.write(piece)
-
-
-def sheet_for(stream: TextIO, middle_c: int = 4, width: int | None = None) -> Sheet:
-    """What a stream can carry: a terminal its own width and colours, a pipe plain text."""
-    terminal = bool(getattr(stream, "isatty", lambda: False)())
-    width = width or (shutil.get_terminal_size().columns if terminal else PIPED_WIDTH)
-    encoding = getattr(stream, "encoding", None) or "utf-8"
-    return Sheet(middle_c, width=width, encoding=encoding, terminal=terminal)
 
 
 class _Slip(io.StringIO):

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import datetime
+from pathlib import Path
 
 import pytest
 
 from basslint.errors import SettingsError
 from basslint.findings import FileReport, Finding, PartRef, Where
-from basslint.waivers import Waiver, apply_waivers, out_of_use, read_waiver
+from basslint.waivers import Ledger, Waiver, apply_waivers, read_waiver
 
 TODAY = datetime.date(2031, 5, 4)
+FOLDER = Path("/repo/beats")
 
 
 def finding(bar: int = 5, rule: str = "off-root", mark: str = "m1", part: str = "Sub") -> Finding:
@@ -43,14 +45,42 @@ def test_what_a_waiver_covers(waiver: Waiver, covered: bool) -> None:
     assert done.used == (frozenset({0}) if covered else frozenset())
 
 
+def remarks(*entries: tuple[Waiver, bool], whole: tuple[Path, ...] = ()) -> tuple[str, ...]:
+    """What a run says of waivers, each given with whether it was of use."""
+    ledger = Ledger(TODAY, whole)
+    waivers = [w for w, _ in entries]
+    used = [row for row, (_, use) in enumerate(entries) if use]
+    ledger.enter(waivers, used, FOLDER, {"off-root", "late-change"})
+    return ledger.remarks()
+
+
 def test_waivers_out_of_use_are_named() -> None:
     over = Waiver("off-root", "a.mid", "why", until=TODAY - datetime.timedelta(1))
     idle, used = Waiver("late-change", "a.mid", "why"), Waiver("off-root", "a.mid", "why")
-    other_song = Waiver("off-root", "z.mid", "why")
-    remarks = out_of_use((over, idle, used, other_song), frozenset({2}), ["a.mid"], TODAY)
-    assert len(remarks) == 2
-    assert "ended on 2031-05-03" in remarks[0]
-    assert "late-change" in remarks[1] and "matches nothing" in remarks[1]
+    said = remarks((over, False), (idle, False), (used, True))
+    assert len(said) == 2
+    assert "ended on 2031-05-03" in said[0]
+    assert "late-change" in said[1] and "matches nothing" in said[1]
+
+
+def test_a_waiver_of_a_rule_that_was_not_run_is_not_idle() -> None:
+    assert remarks((Waiver("too-low", "a.mid", "why"), False)) == ()
+
+
+@pytest.mark.parametrize(
+    ("whole", "told"), [((), 0), ((FOLDER / "below",), 0), ((FOLDER,), 1), ((FOLDER.parent,), 1)]
+)
+def test_a_waiver_for_many_songs_is_idle_only_where_all_of_them_were_checked(
+    whole: tuple[Path, ...], told: int
+) -> None:
+    assert len(remarks((Waiver("off-root", "*.mid", "why"), False), whole=whole)) == told
+
+
+def test_a_waiver_that_served_another_song_is_of_use() -> None:
+    ledger, waiver = Ledger(TODAY, (FOLDER,)), Waiver("off-root", "*.mid", "why")
+    ledger.enter([waiver], [], FOLDER, {"off-root"})
+    ledger.enter([waiver], [0], FOLDER, {"off-root"})
+    assert ledger.remarks() == ()
 
 
 @pytest.mark.parametrize(
@@ -62,6 +92,7 @@ def test_waivers_out_of_use_are_named() -> None:
         ({"rule": "off-root", "song": "a.mid", "reason": "x", "bars": "five"}, "`bars`"),
         ({"rule": "off-root", "song": "a.mid", "reason": "x", "until": "soon"}, "`until`"),
         ({"rule": "off-root", "song": "a.mid", "reason": "x", "sounds": "m1"}, "`sounds`"),
+        ({"rule": "off-root", "song": "a.mid", "reason": "x", "part": 4}, "`part`"),
     ],
 )
 def test_a_waiver_that_is_not_whole_is_refused(table: dict[str, object], says: str) -> None:
