@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from basslint.errors import TooLarge
 from basslint.events import NEVER, Changes, Marker, Notes, Part
 from basslint.pairing import pair_notes
-from basslint.smf.scan import DEFAULT_LIMITS, META, Scan
+from basslint.smf.scan import META, Scan
 from basslint.text import visible
 from basslint.timing import BarGrid, TempoMap, bar_count, bar_grid
 
@@ -27,6 +27,10 @@ if TYPE_CHECKING:
 
 _NAME, _INSTRUMENT, _MARKER, _CUE, _PREFIX = 0x03, 0x04, 0x06, 0x07, 0x20
 _TEMPO, _METER, _KEY = 0x51, 0x58, 0x59
+_READ = np.zeros(128, dtype=bool)  # types of meta events that are looked into
+_READ[[_NAME, _INSTRUMENT, _MARKER, _CUE, _PREFIX, _TEMPO, _METER, _KEY]] = True
+_MOST_BYTES = 4096  # of a text that are looked at; what is shown is shorter
+_MOST_WARNINGS = 50
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,8 +66,13 @@ class Song:
         return to_pretty_midi(self)
 
 
-def build(scan: Scan, max_bars: int = DEFAULT_LIMITS.max_bars) -> Song:
-    """Turn scanned bytes into a Song. Raises `TooLarge` where the bars would pass ``max_bars``."""
+def build(scan: Scan, max_bars: int | None = None) -> Song:
+    """Turn scanned bytes into a Song, under the limits that they were read with.
+
+    Raises `TooLarge` where the song has more bars (``max_bars`` overrides) or parts than allowed.
+    """
+    limits = scan.limits
+    max_bars = limits.max_bars if max_bars is None else max_bars
     warnings = list(scan.warnings)
     end_tick = max((int(t.tick[-1]) for t in scan.tracks if len(t)), default=0)
     tempo, meter, markers, names = _read_metas(scan, warnings)
@@ -71,7 +80,7 @@ def build(scan: Scan, max_bars: int = DEFAULT_LIMITS.max_bars) -> Song:
     if bars > max_bars:
         raise TooLarge(
             f"The song would be {bars:,} bars long; basslint reads up to {max_bars:,}.",
-            "Check the delta times: one of them is far too long.",
+            "Check the delta times for one that is far too long, or raise the limit `max_bars`.",
         )
     notes, changes = _read_channels(scan, end_tick, warnings)
     parts, part = _find_parts(scan, notes, changes, names)
@@ -87,14 +96,32 @@ def build(scan: Scan, max_bars: int = DEFAULT_LIMITS.max_bars) -> Song:
         grid=bar_grid(end_tick, meter, scan.division),
         markers=markers,
         end_tick=end_tick,
-        warnings=tuple(warnings),
+        warnings=_summed_up(warnings),
     )
+
+
+def _summed_up(warnings: list[str]) -> tuple[str, ...]:
+    """The first warnings, and how many more there were."""
+    more = len(warnings) - _MOST_WARNINGS
+    if more <= 0:
+        return tuple(warnings)
+    return (*warnings[:_MOST_WARNINGS], f"There were {more:,} more warnings like these.")
 
 
 @dataclass(slots=True)
 class _Names:
+    """What the file calls its tracks and channels; the first name of each counts."""
+
     track: dict[int, str]
     channel: dict[tuple[int, int], str]
+
+    def name_track(self, track: int, name: bytes, longest: int) -> None:
+        if track not in self.track:
+            self.track[track] = visible(name, longest)
+
+    def name_channel(self, track: int, channel: int, name: bytes, longest: int) -> None:
+        if (track, channel) not in self.channel:
+            self.channel[track, channel] = visible(name, longest)
 
 
 def _read_metas(
@@ -105,36 +132,49 @@ def _read_metas(
     meter: list[tuple[int, int, int]] = []
     markers: list[Marker] = []
     names = _Names({}, {})
+    limits, left_out = scan.limits, 0
     for track in scan.tracks:
         prefix: int | None = None
-        for row in np.flatnonzero(track.status == META).tolist():
-            tick, kind = int(track.tick[row]), int(track.data1[row])
-            body = scan.data[int(track.payload_at[row]) : int(track.stop[row])]
-            where = f"track {track.index}, byte {scan.base + int(track.at[row])}"
+        rows = np.flatnonzero((track.status == META) & _READ[track.data1])
+        for row, tick, kind, begin, stop in zip(
+            rows.tolist(),
+            *(c[rows].tolist() for c in (track.tick, track.data1, track.payload_at, track.stop)),
+            strict=True,
+        ):
+            body = scan.data[begin : min(stop, begin + _MOST_BYTES)]
+            wrong = None
             if kind == _TEMPO:
                 usec = int.from_bytes(body[:3], "big")
                 if len(body) < 3 or usec == 0:
-                    warnings.append(f"A tempo that is no tempo was ignored ({where}).")
+                    wrong = "tempo that is no tempo"
                 else:
                     tempo.append((tick, usec))
             elif kind == _METER:
                 if len(body) < 2 or body[0] == 0 or body[1] > 6:
-                    warnings.append(f"A time signature that is none was ignored ({where}).")
+                    wrong = "time signature that is none"
                 else:
                     meter.append((tick, body[0], 1 << body[1]))
             elif kind == _KEY:
                 sharps = int.from_bytes(body[:1], signed=True)
                 if len(body) < 2 or not -7 <= sharps <= 7 or body[1] > 1:
-                    warnings.append(f"A key signature that is none was ignored ({where}).")
+                    wrong = "key signature that is none"
             elif kind in (_MARKER, _CUE):
-                markers.append(Marker(tick, visible(body)))
+                if len(markers) < limits.max_markers:
+                    markers.append(Marker(tick, visible(body, limits.max_text)))
+                else:
+                    left_out += 1
             elif kind == _PREFIX and body:
                 prefix = body[0] & 0x0F
             elif kind in (_NAME, _INSTRUMENT) and body.strip():
                 if prefix is not None:
-                    names.channel.setdefault((track.index, prefix + 1), visible(body))
+                    names.name_channel(track.index, prefix + 1, body, limits.max_text)
                 elif kind == _NAME or track.index not in names.track:
-                    names.track.setdefault(track.index, visible(body))
+                    names.name_track(track.index, body, limits.max_text)
+            if wrong:
+                where = f"track {track.index}, byte {scan.base + int(track.at[row])}"
+                warnings.append(f"A {wrong} was ignored ({where}).")
+    if left_out:
+        warnings.append(f"Only the first {limits.max_markers:,} markers were read.")
     tempo.sort(key=lambda t: t[0])
     meter.sort(key=lambda m: m[0])
     markers.sort(key=lambda m: m.tick)
@@ -186,34 +226,34 @@ def _find_parts(
     scan: Scan, notes: Notes, changes: Changes, names: _Names
 ) -> tuple[tuple[Part, ...], NDArray[np.int32]]:
     """Number the (track, channel) pairs that have notes, in order of track and channel."""
-    voices, index = np.unique(notes.part, return_inverse=True)
+    voices, index, count = np.unique(notes.part, return_inverse=True, return_counts=True)
+    if len(voices) > scan.limits.max_parts:
+        raise TooLarge(
+            f"The song has {len(voices):,} parts; basslint reads up to {scan.limits.max_parts:,}.",
+            "Check that this is an arrangement, or raise the limit `max_parts`.",
+        )
     shared = np.bincount(voices // 16, minlength=len(scan.tracks)) > 1
     programs = changes.take(changes.kind == 0xC0)
+    # the notes part by part: first start, lowest and highest pitch of each in one go
+    order = np.argsort(index, kind="stable")
+    first = np.cumsum(count) - count
+    least = [
+        np.minimum.reduceat(column[order], first).tolist() if len(order) else []
+        for column in (notes.start, notes.pitch, -notes.pitch)
+    ]
     parts: list[Part] = []
-    for number, voice in enumerate(voices.tolist(), start=1):
+    for number, (voice, size, begin, low, high) in enumerate(
+        zip(voices.tolist(), count.tolist(), *least, strict=True), start=1
+    ):
         track, channel = voice // 16, voice % 16 + 1
-        mine = notes.part == voice
         track_name = names.channel.get((track, channel)) or names.track.get(track, "")
         own = (track, channel) in names.channel
         name = track_name or f"track {track}"
         if shared[track] and not own:
             name = f"{name} ch {channel}"
-        begin = int(notes.start[mine].min())
         set_before = _programs_of(programs, voices, track, channel, begin)
-        pitch = notes.pitch[mine]
-        parts.append(
-            Part(
-                number,
-                track,
-                channel,
-                name,
-                track_name,
-                int(set_before[-1]) if len(set_before) else None,
-                int(mine.sum()),
-                int(pitch.min()),
-                int(pitch.max()),
-            )
-        )
+        program = int(set_before[-1]) if len(set_before) else None
+        parts.append(Part(number, track, channel, name, track_name, program, size, low, -high))
     return tuple(parts), index.astype(np.int32)
 
 

@@ -19,13 +19,20 @@ VARIABLE_LENGTH_BYTES = 4  # RP-001: the largest quantity is 0x0FFFFFFF, four by
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """How much of a file is read before it is refused; generous for music, bounded for attacks."""
+    """How much of a file is read before it is refused; generous for music, bounded for attacks.
+
+    Each is a key of ``[limits]`` in the settings. ``max_text``: characters of a name that are
+    shown; ``max_markers``: markers that are read, the others are left out with a warning.
+    """
 
     max_bytes: int = 32 * 1024 * 1024
-    max_events: int = 3_000_000
-    max_tracks: int = 4_096
+    max_events: int = 1_000_000
+    max_tracks: int = 1_024
+    max_parts: int = 512
     max_ticks: int = 2**40
-    max_bars: int = 50_000
+    max_bars: int = 10_000
+    max_markers: int = 2_000
+    max_text: int = 120
 
 
 DEFAULT_LIMITS = Limits()

@@ -66,7 +66,8 @@ class TrackEvents:
 class Scan:
     """A whole file: the bytes (after unwrapping RIFF), its header, chunks and tracks.
 
-    ``warnings`` are plain sentences on what the reader had to put up with. ``base`` is the offset
+    ``warnings`` are plain sentences on what the reader had to put up with; ``limits`` are those
+    that it was read under. ``base`` is the offset
     of ``data`` in the original file (nonzero inside a RIFF wrapper), to report bytes truly.
     """
 
@@ -77,6 +78,7 @@ class Scan:
     chunks: tuple[Chunk, ...]
     tracks: tuple[TrackEvents, ...]
     warnings: tuple[str, ...]
+    limits: Limits = DEFAULT_LIMITS
 
 
 def scan(raw: bytes, limits: Limits = DEFAULT_LIMITS) -> Scan:
@@ -105,7 +107,7 @@ def scan(raw: bytes, limits: Limits = DEFAULT_LIMITS) -> Scan:
             room -= len(track)
             tracks.append(track)
     check_track_count(len(tracks), claimed, file_format, len(data) + base, warnings)
-    return Scan(data, base, file_format, division, chunks, tuple(tracks), tuple(warnings))
+    return Scan(data, base, file_format, division, chunks, tuple(tracks), tuple(warnings), limits)
 
 
 def _read_track(
