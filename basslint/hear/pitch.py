@@ -20,10 +20,11 @@ _NO_PITCH = 0.4  # nothing dips below this: noise
 _NOISE_DB = -66.0  # below the peak: no less noise is counted on, even where none is heard
 _ABOVE_NOISE_DB = 6.0  # where a pitch that is known can be followed to
 _CLEAR_OF_NOISE_DB = 15.0  # where one that is not known can be found
+_WEIGH_DB = 20.0  # above the noise a moment weighs half of a clear one: its phase is uncertain
 _EVERY_S = 0.002
 _STEADY_PERIODS = 3  # fewer give no pitch
 _EXPLAINS = 0.5  # of the squared error: what a fall must leave at most, to be taken for one
-_NEAR_CENTS = 50.0
+_NEAR_CENTS = 200.0  # of the end: from there on a falling pitch is near an exponential
 _SLOWEST_S = 0.15  # longest time constant of a fall that still counts as the sound's beginning
 
 
@@ -59,7 +60,7 @@ def hear_pitch(
     if hz is None:
         return None
     power = envelope[:last] ** 2
-    weight = power / (power + power[first] * 10 ** (noise / 10))
+    weight = power / (power + power[first] * 10 ** ((noise + _WEIGH_DB) / 10))
     settled: float | None = None
     for _ in range(4):  # the fundamental is followed at the frequency found, then found better
         cycles, at = _follow(even, rate, hz, first)
@@ -149,7 +150,8 @@ def _follow(
             best, order = tone, partial
     every = max(int(rate * _EVERY_S), 1)
     cycles = np.unwrap(np.angle(best))[::every] / (2 * np.pi * order)
-    return cycles, (first + width / 2 + np.arange(len(cycles)) * every) / rate
+    at = (first + width / 2 + np.arange(len(cycles)) * every) / rate
+    return cycles, np.asarray(at, dtype=np.float64)
 
 
 def _settle(
@@ -188,5 +190,6 @@ def _settle(
 def _least_squares(
     columns: NDArray[np.float64], y: NDArray[np.float64], w: NDArray[np.float64]
 ) -> tuple[float, NDArray[np.float64]]:
-    parts = np.linalg.lstsq(columns * w[:, None], y * w, rcond=None)[0]
+    solved = np.linalg.lstsq(columns * w[:, None], y * w, rcond=None)[0]
+    parts = np.asarray(solved, dtype=np.float64)
     return float(np.sum((w * (y - columns @ parts)) ** 2)), parts
