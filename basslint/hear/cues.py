@@ -21,6 +21,7 @@ LONGEST = 16  # bars; longer phrases are sections of several
 GAP_RATIO = -1.1  # doubling of the wait before the lead's onset there: notes amid others begin none
 GAP_PEAK = 2.4  # a bar more of waiting than at the bars beside it: the lead breathes here
 BUSY = -2.5  # onsets per 16th just before: phrases end on long notes
+WITHOUT_LEAD = -2.2  # the lead's three cues where a song has none: their mean at phrase starts
 REPEAT_ENDS = 0.4  # four bars were heard elsewhere and go on differently here
 TWINS = 3.3  # likelier than around here to begin where the same bars come again
 TWINS_BACKING = 2.2  # ... where the same harmony, bass and drums do
@@ -48,7 +49,7 @@ def repeats(alike: Floats) -> Floats:
     same = np.zeros((size, size))
     for k in range(min(4, size)):
         same[: size - k, : size - k] += alike[k:, k:]
-    same = (same / 4.0) ** 4
+    same = np.square(np.square(same / 4.0))
     near = np.abs(np.subtract.outer(np.arange(size), np.arange(size))) < 2
     same[near | (same < 0.3)] = 0.0
     return same
@@ -70,22 +71,20 @@ def twins(same: Floats, chance: Floats) -> Floats:
 def starts(bars: Bars, begin: int, alike: Floats) -> Floats:
     """Score of a phrase beginning at each bar of a stretch from ``begin`` on, [m]."""
     size = len(alike)
-    gap = bars.gap[begin : begin + size]
-    busy = bars.busy[begin : begin + size]
-    beside = np.pad(gap, 1, mode="edge")
-    peak = gap - (beside[:-2] + beside[2:]) / 2.0
     before = np.zeros((size, size))
     for k in range(1, min(5, size)):
         before[k:, k:] += alike[: size - k, : size - k]
     ends = before / 4.0 - alike
     ends[np.abs(np.subtract.outer(np.arange(size), np.arange(size))) < 2] = 0.0
+    again = REPEAT_ENDS * np.maximum(ends.max(axis=1, initial=0.0), 0.0)
+    if bars.lead is None:
+        return np.asarray(WITHOUT_LEAD + again)
+    gap = bars.gap[begin : begin + size]
+    beside = np.pad(gap, 1, mode="edge")
+    peak = gap - (beside[:-2] + beside[2:]) / 2.0
     ratio = np.log2(np.maximum(gap * SLOTS, 1.0))
-    return np.asarray(
-        GAP_RATIO * ratio
-        + GAP_PEAK * peak
-        + BUSY * busy
-        + REPEAT_ENDS * np.maximum(ends.max(axis=1, initial=0.0), 0.0)
-    )
+    busy = bars.busy[begin : begin + size]
+    return np.asarray(GAP_RATIO * ratio + GAP_PEAK * peak + BUSY * busy + again)
 
 
 def phrases(bars: Bars, begin: int, alike: Floats) -> Floats:

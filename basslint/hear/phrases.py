@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 LEAST = 0.38  # probability of a start that is told: about half the F1 reached (Lewis 1995)
 APART = 2  # bars between starts: one bar is no phrase, but for a pickup at the song's start
-STRETCH = 512  # bars compared with one another; bounds the cost for very long files
+STRETCH = 256  # bars compared with one another; bounds the cost for very long files
 MARKED = 0.97  # certainty of a marker: hands set it, now and then on a wrong bar
 SAME = 0.7  # bars alike from here on are the same material: the same letter
 _NEVER = -40.0  # log weight of what must not be; finite, so that some division is always left
