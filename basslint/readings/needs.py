@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -112,7 +113,8 @@ def _decay(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
 
     known = chart.facts.decay_s is not None
 
-    def reason(_: int) -> str:
+    @cache
+    def reason() -> str:
         ring = needed_ring_s(chart.slides, chart.song, numbers.get("floor_db", _FLOOR_DB))
         if ring is None:
             return "the decay of the sound is unknown; state it with --decay or --sound"
@@ -124,7 +126,7 @@ def _decay(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
             "state it with --decay or --sound"
         )
 
-    return Ground(np.full(len(rows), 1.0 if known else 0.0), reason)
+    return Ground(np.full(len(rows), 1.0 if known else 0.0), lambda _: reason())
 
 
 def _bend_range(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:

@@ -45,8 +45,13 @@ def quantities(
     return value, stop
 
 
-def quick(buffer: NDArray[np.uint8], begin: int, end: int, room: int) -> NDArray[np.int64] | None:
+def quick(
+    buffer: NDArray[np.uint8], begin: int, end: int, room: int, index: int, base: int
+) -> NDArray[np.int64] | None:
     """The byte of each event's delta time in [``begin``, ``end``), or None for anything odd.
+
+    Raises `TooLarge` where there are more than ``room``. ``index`` names the track, ``base`` is
+    added to bytes that are reported.
 
     The state of the reader is a place and how many data bytes running status stands for: state =
     2 · place + (1 where it is one byte, else 0).
@@ -67,9 +72,9 @@ def quick(buffer: NDArray[np.uint8], begin: int, end: int, room: int) -> NDArray
         if here >= _BAD:
             return None
         state = here + 2 * low
+        if count + len(found) > room:
+            raise _too_many(index, base + low + (found[room - count] >> 1))
         count += len(found)
-        if count > room:
-            return None
         pieces.append((np.array(found, dtype=np.int64) >> 1) + low)
     if state >> 1 != end:
         return None
@@ -119,6 +124,14 @@ def _next_states(buffer: NDArray[np.uint8], low: int, high: int) -> NDArray[np.i
     return after.reshape(-1)
 
 
+def _too_many(index: int, byte: int) -> TooLarge:
+    return TooLarge(
+        f"Track {index} passes the limit on events.",
+        "Check that this is an arrangement, or raise the limit `max_events`.",
+        byte=byte,
+    )
+
+
 def careful(
     data: bytes, begin: int, end: int, room: int, index: int, base: int
 ) -> NDArray[np.int64]:
@@ -145,11 +158,7 @@ def careful(
 
     while at < end:
         if len(places) >= room:
-            raise TooLarge(
-                f"Track {index} passes the limit on events.",
-                "Check that this is an arrangement, or raise the limit `max_events`.",
-                byte=base + at,
-            )
+            raise _too_many(index, base + at)
         places.append(at)
         _, event = quantity(at, "a delta time", at)
         if event >= end:

@@ -121,7 +121,7 @@ def _read_track(
     warnings: list[str],
 ) -> TrackEvents:
     """Read one track: find where its events begin, then gather what they hold."""
-    places = quick(buffer, chunk.body, chunk.end, room)
+    places = quick(buffer, chunk.body, chunk.end, room, index, base)
     if places is None:
         places = careful(data, chunk.body, chunk.end, room, index, base)
     track = _gather(buffer, chunk, index, places)
