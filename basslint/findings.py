@@ -30,7 +30,8 @@ class Edit:
     14-bit value −8192..8191 at ``tick`` (an edit per event; ``before`` None adds one); "insert"
     ``after`` is the pitch of a new note from ``tick`` to ``end_tick`` (velocity in ``velocity``);
     "remove" takes the note ``before`` out. ``pitch`` names the note that is touched where
-    ``before`` is not its pitch, so that two notes of one tick are told apart.
+    ``before`` is not its pitch, so that two notes of one tick are told apart; ``nth`` counts from 0,
+    in file order, among notes that are alike in all of this.
     """
 
     do: Do
@@ -42,6 +43,7 @@ class Edit:
     after: int | None
     pitch: int | None = None
     velocity: int | None = None
+    nth: int = 0
 
 
 @dataclass(frozen=True, slots=True)

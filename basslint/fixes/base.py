@@ -47,61 +47,43 @@ def registered() -> dict[str, Fixer]:
 
 def repitch(chart: Chart, note: int, pitch: int) -> Edit:
     """Edit: give the note in row ``note`` of song.notes another pitch."""
-    notes, part = chart.song.notes, chart.song.parts[int(chart.song.notes.part[note])]
-    return Edit(
-        "pitch",
-        part.track,
-        part.channel,
-        int(notes.start[note]),
-        int(notes.end[note]),
-        int(notes.pitch[note]),
-        pitch,
-    )
+    return _edit(chart, note, "pitch", int(chart.song.notes.pitch[note]), pitch)
 
 
 def retime(chart: Chart, note: int, do: str, tick: int) -> Edit:
     """Edit: bring the "start", the "end", or the whole ("move") of a note to ``tick``."""
     if do not in ("start", "end", "move"):
         raise ValueError(do)
-    notes, part = chart.song.notes, chart.song.parts[int(chart.song.notes.part[note])]
-    before = int(notes.end[note] if do == "end" else notes.start[note])
+    notes = chart.song.notes
+    return _edit(chart, note, do, int(notes.end[note] if do == "end" else notes.start[note]), tick)
+
+
+def revelocity(chart: Chart, note: int, velocity: int) -> Edit:
+    """Edit: give a note another velocity."""
+    return _edit(chart, note, "velocity", int(chart.song.notes.velocity[note]), velocity)
+
+
+def removal(chart: Chart, note: int) -> Edit:
+    """Edit: take a note out."""
+    return _edit(chart, note, "remove", int(chart.song.notes.pitch[note]), None)
+
+
+def _edit(chart: Chart, note: int, do: str, before: int, after: int | None) -> Edit:
+    notes = chart.song.notes
+    part = chart.song.parts[int(notes.part[note])]
+    first = note  # notes alike stand together: they are sorted by start, pitch and part
+    while first and all(
+        column[first - 1] == column[note] for column in (notes.start, notes.pitch, notes.part)
+    ):
+        first -= 1
     return Edit(
-        do,  # type: ignore[arg-type]  # narrowed by the check above
+        do,  # type: ignore[arg-type]  # the callers above name it
         part.track,
         part.channel,
         int(notes.start[note]),
         int(notes.end[note]),
         before,
-        tick,
+        after,
         pitch=int(notes.pitch[note]),
-    )
-
-
-def revelocity(chart: Chart, note: int, velocity: int) -> Edit:
-    """Edit: give a note another velocity."""
-    notes, part = chart.song.notes, chart.song.parts[int(chart.song.notes.part[note])]
-    return Edit(
-        "velocity",
-        part.track,
-        part.channel,
-        int(notes.start[note]),
-        int(notes.end[note]),
-        int(notes.velocity[note]),
-        velocity,
-        pitch=int(notes.pitch[note]),
-    )
-
-
-def removal(chart: Chart, note: int) -> Edit:
-    """Edit: take a note out."""
-    notes, part = chart.song.notes, chart.song.parts[int(chart.song.notes.part[note])]
-    return Edit(
-        "remove",
-        part.track,
-        part.channel,
-        int(notes.start[note]),
-        int(notes.end[note]),
-        int(notes.pitch[note]),
-        None,
-        pitch=int(notes.pitch[note]),
+        nth=int((notes.end[first:note] == notes.end[note]).sum()),
     )

@@ -6,7 +6,6 @@ file's events, so that bytes can be changed and two edits of one event be notice
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -38,21 +37,17 @@ class Located:
 def locate(song: Song, edits: Iterable[Edit]) -> tuple[Located, ...]:
     """Find what each edit touches, in the order given.
 
-    Equal edits mean as many equal notes (a doubled note taken out twice). Raises `MendError`
-    where the song has no such note or bend.
+    Raises `MendError` where the song has no such note or bend.
     """
-    seen: Counter[Edit] = Counter()
     found: list[Located] = []
     for edit in edits:
-        nth = seen[edit]
-        seen[edit] += 1
         if edit.do == "bend":
-            row = -1 if edit.before is None else _find_bend(song, edit, nth)
+            row = -1 if edit.before is None else _find_bend(song, edit)
             found.append(Located(edit, -1, row))
         elif edit.do == "insert":
             found.append(Located(edit, -1, -1))
         else:
-            found.append(Located(edit, _find_note(song, edit, nth), -1))
+            found.append(Located(edit, _find_note(song, edit), -1))
     return tuple(found)
 
 
@@ -77,7 +72,7 @@ def events_of(song: Song, edits: Iterable[Edit]) -> frozenset[Event]:
     return frozenset(events)
 
 
-def _find_note(song: Song, edit: Edit, nth: int) -> int:
+def _find_note(song: Song, edit: Edit) -> int:
     notes = song.notes
     pitch = edit.before if edit.pitch is None else edit.pitch
     first, last = np.searchsorted(notes.start, [edit.tick, edit.tick + 1]).tolist()
@@ -85,14 +80,14 @@ def _find_note(song: Song, edit: Edit, nth: int) -> int:
     same = (notes.pitch[near] == pitch) & (notes.end[near] == edit.end_tick)
     same &= np.isin(notes.part[near], _parts(song, edit))
     rows: NDArray[np.intp] = np.flatnonzero(same) + first
-    if len(rows) <= nth:
+    if len(rows) <= edit.nth:
         name = "a note" if pitch is None else pitch_name(pitch)
         raise MendError(
             f"There is no {name} from tick {edit.tick} to {edit.end_tick} on track {edit.track}, "
             f"channel {edit.channel}.",
             _RELOAD,
         )
-    return int(rows[nth])
+    return int(rows[edit.nth])
 
 
 def _parts(song: Song, edit: Edit) -> list[int]:
@@ -103,17 +98,17 @@ def _parts(song: Song, edit: Edit) -> list[int]:
     ]
 
 
-def _find_bend(song: Song, edit: Edit, nth: int) -> int:
+def _find_bend(song: Song, edit: Edit) -> int:
     changes = song.changes
     first, last = np.searchsorted(changes.tick, [edit.tick, edit.tick + 1]).tolist()
     near = slice(first, last)
     same = (changes.kind[near] == 0xE0) & (changes.value[near] == edit.before)
     same &= (changes.track[near] == edit.track) & (changes.channel[near] == edit.channel)
     rows = changes.row[near][same]
-    if len(rows) <= nth:
+    if len(rows) <= edit.nth:
         raise MendError(
             f"There is no bend to {edit.before} at tick {edit.tick} on track {edit.track}, "
             f"channel {edit.channel}.",
             _RELOAD,
         )
-    return int(rows[nth])
+    return int(rows[edit.nth])
