@@ -31,7 +31,6 @@ _LONGEST_GAP = 2.0  # bars; a longer silence says no more
 # often repeat under both; drums and bass loop all through a song. Only the relation of lead and
 # harmony could be measured (flat between 1:1 and 2:1), the others are common practice, no source.
 _WEIGHTS = {"lead": 0.65, "harmony": 0.35, "drums": 0.2, "bass": 0.2}
-_NOTHING = 1e-9  # keeps a division by the weight of two silent bars finite
 _PITCHED = ("melody", "harmony", "other")
 
 
@@ -120,26 +119,6 @@ def describe_bars(
         busy,
         bar_seconds[first : first + count],
     )
-
-
-def similarity(
-    bars: Bars, begin: int, end: int, roles: tuple[str, ...] = tuple(_WEIGHTS)
-) -> Floats:
-    """How alike two bars are in some roles, 0..1, for ``begin`` to ``end`` (exclusive), [m, m].
-
-    Layers that are silent in both bars say nothing; a layer silent in one of them says "unlike".
-    Bars in which none of the roles plays are alike.
-    """
-    size = end - begin
-    total = np.zeros((size, size))
-    weight = np.full((size, size), _NOTHING)
-    for layer in bars.layers:
-        if layer.role in roles:
-            vectors = layer.vectors[begin:end]
-            sounds = np.asarray(vectors.any(axis=1))
-            total += layer.weight * (vectors @ vectors.T)
-            weight += layer.weight * (sounds[:, None] | sounds[None, :])
-    return np.asarray(np.where(weight > 2 * _NOTHING, total / weight, 1.0))
 
 
 def _place(tick: NDArray[np.int64], grid: BarGrid) -> Floats:

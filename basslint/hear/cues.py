@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.bars import SLOTS, Bars, Floats
+from basslint.hear.likeness import Singles
 
 LONGEST = 16  # bars; longer phrases are sections of several
 
@@ -39,23 +40,30 @@ AGAIN_ALONE = 1.1  # ... while the bars around them do not: the repeat has these
 INNER_REPEAT = -0.6  # four bars that come again within: two phrases then, not one
 
 
-def repeats(alike: Floats) -> Floats:
+def repeats(alike: Singles) -> Singles:
     """How much of the song the four bars from each bar on share with those from each other, 0..1.
 
-    ``alike`` [m, m] from `bars.similarity`; the answer [m, m] is zero for bars less than two apart.
+    ``alike`` [m, m] from `Likeness.matrix`; the answer [m, m] is zero for bars less than two apart.
     The fourth power leaves only what is nearly the same.
     """
     size = len(alike)
-    same = np.zeros((size, size))
+    same = np.zeros_like(alike)
     for k in range(min(4, size)):
         same[: size - k, : size - k] += alike[k:, k:]
     same = np.square(np.square(same / 4.0))
-    near = np.abs(np.subtract.outer(np.arange(size), np.arange(size))) < 2
-    same[near | (same < 0.3)] = 0.0
-    return same
+    same[same < 0.3] = 0.0
+    _fill_near(same, 2, 0.0)
+    return np.asarray(same)
 
 
-def twins(same: Floats, chance: Floats) -> Floats:
+def _fill_near(square: Singles, apart: int, value: float) -> None:
+    """Write ``value`` wherever row and column are less than ``apart`` from each other."""
+    for k in range(min(apart, len(square))):
+        np.fill_diagonal(square[k:], value)
+        np.fill_diagonal(square[:, k:], value)
+
+
+def twins(same: Singles, chance: Floats) -> Floats:
     """How much likelier than the bars around it a bar's twins are to begin phrases, [m].
 
     ``same`` from `repeats`, ``chance`` [m] how likely each bar begins a phrase. One twin more that
@@ -68,14 +76,15 @@ def twins(same: Floats, chance: Floats) -> Floats:
     return np.asarray(mean - (total[right] - total[left]) / (right - left))
 
 
-def starts(bars: Bars, begin: int, alike: Floats) -> Floats:
+def starts(bars: Bars, begin: int, alike: Singles) -> Floats:
     """Score of a phrase beginning at each bar of a stretch from ``begin`` on, [m]."""
     size = len(alike)
-    before = np.zeros((size, size))
+    ends = np.zeros_like(alike)
     for k in range(1, min(5, size)):
-        before[k:, k:] += alike[: size - k, : size - k]
-    ends = before / 4.0 - alike
-    ends[np.abs(np.subtract.outer(np.arange(size), np.arange(size))) < 2] = 0.0
+        ends[k:, k:] += alike[: size - k, : size - k]
+    ends /= 4.0
+    ends -= alike
+    _fill_near(ends, 2, 0.0)
     again = REPEAT_ENDS * np.maximum(ends.max(axis=1, initial=0.0), 0.0)
     if bars.lead is None:
         return np.asarray(WITHOUT_LEAD + again)
@@ -87,7 +96,7 @@ def starts(bars: Bars, begin: int, alike: Floats) -> Floats:
     return np.asarray(GAP_RATIO * ratio + GAP_PEAK * peak + BUSY * busy + again)
 
 
-def phrases(bars: Bars, begin: int, alike: Floats) -> Floats:
+def phrases(bars: Bars, begin: int, alike: Singles) -> Floats:
     """Score of a phrase of 1..LONGEST bars from each bar of a stretch on, [m, LONGEST].
 
     Phrases that would pass the end of the stretch get scores too; the decoder must not use them.
@@ -124,27 +133,28 @@ def _share(active: NDArray[np.bool_]) -> Floats:
     return np.asarray((total[np.minimum(begin + length, size)] - total[begin]) / length)
 
 
-def _repetition(alike: Floats) -> Floats:
+def _repetition(alike: Singles) -> Floats:
     """Score of what comes again, as a whole elsewhere or inside, [m, LONGEST]."""
     size = len(alike)
     score = np.zeros((size, LONGEST))
-    outside = 0.3  # how much the song's edge is like a bar: as two bars at random
-    before = np.full((size, size), outside)
-    before[1:, 1:] = alike[:-1, :-1]
-    apart = np.abs(np.subtract.outer(np.arange(size), np.arange(size)))
-    run = np.zeros((size, size))
+    # alike with an edge around: how much the song's edge is like a bar, as two bars at random
+    edged = np.pad(alike, 1, constant_values=0.3)
+    run = np.zeros_like(alike)
     for length in range(1, min(LONGEST, size - 1) + 1):
         fit = size - length + 1  # phrases of this length that end in the stretch
-        run = run[:fit, :fit] + alike[length - 1 :, length - 1 :]
-        mean = np.where(apart[:fit, :fit] >= length, run / length, 0.0)
-        after = np.full((fit, fit), outside)
-        after[:-1, :-1] = alike[length:, length:]
-        alone = mean - (before[:fit, :fit] + after) / 2.0
-        fours = length / 4.0
-        score[:fit, length - 1] += AGAIN * fours * mean.max(axis=1)
-        score[:fit, length - 1] += AGAIN_ALONE * fours * np.maximum(alone.max(axis=1), 0.0)
+        run = run[:fit, :fit]
+        run += alike[length - 1 :, length - 1 :]
+        # phrases that overlap are no repeat; what is ruled out stays so for longer ones
+        np.fill_diagonal(run[length - 1 :], -np.inf)
+        np.fill_diagonal(run[:, length - 1 :], -np.inf)
+        around = edged[:fit, :fit] + edged[length + 1 :, length + 1 :]
+        around *= np.float32(-length / 2.0)
+        around += run
+        # sums over the phrase: a fourth of them is the mean, times the phrase's length in fours
+        score[:fit, length - 1] += AGAIN / 4.0 * np.maximum(run.max(axis=1), 0.0)
+        score[:fit, length - 1] += AGAIN_ALONE / 4.0 * np.maximum(around.max(axis=1), 0.0)
     if size > 4:
-        inner = np.concatenate(([0.0], np.cumsum(np.diagonal(alike, 4) ** 4)))
+        inner = np.concatenate(([0.0], np.cumsum(np.diagonal(alike, 4).astype(np.float64) ** 4)))
         for length in range(5, min(LONGEST, size) + 1):
             fit = size - length + 1
             again = inner[length - 4 : length - 4 + fit] - inner[:fit]

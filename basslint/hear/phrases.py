@@ -16,7 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear import cues
-from basslint.hear.bars import Bars, Floats, describe_bars, similarity
+from basslint.hear.bars import Bars, Floats, describe_bars
+from basslint.hear.likeness import Likeness
 from basslint.hear.segment import pick_starts, start_probability
 from basslint.timing import BarGrid
 
@@ -32,6 +33,8 @@ APART = 2  # bars between starts: one bar is no phrase, but for a pickup at the 
 STRETCH = 256  # bars compared with one another; bounds the cost for very long files
 MARKED = 0.97  # certainty of a marker: hands set it, now and then on a wrong bar
 SAME = 0.7  # bars alike from here on are the same material: the same letter
+_BACKING = ("harmony", "bass", "drums")
+_MOST_HEADS = 52  # letters that a phrase is compared with: bounds the cost for very long files
 _NEVER = -40.0  # log weight of what must not be; finite, so that some division is always left
 _NO_SECTION = re.compile(r"loop|tempo|bpm|©|copyright", re.IGNORECASE)  # what markers also hold
 
@@ -133,12 +136,15 @@ def _chances(bars: Bars, marked: list[int]) -> tuple[Floats, Floats]:
     """Probability of a phrase start at each bar, and the score its repeats add, [n] each."""
     stretches = []
     scores = []
-    for begin in range(0, len(bars), STRETCH):
-        alike = similarity(bars, begin, min(begin + STRETCH, len(bars)))
+    all_roles = Likeness.of(bars, ("lead", *_BACKING))
+    backing = Likeness.of(bars, _BACKING)
+    count = -(-len(bars) // STRETCH)  # of stretches of one size, or nearly
+    for k in range(count):
+        begin, end = k * len(bars) // count, (k + 1) * len(bars) // count
+        alike = all_roles.matrix(begin, end)
         starts = cues.starts(bars, begin, alike)
         scores.append(starts[:, None] + cues.phrases(bars, begin, alike))
-        backing = similarity(bars, begin, begin + len(alike), ("harmony", "bass", "drums"))
-        stretches.append((begin, cues.repeats(alike), cues.repeats(backing)))
+        stretches.append((begin, cues.repeats(alike), cues.repeats(backing.matrix(begin, end))))
     score = np.concatenate(scores)
     score[0] -= score[0].max()  # the first bar begins a phrase whatever its cues say
     score[bars.struck + 1 :] += _NEVER  # what only rings on begins nothing
@@ -172,6 +178,7 @@ def _labels(
     """Name the phrases, see `Phrases.label`."""
     labels: list[str] = []
     heads: list[tuple[int, int, str]] = []  # the first phrase of each letter
+    alike = Likeness.of(bars, ("lead", *_BACKING))
     played = np.flatnonzero(bars.lead) if bars.lead is not None else np.zeros(0, dtype=np.int64)
     section = ""
     for start, stop in zip(begin.tolist(), end.tolist(), strict=True):
@@ -183,30 +190,31 @@ def _labels(
         elif len(played) and stop == len(bars) and start > played[-1]:
             labels.append("outro")
         else:
-            labels.append(_letter(bars, start, stop, heads))
+            labels.append(_letter(alike, start, stop, heads))
     return tuple(labels)
 
 
-def _letter(bars: Bars, start: int, stop: int, heads: list[tuple[int, int, str]]) -> str:
+def _letter(alike: Likeness, start: int, stop: int, heads: list[tuple[int, int, str]]) -> str:
     """The letter of the most similar phrase so far, or a new one."""
-    best, name = SAME, ""
-    for head_start, head_stop, letter in heads:
+    near: list[tuple[int, str]] = []  # bars in common with a head, and its letter
+    mine: list[NDArray[np.int64]] = []
+    theirs: list[NDArray[np.int64]] = []
+    for head_start, head_stop, letter in heads[-_MOST_HEADS:]:
         size = min(stop - start, head_stop - head_start)
-        if 2 * size < max(stop - start, head_stop - head_start):
-            continue
-        total, weight = np.zeros(size), np.full(size, 1e-9)
-        for layer in bars.layers:
-            mine = layer.vectors[start : start + size]
-            theirs = layer.vectors[head_start : head_start + size]
-            total += layer.weight * np.einsum("ij,ij->i", mine, theirs)
-            weight += layer.weight * (mine.any(axis=1) | theirs.any(axis=1))
-        same = float((total / weight).mean())
-        if same > best:
-            best, name = same, letter
-    if not name:
-        number = len(heads)
-        name = chr(ord("A") + number % 26) + (str(number // 26 + 1) if number >= 26 else "")
-        heads.append((start, stop, name))
+        if 2 * size >= max(stop - start, head_stop - head_start):
+            near.append((size, letter))
+            mine.append(np.arange(start, start + size))
+            theirs.append(np.arange(head_start, head_start + size))
+    if near:
+        size_of = np.array([size for size, _ in near])
+        pairs = alike.pairs(np.concatenate(mine), np.concatenate(theirs))
+        same = np.add.reduceat(pairs, np.cumsum(size_of) - size_of) / size_of
+        best = int(same.argmax())
+        if same[best] > SAME:
+            return near[best][1]
+    number = len(heads)
+    name = chr(ord("A") + number % 26) + (str(number // 26 + 1) if number >= 26 else "")
+    heads.append((start, stop, name))
     return name
 
 
