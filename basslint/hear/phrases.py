@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from basslint.hear import cues
 from basslint.hear.bars import Bars, Floats, describe_bars
 from basslint.hear.likeness import Likeness
-from basslint.hear.segment import pick_starts, start_probability
+from basslint.hear.segment import best_division, pick_starts, start_probability
 from basslint.timing import BarGrid
 
 if TYPE_CHECKING:
@@ -78,17 +78,18 @@ def hear_phrases(song: Song, parts: Parts, roots: Roots | None = None) -> Phrase
         return Phrases(empty, empty, (), (), np.zeros(0), np.zeros(grid.bars + 1))
     marked = {
         bar - bars.first: text
-        for bar, text in section_markers(song.markers, grid).items()
+        for bar, text in section_markers(song.markers, grid, bars.first).items()
         if bars.first <= bar < bars.first + len(bars)
     }
     return divide(bars, grid.bars, marked)
 
 
-def section_markers(markers: Sequence[Marker], grid: BarGrid) -> dict[int, str]:
+def section_markers(markers: Sequence[Marker], grid: BarGrid, first: int = 0) -> dict[int, str]:
     """Bars at which markers begin sections, with their text; empty where they make no sense.
 
     Markers must stand at bar lines (within an eighth of a bar) and at least two bars apart in most
-    cases: chord names or lyrics kept as markers stand closer.
+    cases: chord names or lyrics kept as markers stand closer. A single marker at or before the
+    ``first`` sounding bar divides nothing.
     """
     texts = [(m.tick, m.text.strip()) for m in markers if not _NO_SECTION.search(m.text)]
     texts = [(tick, text) for tick, text in texts if text]
@@ -105,6 +106,8 @@ def section_markers(markers: Sequence[Marker], grid: BarGrid) -> dict[int, str]:
     for bar, (_, text), ok in zip(nearest.tolist(), texts, near.tolist(), strict=True):
         if ok and bar < grid.bars:
             found.setdefault(bar, text)
+    if len(found) == 1 and min(found) <= first:
+        return {}  # a title, not a section
     close = np.diff(sorted(found)) < APART
     if near.mean() < 0.5 or (len(close) and close.mean() > 0.5):
         return {}
@@ -114,10 +117,10 @@ def section_markers(markers: Sequence[Marker], grid: BarGrid) -> dict[int, str]:
 def divide(bars: Bars, song_bars: int, marked: dict[int, str] | None = None) -> Phrases:
     """Divide described bars; ``marked``: rows where a marker stands, with its text."""
     marked = marked or {}
-    chance, support = _chances(bars, sorted(marked))
+    chance, score, support = _chances(bars, sorted(marked))
     chance[list(marked)] = MARKED
     chance[0] = 1.0  # the first sounding bar is a fact
-    begin = _choose(chance, marked)
+    begin = _choose(chance, score, bars.struck, marked)
     end = np.append(begin[1:], len(bars))
     whole = np.zeros(song_bars + 1)
     whole[bars.first : bars.first + len(bars)] = chance
@@ -132,8 +135,12 @@ def divide(bars: Bars, song_bars: int, marked: dict[int, str] | None = None) -> 
     )
 
 
-def _chances(bars: Bars, marked: list[int]) -> tuple[Floats, Floats]:
-    """Probability of a phrase start at each bar, and the score its repeats add, [n] each."""
+def _chances(bars: Bars, marked: list[int]) -> tuple[Floats, Floats, Floats]:
+    """Weigh all phrases.
+
+    Gives the probability of a phrase start at each bar [n], the scores of phrases [n, longest], and
+    what its repeats add to a start's score [n].
+    """
     stretches = []
     scores = []
     all_roles = Likeness.of(bars, ("lead", *_BACKING))
@@ -157,19 +164,32 @@ def _chances(bars: Bars, marked: list[int]) -> tuple[Floats, Floats]:
         rows = slice(begin, begin + len(same))
         support[rows] = cues.TWINS * cues.twins(same, chance[rows])
         support[rows] += cues.TWINS_BACKING * cues.twins(same_backing, chance[rows])
-    chance = start_probability(score + support[:, None])
+    score = score + support[:, None]
+    chance = start_probability(score)
     chance[bars.struck + 1 :] = 0.0
     # rounded: equal bars must not differ in the last digits of a sum
-    return np.round(chance, 9), support
+    return np.round(chance, 9), score, support
 
 
-def _choose(chance: Floats, marked: dict[int, str]) -> NDArray[np.int64]:
-    """Rows where phrases begin: the markers, and between them what is likely enough."""
+def _choose(
+    chance: Floats, score: Floats, struck: int, marked: dict[int, str]
+) -> NDArray[np.int64]:
+    """Rows where phrases begin: the markers, and between them what is likely enough.
+
+    Where nothing is for longer than a phrase can be, the best division stands in: its starts have
+    the little certainty that they have.
+    """
     fixed = sorted({0, *marked})
     rows: list[int] = []
     for begin, end in zip(fixed, [*fixed[1:], len(chance)], strict=True):
         rows += [begin + row for row in pick_starts(chance[begin:end], LEAST, APART)]
-    return np.array(rows, dtype=np.int64)
+    last = min(struck + cues.LONGEST, len(chance))  # what rings on longer belongs to the last
+    result: list[int] = []
+    for begin, end in zip(rows, [*rows[1:], last], strict=True):
+        long = end - begin > cues.LONGEST
+        inner = best_division(score[begin:end]) if long else [0]
+        result += [begin + row for row in inner]
+    return np.array(result, dtype=np.int64)
 
 
 def _labels(

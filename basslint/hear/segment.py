@@ -85,3 +85,24 @@ def pick_starts(probability: Floats, least: float, apart: int) -> list[int]:
         else:
             bar += 1
     return starts
+
+
+def best_division(score: Floats) -> list[int]:
+    """The starts of the division with the highest score (Viterbi); ``score`` [n, longest].
+
+    The phrases tile the n bars exactly.
+    """
+    size, longest = score.shape
+    best = np.full(size + longest + 1, -np.inf)
+    best[size] = 0.0
+    length = np.zeros(size, dtype=np.int64)
+    for bar in range(size - 1, -1, -1):
+        total = score[bar] + best[bar + 1 : bar + 1 + longest]
+        length[bar] = int(np.argmax(total)) + 1
+        best[bar] = total[length[bar] - 1]
+    starts = []
+    bar = 0
+    while bar < size:
+        starts.append(bar)
+        bar += int(length[bar])
+    return starts
