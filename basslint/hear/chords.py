@@ -33,12 +33,12 @@ TONES: dict[str, tuple[int, ...]] = {  # semitones above the root; handbook of h
 QUALITIES = tuple(TONES)
 
 # Weight of a pitch class as root, third, fifth, seventh, and as no tone of the chord.
-_SOUNDING = np.array([0.7, 0.87, 0.66, 0.55, -0.06])
-_STRUCK = np.array([0.31, 0.43, 0.38, -0.23, -0.47])
-_BASS_LOW = np.array([1.01, 0.38, 0.51, 0.07, -0.62])  # lowest pitch, where it lies low
-_BASS_HIGH = np.array([0.07, 0.1, 0.38, 0.12, -0.36])  # lowest pitch, where it lies high
+_SOUNDING = np.array([0.55, 0.65, 0.50, 0.50, 0.0])
+_STRUCK = np.array([0.45, 0.40, 0.45, 0.25, 0.0])
+_BASS_LOW = np.array([1.30, 0.90, 1.00, 0.50, 0.0])  # lowest pitch, where it lies low
+_BASS_HIGH = np.array([0.45, 0.50, 0.70, 0.35, 0.0])  # lowest pitch, where it lies high
 # Log-weight of each quality: how common it is, and how easily other chords look like it.
-_PRIOR = np.array([0.29, 0.32, 0.27, 0.09, 0.02, -0.06, -0.09, -2.29, -0.24, -2.3, -2.17])
+_PRIOR = np.array([0.0, 0.0, -0.3, -0.5, -0.6, -0.6, -0.6, -2.0, -0.3, -2.0, -2.0])
 
 
 def _role_table() -> NDArray[np.int64]:
@@ -52,6 +52,9 @@ def _role_table() -> NDArray[np.int64]:
 
 
 _ROLE = _role_table()
+_WEIGHTS = np.concatenate(
+    [roles[_ROLE] for roles in (_SOUNDING, _STRUCK, _BASS_LOW, _BASS_HIGH)], axis=2
+).reshape(12 * len(QUALITIES), -1)
 
 
 def quality_share() -> Floats:
@@ -60,21 +63,19 @@ def quality_share() -> Floats:
     return np.asarray(share / share.sum())
 
 
-def evidence(segments: Segments) -> Floats:
-    """Log-weight of each chord in each segment, [n, 12 roots, qualities]."""
+def hearing(segments: Segments) -> Floats:
+    """What speaks in each segment, [n, 48]: sounding, struck, low and high bass by pitch class."""
     depth = segments.depth[:, None]
-    heard = np.concatenate(
-        (
-            segments.sounding,
-            segments.struck,
-            segments.bass * depth,
-            segments.bass * (1.0 - depth),
-        ),
+    return np.concatenate(
+        (segments.sounding, segments.struck, segments.bass * depth, segments.bass * (1.0 - depth)),
         axis=1,
     )
-    weights = np.concatenate(
-        [roles[_ROLE] for roles in (_SOUNDING, _STRUCK, _BASS_LOW, _BASS_HIGH)], axis=2
-    )
-    size = 12 * len(QUALITIES)
-    score = heard @ weights.reshape(size, -1).T
-    return np.asarray(score.reshape(len(segments), 12, len(QUALITIES)) + _PRIOR)
+
+
+def evidence(heard: Floats) -> Floats:
+    """Log-weight of each chord in each segment, [n, 12 roots, qualities].
+
+    ``heard`` [n, 48] as from `hearing`.
+    """
+    score = heard @ _WEIGHTS.T
+    return np.asarray(score.reshape(len(heard), 12, len(QUALITIES)) + _PRIOR)

@@ -11,8 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.hear.chords import QUALITIES, evidence, quality_share
+from basslint.hear.chords import QUALITIES, evidence, hearing, quality_share
 from basslint.hear.decode import posterior
+from basslint.hear.loop import fold, recall
+from basslint.hear.meter import felt_levels
 from basslint.hear.segments import Segments, cut
 from basslint.song import Song
 
@@ -21,10 +23,10 @@ __all__ = ["QUALITIES", "Roots", "hear_roots"]
 Floats = NDArray[np.float64]
 
 # Log-odds that the chord changes on a bar line, half bar, beat, eighth between beats, where nothing
-# is struck there; and what speaks for a change: the lowest note struck, many notes struck (0..1),
-# other pitch classes than before (0..1).
-_CHANGE = np.array([-0.5, -0.7, -1.95, -4.6])
-_CHANGE_ATTACK, _CHANGE_ONSETS, _CHANGE_TURN = 0.5, 2.35, 0.4
+# is struck there; and what speaks for a change: many notes struck (0..1), other pitch classes than
+# before (0..1).
+_CHANGE = np.array([2.0, 0.8, -0.8, -4.0])
+_CHANGE_ONSETS, _CHANGE_TURN = 1.5, 0.85
 _SAME_ROOT = 0.1  # share of chord changes that only change the quality
 
 
@@ -58,15 +60,20 @@ def hear_roots(song: Song, harmony: Sequence[int]) -> Roots:
         none = np.zeros(0, dtype=np.int64)
         return Roots(none, none, none.astype(np.int8), none.astype(np.int8), np.zeros(0))
     segments = cut(notes, song.grid)
-    chance = posterior(evidence(segments), change_chance(segments), quality_share(), _SAME_ROOT)
+    heard = hearing(segments)
+    chance = posterior(
+        evidence(heard + fold(heard, segments)),
+        change_chance(segments),
+        quality_share(),
+        _SAME_ROOT,
+    )
     return _stretches(segments, chance)
 
 
 def change_chance(segments: Segments) -> Floats:
     """Probability that the chord changes where each segment begins, by place and attack alone."""
     odds = (
-        _CHANGE[segments.level]
-        + _CHANGE_ATTACK * segments.attack
+        _CHANGE[felt_levels(segments)]
         + _CHANGE_ONSETS * segments.onsets
         + _CHANGE_TURN * segments.turn
     )
@@ -75,40 +82,45 @@ def change_chance(segments: Segments) -> Floats:
 
 def _stretches(segments: Segments, chance: Floats) -> Roots:
     """Merge segments of one root; the certainty of a stretch is its mean over time."""
-    by_root = chance.sum(axis=2)
-    root = by_root.argmax(axis=1)
-    sure = by_root.max(axis=1)
-    silent = np.asarray(~segments.sounding.any(axis=1))
-    root = np.where(_long_runs(silent, segments), -1, root)
-    sounding = np.flatnonzero(~silent)
-    first, last = int(sounding[0]), int(sounding[-1]) + 1
+    silent = _long_silence(segments)
+    sure = chance.sum(axis=2).max(axis=1)
+    if silent.any():
+        row, likeness = recall(segments, silent)
+        told = ~silent | (row != np.arange(len(row)))
+        chance = chance[row]
+        sure = np.where(silent, likeness * sure[row], sure)
+    else:
+        told = ~silent
+    root = np.where(told, chance.sum(axis=2).argmax(axis=1), -1)
+    heard = np.flatnonzero(told)
+    first, last = int(heard[0]), int(heard[-1]) + 1
     begin = first + np.flatnonzero(np.append(True, np.diff(root[first:last]) != 0))
     end = np.append(begin[1:], last)
-    length = np.diff(segments.edges).astype(np.float64)
-    span = np.add.reduceat(length[:last], begin)
-    certainty = np.add.reduceat((sure * length)[:last], begin) / span
-    told = root[begin]
-    kinds = np.add.reduceat((chance * length[:, None, None])[:last], begin, axis=0)
-    quality = kinds[np.arange(len(begin)), np.maximum(told, 0)].argmax(axis=1)
+    length = np.diff(segments.edges)[:last].astype(np.float64)
+    certainty = np.add.reduceat(sure[:last] * length, begin) / np.add.reduceat(length, begin)
+    kinds = np.add.reduceat(chance[:last] * length[:, None, None], begin, axis=0)
+    named = root[begin]
+    quality = kinds[np.arange(len(begin)), np.maximum(named, 0)].argmax(axis=1)
     return Roots(
         segments.edges[begin],
         segments.edges[end],
-        told.astype(np.int8),
-        np.where(told >= 0, quality, 0).astype(np.int8),
-        np.where(told >= 0, certainty, 0.0),
+        named.astype(np.int8),
+        np.where(named >= 0, quality, 0).astype(np.int8),
+        np.where(named >= 0, certainty, 0.0),
     )
 
 
-def _long_runs(silent: NDArray[np.bool_], segments: Segments) -> NDArray[np.bool_]:
-    """Silences of a bar and more; a shorter one is a breath inside the harmony."""
-    edge = np.flatnonzero(np.diff(np.concatenate(([0], silent.astype(np.int8), [0]))))
-    result = np.zeros(len(silent), dtype=bool)
-    for first, last in edge.reshape(-1, 2).tolist():
-        begin, end = segments.edges[first], segments.edges[last]
-        bar = segments.bar[first]
-        width = (
-            segments.edges[np.searchsorted(segments.bar, bar + 1)]
-            - segments.edges[np.searchsorted(segments.bar, bar)]
-        )
-        result[first:last] = end - begin >= width
-    return result
+def _long_silence(segments: Segments) -> NDArray[np.bool_]:
+    """Silences of a bar and more, and at the ends; a shorter one is a breath of the harmony."""
+    quiet = np.logical_not(segments.sounding.any(axis=1)).astype(np.int8)
+    edge = np.flatnonzero(np.diff(np.concatenate(([0], quiet, [0]))))
+    first, last = edge[::2], edge[1::2]
+    bar = np.unique(segments.bar, return_index=True)[1]
+    width = np.diff(np.append(segments.edges[bar], segments.edges[-1]))
+    own = np.searchsorted(bar, first, side="right") - 1
+    long = (segments.edges[last] - segments.edges[first] >= width[own]) | (first == 0)
+    long |= last == len(quiet)
+    mark = np.zeros(len(quiet) + 1, dtype=np.int64)
+    np.add.at(mark, first[long], 1)
+    np.add.at(mark, last[long], -1)
+    return np.asarray(np.cumsum(mark)[:-1] > 0)

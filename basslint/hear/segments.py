@@ -99,11 +99,12 @@ def _eighths(grid: BarGrid) -> tuple[NDArray[np.int64], NDArray[np.int8], NDArra
         place == 0, BAR, np.where(half, HALF_BAR, np.where(place % tap, OFF_BEAT, BEAT))
     )
     level = np.where(step == 0, np.repeat(level, parts), OFF_BEAT)
-    keep = np.append(np.diff(edges) > 0, True)  # a resolution too coarse for eighths
+    # a resolution too coarse for eighths makes equal edges: the first, on the beat, stays
+    keep = np.append(True, np.diff(edges[:-1]) > 0)
     return (
-        edges[keep].astype(np.int64),
-        level[keep[:-1]].astype(np.int8),
-        np.repeat(bar_of_beat, parts)[keep[:-1]],
+        np.append(edges[:-1][keep], edges[-1]).astype(np.int64),
+        level[keep].astype(np.int8),
+        np.repeat(bar_of_beat, parts)[keep],
     )
 
 
@@ -135,23 +136,33 @@ def _describe(
     n = len(lines) - 1
     inside = (begin < lines[-1]) & (end > lines[0])
     begin, end, pitch = begin[inside], end[inside], pitch[inside]
-    held = _held(begin, end, pitch, lines)
+    if not len(pitch):
+        none, silent = np.zeros((n, 12)), np.zeros(n)
+        return none, none, none, silent, silent, silent
+    # whole octaves around what is played: fewer columns than all pitches
+    base = int(pitch.min()) // 12 * 12
+    octaves = int(pitch.max()) // 12 + 1 - base // 12
+    held = _held(begin, end, pitch - base, lines, 12 * octaves)
+    sounding = np.minimum(held.reshape(n, octaves, 12).sum(axis=1), 1.0)
     row = np.searchsorted(lines, begin, side="right") - 1
     exact = (row >= 0) & (lines[np.maximum(row, 0)] == begin)
-    hits = np.zeros((n, 128))
-    hits[row[exact], pitch[exact]] = 1.0
-    sounding = np.minimum(_fold(held).sum(axis=1), 1.0)
-    struck = _fold(hits).max(axis=1)
-    onsets = np.minimum(hits.sum(axis=1), 4.0) / 4.0
+    hit_row, hit = np.divmod(np.unique(row[exact] * 128 + pitch[exact]), 128)
+    struck = np.zeros((n, 12))
+    struck[hit_row, hit % 12] = 1.0
+    onsets = np.minimum(np.bincount(hit_row, minlength=n), 4) / 4.0
     # the bass of a broken chord is struck once a beat: look at the whole beat
-    beat = np.maximum.reduceat(held, heads, axis=0)
-    heard = np.repeat(beat, np.diff(np.append(heads, n)), axis=0) >= _HEARD
-    low = np.where(heard.any(axis=1), heard.argmax(axis=1), 128)
-    above = np.arange(128) - low[:, None]
-    close = heard.astype(np.float64) * np.exp(-np.maximum(above, 0) / _LOW_REACH)
-    bass = _fold(close).max(axis=1)
-    depth = np.clip((_DEEP - low.astype(np.float64)) / _DEEP_RANGE, 0.0, 1.0)
-    attack = np.any((hits > 0) & (np.abs(above) <= 4), axis=1).astype(np.float64)
+    heard = np.maximum.reduceat(held, heads, axis=0) >= _HEARD
+    low = np.where(heard.any(axis=1), heard.argmax(axis=1) + base, 128)
+    beat, place = np.nonzero(heard)
+    close = np.exp((low[beat] - place - base) / _LOW_REACH)
+    bass = np.zeros((len(heads), 12))
+    # from the top down: of one pitch class, the lowest octave is written last and stays
+    bass[beat[::-1], place[::-1] % 12] = close[::-1]
+    many = np.diff(np.append(heads, n))
+    low, bass = np.repeat(low, many), np.repeat(bass, many, axis=0)
+    depth = np.clip((_DEEP - low) / _DEEP_RANGE, 0.0, 1.0)
+    attack = np.zeros(n)
+    attack[hit_row[np.abs(hit - low[hit_row]) <= 4]] = 1.0
     return sounding, struck, bass, depth, attack, onsets
 
 
@@ -160,29 +171,25 @@ def _held(
     end: NDArray[np.int64],
     pitch: NDArray[np.int64],
     lines: NDArray[np.int64],
+    width: int,
 ) -> Floats:
-    """Share of each segment in which each pitch sounds, [n, 128].
+    """Share of each segment in which each pitch sounds, [n, width].
 
     The sounding time up to a moment is piecewise linear, so each note needs only its two ends.
     """
     n = len(lines) - 1
-    size = (n + 1) * 128
-    total = np.zeros(size)
+    cells: list[NDArray[np.int64]] = []
+    changes: list[Floats] = []
     for edge, sign in ((begin, 1.0), (end, -1.0)):
         tick = np.clip(edge, lines[0], lines[-1])
         row = np.clip(np.searchsorted(lines, tick, side="right") - 1, 0, n - 1)
         gone = (tick - lines[row]) / (lines[row + 1] - lines[row])
-        total += sign * np.bincount(row * 128 + pitch, 1.0 - gone, minlength=size)
-        total += sign * np.bincount((row + 1) * 128 + pitch, gone, minlength=size)
-    held = np.cumsum(total.reshape(n + 1, 128), axis=0)[:-1]
+        cells += [row * width + pitch, (row + 1) * width + pitch]
+        changes += [sign * (1.0 - gone), sign * gone]
+    size = (n + 1) * width
+    total = np.bincount(np.concatenate(cells), np.concatenate(changes), minlength=size)
+    held = np.cumsum(total.reshape(n + 1, width), axis=0)[:-1]
     return np.clip(held, 0.0, 1.0)
-
-
-def _fold(roll: Floats) -> Floats:
-    """Octaves apart: [n, 128] pitches → [n, 11, 12] octave and pitch class."""
-    wide = np.zeros((len(roll), 132))
-    wide[:, :128] = roll
-    return wide.reshape(len(roll), 11, 12)
 
 
 def _turn(sounding: Floats) -> Floats:
@@ -194,4 +201,5 @@ def _turn(sounding: Floats) -> Floats:
     after = total[np.minimum(at + 4, n)] - total[at]
     size = np.sqrt((before**2).sum(axis=1) * (after**2).sum(axis=1))
     alike = (before * after).sum(axis=1) / np.maximum(size, 1e-9)
-    return np.where(size > 1e-9, 1.0 - alike, 1.0)
+    enters = before.any(axis=1) != after.any(axis=1)
+    return np.asarray(np.where(size > 1e-9, 1.0 - alike, enters.astype(np.float64)))
