@@ -40,14 +40,17 @@ def take_out(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | N
     does="takes the double out, or ends the earlier note where the later one starts",
 )
 def one_of_two(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """Safe: the pitch sounds from the same moment on as before."""
+    """Safe: the pitch sounds from the same moment on as before.
+
+    Of notes struck together the one that lasts longest stays: rows of one key are in order of
+    their ends too (first opened, first closed), so each double but the last is taken out once.
+    """
     before = int(doubled_row(chart)[row])
     if before < 0:
         return None
     notes = chart.song.notes
     later, earlier = int(note_rows(chart)[row]), int(note_rows(chart)[before])
     if notes.start[earlier] == notes.start[later]:
-        shorter = later if notes.end[later] <= notes.end[earlier] else earlier
-        return Fix("Take the double out", "safe", (removal(chart, shorter),))
+        return Fix("Take the double out", "safe", (removal(chart, earlier),))
     edit = retime(chart, earlier, "end", int(notes.start[later]))
     return Fix("End the first where the second starts", "safe", (edit,))
