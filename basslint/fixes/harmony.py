@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from basslint.charting import Chart
 from basslint.findings import Edit, Fix, FixKind
@@ -12,6 +14,7 @@ from basslint.fixes.base import fixer, repitch, retime
 from basslint.names import pitch_name
 from basslint.readings.against_harmony import clashes
 from basslint.readings.against_parts import other_bass_row, rub_row
+from basslint.readings.base import once_per_chart
 from basslint.readings.notes import before_in_part
 
 _SURE = 0.9  # certainty of the root from which a clash is mended unasked: nine in ten are right
@@ -26,13 +29,12 @@ def nearest(chart: Chart, row: int, tone: int) -> int:
     The nearest one, but rather one that the part already uses, that stays in its register, and that
     leaves the direction of the line as it is. All weights are musical judgement, no source.
     """
-    bass = chart.bass
-    now = int(bass.pitch[row])
-    mine = np.flatnonzero(bass.part == bass.part[row])
-    used = set(bass.pitch[mine[mine != row]].tolist())
-    place = int(np.searchsorted(mine, row))
-    around = [int(bass.pitch[mine[i]]) for i in (place - 1, place + 1) if 0 <= i < len(mine)]
-    low, high = (min(used), max(used)) if used else (now, now)
+    now = int(chart.bass.pitch[row])
+    line = _lines(chart)[int(chart.bass.part[row])]
+    place = int(np.searchsorted(line.rows, row))
+    around = [int(line.pitch[i]) for i in (place - 1, place + 1) if 0 <= i < len(line.rows)]
+    used = [p for p, count in line.used if count - (p == now) > 0]
+    low, high = (used[0], used[-1]) if used else (now, now)
 
     def cost(pitch: int) -> tuple[int, int]:
         turned = sum((now - a) * (pitch - a) < 0 for a in around)
@@ -61,16 +63,51 @@ def _apart(chart: Chart, row: int, pitch: int) -> list[Edit] | None:
     pitch starts at the same moment: then nothing but taking one out would do.
     """
     bass, rows = chart.bass, chart.bass_rows
+    line = _lines(chart)[int(bass.part[row])]
     start, end = int(bass.start[row]), int(bass.end[row])
-    same = (bass.part == bass.part[row]) & (bass.pitch == pitch)
-    if (same & (bass.start == start)).any():
+    first = min(
+        np.searchsorted(line.reach, start, side="right"), np.searchsorted(line.start, start)
+    )
+    near = slice(int(first), int(np.searchsorted(line.start, max(end, start + 1))))
+    same, begin, until = line.pitch[near] == pitch, line.start[near], line.end[near]
+    if (same & (begin == start)).any():
         return None
-    under = np.flatnonzero(same & (bass.start < start) & (bass.end > start))
+    under = line.rows[near][same & (begin < start) & (until > start)]
     edits = [retime(chart, int(rows[n]), "end", start) for n in under.tolist()]
-    over = bass.start[same & (bass.start > start) & (bass.start < end)]
+    over = begin[same & (begin > start) & (begin < end)]
     if len(over):
         edits.append(retime(chart, int(rows[row]), "end", int(over[0])))
     return edits
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Line:
+    """One bass part by itself, columns [n] in order of time.
+
+    ``rows``: its rows in `Chart.bass`; ``reach``: the latest end so far, so that what still sounds
+    at a moment is found without looking at all notes; ``used``: its pitches, rising, with counts.
+    """
+
+    rows: NDArray[np.intp]
+    start: NDArray[np.int64]
+    end: NDArray[np.int64]
+    pitch: NDArray[np.int16]
+    reach: NDArray[np.int64]
+    used: tuple[tuple[int, int], ...]
+
+
+@once_per_chart
+def _lines(chart: Chart) -> dict[int, _Line]:
+    """Every bass part by its index."""
+    lines: dict[int, _Line] = {}
+    for part in np.unique(chart.bass.part).tolist():
+        rows = np.flatnonzero(chart.bass.part == part)
+        notes = chart.bass.take(rows)
+        pitches, counts = np.unique(notes.pitch, return_counts=True)
+        used = tuple(zip(pitches.tolist(), counts.tolist(), strict=True))
+        reach = np.maximum.accumulate(notes.end)
+        lines[part] = _Line(rows, notes.start, notes.end, notes.pitch, reach, used)
+    return lines
 
 
 def _root(chart: Chart, row: int) -> tuple[int, float] | None:

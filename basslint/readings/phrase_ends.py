@@ -56,19 +56,17 @@ def runs_into_repeat(chart: Chart) -> Column:
         return column
     slid_from = np.isin(chart.bass_rows, chart.slides.source_note)
     near = chart.song.division // 8  # a player's thirty-second early or late is still the bar line
-    for line in _repeats(chart):
-        for part in np.unique(bass.part).tolist():
-            mine = np.flatnonzero(bass.part == part)
-            start = bass.start[mine]
-            landing = mine[np.abs(start - line) < near]
-            before = mine[start < line - near]
-            if not len(landing) or not len(before):
-                continue
-            last = before[-1:]
-            onset = bass.start[landing[:1]]
-            gap = milliseconds(chart, bass.end[last], onset)[0]
-            if gap < NO_GAP_MS and not slid_from[last[0]]:
-                column[last[0]] = True
+    line = np.array(_repeats(chart), dtype=np.int64)
+    for part in np.unique(bass.part).tolist():
+        mine = np.flatnonzero(bass.part == part)
+        start = bass.start[mine]
+        landing = np.searchsorted(start, line - near, side="right")
+        before = np.searchsorted(start, line - near, side="left") - 1
+        onset = start[np.minimum(landing, len(mine) - 1)]
+        meet = (before >= 0) & (landing < len(mine)) & (onset < line + near)
+        last = mine[before[meet]]
+        gap = milliseconds(chart, bass.end[last], onset[meet])
+        column[last[(gap < NO_GAP_MS) & ~slid_from[last]]] = True
     return column
 
 
