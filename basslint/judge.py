@@ -7,10 +7,9 @@ the others.
 
 from __future__ import annotations
 
-import hashlib
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +17,7 @@ from numpy.typing import NDArray
 from basslint.charting import Chart
 from basslint.errors import BasslintError
 from basslint.findings import LEVELS, Finding, Fix, PartRef, Unjudged, Value, Where
+from basslint.fingerprint import numbered
 from basslint.fixes.base import registered as fixes
 from basslint.readings.base import Column, Rows, Subject, registered, rows_of
 from basslint.readings.needs import FACTS
@@ -93,7 +93,7 @@ def judge(chart: Chart, rules: Iterable[Rule]) -> Verdict:
     kept = _without_echoes(found, book)
     kept.sort(key=lambda f: (f.where.tick, LEVELS.index(f.level), f.rule, _part(f), f.pitch or 0))
     unjudged.sort(key=lambda u: (u.rule, u.start_bar))
-    return Verdict(_number(kept), tuple(unjudged), tuple(faults))
+    return Verdict(numbered(kept, chart.song.grid), tuple(unjudged), tuple(faults))
 
 
 def _part(finding: Finding) -> int:
@@ -288,25 +288,3 @@ def _without_echoes(found: list[_Found], rules: Sequence[Rule]) -> list[Finding]
             for note in item.notes
         )
     ]
-
-
-def _number(findings: list[Finding]) -> tuple[Finding, ...]:
-    """Give findings their cause (shared by repeats of one fault) and a fingerprint that lasts.
-
-    A fingerprint is made of what is sounded, never of ticks or bars, so that it survives an
-    inserted bar; the count of equal ones before keeps the copies of a loop apart.
-    """
-    seen: dict[str, int] = {}
-    result: list[Finding] = []
-    for f in findings:
-        name = f.part.name if f.part else ""
-        cause = _hash(f"{f.rule}|{name}|{f.pitch}|{f.message}")[:16]
-        length = round(f.where.end_time_s - f.where.time_s, 2)
-        place = f"{cause}|{f.where.beat:.3f}|{length}"
-        nth = seen[place] = seen.get(place, 0) + 1
-        result.append(replace(f, cause=cause, fingerprint=_hash(f"{place}|{nth}")[:32]))
-    return tuple(result)
-
-
-def _hash(text: str) -> str:
-    return hashlib.sha256(text.encode()).hexdigest()

@@ -6,6 +6,10 @@ is spelled by the key: sharps or flats as the key's signature has them.
 
 from __future__ import annotations
 
+import re
+
+_COUNTED = re.compile(r"track \d+( ch \d+)?", re.IGNORECASE)
+
 SHARPS = ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B")
 FLATS = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
 
@@ -25,6 +29,12 @@ _FLAT_MAJORS = frozenset({5, 10, 3, 8, 1})  # F, Bb, Eb, Ab, Db major have flats
 def spelling(tonic: int, mode: str) -> tuple[str, ...]:
     """The twelve names a key uses: flats where its parent major has flats, else sharps."""
     return FLATS if (tonic + _PARENT.get(mode, 0)) % 12 in _FLAT_MAJORS else SHARPS
+
+
+def given_name(part: str) -> str:
+    """A part's name if somebody gave it; nothing for one that counts the tracks (``track 3``),
+    which another order of tracks would change."""
+    return "" if _COUNTED.fullmatch(part) else part
 
 
 def key_name(tonic: int, mode: str) -> str:

@@ -12,7 +12,8 @@ import tomlkit
 from basslint.errors import SettingsError, UsageError
 from basslint.files import write_atomically
 from basslint.findings import FileReport, Finding
-from basslint.settings import FILE_NAME, find_file
+from basslint.names import given_name
+from basslint.settings import FILE_NAME, find_file, name_below
 from basslint.waivers import Waiver
 
 
@@ -30,9 +31,7 @@ def home_of(song: Path) -> Path:
 
 def name_in(home: Path, song: Path) -> str:
     """How the settings file calls the song: its path below the file's folder."""
-    folder = home.absolute().parent
-    path = song.absolute()
-    return path.relative_to(folder).as_posix() if path.is_relative_to(folder) else path.name
+    return name_below(home.absolute().parent, song)
 
 
 def waivers_for(
@@ -41,7 +40,7 @@ def waivers_for(
     """One waiver for each rule and part, matching what is sounded there and nothing else."""
 
     def place(f: Finding) -> tuple[str, str]:
-        return f.rule, f.part.name if f.part else ""
+        return f.rule, given_name(f.part.name) if f.part else ""
 
     waivers: list[Waiver] = []
     for (rule, part), group in groupby(sorted(findings, key=place), key=place):

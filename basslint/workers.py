@@ -128,6 +128,7 @@ class _Pool(Generic[T, R]):
         self.context = multiprocessing.get_context(method)
         self.waiting: Iterator[int] = iter(range(len(tasks)))
         self.workers: list[_Worker] = []
+        self.hired: list[BaseProcess] = []
 
     def run(self) -> Iterator[tuple[int, R | Lost]]:
         try:
@@ -138,6 +139,8 @@ class _Pool(Generic[T, R]):
         finally:
             for worker in self.workers:
                 worker.process.kill()
+            for process in self.hired:  # none is left behind, not even as a name in the table
+                process.join(_GRACE_S)
 
     def _hire(self) -> None:
         place = next(self.waiting, None)
@@ -148,6 +151,7 @@ class _Pool(Generic[T, R]):
             target=_serve, args=(self.work, self.tasks, self.bounds, theirs), daemon=True
         )
         process.start()
+        self.hired.append(process)
         theirs.close()
         ours.send(place)
         self.workers.append(_Worker(process, ours, place, time.monotonic()))
