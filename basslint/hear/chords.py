@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from basslint.hear.segments import Segments
 
 Floats = NDArray[np.float64]
+Singles = NDArray[np.float32]  # ample for log-weights, and twice as fast
 
 TONES: dict[str, tuple[int, ...]] = {  # semitones above the root; handbook of harmony
     "major": (0, 4, 7),
@@ -72,10 +73,11 @@ def hearing(segments: Segments) -> Floats:
     )
 
 
-def evidence(heard: Floats) -> Floats:
+def evidence(heard: Floats) -> Singles:
     """Log-weight of each chord in each segment, [n, 12 roots, qualities].
 
     ``heard`` [n, 48] as from `hearing`.
     """
-    score = heard @ _WEIGHTS.T
-    return np.asarray(score.reshape(len(heard), 12, len(QUALITIES)) + _PRIOR)
+    score = heard.astype(np.float32) @ _WEIGHTS.T.astype(np.float32)
+    score += np.tile(_PRIOR, 12).astype(np.float32)
+    return np.asarray(score.reshape(len(heard), 12, len(QUALITIES)))

@@ -18,7 +18,7 @@ _OVERLAP = 32  # segments of warm-up on both sides of a lane: four bars, longer 
 _MOST_LANES = 32  # decoded at once: bounds the memory
 
 
-def posterior(evidence: Floats, change: Floats, share: Floats, same: float) -> Floats:
+def posterior(evidence: Floats | Singles, change: Floats, share: Floats, same: float) -> Floats:
     """Probability of each chord in each segment, [n, 12, q].
 
     ``evidence`` [n, 12, q]: log-weights. ``change`` [n]: probability that the chord changes where
@@ -28,8 +28,9 @@ def posterior(evidence: Floats, change: Floats, share: Floats, same: float) -> F
     n, roots, kinds = evidence.shape
     # qualities first, so that sums over them run along memory; the last row stands for no evidence
     likely = np.ones((kinds, n + 1, roots), dtype=np.float32)
-    peak = evidence.max(axis=(1, 2), keepdims=True)
-    np.exp((evidence - peak).transpose(2, 0, 1), out=likely[:, :n], casting="same_kind")
+    flat = evidence.reshape(n, -1)
+    weight = np.exp((flat - flat.max(axis=1, keepdims=True)).astype(np.float32, copy=False))
+    likely[:, :n] = weight.reshape(n, roots, kinds).transpose(2, 0, 1)
     turn = np.append(change, 0.5).astype(np.float32)
     chance = np.empty((kinds, n, roots))
     if n <= _LANE + 2 * _OVERLAP:
