@@ -29,7 +29,8 @@ if TYPE_CHECKING:
     from basslint.song import Marker, Song
 
 LEAST = 0.38  # probability of a start that is told: about half the F1 reached (Lewis 1995)
-APART = 2  # bars between starts: one bar is no phrase, but for a pickup at the song's start
+APART = 3  # bars between starts; two make half a phrase, but for the one at the song's start
+MARKERS_APART = 2  # bars between section markers; what stands closer is something else
 STRETCH = 256  # bars compared with one another; bounds the cost for very long files
 MARKED = 0.97  # certainty of a marker: hands set it, now and then on a wrong bar
 SAME = 0.7  # bars alike from here on are the same material: the same letter
@@ -108,7 +109,7 @@ def section_markers(markers: Sequence[Marker], grid: BarGrid, first: int = 0) ->
             found.setdefault(bar, text)
     if len(found) == 1 and min(found) <= first:
         return {}  # a title, not a section
-    close = np.diff(sorted(found)) < APART
+    close = np.diff(sorted(found)) < MARKERS_APART
     if near.mean() < 0.5 or (len(close) and close.mean() > 0.5):
         return {}
     return found
