@@ -20,7 +20,7 @@ _DOUBT = 0.05  # repeats that weigh less than this together hardly count
 _LONGEST_LOOP = 16  # bars; longer forms are no loops
 _LOOPS = 0.9  # mean likeness of bars one loop apart from which a silent bar may be filled in
 _CLEARER = 0.02  # how much more alike a longer loop must be than a shorter one to be preferred
-_BLOCK = 256  # bars compared with each other: a whole song, yet linear in its length
+_BLOCK = 512  # bars compared with each other: a whole song, yet linear in its length
 
 
 def fold(heard: Floats, segments: Segments) -> Floats:
