@@ -133,7 +133,8 @@ def _second_notes(
 ) -> NDArray[np.bool_]:
     """Whether each note is one of the two that its two-note line is made of.
 
-    Either two pitch classes all through, or under each chord the root and the same interval.
+    Either two pitch classes all through, or under each chord the root and the same interval. What
+    is struck once in a stretch is no second note of its line: it may be a slip.
     """
     inside = told & (kind == "two-note")
     if not inside.any():
@@ -147,9 +148,9 @@ def _second_notes(
         order = np.argsort(-held, axis=1)[:, :wanted]
         both = np.take_along_axis(held, order, axis=1).sum(axis=1)
         carries = both >= 0.85 * np.maximum(held.sum(axis=1), 1.0)
-        result[inside] |= (order[stretch[inside]] == column[inside][:, None]).any(axis=1) & carries[
-            stretch[inside]
-        ]
+        again = np.bincount(key, minlength=size * 12)[key] > 1
+        of_two = (order[stretch[inside]] == column[inside][:, None]).any(axis=1)
+        result[inside] |= of_two & again & carries[stretch[inside]]
     return result
 
 

@@ -135,7 +135,10 @@ def _loop(
     if pattern == "stepwise":
         chords = chords_of(rng.choice(STEPS_OF_ROOTS[key.mode]), key, colour)
         return tuple(zip(chords, (4 * STEPS, 2 * STEPS, 2 * STEPS), strict=True))
-    chords = chords_of(rng.choice(LOOPS[key.mode]), key, colour)
+    loops = LOOPS[key.mode]
+    if pattern == "root-pedal":  # a pedal on the tonic stands where the tonic chord is heard
+        loops = tuple(loop for loop in loops if {"i", "I"} & set(loop.split()))
+    chords = chords_of(rng.choice(loops), key, colour)
     if len(chords) == 2:
         length = rng.choice((2 * STEPS, 2 * STEPS, STEPS))
     else:

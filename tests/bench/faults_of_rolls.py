@@ -126,17 +126,31 @@ def roll_off_grid(beat: Beat, rng: random.Random) -> Fault | None:
     if hits is None:
         return None
     step = hits[1].start - hits[0].start
-    by = round(step * 0.36)
-    if by < beat.ms(16):  # in a faster roll that is half a step, another rhythm
-        return None
     row = rng.randrange(2, len(hits) - 2)
+    # in a faster roll 16 ms are half a step, another rhythm; and what falls on another grid of the
+    # file (within 4 ms) was put there on purpose
+    grids = [beat.division / n for n in (24, 32)]
+    ways = [
+        by
+        for by in range(beat.ms(16) + 1, round(step * 0.45))
+        if all(_from_grid(hits[row].start + by, grid) > beat.ms(4) for grid in grids)
+    ]
+    if not ways:
+        return None
+    by = rng.choice(ways)
     new = [
         replace(h, start=h.start + by, end=max(h.end, h.start + by + 2)) if n == row else h
         for n, h in enumerate(hits)
     ]
     faulty = _reroll(beat, hits, new)
     want = Want("bass", hits[row].start, 2, None)
-    return Fault("roll-off-grid", faulty, hits[0].start, hits[-1].end, want=want)
+    explains = frozenset({"roll-misses-snare"})  # where a drum roll doubles it
+    return Fault("roll-off-grid", faulty, hits[0].start, hits[-1].end, explains, want=want)
+
+
+def _from_grid(tick: int, grid: float) -> float:
+    """Ticks to the nearest line of a grid."""
+    return abs(tick - round(tick / grid) * grid)
 
 
 def roll_slides_by_accident(beat: Beat, rng: random.Random) -> Fault | None:

@@ -17,6 +17,7 @@ import random
 import resource
 import sys
 import time
+import traceback
 from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -36,6 +37,7 @@ from basslint.smf.scan import scan
 
 SAMPLES = Path(__file__).parents[2] / "samples"
 SLOW_S, LARGE_KB = 1.0, 500 * 1024
+_MOST_BYTES = 2 * 1024**3
 _DELTAS = (0, 0, 1, 30, 480, 1920, 100_000, 0x0FFFFFFF)
 _EDGES = (0x00, 0x7F, 0x80, 0xFF, 0xF0, 0xF7, 0x90, 0x80, 0xE0, 0xB0, 0x2F, 0x51, 0x58)
 
@@ -152,6 +154,7 @@ def run(
     seeds: range, sources: list[Source], mend_every: int, keep: Path | None
 ) -> tuple[Counter[str], list[str]]:
     """Run the cases of some seeds; returns what they ended in, and the bad ones in words."""
+    resource.setrlimit(resource.RLIMIT_AS, (_MOST_BYTES, _MOST_BYTES))  # fail, not fill the machine
     settings = basslint.Settings()
     rules = settings.choose(book_for(settings))
     ended: Counter[str] = Counter()
@@ -181,7 +184,9 @@ def run(
         except basslint.BasslintError as error:
             ended[f"{type(error).__name__} raised"] += 1
         except Exception as error:
-            bad.append(f"seed {seed}: {type(error).__name__}: {error}")
+            at = traceback.extract_tb(error.__traceback__)[-1]
+            place = f"{Path(at.filename).name}:{at.lineno}"
+            bad.append(f"seed {seed}: {type(error).__name__} at {place}: {error}")
         if resource.getrusage(resource.RUSAGE_SELF).ru_maxrss > LARGE_KB:
             bad.append(f"seed {seed}: the process passed 500 MB; stopping")
             break
