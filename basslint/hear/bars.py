@@ -165,7 +165,9 @@ def _onsets(begin: Floats, line: NDArray[np.int64], lines: int, count: int) -> F
     blurred = grid.copy()
     blurred[1:] += _BLUR * grid[:-1]
     blurred[:-1] += _BLUR * grid[1:]
-    return blurred.reshape(count, SLOTS * lines)
+    struck = grid.reshape(count, SLOTS * lines).any(axis=1, keepdims=True)
+    # a bar without onsets stays silent, whatever its neighbours' blur
+    return np.asarray(blurred.reshape(count, SLOTS * lines) * struck)
 
 
 def _chroma(begin: Floats, end: Floats, pitch_class: NDArray[np.int64], count: int) -> Floats:

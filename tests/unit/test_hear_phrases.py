@@ -2,101 +2,17 @@
 
 from __future__ import annotations
 
-import io
-import itertools
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping
 
-import mido
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from phrase_songs import LONG_LOOP, Note, bass, drums, full, keys, song_of, tune
 
 from basslint.hear.parts import hear_parts
 from basslint.hear.phrases import Phrases, hear_phrases
-from basslint.hear.segment import best_division, pick_starts, start_probability
-from basslint.smf.scan import scan
-from basslint.song import Song, build
-
-TPQ = 96
-Note = tuple[float, float, int]  # start and length in quarters, pitch
-LOOP = (57, 53, 48, 55)  # roots of a loop of four bars: A F C G
-LONG_LOOP = (57, 53, 48, 55, 57, 53, 50, 52)
-TUNE = (69, 72, 71, 67, 69, 64, 67, 71)
-
-
-def song_of(
-    lines: Mapping[str, Iterable[Note]],
-    meters: Sequence[tuple[float, int, int]] = ((0, 4, 4),),
-    markers: Sequence[tuple[float, str]] = (),
-    marker_track: int = 0,
-) -> Song:
-    """A song of named lines; meters and markers at quarters from the start."""
-    tracks: list[list[tuple[float, int, mido.Message | mido.MetaMessage]]] = [[]]
-    for at, over, under in meters:
-        meter = mido.MetaMessage("time_signature", numerator=over, denominator=under)
-        tracks[0].append((at, 0, meter))
-    for number, (name, notes) in enumerate(lines.items()):
-        channel = 9 if name == "Drums" else number
-        events = [(0.0, 0, mido.MetaMessage("track_name", name=name))]
-        for start, length, pitch in notes:
-            on = mido.Message("note_on", channel=channel, note=pitch, velocity=90)
-            off = mido.Message("note_off", channel=channel, note=pitch)
-            events += [(start, 2, on), (start + length, 1, off)]
-        tracks.append(events)
-    tracks[marker_track] += [(at, 0, mido.MetaMessage("marker", text=t)) for at, t in markers]
-    midi = mido.MidiFile(ticks_per_beat=TPQ)
-    for events in tracks:
-        track, now = mido.MidiTrack(), 0
-        for at, _, message in sorted(events, key=lambda e: e[:2]):
-            track.append(message.copy(time=round(at * TPQ) - now))
-            now = round(at * TPQ)
-        midi.tracks.append(track)
-    out = io.BytesIO()
-    midi.save(file=out)
-    return build(scan(out.getvalue()))
-
-
-def keys(first: int, bars: int, loop: Sequence[int] = LOOP, beats: float = 4) -> list[Note]:
-    return [
-        ((first + i) * beats, beats, loop[i % len(loop)] + third)
-        for i in range(bars)
-        for third in (0, 4, 7)
-    ]
-
-
-def drums(first: int, bars: int, beats: int = 4) -> list[Note]:
-    hits = [(0.0, 36), (beats / 2, 38), *((n / 2, 42) for n in range(2 * beats))]
-    return [((first + i) * beats + at, 0.25, p) for i in range(bars) for at, p in hits]
-
-
-def bass(first: int, bars: int, loop: Sequence[int] = LOOP, beats: int = 4) -> list[Note]:
-    places = (0, 1.5) if beats == 3 else (0, 1.5, 3)
-    return [
-        ((first + i) * beats + at, 1, loop[i % len(loop)] - 24)
-        for i in range(bars)
-        for at in places
-    ]
-
-
-def tune(first: int, bars: int) -> list[Note]:
-    """Four bars that breathe in the last: two quarters and a half note, a pickup of two eighths."""
-    notes: list[Note] = []
-    for i in range(0, bars, 4):
-        top = (first + i) * 4
-        places = (-1, -0.5, 0, 1, 2, 4, 5, 6, 8, 9, 10, 12)
-        notes += [
-            (max(top + at, 0), 0.5, TUNE[(n + i // 4 % 2) % 8]) for n, at in enumerate(places)
-        ]
-    return notes
-
-
-def full(first: int, bars: int, loop: Sequence[int] = LOOP) -> dict[str, list[Note]]:
-    return {
-        "Keys": keys(first, bars, loop),
-        "Drums": drums(first, bars),
-        "Bass": bass(first, bars, loop),
-    }
+from basslint.song import Song
 
 
 def heard(song: Song) -> Phrases:
@@ -208,13 +124,24 @@ def test_a_tune_tells_phrases_of_odd_length() -> None:
 
 def test_letters_name_the_material() -> None:
     other = (50, 58, 57, 52)
-    lines = {
-        "Keys": [*keys(0, 8), *keys(8, 8, other), *keys(16, 8)],
-        "Drums": [*drums(0, 8), *drums(16, 8)],
-    }
+    lines = {"Keys": [*keys(0, 8), *keys(8, 8, other), *keys(16, 8)], "Drums": drums(0, 24)}
     phrases = heard(song_of(lines))
     at = dict(zip(phrases.start_bar.tolist(), phrases.label, strict=True))
     assert at[0] == at[16] != at[8]
+    assert at[0] == "A"
+
+
+@pytest.mark.parametrize("bars", [6, 7, 10])
+def test_a_phrase_begins_where_the_tune_comes_in(bars: int) -> None:
+    lines = {"Keys": keys(0, bars + 16, (57,)), "Lead": tune(bars, 16)}
+    assert bars in heard(song_of(lines)).start_bar
+
+
+def test_two_bars_without_drums_are_a_break_and_no_phrase() -> None:
+    lines = full(0, 32)
+    lines["Drums"] = [*drums(0, 13), *drums(15, 17)]
+    starts = heard(song_of(lines)).start_bar.tolist()
+    assert not {13, 15} & set(starts)
 
 
 def test_intro_and_outro_are_called_so_where_the_tune_is_yet_to_come_or_gone() -> None:
@@ -350,55 +277,3 @@ def test_phrases_tile_the_sounding_bars(seed: int) -> None:
     assert (phrases.end_bar > phrases.start_bar).all()
     assert ((phrases.chance >= 0) & (phrases.chance <= 1)).all()
     assert phrases.chance[phrases.start_bar].tolist() == phrases.certainty.tolist()
-
-
-@settings(max_examples=40, deadline=None)
-@given(st.integers(1, 9), st.integers(1, 5), st.integers(0, 10_000))
-def test_probabilities_and_the_best_are_those_of_all_divisions(
-    bars: int, most: int, seed: int
-) -> None:
-    """Against the definition: list every division, weigh it, count the starts."""
-    score = np.random.default_rng(seed).normal(0, 3, (bars, most))
-    weight_of_start, total = np.zeros(bars), 0.0
-    best, best_starts = -np.inf, [0]
-    for cuts in itertools.product((False, True), repeat=bars - 1):
-        starts = [0, *(i + 1 for i, cut in enumerate(cuts) if cut)]
-        lengths = np.diff([*starts, bars])
-        if lengths.max() > most:
-            continue
-        mark = sum(score[s, n - 1] for s, n in zip(starts, lengths, strict=True))
-        if mark > best:
-            best, best_starts = mark, starts
-        weight = np.exp(mark)
-        weight_of_start[starts] += weight
-        total += weight
-    np.testing.assert_allclose(start_probability(score), weight_of_start / total, rtol=1e-9)
-    assert best_division(score) == best_starts
-
-
-def test_start_probability_of_scores_far_apart_stays_finite() -> None:
-    score = np.tile(np.linspace(-60.0, 60.0, 16), (400, 1))
-    chance = start_probability(score)
-    assert np.isfinite(chance).all()
-    assert chance[0] == pytest.approx(1.0)
-
-
-@settings(max_examples=40, deadline=None)
-@given(st.lists(st.floats(0, 1), min_size=1, max_size=9), st.integers(1, 4))
-def test_picked_starts_are_the_best_set(chance: list[float], apart: int) -> None:
-    """Against the definition: no other set of starts far enough apart has more excess."""
-    least = 0.4
-
-    def excess(rows: Sequence[int]) -> float:
-        return sum(chance[row] - least for row in rows)
-
-    best = max(
-        excess(rows)
-        for count in range(len(chance))
-        for rows in itertools.combinations(range(1, len(chance)), count)
-        if all(b - a >= apart for a, b in itertools.pairwise(rows))
-    )
-    picked = pick_starts(np.array(chance), least, apart)
-    assert picked[0] == 0
-    assert all(b - a >= apart for a, b in itertools.pairwise(picked[1:]))
-    assert excess(picked[1:]) == pytest.approx(best)
