@@ -10,11 +10,8 @@ from __future__ import annotations
 import io
 import re
 from collections.abc import Iterable
+from itertools import pairwise
 from typing import TextIO
-
-from rich.cells import cell_len
-from rich.console import Console
-from rich.text import Text
 
 from basslint.report import marks
 from basslint.report.canvas import Row, Segment
@@ -31,83 +28,91 @@ _TYPED = str.maketrans(
 )
 # control characters, line breaks and direction marks: shown by their numbers, never sent
 _OBEYED = re.compile("[\x00-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069]")
+_ODD = re.compile(f"[^\x20-\x7e{_SIGNS}—“”’−{KEPT}]")  # may take no cell, or two
 _WORD = re.compile(r" *[^ ]+")
 
 
 class Paper:
-    """A console that knows its look; every text report writes through it."""
+    """A stream that knows its look; every text report writes through it."""
 
     def __init__(self, stream: TextIO, middle_c: int = 4, width: int | None = None) -> None:
-        terminal = bool(getattr(stream, "isatty", lambda: False)())
-        self.console = Console(
-            file=stream,
-            width=width or (None if terminal else PIPED_WIDTH),
-            highlight=False,
-            emoji=False,
-            markup=False,
-            legacy_windows=False,
-        )
-        self.terminal = self.console.is_terminal
+        self.stream = stream
+        self.terminal = bool(getattr(stream, "isatty", lambda: False)())
         self.encoding = getattr(stream, "encoding", None) or "utf-8"
-        self.look = Look(max(self.console.width, LEAST_WIDTH), _can_write(self.encoding), middle_c)
+        if self.terminal:  # rich takes its time to be loaded, and a pipe has nothing to style
+            from rich.console import Console
+
+            self.console = Console(
+                file=stream,
+                width=width,
+                highlight=False,
+                emoji=False,
+                markup=False,
+                legacy_windows=False,
+            )
+            self.terminal, width = self.console.is_terminal, self.console.width
+        width = max(width or PIPED_WIDTH, LEAST_WIDTH)
+        self.look = Look(width, _can_write(self.encoding), middle_c)
 
     def line(self, *segments: Segment, indent: int = 0) -> None:
         """A line as it is; a terminal folds it, a pipe gets it whole."""
-        self._print(self._text(segments, indent))
+        self._print(self._spoken_all(segments), " " * indent)
 
     def blank(self) -> None:
         """An empty line."""
-        self._print(Text())
+        self.stream.write("\n")
 
     def paragraph(self, segments: Iterable[Segment], indent: int = 0, hanging: int = 0) -> None:
         """Words broken at spaces to the width; lines after the first stand at ``hanging``."""
-        text = self._text(segments, 0)
+        told = self._spoken_all(segments)
         first, rest = (max(self.look.width - n, 8) for n in (indent, hanging))
-        for count, part in enumerate(text.divide(_breaks(text.plain, first, rest))):
-            part.rstrip()
-            self._print(Text(" " * (hanging if count else indent)) + part)
+        text = "".join(s.text for s in told)
+        ends = [0, *_breaks(text, first, rest), len(text)]
+        for count, (begin, end) in enumerate(pairwise(ends)):
+            stop = begin + len(text[begin:end].rstrip())
+            self._print(_cut(told, begin, stop), " " * (hanging if count else indent))
 
     def drawing(self, rows: Iterable[Row], indent: int = 0) -> None:
         """Rows of a drawing, cut at the edge rather than folded."""
         for row in rows:
-            if not self.terminal:
-                line = " " * indent + self._spoken(row.text)
-                self.console.file.write(f"{line[: self.look.width].rstrip()}\n")
-                continue
-            text = self._text(row.segments, indent)
-            text.truncate(self.look.width)
-            text.rstrip()
-            self._print(text)
+            told = self._spoken_all(row.segments)
+            text = _fitting("".join(s.text for s in told), self.look.width - indent).rstrip()
+            self._print(_cut(told, 0, len(text)), " " * indent if text else "")
 
     def markdown(self, source: str, indent: int = 0) -> None:
         """A piece of Markdown, set in by ``indent``."""
+        from rich.console import Console
         from rich.markdown import Markdown  # 40 ms that only pages need
 
+        shown = self.console if self.terminal else None
         inside = Console(
             file=io.StringIO(),
             width=max(self.look.width - indent, 8),
-            force_terminal=self.console.is_terminal,
-            color_system=self.console.color_system,  # type: ignore[arg-type]  # as rich names it
-            no_color=self.console.no_color,
+            force_terminal=self.terminal,
+            color_system=shown.color_system if shown else None,  # type: ignore[arg-type]  # as rich names it
+            no_color=shown.no_color if shown else True,
             legacy_windows=False,
         )
         with inside.capture() as captured:
             inside.print(Markdown(source, code_theme="bw", hyperlinks=False))
         for line in captured.get().strip("\n").split("\n"):
-            self.console.file.write(f"{' ' * indent}{self._signs(line)}".rstrip() + "\n")
+            self.stream.write(f"{' ' * indent}{self._signs(line)}".rstrip() + "\n")
 
-    def _text(self, segments: Iterable[Segment], indent: int) -> Text:
-        text = Text(" " * indent)
-        for segment in segments:
-            text.append(self._spoken(segment.text), marks.STYLES[segment.style])
-        return text
+    def _spoken_all(self, segments: Iterable[Segment]) -> list[Segment]:
+        return [Segment(self._spoken(s.text), s.style) for s in segments]
 
-    def _print(self, text: Text) -> None:
-        text.plain = text.plain.replace(KEPT, " ")
-        if self.terminal:
-            self.console.print(text, soft_wrap=True)
-        else:  # nothing to style: rich would only take its time
-            self.console.file.write(f"{text.plain}\n")
+    def _print(self, told: Iterable[Segment], lead: str) -> None:
+        """One line, in colours where there are any."""
+        if not self.terminal:
+            text = "".join(s.text for s in told)
+            self.stream.write(f"{lead}{text}".replace(KEPT, " ") + "\n")
+            return
+        from rich.text import Text
+
+        styled = Text(lead)
+        for segment in told:
+            styled.append(segment.text.replace(KEPT, " "), marks.STYLES[segment.style])
+        self.console.print(styled, soft_wrap=True)
 
     def _spoken(self, text: str) -> str:
         """The text in signs that the stream can carry."""
@@ -129,6 +134,33 @@ def kept(text: str) -> str:
     return text.replace(" ", KEPT)
 
 
+def _cut(segments: Iterable[Segment], begin: int, end: int) -> list[Segment]:
+    """The piece of a text from one place to another, with its styles."""
+    pieces, at = [], 0
+    for segment in segments:
+        text = segment.text[max(begin - at, 0) : max(end - at, 0)]
+        at += len(segment.text)
+        if text:
+            pieces.append(Segment(text, segment.style))
+    return pieces
+
+
+def _fitting(text: str, cells: int) -> str:
+    text = text[:cells]
+    while _cells(text) > cells:  # only where signs take two cells
+        text = text[:-1]
+    return text
+
+
+def _cells(text: str) -> int:
+    """How many cells of a terminal a text takes."""
+    if not _ODD.search(text):
+        return len(text)
+    from rich.cells import cell_len
+
+    return cell_len(text)
+
+
 def _breaks(text: str, first: int, rest: int) -> list[int]:
     """Where to break a text so that its first line takes ``first`` cells and the others ``rest``.
 
@@ -137,13 +169,13 @@ def _breaks(text: str, first: int, rest: int) -> list[int]:
     breaks: list[int] = []
     used, room = 0, first
     for match in _WORD.finditer(text):
-        if used and used + cell_len(match[0]) > room:
+        if used and used + _cells(match[0]) > room:
             breaks.append(match.end() - len(match[0].lstrip(" ")))
             used, room = 0, rest
         for at in range(match.start(), match.end()):
             if breaks and at < breaks[-1]:
                 continue  # the spaces that a break has swallowed
-            size = cell_len(text[at])
+            size = _cells(text[at])
             if used + size > room:
                 breaks.append(at)
                 used, room = 0, rest
