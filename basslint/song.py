@@ -17,7 +17,7 @@ from basslint.events import NEVER, Changes, Marker, Notes, Part
 from basslint.pairing import pair_notes
 from basslint.smf.scan import META, Scan
 from basslint.text import visible
-from basslint.timing import BarGrid, TempoMap, bar_count, bar_grid
+from basslint.timing import BarGrid, TempoMap, bar_grid, grid_size
 
 __all__ = ["NEVER", "Changes", "Marker", "Notes", "Part", "Song", "build"]
 
@@ -69,18 +69,21 @@ class Song:
 def build(scan: Scan, max_bars: int | None = None) -> Song:
     """Turn scanned bytes into a Song, under the limits that they were read with.
 
-    Raises `TooLarge` where the song has more bars (``max_bars`` overrides) or parts than allowed.
+    Raises `TooLarge` where the song has more bars (``max_bars`` overrides), beats or parts than
+    allowed.
     """
     limits = scan.limits
     max_bars = limits.max_bars if max_bars is None else max_bars
     warnings = list(scan.warnings)
     end_tick = max((int(t.tick[-1]) for t in scan.tracks if len(t)), default=0)
     tempo, meter, markers, names = _read_metas(scan, warnings)
-    bars = bar_count(end_tick, meter, scan.division)
-    if bars > max_bars:
+    bars, beats = grid_size(end_tick, meter, scan.division)
+    if bars > max_bars or beats > limits.max_beats:
         raise TooLarge(
-            f"The song would be {bars:,} bars long; basslint reads up to {max_bars:,}.",
-            "Check the delta times for one that is far too long, or raise the limit `max_bars`.",
+            f"The song would be {bars:,} bars long, {beats:,} beats; basslint reads up to "
+            f"{max_bars:,} bars and {limits.max_beats:,} beats.",
+            "Check the delta times for one that is far too long, or raise the limits `max_bars` "
+            "and `max_beats`.",
         )
     notes, changes = _read_channels(scan, end_tick, warnings)
     parts, part = _find_parts(scan, notes, changes, names)

@@ -102,10 +102,16 @@ class BarGrid:
         return (np.asarray(tick) - self.start[bar]) / unit + 1.0
 
 
-def bar_count(end_tick: int, changes: list[tuple[int, int, int]], division: int) -> int:
-    """How many bars `bar_grid` would build, without building them."""
-    return sum(
-        count for *_, count in _segments(end_tick, changes or [(0, *DEFAULT_METER)], division)
+def grid_size(end_tick: int, changes: list[tuple[int, int, int]], division: int) -> tuple[int, int]:
+    """How many bars and beats `bar_grid` would build, without building them.
+
+    A beat counts as many quarter notes as it lasts, one at least.
+    """
+    parts = _segments(end_tick, changes or [(0, *DEFAULT_METER)], division)
+    bars = sum(count for *_, count in parts)
+    return bars, sum(
+        count * numerator * max(4 // denominator, 1)
+        for _, _, numerator, denominator, count in parts
     )
 
 

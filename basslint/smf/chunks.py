@@ -21,8 +21,10 @@ VARIABLE_LENGTH_BYTES = 4  # RP-001: the largest quantity is 0x0FFFFFFF, four by
 class Limits:
     """How much of a file is read before it is refused; generous for music, bounded for attacks.
 
-    Each is a key of ``[limits]`` in the settings. ``max_text``: characters of a name that are
-    shown; ``max_markers``: markers that are read, the others are left out with a warning.
+    Each is a key of ``[limits]`` in the settings. ``max_beats``: a beat counts as many quarters as
+    it lasts, one at least; 24,000 are nearly three hours at 140 beats a minute. ``max_markers``:
+    markers that are read, others are left out with a warning. ``max_text``: characters of a name
+    that are shown.
     """
 
     max_bytes: int = 32 * 1024 * 1024
@@ -30,7 +32,8 @@ class Limits:
     max_tracks: int = 1_024
     max_parts: int = 512
     max_ticks: int = 2**40
-    max_bars: int = 10_000
+    max_bars: int = 8_000
+    max_beats: int = 24_000
     max_markers: int = 2_000
     max_text: int = 120
 
