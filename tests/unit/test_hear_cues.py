@@ -85,6 +85,8 @@ def test_a_start_without_lead_is_one_introduction() -> None:
     whole = phrase(bars, unlike(), 0, 8)
     halves = phrase(bars, unlike(), 0, 4) + phrase(bars, unlike(), 4, 4)
     assert whole > halves
+    late = replace(plain(), lead=np.arange(SIZE) >= 16)  # so long without lead, but not the start
+    assert phrase(late, unlike(), 0, 8) > phrase(late, unlike(), 4, 8)
 
 
 def test_what_comes_again_as_a_whole_is_a_phrase() -> None:
