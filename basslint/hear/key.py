@@ -24,6 +24,15 @@ _RAISED = (
     0.01  # share of the time from which a raised seventh counts as used: more than an accident
 )
 
+_CLEARLY = 3.0  # a degree colors the mode where it sounds so much longer than the plain one
+# (mode, semitones of the coloring degree, of the plain one, name): handbook of harmony
+_COLORS = (
+    ("minor", 9, 8, "dorian"),
+    ("minor", 1, 2, "phrygian"),
+    ("major", 10, 11, "mixolydian"),
+    ("major", 6, 5, "lydian"),
+)
+_WITH_LEADING_NOTE = ("minor", "dorian", "phrygian")
 _SCALES = {  # semitones above the tonic; handbook of harmony
     "major": (0, 2, 4, 5, 7, 9, 11),
     "minor": (0, 2, 3, 5, 7, 8, 10),
@@ -82,7 +91,10 @@ def hear_keys(song: Song, pitched: Sequence[int], roots: Roots) -> Keys:
     chance /= chance.sum(axis=1, keepdims=True)
     best = odds.argmax(axis=1)
     tonic = (scale[begin] + STEP[best]) % 12
-    mode = tuple(MODES[b] for b in best.tolist())
+    mode = tuple(
+        _color(int(t), MODES[b], s.sounding)
+        for t, b, s in zip(tonic, best.tolist(), stretches, strict=True)
+    )
     certainty = np.add.reduceat(sure, begin) / (end - begin) * chance.max(axis=1)
     rows = [
         _scale_row(int(t), m, s.sounding) for t, m, s in zip(tonic, mode, stretches, strict=True)
@@ -118,12 +130,21 @@ def _stretch(held: Floats, roots: Roots, start: int, end: int) -> Stretch:
     )
 
 
+def _color(tonic: int, mode: str, sounding: Floats) -> str:
+    """The mode on a tonic, by its telling degree: the one in use against the one it replaces."""
+    for told, degree, instead, name in _COLORS:
+        used, other = sounding[(tonic + degree) % 12], sounding[(tonic + instead) % 12]
+        if mode == told and used >= _RAISED and used > _CLEARLY * other:
+            return name
+    return mode
+
+
 def _scale_row(tonic: int, mode: str, sounding: Floats) -> NDArray[np.bool_]:
     """The notes of a key, bool [12]."""
     row = np.zeros(12, dtype=bool)
     row[(tonic + np.array(_SCALES[mode])) % 12] = True
     raised = (tonic + 11) % 12
-    if mode == "minor" and sounding[raised] >= _RAISED:
+    if mode in _WITH_LEADING_NOTE and sounding[raised] >= _RAISED:
         row[raised] = True
     return row
 

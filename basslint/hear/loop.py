@@ -48,9 +48,10 @@ def recall(segments: Segments, silent: NDArray[np.bool_]) -> tuple[NDArray[np.in
     own = np.arange(len(segments))
     rows = _bar_rows(segments)
     vectors = _bar_vectors(segments, rows)
+    plays = np.asarray(segments.sounding[rows].any(axis=(1, 2)))
     best, likeness = 0, 0.0
     for length in range(1, min(_LONGEST_LOOP, len(rows) // 2) + 1):
-        both = vectors[:-length].any(axis=1) & vectors[length:].any(axis=1)
+        both = plays[:-length] & plays[length:]
         if both.sum() < length:  # the loop has to come round at least once
             continue
         alike = float((vectors[:-length] * vectors[length:]).sum(axis=1)[both].mean())

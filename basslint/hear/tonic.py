@@ -21,8 +21,8 @@ MINOR_THIRD = np.array([False, True, True, True, False, False])
 # Log-odds of home: share of the sounding pitch classes, share of the time as root, the first and
 # the last root, the chord on the fifth with a leading note less the same of the other keys.
 _SOUND, _ROOT, _FIRST, _LAST, _DOMINANT = 12.0, 4.2, 0.6, 0.4, 8.3
-# Major and minor are equally common; another mode has to be plainly heard (common practice).
-_BIAS = np.array([0.0, 1.2, -3.0, -3.0, -3.0, -3.0])
+# Major and minor are equally common; the other modes are rare (common practice, no source).
+_BIAS = np.array([0.0, 1.2, -1.5, -1.5, -1.5, -1.5])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
