@@ -200,6 +200,18 @@ def mend(
     )
 
 
+def hear_mended(
+    path: Path, settings: Settings, rules: Iterable[Rule], by_ear: bool = False
+) -> Chart:
+    """What is heard in the file once it is mended; nothing is written."""
+    from basslint import mending
+
+    recheck = rechecker(path, settings, rules)
+    result = mending.mend(read_bytes(path, settings), recheck, mending.Choice(by_ear))
+    assert result.after.chart is not None  # mend raises where the file cannot be read
+    return result.after.chart
+
+
 def rechecker(
     path: Path, settings: Settings, rules: Iterable[Rule]
 ) -> Callable[[bytes], FileReport]:

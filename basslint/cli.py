@@ -6,23 +6,20 @@ import io
 import os
 import sys
 from argparse import Namespace
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from basslint.errors import BasslintError, UsageError
 from basslint.options import bar_range, parse
+from basslint.output import write
 from basslint.stated import chosen, find_rule, held
 
 if TYPE_CHECKING:
     from basslint.accepting import Accepted
-    from basslint.charting import Chart
     from basslint.report.section import Section
-    from basslint.rule import Rule
-    from basslint.settings import Settings
 
 CAUTION = "Start low: a sub bass at high level harms ears and speakers, and small speakers hide it."
-MISUSE = ("usage", "sound")  # kinds of problems that lie in what was stated, not in the file
 FINE, FOUND, WRONG_USE, OWN_FAULT, INTERRUPTED = 0, 1, 2, 3, 130
 
 
@@ -80,7 +77,7 @@ def check(args: Namespace) -> int:
     whole = [] if args.shard else [Path(p) for p in args.paths if Path(p).is_dir()]
     result = run(job, songs, args.jobs, None if args.no_cache else Cache(folder()), whole)
     _refuse_if_all_are_misused(result.sections)
-    _write(args, format_named(args.format).assemble(result.sections, result.run))
+    write(args, format_named(args.format).assemble(result.sections, result.run))
     failing = sum(s.tally.failing for s in result.sections)
     unreadable = sum(s.problem is not None for s in result.sections)
     return exit_code(any(s.faults for s in result.sections), unreadable, failing)
@@ -97,7 +94,7 @@ def exit_code(faults: bool, unreadable: int, failing: int) -> int:
 
 def _refuse_if_all_are_misused(sections: Sequence[Section]) -> None:
     """What was stated fits none of the songs: that is wrong use, not a trait of the songs."""
-    problems = [s.problem for s in sections if s.problem and s.problem.kind in MISUSE]
+    problems = [s.problem for s in sections if s.problem and s.problem.is_misuse]
     if problems and len(problems) == len(sections):
         raise UsageError(problems[0].message, problems[0].advice)
 
@@ -116,7 +113,7 @@ def merge(args: Namespace) -> int:
     from basslint.merging import merge as join
 
     merged = join([Path(p) for p in args.reports])
-    _write(args, merged.pieces)
+    write(args, merged.pieces)
     failing = merged.failing(args.gate or "error")
     return exit_code(merged.faults, merged.unreadable, failing)
 
@@ -131,14 +128,14 @@ def chart(args: Namespace) -> int:
     if args.format == "json":
         from basslint.report.json_report import chart_json
 
-        _write(args, [chart_json(heard)])
+        write(args, [chart_json(heard)])
     else:
         from basslint.report.chart_text import print_chart
 
         stream = io.StringIO() if args.output else sys.stdout
         print_chart(heard, stream, settings.middle_c)
         if isinstance(stream, io.StringIO):
-            _write(args, [stream.getvalue()])
+            write(args, [stream.getvalue()])
     return FINE
 
 
@@ -192,29 +189,6 @@ def sound(args: Namespace) -> int:
     return FINE
 
 
-def _write(args: Namespace, pieces: Iterable[str]) -> None:
-    """Write to standard output, or to the file of ``--output``, which appears once it is complete.
-
-    What machines read is UTF-8, whatever the terminal speaks.
-    """
-    if args.output:
-        from basslint.files import write_atomically
-
-        write_atomically(Path(args.output), _utf8("".join(pieces)))
-    elif getattr(args, "format", "json") == "text":
-        for piece in pieces:
-            sys.stdout.write(piece)
-    else:
-        sys.stdout.flush()
-        for piece in pieces:
-            sys.stdout.buffer.write(_utf8(piece))
-        sys.stdout.buffer.flush()
-
-
-def _utf8(text: str) -> bytes:
-    return text.encode("utf-8", "backslashreplace")
-
-
 def mend(args: Namespace) -> int:
     """``basslint mend``: write a corrected copy and list every edit."""
     from basslint.api import read_bytes, rechecker
@@ -249,13 +223,15 @@ def mend(args: Namespace) -> int:
 def audition(args: Namespace) -> int:
     """``basslint audition``: write a WAV to hear by."""
     from basslint.api import chart as hear
+    from basslint.api import hear_mended
     from basslint.audition.mix import GUESSED_T60_S, Wish, render, write_wav
 
     path = Path(args.file)
     settings, book = held(args, path)
-    heard = hear(path, settings)
     if args.mended:
-        heard = _mended_chart(path, settings, book, args.by_ear)
+        heard = hear_mended(path, settings, settings.choose(book), args.by_ear)
+    else:
+        heard = hear(path, settings)
     wish = Wish(bar_range(args.bars) if args.bars else None, args.octaves_up, args.solo)
     target = Path(args.output) if args.output else path.with_suffix(".audition.wav")
     write_wav(target, render(heard, wish))
@@ -287,18 +263,6 @@ def _tell(done: Accepted) -> int:
     for problem in done.left_out:
         _complain(problem)
     return WRONG_USE if done.left_out else FINE
-
-
-def _mended_chart(path: Path, settings: Settings, book: tuple[Rule, ...], by_ear: bool) -> Chart:
-    """What is heard in the file once it is mended; nothing is written."""
-    from basslint.api import read_bytes, rechecker
-    from basslint.mending import Choice
-    from basslint.mending import mend as cure
-
-    recheck = rechecker(path, settings, settings.choose(book))
-    result = cure(read_bytes(path, settings), recheck, Choice(by_ear))
-    assert result.after.chart is not None  # mend raises where the file cannot be read
-    return result.after.chart
 
 
 COMMANDS: dict[str, Callable[[Namespace], int]] = {

@@ -30,8 +30,8 @@ class Edit:
     14-bit value −8192..8191 at ``tick`` (an edit per event; ``before`` None adds one); "insert"
     ``after`` is the pitch of a new note from ``tick`` to ``end_tick`` (velocity in ``velocity``);
     "remove" takes the note ``before`` out. ``pitch`` names the note that is touched where
-    ``before`` is not its pitch, so that two notes of one tick are told apart; ``nth`` counts from 0,
-    in file order, among notes that are alike in all of this.
+    ``before`` is not its pitch, so that two notes of one tick are told apart; ``nth`` counts from
+    0, in file order, among notes that are alike in all of this.
     """
 
     do: Do
@@ -48,7 +48,7 @@ class Edit:
 
 @dataclass(frozen=True, slots=True)
 class Fix:
-    """A way to mend a finding: ``safe`` ones keep what the player meant, ``by-ear`` ones may not."""
+    """A way to mend a finding: a ``safe`` one keeps what was meant, a ``by-ear`` one may not."""
 
     title: str
     kind: FixKind
@@ -120,12 +120,22 @@ class Unjudged:
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """Why a file could not be read (or a rule failed): ``kind`` is a stable word."""
+    """Why a file could not be read or checked: ``kind`` is a stable word."""
 
     kind: str
     message: str
     advice: str = ""
     byte: int | None = None
+
+    @property
+    def is_misuse(self) -> bool:
+        """Whether it lies in what was stated of the file, not in the file."""
+        return self.kind in ("usage", "sound")
+
+    @property
+    def verdict(self) -> str:
+        """What happened to the file, in words."""
+        return "could not be checked" if self.is_misuse else "could not be read"
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -127,7 +127,7 @@ def _findings(sections: Sequence[Section]) -> list[str]:
 
 def _unreadable(sections: Sequence[Section]) -> list[str]:
     lines = [
-        f"- {_code(PurePath(s.path).as_posix())} could not be read: {escaped(s.problem.message)} "
+        f"- {_code(PurePath(s.path).as_posix())} {s.problem.verdict}: {escaped(s.problem.message)} "
         f"{escaped(s.problem.advice)}".rstrip()
         for s in sections
         if s.problem is not None

@@ -137,7 +137,7 @@ def _applied(paper: Paper, rule: Rule, report: FileReport) -> None:
     """What the rule says of a song, with the readings it went by."""
     paper.line(Segment(report.path, "heading"))
     if report.problem is not None:
-        words = f"could not be read: {report.problem.message} {report.problem.advice}"
+        words = f"{report.problem.verdict}: {report.problem.message} {report.problem.advice}"
         paper.paragraph([Segment(words.strip(), "plain")], indent=2, hanging=4)
         return
     for fault in report.faults:

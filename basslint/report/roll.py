@@ -123,8 +123,12 @@ def draw_roll(chart: Chart, findings: Sequence[tuple[str, Finding]], middle_c: i
             for i in range(len(roots.start))
         ),
         keys=tuple(
-            span(int(heard.start[i]), int(heard.end[i]), key_name(int(heard.tonic[i]), heard.mode[i]),
-                 f"{marks.percent(float(heard.certainty[i]))} sure")
+            span(
+                int(heard.start[i]),
+                int(heard.end[i]),
+                key_name(int(heard.tonic[i]), heard.mode[i]),
+                f"{marks.percent(float(heard.certainty[i]))} sure",
+            )
             for i in range(len(heard.start))
         ),
         phrases=tuple(

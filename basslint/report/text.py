@@ -125,7 +125,7 @@ def _print_file(paper: Paper, file: FileReport) -> bool:
         at = f" (At byte {file.problem.byte:,}.)" if file.problem.byte is not None else ""
         paper.paragraph(
             [
-                Segment("could not be read", "error"),
+                Segment(file.problem.verdict, "error"),
                 Segment(f": {file.problem.message}{advice}{at}", "plain"),
             ],
             indent=2,
