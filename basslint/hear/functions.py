@@ -94,7 +94,8 @@ def note_functions(
     pedal &= tonic | (root_somewhere & in_scale & ~rubs)
     first = lines.first[lines.of_note]  # a run that began as a root goes on as a pedal
     begun = (row[first] >= 0) & (roots.root[np.maximum(row[first], 0)] == pitch % 12)
-    result[pedal | (tonic & begun)] = _PEDAL
+    through = _pedal_of_song(bass, kind) & (tonic | (in_scale & ~rubs))
+    result[pedal | (tonic & begun) | through] = _PEDAL
     result[_CHORD[roots.quality[safe], above]] = _CHORD_TONE
     is_root = above == 0
     result[is_root] = _ROOT
@@ -122,6 +123,20 @@ def _is_a_root_of(
     table = np.zeros((int(stretch.max()) + 2, 13), dtype=bool)
     table[stretch[known], roots.root[row[known]]] = True
     return np.asarray(table[stretch, classes] & (stretch >= 0))
+
+
+def _pedal_of_song(bass: Notes, kind: NDArray[np.str_]) -> NDArray[np.bool_]:
+    """Whether each note is of the pitch class on which the line stands as a pedal most of the time.
+
+    Such a line is a pedal in the bars, too, that a roll or a slide makes a mixed pattern.
+    """
+    held = kind == "root-pedal"
+    length = np.maximum(bass.end - bass.start, 1)
+    if 2 * length[held].sum() < length.sum():
+        return np.zeros(len(bass), dtype=bool)
+    classes = bass.pitch % 12
+    time = np.bincount(classes[held], weights=length[held], minlength=12)
+    return np.asarray(classes == time.argmax())
 
 
 def _second_notes(
