@@ -26,10 +26,11 @@ _BLOCK = 512  # bars compared with each other: a whole song, yet linear in its l
 def fold(heard: Floats, segments: Segments) -> Floats:
     """Mean of ``heard`` [n, d] over the places that repeat each segment, zero where none does.
 
-    Only bars of the song's commonest meter are compared.
+    Only bars of the song's commonest meter in which something sounds are compared.
     """
     result = np.zeros_like(heard)
     rows = _bar_rows(segments)
+    rows = rows[segments.sounding[rows].any(axis=(1, 2))]
     vectors = _bar_vectors(segments, rows)
     single = heard.astype(np.float32)
     for begin in range(0, len(rows), _BLOCK):

@@ -23,7 +23,7 @@ __all__ = ["CERTAIN", "QUALITIES", "Roots", "hear_roots"]
 Floats = NDArray[np.float64]
 
 # From this certainty on a root is fit to be acted on: on hand-corrected chords of pop songs .97 of
-# the time told so is right with all notes, .93 with those from G3 up (tests/bench/hearing_roots.py).
+# the time told so is right with all notes, .93 with those from G3 up (see tests/bench).
 CERTAIN = 0.87
 
 # Log-odds that the chord changes on a bar line, half bar, beat, eighth between beats, where nothing
@@ -65,13 +65,13 @@ def hear_roots(song: Song, harmony: Sequence[int]) -> Roots:
         none = np.zeros(0, dtype=np.int64)
         return Roots(none, none, none.astype(np.int8), none.astype(np.int8), np.zeros(0))
     heard = hearing(segments)
+    heard += fold(heard, segments)
+    silent = _long_silence(segments)
+    plays = np.flatnonzero(~silent)  # long silences need no decoding, however long a file claims
     chance = posterior(
-        evidence(heard + fold(heard, segments)),
-        change_chance(segments),
-        quality_share(),
-        _SAME_ROOT,
+        evidence(heard[plays]), change_chance(segments)[plays], quality_share(), _SAME_ROOT
     )
-    return _stretches(segments, chance)
+    return _stretches(segments, silent, chance)
 
 
 def change_chance(segments: Segments) -> Floats:
@@ -84,27 +84,30 @@ def change_chance(segments: Segments) -> Floats:
     return np.asarray(1.0 / (1.0 + np.exp(-odds)))
 
 
-def _stretches(segments: Segments, chance: Floats) -> Roots:
-    """Merge segments of one root; the certainty of a stretch is its mean over time."""
+def _stretches(segments: Segments, silent: NDArray[np.bool_], chance: Floats) -> Roots:
+    """Merge segments of one root; the certainty of a stretch is its mean over time.
+
+    ``chance`` [m, 12, q]: of the chords in the segments that are not ``silent``.
+    """
     sounding = np.flatnonzero(segments.sounding.any(axis=1))
     first, last = int(sounding[0]), int(sounding[-1]) + 1
-    silent = _long_silence(segments)
-    sure = chance.sum(axis=2).max(axis=1)
-    if silent.any():
+    by_root = chance.sum(axis=2)
+    best = by_root.argmax(axis=1)
+    own = np.arange(len(best))
+    row, likeness = np.arange(len(segments)), 1.0
+    if silent[first:last].any():
         row, likeness = recall(segments, silent)
-        told = ~silent | (row != np.arange(len(row)))
-        chance = chance[row]
-        sure = np.where(silent, likeness * sure[row], sure)
-    else:
-        told = ~silent
-    root = np.where(told, chance.sum(axis=2).argmax(axis=1), -1)
+    told = ~silent[row]
+    place = np.maximum(np.cumsum(~silent) - 1, 0)[row]
+    root = np.where(told, best[place], -1)
+    sure = by_root[own, best][place] * np.where(silent, likeness, 1.0)
+    kind = chance[own, best][place]
     begin = first + np.flatnonzero(np.append(True, np.diff(root[first:last]) != 0))
     end = np.append(begin[1:], last)
     length = np.diff(segments.edges)[:last].astype(np.float64)
     certainty = np.add.reduceat(sure[:last] * length, begin) / np.add.reduceat(length, begin)
-    kinds = np.add.reduceat(chance[:last] * length[:, None, None], begin, axis=0)
+    quality = np.add.reduceat(kind[:last] * length[:, None], begin, axis=0).argmax(axis=1)
     named = root[begin]
-    quality = kinds[np.arange(len(begin)), np.maximum(named, 0)].argmax(axis=1)
     return Roots(
         segments.edges[begin],
         segments.edges[end],
