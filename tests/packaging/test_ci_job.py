@@ -1,4 +1,4 @@
-"""Do the CI jobs that we recommend do what they say? Their shell lines are run as they stand."""
+"""Do the CI jobs of README.md do what they say? Their shell lines are run as they stand."""
 
 from __future__ import annotations
 
@@ -56,8 +56,14 @@ def play(job: dict, folder: Path, values: dict[str, str]) -> list[int]:
     return codes
 
 
-def job_file(name: str) -> dict:
-    return yaml.safe_load((SAMPLES / "ci" / name).read_text(encoding="utf-8"))["jobs"]
+def jobs_of_readme() -> list[dict]:
+    """The workflows that README.md shows, in its order."""
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    blocks = [yaml.safe_load(b) for b in re.findall(r"^```yaml\n(.*?)^```", text, re.M | re.S)]
+    return [block["jobs"] for block in blocks if "jobs" in block]
+
+
+ONE, IN_SHARDS = jobs_of_readme()
 
 
 @pytest.mark.parametrize("kept", ["all", "clean", "cut"])
@@ -69,7 +75,7 @@ def test_the_job_reports_in_three_ways_and_fails_as_the_check_does(
             song.unlink()
     if kept == "cut":
         (repository / "beats" / "cut.mid").write_bytes(b"MThd")
-    codes = play(job_file("beats.yml")["beats"], repository, {})
+    codes = play(ONE["beats"], repository, {})
     assert codes == [0, {"all": 1, "clean": 0, "cut": 2}[kept]]
     log = json.loads((repository / "beats.sarif").read_text(encoding="utf-8"))
     assert validation_errors(log) == []
@@ -80,7 +86,7 @@ def test_the_job_reports_in_three_ways_and_fails_as_the_check_does(
 
 
 def test_the_shards_together_say_what_one_run_says(repository: Path) -> None:
-    jobs = job_file("beats-in-shards.yml")
+    jobs = IN_SHARDS
     shards = jobs["check"]["strategy"]["matrix"]["shard"]
     for index, shard in enumerate(shards):
         values = {"matrix.shard": shard, "strategy.job-index": str(index)}

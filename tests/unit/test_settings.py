@@ -286,3 +286,18 @@ def test_settings_are_shown_with_their_sources(tmp_path: Path) -> None:
     assert told["facts.bass"].endswith("not stated  default")
     assert any("It is a pedal." in line for line in lines)
     assert any("off-root" in line and "rules run on it" in line for line in lines)
+
+
+def test_the_settings_that_the_readme_shows_are_valid(tmp_path: Path) -> None:
+    readme = (SAMPLES.parent / "README.md").read_text(encoding="utf-8")
+    shown = re.findall(r"^```toml\n(.*?)^```", readme, re.M | re.S)
+    whole = next(text for text in shown if text.startswith("gate"))
+    held = settled(tmp_path, whole, "drafts/a.mid")
+    assert held.gate == "warning" and held.facts.decay_s == 2.0
+    rules = {rule.name: rule for rule in held.choose(BOOK)}
+    assert "no-tempo" in rules and "no-meter" not in rules
+    assert (
+        rules["late-change"].level == "error" and rules["late-change"].numbers["most_late"] == 0.75
+    )
+    waiver = next(text for text in shown if text.startswith("[[waive]]"))
+    assert settled(tmp_path, waiver, "beats/night-bus.mid").waivers[0].part == "Sub"
