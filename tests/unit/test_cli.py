@@ -7,8 +7,10 @@ import json
 import os
 import pty
 import re
+import signal
 import subprocess
 import sys
+import time
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -261,6 +263,44 @@ def test_a_reader_that_leaves_is_no_fault() -> None:
         process.stdout.close()
         assert process.wait(60) == 0
         assert process.stderr.read() == b""
+
+
+def test_an_interrupt_ends_at_once_and_leaves_nothing_behind(tmp_path: Path) -> None:
+    folder = tmp_path / "many"
+    folder.mkdir()
+    for n in range(600):
+        (folder / f"{n}.mid").write_bytes(OFF.read_bytes())
+    target = tmp_path / "report.json"
+    words = ["check", str(folder), "--jobs", "2", "--no-cache", "--output", str(target)]
+    process = subprocess.Popen(
+        [sys.executable, "-m", "basslint", *words, "--format", "json"],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+    )
+    end = time.monotonic() + 30
+    while len(processes_of(process.pid)) < 3 and time.monotonic() < end:
+        time.sleep(0.01)
+    assert len(processes_of(process.pid)) == 3  # two workers are at it
+    os.killpg(process.pid, signal.SIGINT)  # as a terminal does: to all of them
+    out, err = process.communicate(timeout=30)
+    assert process.returncode == 130 and out == ""
+    assert err == "basslint: Interrupted; nothing was left half written.\n"
+    assert processes_of(process.pid) == [] and list(tmp_path.iterdir()) == [folder]
+
+
+def processes_of(group: int) -> list[int]:
+    """Living processes of a group (Linux: field 5 of /proc/PID/stat, after state and parent)."""
+    found = []
+    for stat in Path("/proc").glob("[0-9]*/stat"):
+        try:
+            fields = stat.read_text().rpartition(")")[2].split()
+        except OSError:
+            continue
+        if int(fields[2]) == group and fields[0] != "Z":
+            found.append(int(stat.parent.name))
+    return found
 
 
 @pytest.mark.parametrize("encoding", ["ascii", "latin-1"])
