@@ -107,7 +107,7 @@ def grid_size(end_tick: int, changes: list[tuple[int, int, int]], division: int)
 
     A beat counts as many quarter notes as it lasts, one at least.
     """
-    parts = _segments(end_tick, changes or [(0, *DEFAULT_METER)], division)
+    parts = _segments(end_tick, _in_order(changes), division)
     bars = sum(count for *_, count in parts)
     return bars, sum(
         count * numerator * max(4 // denominator, 1)
@@ -118,10 +118,7 @@ def grid_size(end_tick: int, changes: list[tuple[int, int, int]], division: int)
 def bar_grid(end_tick: int, changes: list[tuple[int, int, int]], division: int) -> BarGrid:
     """Build the grid to cover ``end_tick`` from (tick, numerator, denominator) changes."""
     stated = bool(changes)
-    meter: dict[int, tuple[int, int]] = {} if changes and changes[0][0] == 0 else {0: DEFAULT_METER}
-    for tick, numerator, denominator in changes:  # the last of equal ticks wins
-        meter[tick] = (numerator, denominator)
-    ordered = [(tick, *meter[tick]) for tick in sorted(meter)]
+    ordered = _in_order(changes)
     starts: list[NDArray[np.int64]] = []
     numerators: list[NDArray[np.int64]] = []
     denominators: list[NDArray[np.int64]] = []
@@ -153,6 +150,13 @@ def bar_grid(end_tick: int, changes: list[tuple[int, int, int]], division: int) 
         division,
         stated,
     )
+
+
+def _in_order(changes: list[tuple[int, int, int]]) -> list[tuple[int, int, int]]:
+    """The changes from tick 0 on, one at a tick: the last of equal ones."""
+    meter: dict[int, tuple[int, int]] = {0: DEFAULT_METER}
+    meter.update((tick, (numerator, denominator)) for tick, numerator, denominator in changes)
+    return [(tick, *meter[tick]) for tick in sorted(meter)]
 
 
 def _segments(
