@@ -211,23 +211,20 @@ def _edits(units: Iterable[Unit]) -> list[Edit]:
     return [edit for unit in units for edit in unit.fix.edits]
 
 
-def _writable(data: bytes, song: Song, units: list[Unit], result: _Round) -> list[Unit]:
-    """Leave out what cannot be written together, trying halves so that few writes are needed."""
+def _writable(
+    data: bytes, song: Song, units: list[Unit], result: _Round, good: list[Unit] | None = None
+) -> list[Unit]:
+    """``good`` and those of ``units`` that can be written with it, tried in ever smaller lots."""
+    good = good or []
     try:
-        patch(data, song, _edits(units))
+        patch(data, song, _edits([*good, *units]))
     except MendError as error:
         if len(units) == 1:
             result.why.update({id(f): error.message for f in units[0].findings})
-            return []
+            return good
     else:
-        return units
+        return [*good, *units]
     middle = len(units) // 2
-    good = _writable(data, song, units[:middle], result)
-    for unit in _writable(data, song, units[middle:], result):
-        try:
-            patch(data, song, _edits([*good, unit]))
-        except MendError as error:
-            result.why.update({id(f): error.message for f in unit.findings})
-        else:
-            good = [*good, unit]
+    for lot in (units[:middle], units[middle:]):
+        good = _writable(data, song, lot, result, good)
     return good
