@@ -151,7 +151,7 @@ def _second_notes(
     Either two pitch classes all through, or under each chord the root and the same interval. What
     is struck once in a stretch is no second note of its line: it may be a slip.
     """
-    inside = told & (kind == "two-note")
+    inside: NDArray[np.bool_] = told & (kind == "two-note")
     if not inside.any():
         return inside
     weight = np.maximum(bass.end - bass.start, 1).astype(np.float64)

@@ -24,8 +24,10 @@ def kick_offset(chart: Chart) -> Column:
     """How long after the nearest kick it starts; negative before it.
 
     Told within 100 ms, and only for the bass note that is nearest to that kick: where one note
-    sits on the kick, the next one of a roll does not flam with it. Kicks are the notes 35 and 36
-    on channel 10, the notes of a part named so, or else the lowest repeated drum pitch.
+    sits on the kick, the next one of a roll does not flam with it. Not told for the hits of a roll
+    after its first: they keep the roll's own grid, triplets over a straight kick for one. Kicks are
+    the notes 35 and 36 on channel 10, the notes of a part named so, or else the lowest repeated
+    drum pitch.
     """
     kicks = kick_ticks(chart)
     start = chart.bass.start
@@ -37,6 +39,8 @@ def kick_offset(chart: Chart) -> Column:
     mine = start == onset
     offset = milliseconds(chart, kicks[kick], start)
     near = mine & (np.abs(offset) <= _EARSHOT_MS)
+    rolled = np.concatenate([np.zeros(0, dtype=np.int64), *(r[1:] for r in chart.fills.notes)])
+    near &= ~np.isin(chart.bass_rows, rolled)
     column[near] = offset[near]
     return column
 
