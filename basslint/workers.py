@@ -6,11 +6,12 @@ Not `concurrent.futures`: there one crashed worker breaks the pool, and a task c
 from __future__ import annotations
 
 import contextlib
-import itertools
+import gc
 import multiprocessing
 import os
 import signal
 import time
+from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from multiprocessing.connection import Connection, wait
@@ -23,6 +24,7 @@ R = TypeVar("R")
 
 # Measured: a pool pays for itself from about this many small files on (fork 34 ms, check 5–20 ms).
 FILES_PER_WORKER = 12
+_AHEAD = 2  # tasks at a worker: it has the next one before its answer is taken
 _GRACE_S = 2.0  # after its own alarm a worker gets this long before it is ended
 
 
@@ -100,6 +102,7 @@ def _bounded(work: Callable[[T], R], task: T, seconds: float) -> R | Lost:
 def _serve(work: Callable[[T], R], tasks: Sequence[T], bounds: Bounds, link: Connection) -> None:
     """A worker's life: take places from the link, answer each, until None comes."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides when to stop
+    gc.freeze()  # what was there before the fork is not garbage, and need not be looked through
     with contextlib.suppress(ImportError, ValueError, OSError):
         import resource
 
@@ -111,9 +114,11 @@ def _serve(work: Callable[[T], R], tasks: Sequence[T], bounds: Bounds, link: Con
 
 @dataclass(slots=True)
 class _Worker:
+    """``places``: tasks that it was given and has not answered; it is at the first of them."""
+
     process: BaseProcess
     link: Connection
-    place: int
+    places: deque[int]
     since: float
 
 
@@ -126,7 +131,7 @@ class _Pool(Generic[T, R]):
         self.work, self.tasks, self.jobs, self.bounds = work, tasks, jobs, bounds
         method = "fork" if "fork" in multiprocessing.get_all_start_methods() else "spawn"
         self.context = multiprocessing.get_context(method)
-        self.waiting: Iterator[int] = iter(range(len(tasks)))
+        self.waiting = deque(range(len(tasks)))
         self.workers: list[_Worker] = []
         self.hired: list[BaseProcess] = []
 
@@ -134,6 +139,8 @@ class _Pool(Generic[T, R]):
         try:
             for _ in range(self.jobs):
                 self._hire()
+            for worker in tuple(self.workers):
+                self._give(worker)
             while self.workers:
                 yield from self._listen()
         finally:
@@ -143,9 +150,10 @@ class _Pool(Generic[T, R]):
                 process.join(_GRACE_S)
 
     def _hire(self) -> None:
-        place = next(self.waiting, None)
-        if place is None:
+        if not self.waiting:
             return
+        if len(self.hired) > self.jobs + 2 * len(self.tasks):
+            raise ChildProcessError("workers die as soon as they are started")
         ours, theirs = self.context.Pipe()
         process = self.context.Process(  # type: ignore[attr-defined]  # a context has one
             target=_serve, args=(self.work, self.tasks, self.bounds, theirs), daemon=True
@@ -153,8 +161,28 @@ class _Pool(Generic[T, R]):
         process.start()
         self.hired.append(process)
         theirs.close()
-        ours.send(place)
-        self.workers.append(_Worker(process, ours, place, time.monotonic()))
+        worker = _Worker(process, ours, deque(), time.monotonic())
+        self.workers.append(worker)
+        self._give(worker, 1)
+
+    def _give(self, worker: _Worker, most: int = _AHEAD) -> None:
+        """Give a worker tasks until it has enough; let it go when there are none for it."""
+        try:
+            while self.waiting and len(worker.places) < most:
+                worker.places.append(self.waiting.popleft())
+                worker.link.send(worker.places[-1])
+            if not worker.places:
+                worker.link.send(None)
+                self.workers.remove(worker)
+        except OSError:  # it answered and died: another one takes its tasks
+            self._take_back(worker)
+
+    def _take_back(self, worker: _Worker) -> None:
+        """End a worker; what it has not begun waits again, at a new one's."""
+        worker.process.kill()
+        self.workers.remove(worker)
+        self.waiting.extendleft(reversed(worker.places))
+        self._hire()
 
     def _listen(self) -> Iterator[tuple[int, R | Lost]]:
         """Take every answer that is ready; end workers that are dead or long overdue."""
@@ -165,31 +193,13 @@ class _Pool(Generic[T, R]):
                 try:
                     answer: R | Lost = worker.link.recv()
                 except (EOFError, ConnectionResetError):
-                    yield worker.place, self._replace(worker, "its process died")
+                    yield worker.places.popleft(), Lost("its process died")
+                    self._take_back(worker)
                     continue
-                yield worker.place, answer
-                self._next(worker)
+                place, worker.since = worker.places.popleft(), time.monotonic()
+                self._give(worker)
+                yield place, answer
             elif worker.since < late:
                 reason = f"it took longer than {self.bounds.seconds:g} s and was given up"
-                yield worker.place, self._replace(worker, reason)
-
-    def _next(self, worker: _Worker) -> None:
-        place = next(self.waiting, None)
-        try:
-            worker.link.send(place)
-        except OSError:  # it answered and died: another one takes its task
-            self.workers.remove(worker)
-            if place is not None:
-                self.waiting = itertools.chain((place,), self.waiting)
-                self._hire()
-            return
-        if place is None:
-            self.workers.remove(worker)
-        else:
-            worker.place, worker.since = place, time.monotonic()
-
-    def _replace(self, worker: _Worker, reason: str) -> Lost:
-        worker.process.kill()
-        self.workers.remove(worker)
-        self._hire()
-        return Lost(reason)
+                yield worker.places.popleft(), Lost(reason)
+                self._take_back(worker)
