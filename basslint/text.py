@@ -5,6 +5,7 @@ from __future__ import annotations
 import unicodedata
 
 LONGEST_NAME = 120
+LONGEST_PATH = 4096
 
 _BIDI = frozenset("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 

@@ -71,7 +71,8 @@ def median(values: Column) -> float:
 
 def nearest_grid(step: float) -> int:
     """Index into `GRIDS` of the grid nearest to a step in quarter notes, by ratio."""
-    return int(np.argmin(np.abs(np.log(STEPS / step))))
+    least = STEPS.min() / 1024  # hits on one tick have no step at all
+    return int(np.argmin(np.abs(np.log(STEPS / max(step, least)))))
 
 
 def explain(onset: Column, quarter_ms: float, tick: float = 0.0) -> Steps:

@@ -139,7 +139,7 @@ def _instruments(song: Song) -> NDArray[np.int64]:
         rows = np.flatnonzero(np.isin(song.notes.part, members))
         notes = song.notes.take(rows)
         turns = notes.part[1:] != notes.part[:-1]
-        means = (np.bincount(notes.part, notes.pitch) / np.bincount(notes.part))[members]
+        means = np.bincount(notes.part, notes.pitch)[members] / np.bincount(notes.part)[members]
         by_part = np.argsort(notes.part, kind="stable")
         same = notes.part[by_part][1:] == notes.part[by_part][:-1]
         overlap = same & (notes.start[by_part][1:] < notes.end[by_part][:-1])

@@ -17,6 +17,7 @@ from basslint.findings import LEVELS, FileReport, Finding, Level, Report, Unjudg
 from basslint.report.marks import bar_list, number
 from basslint.report.section import Run, Section, Sheet, section_of
 from basslint.rule import Rule
+from basslint.text import LONGEST_PATH, visible
 
 _NOT_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")  # XML 1.0, 2.2
 
@@ -49,7 +50,7 @@ def assemble(sections: Sequence[Section], run: Run) -> Iterator[str]:
 
 
 def _suite(file: FileReport, rules: Sequence[Rule], gate: Level) -> Xml.Element:
-    path = _safe(PurePath(file.path).as_posix())
+    path = _safe(visible(PurePath(file.path).as_posix(), LONGEST_PATH))
     suite = Xml.Element("testsuite", name=path)
     read = Xml.SubElement(suite, "testcase", classname=path, name="can be read")
     if file.problem is not None:

@@ -19,6 +19,7 @@ from basslint.report.section import (
     unreadable,
 )
 from basslint.rule import Rule
+from basslint.text import LONGEST_PATH, visible
 
 MOST_FILES = 50  # rows of the table
 MOST_GROUPS = 40  # findings that are told; a comment that nobody reads to the end helps nobody
@@ -106,7 +107,7 @@ def _table(sections: Sequence[Section]) -> list[str]:
 
 def _code(text: str) -> str:
     """A path as inline code, whatever backticks and bars it holds."""
-    text = " ".join(text.split()).replace("|", "\\|")
+    text = visible(" ".join(text.split()), LONGEST_PATH).replace("|", "\\|")
     fence = "`" * (max((len(r) for r in re.findall(r"`+", text)), default=0) + 1)
     pad = " " if text.startswith("`") or text.endswith("`") else ""
     return f"{fence}{pad}{text}{pad}{fence}"
