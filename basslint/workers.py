@@ -112,6 +112,19 @@ def _serve(work: Callable[[T], R], tasks: Sequence[T], bounds: Bounds, link: Con
             link.send(_bounded(work, tasks[place], bounds.seconds))
 
 
+@contextlib.contextmanager
+def _uninterrupted() -> Iterator[None]:
+    """Keep an interrupt waiting: amid a fork it would leave a process that nobody knows of."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
 @dataclass(slots=True)
 class _Worker:
     """``places``: tasks that it was given and has not answered; it is at the first of them."""
@@ -158,11 +171,12 @@ class _Pool(Generic[T, R]):
         process = self.context.Process(  # type: ignore[attr-defined]  # a context has one
             target=_serve, args=(self.work, self.tasks, self.bounds, theirs), daemon=True
         )
-        process.start()
-        self.hired.append(process)
-        theirs.close()
         worker = _Worker(process, ours, deque(), time.monotonic())
-        self.workers.append(worker)
+        with _uninterrupted():
+            process.start()
+            self.hired.append(process)
+            self.workers.append(worker)
+        theirs.close()
         self._give(worker, 1)
 
     def _give(self, worker: _Worker, most: int = _AHEAD) -> None:
