@@ -18,7 +18,6 @@ from basslint.song import build
 ON, OFF = b"\x90\x24\x64", b"\x80\x24\x40"
 NOTE = track((0, ON), (480, OFF))
 WHOLE = midi(NOTE)
-BOMB = b"\x00" + ON + b"\x01\x24\x64" * 400
 
 
 def refused(data: bytes, limits: Limits | None = None) -> MidiError:
@@ -123,6 +122,27 @@ REFUSED = [
     ("no chunk after the header", header() + b"\0\1\2\3\4\5\6\7\x08", MidiError, "is no chunk", 14),
     ("RIFF with nothing in it", b"RIFF\x04\0\0\0RMID", Truncated, "holds no MIDI data", 12),
     (
+        "two meters at one tick, the second very short",
+        midi(
+            track(
+                (0, meta(0x58, b"\x01\x06\x18\x08")),
+                (0, meta(0x58, b"\x01\x06\x18\x08")),
+                (0x0FFFFFFF, ON),
+                (480, OFF),
+            )
+        ),
+        TooLarge,
+        "bars long",
+        None,
+    ),
+    (
+        "bars of 255 whole notes",
+        midi(track((0, meta(0x58, b"\xff\0\x18\x08")), (0x0FFFFFFF, ON), (480, OFF))),
+        TooLarge,
+        "beats; basslint reads up to",
+        None,
+    ),
+    (
         "deltas of 0x0FFFFFFF",
         midi(track(*[(0x0FFFFFFF, ON), (0x0FFFFFFF, OFF)] * 40)),
         TooLarge,
@@ -214,6 +234,19 @@ ACCEPTED = [
         None,
         [(480, 489, 36)],
     ),
+    (
+        "one pitch opened twice: first opened, first closed",
+        midi(track((0, ON), (240, ON), (240, OFF), (480, OFF))),
+        None,
+        [(0, 480, 36), (240, 960, 36)],
+    ),
+    ("format 0", midi(NOTE, file_format=0), None, [(0, 480, 36)]),
+    (
+        "one tick a quarter note",
+        midi(track((0, ON), (1, OFF), (1, ON), (3, OFF)), division=1),
+        None,
+        [(0, 1, 36), (2, 5, 36)],
+    ),
     ("hanging note", midi(track((0, ON), (960, meta(6, b"end")))), None, [(0, 960, 36)]),
     (
         "stray note-off",
@@ -303,34 +336,16 @@ def test_names_are_shown_and_obeyed_by_nothing(name: bytes, shown: str) -> None:
     assert song.parts[0].name == shown
 
 
-LIMITS = [
-    ("bytes", Limits(max_bytes=20), WHOLE, "max_bytes"),
-    ("events", Limits(max_events=2), WHOLE, "max_events"),
-    ("tracks", Limits(max_tracks=1), midi(NOTE, NOTE), "max_tracks"),
-    ("ticks", Limits(max_ticks=400), WHOLE, "max_ticks"),
-]
-
-
-@pytest.mark.parametrize(
-    ("limits", "data", "setting"), [x[1:] for x in LIMITS], ids=[x[0] for x in LIMITS]
-)
-def test_a_limit_names_the_setting_that_raises_it(
-    limits: Limits, data: bytes, setting: str
-) -> None:
-    error = refused(data, limits)
-    assert type(error) is TooLarge
-    assert setting in error.advice
-
-
-def test_a_hundred_megabytes_of_one_byte_events_are_refused_before_they_are_read() -> None:
-    claimed = header() + b"MTrk" + (100 * 2**20).to_bytes(4, "big")
-    error = refused(claimed + bytes(100 * 2**20))
-    assert type(error) is TooLarge
-
-
-def test_small_events_in_great_number_stop_at_the_limit() -> None:
-    error = refused(midi(chunk(b"MTrk", BOMB)), Limits(max_events=100))
-    assert type(error) is TooLarge and error.byte is not None
+def test_tempo_meter_and_markers_are_read_from_any_track() -> None:
+    late = track(
+        (0, meta(0x51, (400_000).to_bytes(3, "big"))),
+        (0, meta(0x58, b"\3\2\x18\x08")),
+        (480, meta(6, b"Hook")),
+    )
+    song = build(scan(midi(NOTE, late)))
+    assert song.tempo.bpm_at(0) == 150.0
+    assert song.grid.numerator.tolist() == [3]
+    assert [(m.tick, m.text) for m in song.markers] == [(480, "Hook")]
 
 
 def test_a_byte_inside_riff_is_counted_from_the_start_of_the_file() -> None:

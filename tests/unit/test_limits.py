@@ -1,0 +1,89 @@
+"""What is refused for its size, and which setting lets it in."""
+
+from __future__ import annotations
+
+import time
+import tracemalloc
+
+import pytest
+from midi_bytes import chunk, header, meta, midi, track
+
+from basslint.errors import MidiError, TooLarge
+from basslint.smf.scan import Limits, scan
+from basslint.song import build
+
+ON, OFF = b"\x90\x24\x64", b"\x80\x24\x40"
+NOTE = track((0, ON), (480, OFF))
+WHOLE = midi(NOTE)
+BOMB = b"\x00" + ON + b"\x01\x24\x64" * 400
+
+
+def refused(data: bytes, limits: Limits) -> MidiError:
+    with pytest.raises(MidiError) as caught:
+        build(scan(data, limits))
+    return caught.value
+
+
+def test_many_markers_names_and_bad_metas_are_bounded_and_told() -> None:
+    metas = [(1, meta(6, b"x" * 50)) for _ in range(30)] + [(0, meta(0x51, b"\0\0\0"))] * 90
+    song = build(scan(midi(track((0, ON), *metas, (9, OFF))), Limits(max_markers=10, max_text=20)))
+    assert len(song.markers) == 10
+    assert song.markers[0].text == "x" * 19 + "…"
+    assert len(song.warnings) < 60
+    assert "more warnings" in song.warnings[-1]
+    few = build(scan(midi(track((0, ON), *metas[:30], (9, OFF))), Limits(max_markers=10)))
+    assert few.warnings == ("Only the first 10 markers were read.",)
+
+
+LIMITS = [
+    ("bars", Limits(max_bars=1), midi(track((0, ON), (4000, OFF))), "max_bars"),
+    ("beats", Limits(max_beats=3), WHOLE, "max_beats"),
+    (
+        "parts",
+        Limits(max_parts=1),
+        midi(track((0, ON), (0, b"\x91\x24\x64"), (9, OFF))),
+        "max_parts",
+    ),
+    ("bytes", Limits(max_bytes=20), WHOLE, "max_bytes"),
+    ("events", Limits(max_events=2), WHOLE, "max_events"),
+    ("tracks", Limits(max_tracks=1), midi(NOTE, NOTE), "max_tracks"),
+    ("ticks", Limits(max_ticks=400), WHOLE, "max_ticks"),
+]
+
+
+@pytest.mark.parametrize(
+    ("limits", "data", "setting"), [x[1:] for x in LIMITS], ids=[x[0] for x in LIMITS]
+)
+def test_a_limit_names_the_setting_that_raises_it(
+    limits: Limits, data: bytes, setting: str
+) -> None:
+    error = refused(data, limits)
+    assert type(error) is TooLarge
+    assert setting in error.advice
+
+
+def test_a_hundred_megabytes_are_refused_before_they_are_read() -> None:
+    claimed = header() + b"MTrk" + (100 * 2**20).to_bytes(4, "big")
+    error = refused(claimed + bytes(100 * 2**20), Limits())
+    assert type(error) is TooLarge
+
+
+def test_a_hundred_megabytes_of_one_byte_events_are_bounded_where_they_are_let_in() -> None:
+    """Program changes under running status: a delta byte and one data byte each."""
+    body = b"\x00\xc0\x05" + bytes((0, 5)) * (50 * 2**20)
+    data = midi(chunk(b"MTrk", body))
+    begin = time.process_time()
+    tracemalloc.start()
+    try:
+        error = refused(data, Limits(max_bytes=2**30))
+        peak = tracemalloc.get_traced_memory()[1]
+    finally:
+        tracemalloc.stop()
+    assert type(error) is TooLarge and "max_events" in error.advice
+    assert peak < 3 * len(data)
+    assert time.process_time() - begin < 10.0
+
+
+def test_small_events_in_great_number_stop_at_the_limit() -> None:
+    error = refused(midi(chunk(b"MTrk", BOMB)), Limits(max_events=100))
+    assert type(error) is TooLarge and error.byte is not None
