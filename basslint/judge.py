@@ -23,6 +23,8 @@ from basslint.readings.base import Column, Rows, Subject, registered, rows_of
 from basslint.readings.needs import FACTS
 from basslint.rulebook import Case, Condition, Rule
 
+MOST_FINDINGS = 2_000  # of one rule in one file
+_TOO_MANY = f"the rule has found {MOST_FINDINGS:,} places before this; mend those first"
 _FIELD = re.compile(r"\{([a-z_0-9]+)\}")
 
 
@@ -131,9 +133,14 @@ def _run(rule: Rule, columns: Columns) -> tuple[list[_Found], list[Unjudged]]:
             mask = mask & _holds(
                 condition, columns.column(rule.judges, condition.reading), rule.numbers
             )
+        found = np.flatnonzero(mask)
+        room = MOST_FINDINGS - len(hits)
+        if len(found) > room:  # bounds time and memory; so many are one fault of the whole file
+            bars = chart.song.grid.bar_of(rows.tick[found[room:]])
+            blind.append(Unjudged(rule.name, int(bars.min()) + 1, int(bars.max()) + 2, _TOO_MANY))
         hits += [
             _finding(rule, case, columns, rows, row, float(certainty[row]))
-            for row in np.flatnonzero(mask).tolist()
+            for row in found[:room].tolist()
         ]
         taken |= mask
     return hits, blind

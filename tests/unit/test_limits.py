@@ -8,7 +8,10 @@ import tracemalloc
 import pytest
 from midi_bytes import chunk, header, meta, midi, track
 
+from basslint.api import book_for, check_bytes
 from basslint.errors import MidiError, TooLarge
+from basslint.judge import MOST_FINDINGS
+from basslint.settings import Settings
 from basslint.smf.scan import Limits, scan
 from basslint.song import build
 
@@ -87,3 +90,14 @@ def test_a_hundred_megabytes_of_one_byte_events_are_bounded_where_they_are_let_i
 def test_small_events_in_great_number_stop_at_the_limit() -> None:
     error = refused(midi(chunk(b"MTrk", BOMB)), Limits(max_events=100))
     assert type(error) is TooLarge and error.byte is not None
+
+
+def test_a_rule_that_finds_too_much_is_bounded_and_says_so() -> None:
+    twice = [(0, ON), (0, ON), (60, OFF), (0, OFF)] * (MOST_FINDINGS + 100)
+    settings = Settings()
+    rules = [r for r in book_for(settings) if r.name == "doubled-note"]
+    report = check_bytes(midi(track(*twice)), "song.mid", settings, rules)
+    assert len(report.findings) == MOST_FINDINGS
+    (rest,) = report.unjudged
+    assert (rest.rule, "mend those first" in rest.reason) == ("doubled-note", True)
+    assert rest.start_bar <= (MOST_FINDINGS * 60) // 1920 + 1 < rest.end_bar
