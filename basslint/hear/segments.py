@@ -60,7 +60,8 @@ def cut(notes: Notes, grid: BarGrid) -> Segments:
     begin, end = _snap(notes.start, notes.end, edges)
     pitch = notes.pitch.astype(np.int64)
     heads = np.flatnonzero(level != OFF_BEAT)
-    cuts = heads[np.searchsorted(heads, np.arange(0, len(level), _BLOCK))]
+    blocks_at = np.searchsorted(heads, np.arange(0, len(level), _BLOCK))
+    cuts = heads[np.unique(np.minimum(blocks_at, len(heads) - 1))]
     blocks = [
         _describe(
             begin,

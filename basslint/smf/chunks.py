@@ -22,7 +22,7 @@ class Limits:
     """How much of a file is read before it is refused; generous for music, bounded for attacks.
 
     Each is a key of ``[limits]`` in the settings. ``max_beats``: a beat counts as many quarters as
-    it lasts, one at least; 24,000 are nearly three hours at 140 beats a minute. ``max_markers``:
+    it lasts, one at least; 20,000 are over two hours at 140 beats a minute. ``max_markers``:
     markers that are read, others are left out with a warning. ``max_text``: characters of a name
     that are shown.
     """
@@ -33,7 +33,7 @@ class Limits:
     max_parts: int = 512
     max_ticks: int = 2**40
     max_bars: int = 8_000
-    max_beats: int = 24_000
+    max_beats: int = 20_000
     max_markers: int = 2_000
     max_text: int = 120
 

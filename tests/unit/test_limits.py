@@ -10,6 +10,7 @@ from midi_bytes import chunk, header, meta, midi, track
 
 from basslint.api import book_for, check_bytes
 from basslint.errors import MidiError, TooLarge
+from basslint.hear.roots import hear_roots
 from basslint.judge import MOST_FINDINGS
 from basslint.settings import Settings
 from basslint.smf.scan import Limits, scan
@@ -101,3 +102,17 @@ def test_a_rule_that_finds_too_much_is_bounded_and_says_so() -> None:
     (rest,) = report.unjudged
     assert (rest.rule, "mend those first" in rest.reason) == ("doubled-note", True)
     assert rest.start_bar <= (MOST_FINDINGS * 60) // 1920 + 1 < rest.end_bar
+
+
+def test_songs_whose_last_eighths_begin_no_beat_are_heard() -> None:
+    """683 bars of 6/8 are 4,098 eighths; beats stand on every third."""
+    notes = [(0, ON), (719, OFF)] + [(1, ON), (719, OFF)] * 1365
+    song = build(scan(midi(track((0, meta(0x58, b"\x06\x03\x18\x08")), *notes))))
+    assert song.grid.bars == 683
+    assert set(hear_roots(song, [0]).root.tolist()) == {0}
+
+
+def test_a_song_of_one_tick_beats_is_heard() -> None:
+    notes = [(0, ON), (1, OFF)] * 40
+    song = build(scan(midi(track(*notes), division=1)))
+    assert set(hear_roots(song, [0]).root.tolist()) == {0}
