@@ -24,60 +24,45 @@ hat   | F#2:1/2@70 F#2:1/2@52 F#2:1/2@66 F#2:1/2@50 F#2:1/2@72 F#2:1/2@50 F#2:1/
 """
 
 # A late ride home: one root all through, under four chords of its key.
-NIGHT_BUS = (
-    """
+NIGHT_BUS = """
 tempo 140
-Keys | A3+C4+E4:4@72 | F3+A3+C4:4@70 | D3+F3+A3:4@72 | A3+C4+E4:4@68 |*4
-Bell | E5:1@64 C5:1/2 B4:1/2 A4:2 | A4:1 C5:1 F5:2 | D5:1.5 F5:1/2 A4:2 | C5:1 B4:1 A4:2 |*4
+Keys | A3+C4+E4:4@72 | F3+A3+C4:4@70 | A3+C4+E4:4@72 | E3+G3+B3:4@68 |*4
+Bell | E5:1@64 C5:1/2 B4:1/2 A4:2 | A4:1 C5:1 F5:2 | E5:1.5 C5:1/2 A4:2 | B4:1 D5:1 B4:2 |*4
 Sub  | A1:2.5@104 A1:1.25@96 .:.25 | A1:2.5 A1:1.25 .:.25 | A1:2.5 A1:1.25 .:.25 | A1:2.5 .:.5 A1:1/6@60-108x6 |*4
-"""
-    + DRUMS.format(bars=16)
-)
+""" + DRUMS.format(bars=16)
 
 # Wet roofs: the bass follows each chord's root.
-WET_ROOFS = (
-    """
+WET_ROOFS = """
 tempo 146
 Pad | C3+Eb3+G3:4@66 | Ab3+C4+Eb4:4@66 | Eb3+G3+Bb3:4@66 | Bb3+D4+F4:4@66 |*4
 Lead | G4:1 Eb4:1 C5:2 | C5:1.5 Bb4:1/2 Ab4:2 | G4:1 Bb4:1 Eb5:2 | D5:1 C5:1 Bb4:2 |*4
 Sub | C2:2.5@106 C2:1 .:.5 | Ab1:2.5 Ab1:1 .:.5 | Eb2:2.5 Eb2:1 .:.5 | Bb1:2.5 Bb1:1 .:.5 |*4
-"""
-    + DRUMS.format(bars=16)
-)
+""" + DRUMS.format(bars=16)
 
 # Two lamps: the root and its octave.
-TWO_LAMPS = (
-    """
+TWO_LAMPS = """
 tempo 150
 Keys | E3+G3+B3:4@70 | C3+E3+G3:4@70 | G3+B3+D4:4@70 | E3+G3+B3:4@70 |*4
 Pluck | B4:1/2 G4:1/2 E4:1 B4:2 | C5:1/2 G4:1/2 E4:1 C5:2 | D5:1/2 B4:1/2 G4:1 D5:2 | B4:1 G4:1 E4:2 |*4
 Sub | E1:2@106 E2:1@92 E1:.75 .:.25 | C2:2 C3:1 C2:.75 .:.25 | G1:2 G2:1 G1:.75 .:.25 | E1:2 E2:1 E1:.75 .:.25 |*4
-"""
-    + DRUMS.format(bars=16)
-)
+""" + DRUMS.format(bars=16)
 
 # A stairwell: the root for four bars, a step down for two, another step down for two.
-STAIRWELL = (
-    """
+STAIRWELL = """
 tempo 138
 Keys | A3+C4+E4:4@70 | A3+C4+E4:4@70 | A3+C4+E4:4@70 | A3+C4+E4:4@70 | G3+B3+D4:4@70 | G3+B3+D4:4@70 | F3+A3+C4:4@70 | F3+A3+C4:4@70 |*2
 Flute | E5:2 C5:2 | A4:4 | C5:2 D5:2 | E5:4 | D5:2 B4:2 | G4:4 | A4:2 C5:2 | F4:4 |*2
 Sub | A1:3@104 A1:.75 .:.25 | A1:3.75 .:.25 | A1:3 A1:.75 .:.25 | A1:3.75 .:.25 | G1:3 G1:.75 .:.25 | G1:3.75 .:.25 | F1:3 F1:.75 .:.25 | F1:3.75 .:.25 |*2
-"""
-    + DRUMS.format(bars=16)
-)
+""" + DRUMS.format(bars=16)
 
 # Spilled tea: a wrong root in bar 6, a slide out of the scale in bar 3, a slide that lands when the
 # sound has died away in bar 9, and a roll in the middle of a phrase in bar 13.
-SPILLED_TEA = (
-    """
+SPILLED_TEA = """
 tempo 140
 Keys | A3+C4+E4:4@72 | F3+A3+C4:4@72 | C3+E3+G3:4@72 | G3+B3+D4:4@72 |*4
 Bell | E5:1 C5:1 A4:2 | C5:1 A4:1 F4:2 | G4:1 E4:1 C5:2 | B4:1 D5:1 G4:2 |*4
 Sub | A1:2.5@104 A1:1.25 .:.25 | F1:2.5 F1:1.25 .:.25 | C2:1~.25 C#2:2.75 .:.25 | G1:2.5 G1:1.25 .:.25 || A1:2.5 A1:1.25 .:.25 | F#1:3.75 .:.25 | C2:2.5 C2:1.25 .:.25 | G1:2.5 .:.5 G1:1/6@60-108x6 || A1:3~.25 C2:.75 .:.25 | F1:2.5 F1:1.25 .:.25 | C2:2.5 C2:1.25 .:.25 | G1:2.5 G1:1.25 .:.25 || A1:2.5 .:.5 A1:1/6@60-108x6 | F1:2.5 F1:1.25 .:.25 | C2:2.5 C2:1.25 .:.25 | G1:2.5 G1:1.25 .:.25 |
-"""
-    + DRUMS.format(bars=16)
-)
+""" + DRUMS.format(bars=16)
 
 # Ferry queue: four bars of chords alone, then the beat, a shade faster.
 FERRY_QUEUE = """
@@ -100,27 +85,21 @@ Tune | F#5:2 A5:1 F#5:1 | D5:3 C#5:1 | B4:2 D5:2 | C#5:1 E5:3 |*4
 """
 
 # Glass lift: slides by pitch wheel (range 12), up an octave and back within the scale.
-GLASS_LIFT = (
-    """
+GLASS_LIFT = """
 tempo 142
 Keys | F#3+A3+C#4:4@70 | D3+F#3+A3:4@70 | E3+G#3+B3:4@70 | F#3+A3+C#4:4@70 |*4
 Vox | C#5:2 A4:2 | A4:2 F#4:2 | B4:2 G#4:2 | A4:1 G#4:1 F#4:2 |*4
 Sub | F#1:3.75@106 .:.25 | D2:3.75 .:.25 | E1:3.75 .:.25 | F#1:3.75 .:.25 |*4
 Sub wheel 12
 Sub bend | 1:0 1.5:0 1.75:+12 4.8:+12 4.85:0 | 1:0 | 1:0 | 1:0 | 1:0 1.5:0 1.75:+12 4.8:+12 4.85:0 | 1:0 |
-"""
-    + DRUMS.format(bars=16)
-)
+""" + DRUMS.format(bars=16)
 
 # Lamp oil: clean by the book, but not by the house rules of the collective it belongs to.
-LAMP_OIL = (
-    """
+LAMP_OIL = """
 tempo 144
 Keys | E3+G3+B3:4@70 | C3+E3+G3:4@70 | A3+C4+E4:4@70 | B3+D4+F#4:4@70 |*4
 Sub | E1:2.5@104 E1:1.25 .:.25 | C2:2.5 C2:1.25 .:.25 | A1:2.5 A1:1.25 .:.25 | B1:2.5 .:.5 B2:1/4@60-108x4 |*4
-"""
-    + DRUMS.format(bars=16)
-)
+""" + DRUMS.format(bars=16)
 
 
 def as_written(data: bytes) -> bytes:

@@ -58,7 +58,13 @@ def a_minor(bars: int) -> Keys:
     scale = np.zeros((1, 12), dtype=bool)
     scale[0, [9, 11, 0, 2, 4, 5, 7]] = True
     return Keys(
-        np.array([0]), np.array([bars * BAR]), np.array([9], np.int8), ("minor",), scale, np.ones(1)
+        np.array([0]),
+        np.array([bars * BAR]),
+        np.array([9], np.int8),
+        ("minor",),
+        scale,
+        np.ones(1),
+        np.ones(1),
     )
 
 

@@ -19,12 +19,14 @@ from basslint.song import Notes, Song
 
 Floats = NDArray[np.float64]
 
+_FEW = 1  # a four of bars taken to begin with no chord of its own: two or three make no loop
 _WHOLE = 0.5  # say of the whole song in the mode of one stretch
 _RAISED = (
     0.01  # share of the time from which a raised seventh counts as used: more than an accident
 )
 
 _CLEARLY = 3.0  # a degree colors the mode where it sounds so much longer than the plain one
+_COLORED = 0.04  # and as long as a note of the scale does, half the mean share: no passing note
 # (mode, semitones of the coloring degree, of the plain one, name): handbook of harmony
 _COLORS = (
     ("minor", 9, 8, "dorian"),
@@ -50,7 +52,8 @@ class Keys:
 
     ``start``, ``end`` int64 ticks; ``tonic`` int8 pitch class; ``mode`` one name per row; ``scale``
     bool [n, 12]: the mode's notes, in minor the raised seventh too where it is used; ``certainty``
-    float64 0..1; ``stated``: the user named the key.
+    float64 0..1 of tonic and scale together; ``scale_certainty`` float64 0..1 of the seven notes
+    alone, which relative keys share; ``stated``: the user named the key.
     """
 
     start: NDArray[np.int64]
@@ -59,6 +62,7 @@ class Keys:
     mode: tuple[str, ...]
     scale: NDArray[np.bool_]
     certainty: Floats
+    scale_certainty: Floats
     stated: bool = False
 
     def __len__(self) -> int:
@@ -72,7 +76,7 @@ def hear_keys(song: Song, pitched: Sequence[int], roots: Roots) -> Keys:
     """
     notes = _notes_of(song, pitched)
     if not len(notes):
-        return _keys([], [], (), np.zeros((0, 12), dtype=bool), np.zeros(0), stated=False)
+        return _keys([], [], (), np.zeros((0, 12), dtype=bool), np.zeros(0), np.zeros(0))
     held = sounding_per_bar(notes, song.grid)
     scale = scale_path(held)
     sure = scale_chance(held)[np.arange(len(scale)), scale]
@@ -80,7 +84,7 @@ def hear_keys(song: Song, pitched: Sequence[int], roots: Roots) -> Keys:
     end = np.append(begin[1:], len(scale))
     edge = song.grid.start
     stretches = [
-        _stretch(held[first:last].sum(axis=0), roots, int(edge[first]), int(edge[last]))
+        _stretch(held[first:last].sum(axis=0), roots, edge[first : last + 1], song.division)
         for first, last in zip(begin.tolist(), end.tolist(), strict=True)
     ]
     odds = np.stack([home_odds(s, int(k)) for s, k in zip(stretches, scale[begin], strict=True)])
@@ -95,13 +99,13 @@ def hear_keys(song: Song, pitched: Sequence[int], roots: Roots) -> Keys:
         _color(int(t), MODES[b], s.sounding)
         for t, b, s in zip(tonic, best.tolist(), stretches, strict=True)
     )
-    certainty = np.add.reduceat(sure, begin) / (end - begin) * chance.max(axis=1)
+    of_scale = np.add.reduceat(sure, begin) / (end - begin)
     rows = [
         _scale_row(int(t), m, s.sounding) for t, m, s in zip(tonic, mode, stretches, strict=True)
     ]
     bounds = np.append(edge[begin], edge[-1])
     bounds[-1] = max(int(bounds[-1]), song.end_tick)
-    return _keys(bounds, tonic, mode, np.stack(rows), certainty, stated=False)
+    return _keys(bounds, tonic, mode, np.stack(rows), of_scale * chance.max(axis=1), of_scale)
 
 
 def stated_key(song: Song, pitched: Sequence[int], key: StatedKey) -> Keys:
@@ -110,12 +114,12 @@ def stated_key(song: Song, pitched: Sequence[int], key: StatedKey) -> Keys:
     total = np.bincount(notes.pitch % 12, (notes.end - notes.start), minlength=12)
     row = _scale_row(key.tonic, key.mode, total / max(float(total.sum()), 1.0))
     bounds = np.array([0, max(int(song.grid.start[-1]), song.end_tick)])
-    return _keys(bounds, [key.tonic], (key.mode,), row[None], np.ones(1), stated=True)
+    return _keys(bounds, [key.tonic], (key.mode,), row[None], np.ones(1), np.ones(1), stated=True)
 
 
-def _stretch(held: Floats, roots: Roots, start: int, end: int) -> Stretch:
-    """Gather what `home_odds` asks about the time from ``start`` to ``end``."""
-    length = np.minimum(roots.end, end) - np.maximum(roots.start, start)
+def _stretch(held: Floats, roots: Roots, lines: NDArray[np.int64], quarter: int) -> Stretch:
+    """Gather what `home_odds` asks about the bars between some bar ``lines`` (ticks)."""
+    length = np.minimum(roots.end, lines[-1]) - np.maximum(roots.start, lines[0])
     rows = np.flatnonzero((length > 0) & (roots.root >= 0))
     root = roots.root[rows].astype(np.int64)
     span = length[rows].astype(np.float64)
@@ -127,14 +131,27 @@ def _stretch(held: Floats, roots: Roots, start: int, end: int) -> Stretch:
         np.bincount(root[major], span[major], minlength=12) / total,
         int(root[0]) if len(root) else -1,
         int(root[-1]) if len(root) else -1,
+        _fours(roots, lines, quarter),
     )
+
+
+def _fours(roots: Roots, lines: NDArray[np.int64], quarter: int) -> Floats:
+    """Share of each root among those with which fours of bars begin, counted from the first."""
+    inside = lines[:-1] + quarter // 2  # half a beat in: late chords have come by then
+    row = np.searchsorted(roots.start, inside, side="right") - 1
+    told = (row >= 0) & (inside < roots.end[np.maximum(row, 0)]) if len(roots) else row >= 0
+    root = np.where(told, roots.root[np.maximum(row, 0)], -1) if len(roots) else row
+    first = int(np.argmax(root >= 0))
+    opening = root[first::4]
+    counts = np.bincount(opening[opening >= 0], minlength=12)
+    return np.asarray(counts / (int(counts.sum()) + _FEW))
 
 
 def _color(tonic: int, mode: str, sounding: Floats) -> str:
     """The mode on a tonic, by its telling degree: the one in use against the one it replaces."""
     for told, degree, instead, name in _COLORS:
         used, other = sounding[(tonic + degree) % 12], sounding[(tonic + instead) % 12]
-        if mode == told and used >= _RAISED and used > _CLEARLY * other:
+        if mode == told and used >= _COLORED and used > _CLEARLY * other:
             return name
     return mode
 
@@ -159,10 +176,10 @@ def _keys(
     mode: tuple[str, ...],
     scale: NDArray[np.bool_],
     certainty: Floats,
+    scale_certainty: Floats,
     *,
-    stated: bool,
+    stated: bool = False,
 ) -> Keys:
     edge = np.array(bounds, dtype=np.int64)
-    return Keys(
-        edge[:-1], edge[1:], np.asarray(tonic).astype(np.int8), mode, scale, certainty, stated
-    )
+    home = np.asarray(tonic).astype(np.int8)
+    return Keys(edge[:-1], edge[1:], home, mode, scale, certainty, scale_certainty, stated)

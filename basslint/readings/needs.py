@@ -64,13 +64,19 @@ def _root(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
 
 
 def _key(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
+    return _in_force(chart, rows, chart.keys.certainty)
+
+
+def _scale(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
+    """The seven notes alone: which of the relative keys is home does not matter to them."""
+    return _in_force(chart, rows, chart.keys.scale_certainty)
+
+
+def _in_force(chart: Chart, rows: Rows, certainty: NDArray[np.float64]) -> Ground:
     row = chart.key_at(rows.tick)
-    certainty = (
-        np.where(row >= 0, chart.keys.certainty[np.maximum(row, 0)], 0.0)
-        if len(chart.keys.certainty)
-        else np.zeros(len(rows))
-    )
-    return Ground(certainty, lambda _: "the key is not clear enough; state it with --key")
+    told = np.zeros(len(rows))
+    told[row >= 0] = certainty[row[row >= 0]]
+    return Ground(told, lambda _: "the key is not clear enough; state it with --key")
 
 
 def _phrase(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
@@ -162,6 +168,7 @@ def _sound(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
 FACTS: dict[str, Fact] = {
     "root": Fact("the chord's root under the row", 0.8, _root),
     "key": Fact("the key in force", 0.6, _key),
+    "scale": Fact("the notes of the key in force", 0.6, _scale),
     "phrase": Fact("where the phrase around the row begins and ends", 0.5, _phrase),
     "four-bars": Fact("where each four bars of the phrases end", 0.5, _four_bars),
     "decay": Fact("how fast the bass sound dies away", 0.5, _decay),

@@ -18,7 +18,9 @@ from basslint.rulebook import read_book
 
 SAMPLES = Path(__file__).parents[2] / "samples"
 CHROMIUM = shutil.which("chromium")
-HOSTILE = "<script>document.title='pwned'</script>\"'><img src=x onerror=alert(1)>\x1b[31m" + "A" * 9_900
+HOSTILE = (
+    "<script>document.title='pwned'</script>\"'><img src=x onerror=alert(1)>\x1b[31m" + "A" * 9_900
+)
 
 # Records every audio graph that the page makes, so that a test can ask for its state.
 SPY = """
