@@ -50,7 +50,8 @@ def bass_tone(tone: Tone, rate: int, t60_s: float) -> Samples:
     hertz = 440.0 * 2.0 ** ((tone.pitch(tone.start + time) - 69.0) / 12.0)
     phase = 2.0 * np.pi * (np.cumsum(hertz) - hertz[0]) / rate
     wave = (np.sin(phase) + OCTAVE_SHARE * np.sin(2.0 * phase)) / (1.0 + OCTAVE_SHARE)
-    return tone.level * wave * np.exp(-_FALL * time / t60_s) * _edges(time, seconds)
+    sounding: Samples = tone.level * wave * np.exp(-_FALL * time / t60_s)
+    return sounding * _edges(time, seconds)
 
 
 def chord_tone(tone: Tone, rate: int) -> Samples:

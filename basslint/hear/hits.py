@@ -125,4 +125,5 @@ def _loudest(song: Song, rows: NDArray[np.intp], close: NDArray[np.bool_]) -> ND
     velocity = song.notes.velocity[rows]
     first = velocity[:-1] >= velocity[1:]
     dropped = np.append(False, close & first) | np.append(close & ~first, False)
-    return rows[~dropped].astype(np.int64)
+    louder: NDArray[np.int64] = rows[~dropped].astype(np.int64)
+    return louder

@@ -118,9 +118,9 @@ def _voices(notes: Notes, line: NDArray[np.int64], lines: int) -> tuple[Floats, 
     first = (opened == 1) & (np.concatenate(([0], opened[:-1])) == 0)
     owner, tick, opened = _sweep(key[first] // 12, tick[first], tick[opened == 0])
     span = np.where(owner[1:] == owner[:-1], np.diff(tick), 0)
-    one = np.bincount(owner[:-1], weights=span * (opened[:-1] >= 1), minlength=lines)
-    two = np.bincount(owner[:-1], weights=span * (opened[:-1] >= 2), minlength=lines)
-    return one, two / np.maximum(one, 1.0)
+    one = np.bincount(owner[:-1], weights=span * (opened[:-1] >= 1.0), minlength=lines)
+    two = np.bincount(owner[:-1], weights=span * (opened[:-1] >= 2.0), minlength=lines)
+    return one.astype(np.float64), two / np.maximum(one, 1.0)
 
 
 def _presence(
@@ -135,7 +135,7 @@ def _presence(
     cells = lines * width
 
     def fill(weight: NDArray[np.int64]) -> Floats:
-        edges = np.bincount(first, weights=weight, minlength=cells)
+        edges = np.bincount(first, weights=weight, minlength=cells).astype(np.float64)
         edges -= np.bincount(after, weights=weight, minlength=cells)
         return np.cumsum(edges).reshape(lines, width)
 

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.charting import Chart
+from basslint.hear.roots import CERTAIN
 from basslint.hear.cover import covering
 from basslint.readings.base import Rows
 
@@ -166,7 +167,7 @@ def _sound(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
 
 
 FACTS: dict[str, Fact] = {
-    "root": Fact("the chord's root under the row", 0.8, _root),
+    "root": Fact("the chord's root under the row", CERTAIN, _root),
     "key": Fact("the key in force", 0.6, _key),
     "scale": Fact("the notes of the key in force", 0.6, _scale),
     "phrase": Fact("where the phrase around the row begins and ends", 0.5, _phrase),

@@ -59,5 +59,5 @@ def test_quick_agrees_on_noise(body: bytes) -> None:
 def test_quick_agrees_across_windows() -> None:
     note = bytes([0x60, 0x90, 40, 90, 0x83, 0x60, 40, 0])
     meta = bytes([0x00, 0xFF, 0x01, 0x81, 0x48]) + bytes(200)
-    for shift in range(0, 14):
+    for shift in range(14):
         agree(bytes([0, 0xC0]) + bytes([5]) + bytes([0, 5]) * shift + (note * 500 + meta) * 40)

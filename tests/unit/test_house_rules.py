@@ -1,4 +1,4 @@
-"""A collective's own pages, in samples/lantern-room: found beside the settings, run like any other."""
+"""A collective's own pages, in samples/lantern-room, run like any other."""
 
 from __future__ import annotations
 
@@ -47,9 +47,7 @@ def test_a_song_may_leave_a_family_out(tmp_path: Path) -> None:
     assert "off-root" in {r.name for r in chosen}
 
 
-@pytest.mark.parametrize(
-    ("rule", "example"), [(r, e) for r in HOUSE for e in r.examples], ids=lambda v: getattr(v, "name", "")
-)  # fmt: skip
+@pytest.mark.parametrize(("rule", "example"), [(r, e) for r in HOUSE for e in r.examples])
 def test_house_examples_keep_their_word(rule: Rule, example: Example) -> None:
     beat = compile_beat(example.text)
     settings = basslint.Settings(facts=beat.facts)

@@ -31,7 +31,9 @@ def test_the_script_writes_these_very_bytes() -> None:
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
     built = module.build()
-    assert sorted(built) == sorted(p.relative_to(SAMPLES).as_posix() for p in SAMPLES.rglob("*.mid"))
+    assert sorted(built) == sorted(
+        p.relative_to(SAMPLES).as_posix() for p in SAMPLES.rglob("*.mid")
+    )
     for name, data in built.items():
         assert data == (SAMPLES / name).read_bytes(), name
 
