@@ -19,7 +19,7 @@ from basslint.rulebook import Rule, read_book
 from basslint.settings import Settings, settings_for
 from basslint.smf.scan import scan
 from basslint.song import Song, build
-from basslint.songs import find_songs
+from basslint.songs import look_for_songs
 from basslint.waivers import Ledger, Waived, apply_waivers
 
 if TYPE_CHECKING:
@@ -43,14 +43,15 @@ def check(
     given = [Path(p) for p in ([path] if isinstance(path, str | Path) else path)]
     ledger = Ledger(today, [p for p in given if p.is_dir()])
     reports = []
-    for song in find_songs(given):
+    found = look_for_songs(given)
+    for song in found.songs:
         held = settings or settings_for(song)
         book = tuple(rules) if rules is not None else held.choose(book_for(held))
         done = checked(song, held, book, today)
         if done.report.problem is None:
             ledger.enter(held.waivers, done.used, held.folder, {r.name for r in book})
         reports.append(done.report)
-    return Report(tuple(reports), ledger.remarks())
+    return Report(tuple(reports), (*found.remarks, *ledger.remarks()))
 
 
 def chart(path: str | Path, settings: Settings | None = None) -> Chart:

@@ -7,12 +7,13 @@ import os
 import sys
 from argparse import Namespace
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from basslint.errors import BasslintError, UsageError
 from basslint.options import bar_range, parse
-from basslint.output import write
+from basslint.output import keep_inputs, write
 from basslint.stated import chosen, find_rule, held
 
 if TYPE_CHECKING:
@@ -29,14 +30,17 @@ def main(words: Sequence[str] | None = None) -> int:
     debug = "--debug" in words
     # numpy's matrix products are small here: threads would wait for each other, and for the workers
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    args = Namespace()
     try:
         args = parse(words)
+        if getattr(args, "output", None):
+            keep_inputs(args, Path(args.output))
         code = COMMANDS[args.command](args)
         sys.stdout.flush()
         return code
     except BasslintError as error:
         if debug:
-            raise
+            _print_traceback()
         _complain(str(error))
         return WRONG_USE
     except KeyboardInterrupt:
@@ -44,15 +48,21 @@ def main(words: Sequence[str] | None = None) -> int:
         return INTERRUPTED
     except BrokenPipeError:  # the reader of a pipe has left, as `| head` does
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return FINE
+        return int(getattr(args, "code", FINE))
     except Exception as error:
         if debug:
-            raise
+            _print_traceback()
         _complain(
             f"basslint has a fault of its own: {type(error).__name__}: {error}\n"
             "Run it again with --debug and report what it prints, with the file if you can."
         )
         return OWN_FAULT
+
+
+def _print_traceback() -> None:
+    import traceback
+
+    traceback.print_exc()
 
 
 def _complain(text: str) -> None:
@@ -66,9 +76,10 @@ def check(args: Namespace) -> int:
     from basslint.report.formats import format_named
     from basslint.report.section import sheet_for
     from basslint.run import run
-    from basslint.songs import find_songs, shard_of
+    from basslint.songs import look_for_songs, shard_of
 
-    songs = find_songs(args.paths)
+    found = look_for_songs(args.paths)
+    songs = list(found.songs)
     if args.shard:
         songs = shard_of(songs, args.shard)
     if args.show_settings:
@@ -77,10 +88,13 @@ def check(args: Namespace) -> int:
     whole = [] if args.shard else [Path(p) for p in args.paths if Path(p).is_dir()]
     result = run(job, songs, args.jobs, None if args.no_cache else Cache(folder()), whole)
     _refuse_if_all_are_misused(result.sections)
-    write(args, format_named(args.format).assemble(result.sections, result.run))
+    report = replace(result.run, remarks=(*found.remarks, *result.run.remarks))
     failing = sum(s.tally.failing for s in result.sections)
     unreadable = sum(s.problem is not None for s in result.sections)
-    return exit_code(any(s.faults for s in result.sections), unreadable, failing)
+    # known before anything is written: a reader of the pipe that leaves early changes nothing
+    args.code = exit_code(any(s.faults for s in result.sections), unreadable, failing)
+    write(args, format_named(args.format).assemble(result.sections, report))
+    return int(args.code)
 
 
 def exit_code(faults: bool, unreadable: int, failing: int) -> int:
@@ -113,9 +127,10 @@ def merge(args: Namespace) -> int:
     from basslint.merging import merge as join
 
     merged = join([Path(p) for p in args.reports])
-    write(args, merged.pieces)
     failing = merged.failing(args.gate or "error")
-    return exit_code(merged.faults, merged.unreadable, failing)
+    args.code = exit_code(merged.faults, merged.unreadable, failing)
+    write(args, merged.pieces)
+    return int(args.code)
 
 
 def chart(args: Namespace) -> int:
@@ -169,6 +184,9 @@ def explain(args: Namespace) -> int:
         from basslint.api import check_file
 
         report = check_file(path, settings, (rule,))
+        if report.problem is not None:
+            problem = report.problem
+            raise UsageError(f"{path} {problem.verdict}: {problem.message}", problem.advice)
     print_page(rule, sys.stdout, report, settings.middle_c)
     return FINE
 
@@ -196,6 +214,7 @@ def mend(args: Namespace) -> int:
     from basslint.mending import Choice
     from basslint.mending import mend as cure
     from basslint.report.mend_text import print_mended
+    from basslint.songs import MENDED
 
     path = Path(args.file)
     settings, book = held(args, path)
@@ -204,19 +223,22 @@ def mend(args: Namespace) -> int:
         find_rule(name, book)
     choice = Choice(args.by_ear, frozenset(args.only), frozenset(args.without))
     result = cure(read_bytes(path, settings), rechecker(path, settings, rules), choice)
-    target: Path | None = Path(args.output) if args.output else path.with_suffix(".mended.mid")
+    target: Path | None = Path(args.output) if args.output else path.with_suffix(MENDED)
     if args.in_place:
         target = path
     elif args.dry_run or (not result.applied and not args.output):
         target = None
+    replaced = target is not None and target.exists()
     if target is not None:
+        if not args.in_place:
+            keep_inputs(args, target)
         write_atomically(target, result.data)
     if args.format == "json":
         from basslint.report.mend_json import mend_json
 
         sys.stdout.write(mend_json(result, target))
     else:
-        print_mended(result, target, args.dry_run, sys.stdout, settings.middle_c)
+        print_mended(result, target, args.dry_run, sys.stdout, settings.middle_c, replaced=replaced)
     return OWN_FAULT if result.faults or result.after.faults else FINE
 
 
@@ -227,13 +249,14 @@ def audition(args: Namespace) -> int:
     from basslint.audition.mix import GUESSED_T60_S, Wish, render, write_wav
 
     path = Path(args.file)
+    target = Path(args.output) if args.output else path.with_suffix(".audition.wav")
+    keep_inputs(args, target)
     settings, book = held(args, path)
     if args.mended:
         heard = hear_mended(path, settings, settings.choose(book), args.by_ear)
     else:
         heard = hear(path, settings)
     wish = Wish(bar_range(args.bars) if args.bars else None, args.octaves_up, args.solo)
-    target = Path(args.output) if args.output else path.with_suffix(".audition.wav")
     write_wav(target, render(heard, wish))
     if heard.facts.decay_s is None:
         print(f"The decay of the sound is unknown; {GUESSED_T60_S:g} s was taken. State --decay.")

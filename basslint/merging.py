@@ -61,6 +61,8 @@ def merge(reports: Sequence[Path]) -> Merged:
 
 def _read(path: Path) -> Json:
     what = f"{path} is no report of `basslint check --format json`"
+    if path.exists() and not path.is_file():  # a pipe or a device may never end
+        raise UsageError(f"{path} is no ordinary file.", "Name a report.")
     try:
         with path.open("rb") as file:
             raw = file.read(MOST_BYTES + 1)

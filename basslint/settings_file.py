@@ -7,6 +7,7 @@ the file, the key and what would be right.
 from __future__ import annotations
 
 import difflib
+import stat
 import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields, replace
@@ -78,6 +79,8 @@ def read_file(path: Path) -> SettingsFile:
         state = path.stat()
     except OSError as error:
         raise _unreadable(path, error) from None
+    if not stat.S_ISREG(state.st_mode):  # a pipe or a device may never end
+        raise SettingsError(f"{path} is no ordinary file.", "Name a settings file.")
     return _read(path, state.st_mtime_ns, state.st_size)
 
 

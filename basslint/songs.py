@@ -5,35 +5,73 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 from basslint.errors import UsageError
 
 SUFFIXES = (".mid", ".midi")
+MENDED = ".mended.mid"  # how a mended copy of a song is named
 
 _SHARD = re.compile(r"^([1-9]\d{0,5})/([1-9]\d{0,5})$")
 
 
+@dataclass(frozen=True, slots=True)
+class Found:
+    """The songs that paths mean, and plain sentences on what was left out of their folders."""
+
+    songs: tuple[Path, ...]
+    remarks: tuple[str, ...] = ()
+
+
 def find_songs(paths: Iterable[str | Path]) -> list[Path]:
+    """The songs of `look_for_songs` alone."""
+    return list(look_for_songs(paths).songs)
+
+
+def look_for_songs(paths: Iterable[str | Path]) -> Found:
     """MIDI files among the paths and below the folders, each once, in stable order.
 
-    A folder's files come in order of path, hidden folders left out. Raises `UsageError` for a path
-    that does not exist, and where there is no MIDI file at all.
+    A folder's files come in order of path; hidden folders are left out, and so are mended copies
+    beside their songs. Raises `UsageError` for a path that does not exist or is no ordinary file,
+    and where there is no MIDI file at all.
     """
     found: dict[Path, None] = {}
+    copies: dict[Path, None] = {}
     for given in paths:
         path = Path(given)
         if path.is_dir():
-            found.update(dict.fromkeys(sorted(_below(path))))
-        elif path.exists():
+            inside = sorted(_below(path))
+            songs = set(inside)
+            beside = {p for p in inside if _song_of(p) in songs}
+            copies.update((p, None) for p in inside if p in beside)
+            found.update((p, None) for p in inside if p not in beside)
+        elif path.is_file():
             found[path] = None
+        elif path.exists():  # a pipe or a device may never end
+            raise UsageError(f"{path} is no ordinary file.", "Name a file or a folder.")
         else:
             raise UsageError(f"{path} does not exist.", "Check the spelling of the path.")
     if not found:
         raise UsageError(
             "No MIDI file was found.", "Give a .mid file, or a folder that holds some."
         )
-    return list(found)
+    return Found(tuple(found), _remarks([p for p in copies if p not in found]))
+
+
+def _song_of(path: Path) -> Path | None:
+    """The song whose mended copy a path would be; None for any other name."""
+    name = path.name
+    return path.with_name(name[: -len(MENDED)] + ".mid") if name.endswith(MENDED) else None
+
+
+def _remarks(copies: Sequence[Path]) -> tuple[str, ...]:
+    if not copies:
+        return ()
+    what = f"{copies[0]}, a mended copy beside its song, was"
+    if len(copies) > 1:
+        what = f"{len(copies)} mended copies beside their songs (NAME{MENDED}) were"
+    return (f"{what} left out; one that is named itself is checked.",)
 
 
 def _below(folder: Path) -> list[Path]:

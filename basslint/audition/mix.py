@@ -34,6 +34,11 @@ class Wish:
 
 def render(chart: Chart, wish: Wish) -> Samples:
     """The stretch as samples in −1..1, peak at −12 dBFS, mono at `RATE`."""
+    if wish.solo and not chart.parts.bass:
+        raise UsageError(
+            "No bass part was found, so there is nothing to hear alone.",
+            "Name the part with --bass, or leave --solo away.",
+        )
     first, last = _span(chart, wish)
     seconds = chart.song.tempo.seconds
     begin, end = seconds(first), seconds(last)

@@ -23,8 +23,10 @@ def print_mended(
     stream: TextIO,
     middle_c: int = 4,
     width: int | None = None,
+    replaced: bool = False,
 ) -> None:
-    """Write the account of a mending; ``target`` is the file written, None where none was."""
+    """Write the account of a mending; ``target`` is the file written, None where none was;
+    ``replaced``: there was such a file before."""
     paper = Paper(stream, middle_c, width)
     paper.line(Segment(result.before.path, "heading"))
     for done in result.applied:
@@ -55,7 +57,8 @@ def print_mended(
     paper.blank()
     fixes = marks.counted(len(result.applied), "fix").replace("fixs", "fixes")
     if target is not None:
-        ending = f"{fixes} applied; wrote {target}. The original is as it was."
+        wrote = "replaced" if replaced else "wrote"
+        ending = f"{fixes} applied; {wrote} {target}. The original is as it was."
         if str(target) == result.before.path:
             ending = f"{fixes} applied; wrote {target}."
     elif dry_run:

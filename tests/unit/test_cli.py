@@ -244,12 +244,12 @@ def test_a_fault_of_its_own_gives_a_traceback_only_with_debug(
     def broken(*_: object, **__: object) -> None:
         raise KeyError("seven")
 
-    monkeypatch.setattr("basslint.songs.find_songs", broken)
+    monkeypatch.setattr("basslint.songs.look_for_songs", broken)
     assert main(["check", str(OFF)]) == 3
     err = capfd.readouterr().err
     assert len(err.splitlines()) == 2 and "--debug" in err and "Traceback" not in err
-    with pytest.raises(KeyError):
-        main(["check", str(OFF), "--debug"])
+    assert main(["check", str(OFF), "--debug"]) == 3
+    assert "KeyError" in capfd.readouterr().err
 
 
 def test_a_reader_that_leaves_is_no_fault() -> None:
@@ -261,7 +261,7 @@ def test_a_reader_that_leaves_is_no_fault() -> None:
         assert process.stdout is not None and process.stderr is not None
         process.stdout.read(10)
         process.stdout.close()
-        assert process.wait(60) == 0
+        assert process.wait(60) == 1  # what was found is known before it is written
         assert process.stderr.read() == b""
 
 

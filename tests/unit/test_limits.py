@@ -41,6 +41,12 @@ def test_many_markers_names_and_bad_metas_are_bounded_and_told() -> None:
 
 LIMITS = [
     ("bars", Limits(max_bars=1), midi(track((0, ON), (4000, OFF))), "max_bars"),
+    (
+        "bars of several meters at one tick",
+        Limits(max_bars=1),
+        midi(*[track((0, meta(0x58, b"\4\2\x18\x08")), (0, ON), (4000, OFF))] * 3),
+        "max_bars",
+    ),
     ("beats", Limits(max_beats=3), WHOLE, "max_beats"),
     (
         "parts",
