@@ -5,7 +5,7 @@ Nothing is judged here: the finding and its edits are laid over the notes they n
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -57,11 +57,9 @@ def focus_on(chart: Chart, finding: Finding) -> Focus | None:
     touched &= (notes.start < max(where.end_tick, where.tick + 1)) & (notes.end > where.tick)
     if finding.family == "fills":  # a fill is all of its hits, whatever their pitch
         touched |= mine & (notes.start >= where.tick) & (notes.start < where.end_tick)
-    for edit in edits:
-        pitch = edit.before if edit.do in ("pitch", "remove") else edit.pitch
-        if edit.do not in ("bend", "insert"):
-            touched |= mine & (notes.start == edit.tick) & (notes.pitch == pitch)
-    mended = tuple(b for e in edits if (b := _mended(e)) is not None)
+    changed, mended = _changed(edits)
+    for bar in changed:
+        touched |= mine & (notes.start == bar.start) & (notes.pitch == bar.pitch)
     start = min([where.tick, *(b.start for b in mended)])
     end = max([where.end_tick, *(b.end for b in mended)])
     shifts = _shifts(edits)
@@ -91,22 +89,52 @@ def _edits(finding: Finding) -> tuple[Edit, ...]:
     )
 
 
-def _mended(edit: Edit) -> Bar | None:
-    """Where the note of an edit would stand; None for those that move no note."""
-    before, after = edit.before, edit.after
+def _changed(edits: tuple[Edit, ...]) -> tuple[list[Bar], tuple[Bar, ...]]:
+    """Notes that edits touch, as written, and where notes stand once all edits are done.
+
+    Several edits of one note are one change; a note that ends up where it was is in neither.
+    """
+    of_note: dict[tuple[Bar, int], list[Edit]] = {}
+    mended: list[Bar] = []
+    for edit in edits:
+        if edit.do == "insert" and edit.after is not None:
+            mended.append(Bar(edit.tick, edit.end_tick, edit.after))
+            continue
+        pitch = edit.before if edit.do in ("pitch", "remove") else edit.pitch
+        if edit.do not in ("bend", "insert") and pitch is not None:
+            note = Bar(edit.tick, edit.end_tick, pitch)
+            of_note.setdefault((note, edit.nth), []).append(edit)
+    changed: list[Bar] = []
+    for (note, _), those in of_note.items():
+        kinds = {e.do for e in those}
+        stands = note
+        for edit in those:
+            stands = _with(stands, edit)
+        if "remove" in kinds:
+            changed.append(note)
+        elif stands != note:
+            changed.append(note)
+            mended.append(stands)
+        elif "velocity" in kinds:
+            changed.append(note)
+    return changed, tuple(mended)
+
+
+def _with(bar: Bar, edit: Edit) -> Bar:
+    """A note after one more edit."""
+    after = edit.after
     if after is None:
-        return None
-    if edit.do in ("pitch", "insert"):
-        return Bar(edit.tick, edit.end_tick, after)
-    if edit.pitch is None:
-        return None
+        return bar
+    if edit.do == "pitch":
+        return replace(bar, pitch=after)
     if edit.do == "start":
-        return Bar(after, edit.end_tick, edit.pitch)
+        return replace(bar, start=after)
     if edit.do == "end":
-        return Bar(edit.tick, after, edit.pitch)
-    if edit.do == "move" and before is not None:
-        return Bar(after, edit.end_tick + after - before, edit.pitch)
-    return None
+        return replace(bar, end=after)
+    if edit.do == "move" and edit.before is not None:
+        by = after - edit.before
+        return replace(bar, start=bar.start + by, end=bar.end + by)
+    return bar
 
 
 def _loudness(

@@ -19,6 +19,7 @@ from report_cases import (
     DIVISION,
     E1,
     FS1,
+    G1,
     bend_song,
     chart_of,
     finding,
@@ -172,6 +173,31 @@ def test_what_stays_and_what_changes_of_one_note_are_told_apart(edit, expected):
     lines, _ = strip(chart, found)
     bar_5 = lines["bar"][0].index("5")
     assert lines["F#1"][0][bar_5:].split("┊")[0].strip() == expected
+
+
+def test_several_edits_of_one_note_are_drawn_as_one_change():
+    """A note moved by a beat and set to another pitch stands in one new place, not in two."""
+    chart, start, end = wrong_note_song(), 4 * BAR, 4 * BAR + 2 * DIVISION
+    changes = (
+        Edit("move", BASS, CHANNEL_BASS, start, end, start, start + DIVISION, pitch=FS1),
+        Edit("pitch", BASS, CHANNEL_BASS, start, end, FS1, G1),
+        Edit("end", BASS, CHANNEL_BASS, start, end, end, start + DIVISION * 2, pitch=FS1),
+    )
+    lines, _ = strip(chart, replace(wrong_notes(chart)[0], fix=Fix("", "safe", changes)))
+    bar_5 = lines["bar"][0].index("5")
+    assert lines["G1"][0][bar_5:].split("┊")[0].strip() == "◇░░░"
+    assert lines["F#1"][0][bar_5:].split("┊")[0].strip() == "×▒▒▒▒▒▒▒"
+    assert "".join(row for row, _ in lines.values()).count("◇") == 1
+
+
+def test_a_note_that_ends_up_as_it_was_is_not_drawn_as_mended():
+    chart, start, end = wrong_note_song(), 4 * BAR, 4 * BAR + 2 * DIVISION
+    there_and_back = (
+        Edit("pitch", BASS, CHANNEL_BASS, start, end, FS1, G1),
+        Edit("pitch", BASS, CHANNEL_BASS, start, end, FS1, FS1),
+    )
+    lines, _ = strip(chart, replace(wrong_notes(chart)[0], fix=Fix("", "safe", there_and_back)))
+    assert "◇" not in "".join(row for row, _ in lines.values())
 
 
 def test_a_shift_of_a_few_ticks_is_seen_from_near():
