@@ -185,7 +185,7 @@ def test_several_edits_of_one_note_are_drawn_as_one_change():
     )
     lines, _ = strip(chart, replace(wrong_notes(chart)[0], fix=Fix("", "safe", changes)))
     bar_5 = lines["bar"][0].index("5")
-    assert lines["G1"][0][bar_5:].split("┊")[0].strip() == "◇░░░"
+    assert lines["G1"][0][bar_5 + 4 :].split("┊")[0].strip() == "◇░░░"
     assert lines["F#1"][0][bar_5:].split("┊")[0].strip() == "×▒▒▒▒▒▒▒"
     assert "".join(row for row, _ in lines.values()).count("◇") == 1
 
