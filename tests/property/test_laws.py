@@ -2,6 +2,10 @@
 
 Beats are the samples and drawn ones, with bass notes put wrong on purpose, so that there is
 something to find. Only rules on absolute hertz may change their mind under transposition.
+
+Register is evidence: the lowest note of a chord says less about its root, and a low line is less
+surely the bass, the higher they lie. So a transposed finding may come to be not judged; it never
+becomes another one.
 """
 
 from __future__ import annotations
@@ -75,6 +79,16 @@ def found(data: bytes, scale: int = 1, shift: int = 0, keys: int = 0) -> set[Fou
     }
 
 
+def unjudged(data: bytes) -> list[tuple[str, int, int]]:
+    """(rule, first tick, last tick) of what was not judged."""
+    report = check_bytes(data, "law.mid", SETTINGS, BOOK)
+    assert report.chart is not None
+    start = report.chart.song.grid.start
+    return [
+        (u.rule, int(start[u.start_bar - 1]), int(start[u.end_bar - 1])) for u in report.unjudged
+    ]
+
+
 def each(data: bytes, change: Callable[[mido.Message], mido.Message]) -> bytes:
     midi = mido.MidiFile(file=io.BytesIO(data))
     for track in midi.tracks:
@@ -95,8 +109,11 @@ def test_transposing_transposes_the_findings(number: int, keys: int) -> None:
 
     data = source(number)
     before = {f for f in found(data) if f[0] not in IN_HERTZ}
-    after = {f for f in found(each(data, move), keys=keys) if f[0] not in IN_HERTZ}
-    assert after == before
+    moved = each(data, move)
+    after = {f for f in found(moved, keys=keys) if f[0] not in IN_HERTZ}
+    for only_here, blind in ((before - after, unjudged(moved)), (after - before, unjudged(data))):
+        for rule, _, tick, *_ in only_here:
+            assert any(rule == name and first <= tick < last for name, first, last in blind)
 
 
 @few
@@ -121,6 +138,7 @@ def test_the_order_of_parts_changes_nothing(number: int, order: list[int]) -> No
 @given(numbers)
 def test_a_silent_part_changes_nothing(number: int) -> None:
     midi = mido.MidiFile(file=io.BytesIO(source(number)))
+    midi.type = 1
     midi.tracks.append(
         mido.MidiTrack(
             [
