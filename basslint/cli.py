@@ -15,6 +15,7 @@ from basslint.errors import BasslintError, UsageError
 from basslint.options import bar_range, parse
 from basslint.output import keep_inputs, write
 from basslint.stated import chosen, find_rule, held
+from basslint.text import harmless
 
 if TYPE_CHECKING:
     from basslint.accepting import Accepted
@@ -66,7 +67,7 @@ def _print_traceback() -> None:
 
 
 def _complain(text: str) -> None:
-    print(f"basslint: {text}", file=sys.stderr)
+    print(harmless(f"basslint: {text}"), file=sys.stderr)
 
 
 def check(args: Namespace) -> int:
@@ -118,7 +119,7 @@ def _show_settings(args: Namespace, songs: Sequence[Path]) -> int:
 
     for path in songs:
         settings, book = held(args, path)
-        sys.stdout.write(settings_text(path, settings, chosen(args, settings, book)))
+        sys.stdout.write(harmless(settings_text(path, settings, chosen(args, settings, book))))
     return FINE
 
 
@@ -260,7 +261,7 @@ def audition(args: Namespace) -> int:
     write_wav(target, render(heard, wish))
     if heard.facts.decay_s is None:
         print(f"The decay of the sound is unknown; {GUESSED_T60_S:g} s was taken. State --decay.")
-    print(f"Wrote {target}. {CAUTION}")
+    print(harmless(f"Wrote {target}. {CAUTION}"))
     return FINE
 
 
@@ -282,7 +283,7 @@ def accept(args: Namespace) -> int:
 def _tell(done: Accepted) -> int:
     """Say which settings files were written, and which songs were left out."""
     for home, count in done.written:
-        print(f"{home}: {count} waiver{'s' if count != 1 else ''} added.")
+        print(harmless(f"{home}: {count} waiver{'s' if count != 1 else ''} added."))
     for problem in done.left_out:
         _complain(problem)
     return WRONG_USE if done.left_out else FINE

@@ -30,6 +30,14 @@ def visible(raw: bytes | str, longest: int = LONGEST_NAME) -> str:
     return shown if len(shown) <= longest else shown[: longest - 1] + "…"
 
 
+def harmless(text: str) -> str:
+    """A text of whole sentences with everything visible that a terminal could obey; line ends are
+    kept, nothing is cut."""
+    if text.isascii() and text.replace("\n", "").isprintable():
+        return text
+    return "".join(c if c == "\n" else _shown(c) for c in text)
+
+
 def _shown(char: str) -> str:
     if char.isprintable() and char not in _BIDI:
         return char

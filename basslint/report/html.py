@@ -24,6 +24,7 @@ from basslint.report.roll import Roll, draw_roll
 from basslint.report.section import Run, Section, Sheet, section_of, total, unreadable
 from basslint.report.strip import Look, finding_strip
 from basslint.rule import Rule
+from basslint.text import harmless
 
 Listen = Callable[[Chart, Finding], Comparison]
 
@@ -131,9 +132,15 @@ def _environment() -> Any:
         loader=PackageLoader("basslint.report", "page"),
         autoescape=True,
         undefined=StrictUndefined,
+        finalize=_plain,
         trim_blocks=True,
         lstrip_blocks=True,
     )
+
+
+def _plain(value: Any) -> Any:
+    """Names and paths from outside, shown and not obeyed; what is marked as HTML is our own."""
+    return harmless(value) if type(value) is str else value
 
 
 def _text(name: str) -> str:

@@ -8,7 +8,6 @@ report is the same however long it took.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Sequence
 from pathlib import PurePath
 from xml.etree import ElementTree as Xml
@@ -17,9 +16,7 @@ from basslint.findings import LEVELS, FileReport, Finding, Level, Report, Unjudg
 from basslint.report.marks import bar_list, number
 from basslint.report.section import Run, Section, Sheet, section_of
 from basslint.rule import Rule
-from basslint.text import LONGEST_PATH, visible
-
-_NOT_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")  # XML 1.0, 2.2
+from basslint.text import LONGEST_PATH, harmless, visible
 
 
 def report_junit(report: Report, rules: Sequence[Rule], gate: Level = "error") -> str:
@@ -50,17 +47,17 @@ def assemble(sections: Sequence[Section], run: Run) -> Iterator[str]:
 
 
 def _suite(file: FileReport, rules: Sequence[Rule], gate: Level) -> Xml.Element:
-    path = _safe(visible(PurePath(file.path).as_posix(), LONGEST_PATH))
+    path = visible(PurePath(file.path).as_posix(), LONGEST_PATH)
     suite = Xml.Element("testsuite", name=path)
     read = Xml.SubElement(suite, "testcase", classname=path, name="can be read")
     if file.problem is not None:
         text = f"{file.problem.message} {file.problem.advice}".strip()
-        Xml.SubElement(read, "error", type=file.problem.kind, message=_safe(text))
+        Xml.SubElement(read, "error", type=file.problem.kind, message=harmless(text))
     elif file.warnings:
-        Xml.SubElement(read, "system-out").text = _safe("\n".join(file.warnings))
+        Xml.SubElement(read, "system-out").text = harmless("\n".join(file.warnings))
     for fault in file.faults:
         case = Xml.SubElement(suite, "testcase", classname=path, name="fault of basslint's own")
-        Xml.SubElement(case, "error", type="fault", message=_safe(fault))
+        Xml.SubElement(case, "error", type="fault", message=harmless(fault))
     for finding in file.findings:
         _case(suite, path, finding, gate)
     if file.problem is None:
@@ -83,15 +80,17 @@ def _case(suite: Xml.Element, path: str, finding: Finding, gate: Level) -> None:
     place = f"bar {where.bar}, beat {number(where.beat)}"
     if finding.part is not None:
         place = f"{finding.part.name}, {place}"
-    case = Xml.SubElement(suite, "testcase", classname=path, name=_safe(f"{finding.rule}: {place}"))
-    message = _safe(finding.message)
+    case = Xml.SubElement(
+        suite, "testcase", classname=path, name=harmless(f"{finding.rule}: {place}")
+    )
+    message = harmless(finding.message)
     if finding.waived is not None:
-        Xml.SubElement(case, "skipped", type="waived", message=_safe(finding.waived))
+        Xml.SubElement(case, "skipped", type="waived", message=harmless(finding.waived))
         Xml.SubElement(case, "system-out").text = f"{finding.level}: {message}"
     elif LEVELS.index(finding.level) <= LEVELS.index(gate):
         failure = Xml.SubElement(case, "failure", type=finding.level, message=message)
         if finding.fix is not None:
-            failure.text = _safe(f"{finding.fix.title} ({finding.fix.kind})")
+            failure.text = harmless(f"{finding.fix.title} ({finding.fix.kind})")
     else:
         Xml.SubElement(case, "system-out").text = f"{finding.level}: {message}"
 
@@ -102,7 +101,7 @@ def _silent(suite: Xml.Element, path: str, rule: str, file: FileReport) -> None:
     blind = [u for u in file.unjudged if u.rule == rule]
     if not blind:
         return
-    text = _safe("; ".join(_words(u) for u in blind))
+    text = harmless("; ".join(_words(u) for u in blind))
     bars = file.chart.song.grid.bars if file.chart is not None else 0
     if any(u.start_bar <= 1 and u.end_bar > bars for u in blind):
         Xml.SubElement(case, "skipped", type="not judged", message=text)
@@ -112,8 +111,3 @@ def _silent(suite: Xml.Element, path: str, rule: str, file: FileReport) -> None:
 
 def _words(entry: Unjudged) -> str:
     return f"not judged, {bar_list([(entry.start_bar, entry.end_bar)])}: {entry.reason}"
-
-
-def _safe(text: str) -> str:
-    """A text without what XML cannot hold."""
-    return _NOT_XML.sub("\N{REPLACEMENT CHARACTER}", text)

@@ -19,7 +19,7 @@ from basslint.report.section import (
     unreadable,
 )
 from basslint.rule import Rule
-from basslint.text import LONGEST_PATH, visible
+from basslint.text import LONGEST_PATH, harmless, visible
 
 MOST_FILES = 50  # rows of the table
 MOST_GROUPS = 40  # findings that are told; a comment that nobody reads to the end helps nobody
@@ -70,7 +70,7 @@ def assemble(sections: Sequence[Section], run: Run) -> Iterator[str]:
 def escaped(text: str) -> str:
     """A text from a file or a page that Markdown shows and does not obey: no markup, no HTML, no
     mention, no reference, no link, no line break."""
-    text = _SPECIAL.sub(r"\\\1", " ".join(text.split()))
+    text = _SPECIAL.sub(r"\\\1", harmless(" ".join(text.split())))
     text = _REFERENCE.sub(f"#{_JOINER}", text).replace("@", f"@{_JOINER}")
     return text.replace("://", f":{_JOINER}//").replace("www.", f"www{_JOINER}.")
 

@@ -144,6 +144,7 @@ def test_a_file_name_with_escapes_is_shown(
     good, bad = tmp_path / "a\x1b[2Jb\u202ec.mid", tmp_path / "d\x1b]0;x\x07\ne.mid"
     good.write_bytes(beat(b"Keys"))
     bad.write_bytes(b"no MIDI")
+    (tmp_path / f"{good.stem}.mended.mid").write_bytes(beat(b"Keys"))  # named in a remark
     for form in FORMATS:
         _, out, err = run(capsys, "check", str(tmp_path), "--format", form)
         assert not obeyed(stripped(out)), form
@@ -158,6 +159,10 @@ def test_a_file_name_with_escapes_is_shown(
         ("check", str(good), "--only", "\x1b[2J"),
         ("check", str(good), "--output", str(tmp_path / "no\x1b[2J" / "x")),
         ("explain", "\x1b[2J"),
+        ("check", str(good), "--show-settings"),
+        ("audition", str(good), "--bars", "1"),
+        ("sound", str(bad)),
+        *(("check", str(tmp_path), "--bass", "\x1b[2J", "--format", f) for f in FORMATS),
     ):
         _, out, err = run(capsys, *words)
         assert not obeyed(stripped(out)), words
