@@ -3,8 +3,22 @@
 from __future__ import annotations
 
 from basslint.charting import Chart
+from basslint.findings import FileReport
 from basslint.names import key_name
 from basslint.report import marks
+from basslint.report.section import bassless
+
+
+def standing(file: FileReport) -> str:
+    """What is said of a file before its findings: that it is clean, or that no bass was found to
+    judge; empty where the findings speak for themselves."""
+    if file.chart is None:
+        return ""
+    blind = bassless(file)
+    if blind:
+        rules = marks.counted(blind, "rule")
+        return f"no bass part was found, so {rules} did not judge"
+    return "" if file.findings or file.faults else "nothing is off"
 
 
 def song_line(chart: Chart) -> str:

@@ -19,7 +19,7 @@ from basslint.charting import Chart
 from basslint.findings import LEVELS, FileReport, Finding, Report
 from basslint.report import marks
 from basslint.report.grouping import Group, grouped, place
-from basslint.report.heading import song_line
+from basslint.report.heading import song_line, standing
 from basslint.report.roll import Roll, draw_roll
 from basslint.report.section import Run, Section, Sheet, section_of, total, unreadable
 from basslint.report.strip import Look, finding_strip
@@ -51,6 +51,7 @@ class SongView:
     id: str
     file: FileReport
     line: str
+    standing: str
     roll: Roll | None
     findings: tuple[FindingView, ...]
 
@@ -102,7 +103,7 @@ def anchor(path: str) -> str:
 def _song(ident: str, file: FileReport, listen: Listen, middle_c: int) -> SongView:
     chart = file.chart
     if chart is None:
-        return SongView(ident, file, "", None, ())
+        return SongView(ident, file, "", "", None, ())
     views: list[FindingView] = []
     look = Look(STRIP_WIDTH, True, middle_c)
     for n, group in enumerate(grouped(file.findings), start=1):
@@ -121,7 +122,8 @@ def _song(ident: str, file: FileReport, listen: Listen, middle_c: int) -> SongVi
             )
         )
     spots = [(v.id, f) for v in views for f in v.group.findings]
-    return SongView(ident, file, song_line(chart), draw_roll(chart, spots, middle_c), tuple(views))
+    roll = draw_roll(chart, spots, middle_c)
+    return SongView(ident, file, song_line(chart), standing(file), roll, tuple(views))
 
 
 @cache

@@ -80,12 +80,19 @@ def _headline(sections: Sequence[Section]) -> str:
     words = [counted(tally.of(level), level) for level in LEVELS if tally.of(level)]
     if broken:
         words.append(f"{counted(broken, 'file')} not readable")
+    blind = [s for s in sections if s.bassless]
+    if len(blind) == 1:
+        rules = counted(blind[0].bassless, "rule")
+        what = "" if len(sections) == 1 else " in 1 file"
+        words.append(f"no bass part was found{what}, so {rules} did not judge")
+    elif blind:
+        words.append(f"no bass part was found in {len(blind)} files")
     return ", ".join(words) or "nothing is off"
 
 
 def _table(sections: Sequence[Section]) -> list[str]:
     """Files with something to say; the clean ones are counted."""
-    rows = [s for s in sections if s.named or s.problem or s.faults]
+    rows = [s for s in sections if s.named or s.problem or s.faults or s.bassless]
     clean = len(sections) - len(rows)
     if not rows:
         return [f"{counted(len(sections), 'file')} checked.", ""]
@@ -96,6 +103,8 @@ def _table(sections: Sequence[Section]) -> list[str]:
         if row.problem is not None:
             lines.append(f"| {name} | not readable | | | |")
             continue
+        if row.bassless:
+            name += " (no bass part found)"
         counts = [str(row.tally.of(level)) for level in LEVELS]
         lines.append(f"| {name} | {' | '.join(counts)} | {row.tally.waived} |")
     if len(rows) > MOST_FILES:

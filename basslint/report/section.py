@@ -85,7 +85,8 @@ class Section:
     ``text`` is written in the format; ``aside`` is what the format gathers in another place;
     ``entries`` are lines that it sorts. ``bars``: length of the song. ``spoke``: rules with
     unwaived findings, ``named``: with any. ``silent``: there is nothing to say beyond the heading
-    (bar what was not judged). ``drawn``: a strip is among the text; ``mendable``: a fix is.
+    (bar what was not judged). ``bassless``: rules that judged nothing, as no bass was found.
+    ``drawn``: a strip is among the text; ``mendable``: a fix is.
     """
 
     path: str
@@ -100,6 +101,7 @@ class Section:
     aside: str = ""
     entries: tuple[Entry, ...] = ()
     silent: bool = False
+    bassless: int = 0
     drawn: bool = False
     mendable: bool = False
 
@@ -152,10 +154,19 @@ def section_of(
         tuple(sorted({f.rule for f in file.findings})),
         aside,
         tuple(entries),
+        bassless=bassless(file),
         silent=not (file.problem or file.warnings or file.findings or file.faults),
         drawn=drawn,
         mendable=any(f.fix for f in standing),
     )
+
+
+def bassless(file: FileReport) -> int:
+    """How many rules judged nothing of a file, as no bass part was found in it."""
+    if file.chart is None or file.chart.parts.bass:
+        return 0
+    bars = file.chart.song.grid.bars
+    return len({u.rule for u in file.unjudged if u.start_bar <= 1 and u.end_bar > bars})
 
 
 def total(sections: Iterable[Section]) -> Tally:

@@ -13,7 +13,7 @@ from basslint.findings import LEVELS, FileReport, Report, Unjudged
 from basslint.report import marks
 from basslint.report.canvas import Segment
 from basslint.report.grouping import Group, grouped, place
-from basslint.report.heading import song_facts
+from basslint.report.heading import song_facts, standing
 from basslint.report.paper import Paper, kept
 from basslint.report.section import (
     Run,
@@ -132,7 +132,9 @@ def _print_file(paper: Paper, file: FileReport) -> bool:
             hanging=4,
         )
     if file.chart is not None:
-        clean = [] if file.findings or file.faults else [Segment("nothing is off  ", "plain")]
+        said = standing(file)
+        style = "plain" if said == "nothing is off" else "warning"
+        clean = [Segment(said, style), Segment("  ", "plain")] if said else []
         words = [*clean, Segment(" · ".join(map(kept, song_facts(file.chart))), "quiet")]
         paper.paragraph(words, indent=2, hanging=2)
     for warning in file.warnings:

@@ -23,6 +23,8 @@ from report_cases import (
 
 from basslint.findings import FileReport, Report, Unjudged
 from basslint.report.grouping import grouped, place
+from basslint.report.html import html
+from basslint.report.markdown import report_markdown
 from basslint.report.marks import bar_list
 from basslint.report.text import print_report
 
@@ -200,3 +202,20 @@ def test_a_song_without_a_bass_and_key_is_headed_in_words():
     assert "nothing is off  4 bars · 0:07 · 140 bpm · 4/4 · key not told · no bass" in text
     # 16 quarters at 140 a minute last 6.857 s
     assert chart.song.end_tick == DIVISION * 16
+
+
+def test_a_song_without_a_bass_is_not_called_clean_where_rules_could_not_judge():
+    """No finding means nothing where nothing was judged; each format says so in its headline."""
+    chart = chart_of(midi_bytes(plain_line(4), 4), bass=())
+    why = "no bass part was found; name it with --bass"
+    blind = tuple(Unjudged(rule, 1, 5, why) for rule in ("off-root", "too-low"))
+    report = one_file(chart=chart, unjudged=blind)
+    said = "no bass part was found, so 2 rules did not judge"
+    assert f"\n  {said}  4 bars" in written(report)
+    assert report_markdown(report, ()).startswith(f"### basslint: {said}\n")
+    page = html(report, (), lambda *_: None)
+    assert f"<p>{said[0].upper()}{said[1:]}.</p>" in page
+    for told in (written(report), report_markdown(report, ()), page):
+        assert "nothing is off" not in told.lower()
+    two = Report((report.files[0], FileReport("b.mid", chart=wrong_note_song())))
+    assert "### basslint: no bass part was found in 1 file, so 2" in report_markdown(two, ())
