@@ -11,20 +11,23 @@ from numpy.typing import NDArray
 from basslint.charting import Chart
 from basslint.findings import Edit, Fix, FixKind
 from basslint.fixes.base import fixer, repitch, retime
-from basslint.names import pitch_name
-from basslint.readings.against_harmony import clashes
+from basslint.hear.roots import CERTAIN
+from basslint.names import frequency, pitch_name
+from basslint.readings.against_harmony import clashes, in_scale
 from basslint.readings.against_parts import other_bass_row, rub_row
 from basslint.readings.base import once_per_chart
-from basslint.readings.notes import before_in_part
+from basslint.readings.copies import copies
+from basslint.readings.notes import before_in_part, length
 
-_SURE = 0.9  # certainty of the root from which a clash is mended unasked: nine in ten are right
+_HELD = 0.5  # beats: what is mended unasked is held, an eighth at least
+_LOWEST_HZ = 30.0  # as the page too-low has it: no root is put where few systems sound it
 _TURN = 3  # semitones that keeping the line's direction is worth
 _OUTSIDE = 5  # semitones that staying inside the part's own register is worth
 _USED = 9  # semitones that a root the part already plays is worth: the loop shows what was meant
 
 
-def nearest(chart: Chart, row: int, tone: int) -> int:
-    """The pitch of class ``tone`` to put in place of bass note ``row``.
+def nearest(chart: Chart, row: int, tone: int, lowest_hz: float = _LOWEST_HZ) -> int:
+    """The pitch of class ``tone`` to put in place of bass note ``row``, none under ``lowest_hz``.
 
     The nearest one, but rather one that the part already uses, that stays in its register, and that
     leaves the direction of the line as it is. All weights are musical judgement, no source.
@@ -43,7 +46,9 @@ def nearest(chart: Chart, row: int, tone: int) -> int:
         return way, pitch
 
     up = now + (tone - now) % 12
-    return min((p for p in (up - 12, up, up + 12) if 0 <= p <= 127), key=cost)
+    near = [p for p in (up - 12, up, up + 12) if 0 <= p <= 127]
+    carried = [p for p in near if frequency(p) >= lowest_hz]
+    return min(carried or near, key=cost)
 
 
 def _to_tone(chart: Chart, row: int, tone: int, kind: FixKind) -> Fix | None:
@@ -124,11 +129,22 @@ def _root(chart: Chart, row: int) -> tuple[int, float] | None:
     does="moves the note to the nearest root of its chord, register and direction kept",
 )
 def note_to_root(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """Safe where the note clashes and the root is sure; else by ear."""
+    """Safe for a lone held note that clashes under a sure root; else by ear.
+
+    What returns in other bars, and a note of a scale that the user stated, may be meant so. None
+    for what returns in more bars than the page's ``returns``, save a clash of ``long_beats``.
+    """
     told = _root(chart, row)
     if told is None:
         return None
-    sure = told[1] >= _SURE and bool(clashes(chart)[row])
+    held, clash = float(length(chart)[row]), bool(clashes(chart)[row])
+    if copies(chart)[row] > parameters.get("returns", np.inf) and not (
+        clash and held > parameters.get("long_beats", 0.0)
+    ):
+        return None
+    slip = copies(chart)[row] < 2 and held >= _HELD
+    slip &= not (chart.keys.stated and in_scale(chart)[row])
+    sure = told[1] >= CERTAIN and clash and bool(slip)
     return _to_tone(chart, row, told[0], "safe" if sure else "by-ear")
 
 

@@ -3,7 +3,7 @@
 A note off the root is not wrong for that: it may be a tone of the chord, a pedal, the second note
 of a two-note line, or lead from one note to the next. Non-chord tones by the handbook of
 counterpoint: a passing note fills a third by steps in one direction, a neighbour steps away and
-back, an approach note leads by step into the root of the next chord.
+back, an approach note leads by step into a root. A step is one in whatever octave it lands.
 """
 
 from __future__ import annotations
@@ -54,6 +54,10 @@ _SHORT = 1.0  # quarters: what lasts longer is a note of the line, not an orname
 _GRACE_LENGTH = 0.25  # quarters: a sixteenth
 _NEAR = 0.125  # quarters: what starts this close to a line stands on it
 _CONNECTED = 0.5  # quarters of rest over which a step is still heard as one
+_BACK = 0.5  # quarters: what leads back into the root of its own chord is an eighth at most
+_PEDAL_ROOTS = 3  # under two chords a common floor may be chance, a slip that stays too long
+_PEDAL_REST = 4.0  # quarters: a pedal is struck at least once a bar
+_MOST_CHORDS = 64  # of one note: bounds time; more of them make a drone all the same
 
 _CHORD = np.zeros((len(TONES), 12), dtype=bool)
 for _row, _tones in enumerate(TONES.values()):
@@ -68,7 +72,8 @@ def note_functions(
     ``bass`` holds the notes of the bass parts in order of time. Notes under no told root are
     "other". The simplest reading wins: root and octave, chord tone, pedal, stepwise line, second
     note, passing, neighbour, approach, grace. A foreign note that rubs a semitone against the root
-    for longer than a beat is explained by nothing but a pedal on the tonic. Linear in notes.
+    for longer than a beat is explained by nothing but a pedal: on the tonic, or under three
+    chords. Linear in notes.
     """
     result = np.zeros(len(bass), dtype=np.int8)
     if not len(bass) or not len(roots):
@@ -95,7 +100,7 @@ def note_functions(
     first = lines.first[lines.of_note]  # a run that began as a root goes on as a pedal
     begun = (row[first] >= 0) & (roots.root[np.maximum(row[first], 0)] == pitch % 12)
     through = _pedal_of_song(bass, kind) & (tonic | (in_scale & ~rubs))
-    result[pedal | (tonic & begun) | through] = _PEDAL
+    result[pedal | (tonic & begun) | through | _under_three_roots(song, bass, roots, row)] = _PEDAL
     result[_CHORD[roots.quality[safe], above]] = _CHORD_TONE
     is_root = above == 0
     result[is_root] = _ROOT
@@ -139,6 +144,37 @@ def _pedal_of_song(bass: Notes, kind: NDArray[np.str_]) -> NDArray[np.bool_]:
     return np.asarray(classes == time.argmax())
 
 
+def _under_three_roots(
+    song: Song, bass: Notes, roots: Roots, row: NDArray[np.intp]
+) -> NDArray[np.bool_]:
+    """Whether each note is held, or struck again with no other between, under three roots or more.
+
+    Whatever the key: a floor that stays while three chords pass over it is a pedal point.
+    """
+    order = np.argsort(bass.part, kind="stable")
+    part, classes = bass.part[order], bass.pitch[order] % 12
+    rest = np.append(0, bass.start[order][1:] - bass.end[order][:-1])
+    new = np.append(True, (part[1:] != part[:-1]) | (classes[1:] != classes[:-1]))
+    new |= rest > _PEDAL_REST * song.division
+    stand = np.empty(len(bass), dtype=np.int64)
+    stand[order] = np.cumsum(new) - 1
+    # a long note stands under every chord that begins while it lasts
+    first = np.searchsorted(roots.end, bass.start, side="right")
+    count = np.clip(np.searchsorted(roots.start, bass.end) - first, 0, _MOST_CHORDS)
+    chord = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
+    chord += np.repeat(first, count)
+    of_stand = np.repeat(stand, count)
+    near = _NEAR * song.division
+    shared = np.minimum(np.repeat(bass.end, count), roots.end[chord])
+    shared -= np.maximum(np.repeat(bass.start, count), roots.start[chord])
+    heard = (roots.root[chord] >= 0) & (shared > near)
+    heard |= chord == np.repeat(row, count)
+    heard &= roots.root[chord] >= 0
+    under = np.zeros((int(stand.max()) + 1, 12), dtype=bool)
+    under[of_stand[heard], roots.root[chord[heard]]] = True
+    return np.asarray(under.sum(axis=1)[stand] >= _PEDAL_ROOTS)
+
+
 def _second_notes(
     bass: Notes,
     told: NDArray[np.bool_],
@@ -180,20 +216,23 @@ def _stands_for_bar(song: Song, bass: Notes) -> NDArray[np.bool_]:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Runs:
-    """Notes of one pitch struck again and again as one; columns [r], and the run of each note."""
+    """Notes of one pitch class struck again and again as one, in whatever octaves; columns [r].
+
+    ``of_note``: the run of each note.
+    """
 
     of_note: NDArray[np.int64]  # [m]
     first: NDArray[np.int64]  # note rows
     start: NDArray[np.int64]
     end: NDArray[np.int64]
-    pitch: NDArray[np.int64]
+    pitch: NDArray[np.int64]  # pitch class
     before: NDArray[np.int64]  # run before in the same part without a rest between, else −1
     after: NDArray[np.int64]
 
 
 def _runs(song: Song, bass: Notes) -> _Runs:
     order = np.argsort(bass.part, kind="stable")
-    part, pitch = bass.part[order], bass.pitch[order].astype(np.int64)
+    part, pitch = bass.part[order], bass.pitch[order].astype(np.int64) % 12
     start, end = bass.start[order], bass.end[order]
     rest = np.append(0, start[1:] - end[:-1])
     joined = rest <= _CONNECTED * song.division
@@ -229,19 +268,21 @@ def _mark_ornaments(
     weak = (runs.start - song.grid.start[bar] > near) & (
         np.abs(runs.start - roots.start[safe]) > near
     )
-    into = runs.pitch[runs.after] - runs.pitch
-    from_ = runs.pitch - runs.pitch[runs.before]
+    # the shorter way, octaves taken off: an octave line steps as well as a close one
+    into = (runs.pitch[runs.after] - runs.pitch + 6) % 12 - 6
+    from_ = (runs.pitch - runs.pitch[runs.before] + 6) % 12 - 6
     steps_in = (runs.before >= 0) & (np.abs(from_) <= 2)
     steps_out = (runs.after >= 0) & (np.abs(into) <= 2)
     next_chord = chord[runs.after]
     next_root = roots.root[np.maximum(next_chord, 0)]
-    lands = (next_chord >= 0) & (runs.pitch[runs.after] % 12 == next_root)
+    lands = (next_chord >= 0) & (runs.pitch[runs.after] == next_root)
 
     ornament = short & weak
     slurred = (runs.after >= 0) & (runs.end > runs.start[runs.after])
     slurred |= (runs.before >= 0) & (runs.end[runs.before] > runs.start)
     grace = (until - runs.start <= _GRACE_LENGTH * division) & slurred
-    approach = ornament & steps_out & lands & (next_chord != chord)
+    brief = until - runs.start <= _BACK * division
+    approach = ornament & steps_out & lands & ((next_chord != chord) | brief)
     neighbour = ornament & steps_in & steps_out
     passing = neighbour & (np.sign(from_) == np.sign(into))
     for found, function in (

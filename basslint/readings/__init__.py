@@ -8,6 +8,7 @@ from importlib import import_module
 _MODULES = (
     "notes",
     "against_harmony",
+    "copies",
     "changes",
     "against_parts",
     "any_notes",

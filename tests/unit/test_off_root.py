@@ -66,7 +66,7 @@ WRONG = [
     ("outside the scale", "D#1", "error", "F1", "by-ear"),
     ("of the scale, no tone of the chord", "G1", "warning", "F1", "by-ear"),
     ("a fourth over the root", "A#1", "error", "F1", "by-ear"),
-    ("a third under the root, once", "D2", "warning", "F1", "by-ear"),
+    ("a third under the root, heard as Dm7", "D2", "note", "F1", "by-ear"),
 ]
 
 

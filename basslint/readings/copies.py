@@ -1,0 +1,122 @@
+"""Is a foreign bass note written on purpose: does it come back, does it make a chord of its own?"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.charting import Chart
+from basslint.hear.cover import sounding_clock
+from basslint.hear.pattern import FUNCTIONS
+from basslint.names import FLATS, SHARPS
+from basslint.readings.against_harmony import in_chord, semitones_above_root
+from basslint.readings.base import Column, once_per_chart, reading
+from basslint.readings.notes import spellings, words
+
+_PLACES = 4  # places in a quarter: a figure comes back on the same sixteenth
+_SOUNDS = 0.5  # share of a note during which a tone of the harmony must sound to colour it
+
+# Chords on the bass note as root, semitones above it; handbook of harmony. The last two stand on a
+# fifth under the harmony's root: a ninth chord that leaves out its third.
+_HEARD = {
+    (0, 4, 7): "",
+    (0, 3, 7): "m",
+    (0, 4, 7, 10): "7",
+    (0, 3, 7, 10): "m7",
+    (0, 4, 7, 11): "maj7",
+    (0, 3, 7, 11): "m(maj7)",
+    (0, 3, 6, 10): "m7b5",
+    (0, 2, 7): "sus2",
+    (0, 5, 7): "sus4",
+    (0, 5, 7, 10): "7sus4",
+    (0, 2, 7, 10): "9",
+    (0, 2, 7, 11): "maj9",
+}
+_BY_MASK = {sum(1 << tone for tone in tones): name for tones, name in _HEARD.items()}
+
+
+@reading("bass-note", unit="bars")
+def copies(chart: Chart) -> Column:
+    """In how many bars its part plays the same foreign tone at this place, its own bar too.
+
+    The same means the same interval to the root, or the same pitch class; foreign, that it is no
+    tone of its chord and no pattern or step explains it. A figure that returns with its loop was
+    written so; a slip stands alone.
+    """
+    return _figures(chart)[0]
+
+
+@reading("bass-note", unit="yes or no")
+def first_copy(chart: Chart) -> Column:
+    """Is it the first of its copies, as `copies` counts them?"""
+    return _figures(chart)[1]
+
+
+@once_per_chart
+def _figures(chart: Chart) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    """Copies of each bass note and whether it is the first of them, [m] each."""
+    bass, grid = chart.bass, chart.song.grid
+    above = semitones_above_root(chart)
+    count, first = np.ones(len(bass)), np.ones(len(bass), dtype=bool)
+    foreign = (chart.functions == FUNCTIONS.index("other")) & ~np.asarray(in_chord(chart))
+    rows = np.flatnonzero(foreign & ~np.isnan(above))
+    if not len(rows):
+        return count, first
+    step = chart.song.division / _PLACES
+    bar = grid.bar_of(bass.start[rows])
+    place = np.rint((bass.start[rows] - grid.start[bar]) / step).astype(np.int64)
+    part = bass.part[rows].astype(np.int64)
+    for tone in (above[rows].astype(np.int64), bass.pitch[rows].astype(np.int64) % 12):
+        figure = (part * (int(place.max()) + 1) + place) * 12 + tone
+        once = np.unique(figure * (grid.bars + 1) + bar)
+        kinds, bars = np.unique(once // (grid.bars + 1), return_counts=True)
+        copies = bars[np.searchsorted(kinds, figure)]
+        leads = np.zeros(len(rows), dtype=bool)
+        leads[np.unique(figure, return_index=True)[1]] = True
+        more = copies > count[rows]
+        count[rows[more]], first[rows[more]] = copies[more], leads[more]
+    return count, first
+
+
+@reading("bass-note", unit="text", source="handbook of harmony: triads and chords of the seventh")
+def heard_as(chart: Chart) -> Column:
+    """The common chord that it makes, as the root, with what the harmony sounds over it.
+
+    C under G, B and D# is Cm(maj7): the chord is heard from the bass up.
+    """
+    share = _shares(chart) >= _SOUNDS
+    tone = chart.bass.pitch % 12
+    up = (np.arange(12)[None, :] - tone[:, None]) % 12
+    mask = np.where(share, 1 << up, 0).sum(axis=1) | 1
+    flat = spellings(chart, chart.bass.start)
+    names: list[str | None] = []
+    for key, step, flats in zip(mask.tolist(), tone.tolist(), flat.tolist(), strict=True):
+        kind = _BY_MASK.get(key)
+        names.append(None if kind is None else (FLATS if flats else SHARPS)[step] + kind)
+    return words(names)
+
+
+@reading(
+    "bass-note", unit="yes or no", source="handbook of harmony: triads and chords of the seventh"
+)
+def makes_chord(chart: Chart) -> Column:
+    """Does it make a common chord, as its root, with what the harmony sounds over it?"""
+    return np.array([name is not None for name in heard_as(chart)], dtype=bool)
+
+
+@once_per_chart
+def _shares(chart: Chart) -> NDArray[np.float64]:
+    """Share of each bass note during which the harmony sounds each pitch class, [m, 12]."""
+    harmony = [i for i, role in enumerate(chart.parts.role) if role == "harmony"]
+    bass = chart.bass
+    result = np.zeros((len(bass), 12))
+    if not harmony:
+        return result
+    notes = chart.song.notes_of(*harmony)
+    length = np.maximum(bass.end - bass.start, 1)
+    for tone in range(12):
+        mine = notes.pitch % 12 == tone
+        if mine.any():
+            sounded = sounding_clock(notes.start[mine], notes.end[mine])
+            result[:, tone] = (sounded(bass.end) - sounded(bass.start)) / length
+    return result
