@@ -27,12 +27,18 @@ def numbered(findings: Iterable[Finding], grid: BarGrid) -> tuple[Finding, ...]:
     result: list[Finding] = []
     for f in findings:
         name = f.part.name if f.part else ""
-        cause = _hash(f"{f.rule}|{name}|{f.pitch}|{f.message}")[:16]
+        words = measureless(f.message)
+        cause = _hash(f"{f.rule}|{name}|{f.pitch}|{words}")[:16]
         slot = round((f.where.beat - 1) * _SLOTS) % (_SLOTS * int(grid.numerator[f.where.bar - 1]))
-        place = f"{f.rule}|{given_name(name)}|{f.pitch}|{_MEASURED.sub('', f.message)}|{slot}"
+        place = f"{f.rule}|{given_name(name)}|{f.pitch}|{words}|{slot}"
         nth = seen[place] = seen.get(place, 0) + 1
         result.append(replace(f, cause=cause, fingerprint=_hash(f"{place}|{nth}")[:32]))
     return tuple(result)
+
+
+def measureless(text: str) -> str:
+    """A sentence without its measured numbers and their units."""
+    return _MEASURED.sub("", text)
 
 
 def _hash(text: str) -> str:

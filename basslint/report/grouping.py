@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from basslint.findings import Finding
+from basslint.fingerprint import measureless
 from basslint.report import marks
 
 
@@ -20,22 +21,32 @@ class Group:
         """The finding that is drawn."""
         return self.findings[0]
 
+    @property
+    def by_bar(self) -> tuple[Finding, ...]:
+        """The first finding in each bar."""
+        return tuple({f.where.bar: f for f in reversed(self.findings)}.values())[::-1]
+
 
 def grouped(findings: Sequence[Finding]) -> list[Group]:
-    """Join findings of one cause and rule; waived and unwaived ones are kept apart."""
+    """Join findings of one cause, rule and fix, whatever was measured of each; waived and unwaived
+    ones are kept apart."""
     groups: dict[tuple[str, ...], list[Finding]] = {}
     for place, finding in enumerate(findings):
-        key = (finding.rule, finding.level, finding.waived or "", finding.cause or f"#{place}")
+        cause = finding.cause or f"#{place}"
+        fix = (finding.fix.kind, measureless(finding.fix.title)) if finding.fix else ()
+        key = (finding.rule, finding.level, finding.waived or "", cause, *fix)
         groups.setdefault(key, []).append(finding)
     return [Group(tuple(g)) for g in groups.values()]
 
 
 def place(group: Group) -> str:
-    """``bars 5 and 13, beat 1``."""
+    """``bars 5 and 13, beat 1``; ``8 times, bars 5 and 13`` where a bar has several."""
     first = group.first
     if first.part is None and first.pitch is None:
         return "whole song"
     bars = sorted({f.where.bar for f in group.findings})
     beats = {round(f.where.beat, 2) for f in group.findings}
     words = marks.bar_list([(b, b + 1) for b in bars])
+    if len(group.findings) > len(bars):
+        words = f"{len(group.findings)} times, {words}"
     return f"{words}, beat {marks.number(first.where.beat)}" if len(beats) == 1 else words

@@ -116,12 +116,12 @@ def _song(ident: str, file: FileReport, listen: Listen, middle_c: int) -> SongVi
                 f"{ident}f{n}",
                 group,
                 place(group),
-                finding_strip(chart, first, look),
-                tuple(f"bar {f.where.bar}" for f in group.findings),
+                finding_strip(chart, first, look, group.findings[1:]),
+                tuple(f"bar {f.where.bar}" for f in group.by_bar),
                 sound,
             )
         )
-    spots = [(v.id, f) for v in views for f in v.group.findings]
+    spots = [(v.id, f) for v in views for f in v.group.by_bar]
     roll = draw_roll(chart, spots, middle_c)
     return SongView(ident, file, song_line(chart), standing(file), roll, tuple(views))
 

@@ -7,6 +7,7 @@ text report colours it, and it says the same without colours.
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -33,10 +34,15 @@ class Look:
     middle_c: int = 4
 
 
-def finding_strip(chart: Chart, finding: Finding, look: Look) -> tuple[Row, ...]:
-    """The strip around a finding; no rows where it points at no note."""
+def finding_strip(
+    chart: Chart, finding: Finding, look: Look, others: Sequence[Finding] = ()
+) -> tuple[Row, ...]:
+    """The strip around a finding; no rows where it points at no note.
+
+    ``others``: findings of the same fault, marked too where the strip shows them.
+    """
     focus = focus_on(chart, finding)
-    return _Strip(chart, focus, look).rows() if focus else ()
+    return _Strip(chart, focus, look, others).rows() if focus else ()
 
 
 def stretch_strip(
@@ -53,7 +59,9 @@ def stretch_strip(
 class _Strip:
     """One drawing in the making."""
 
-    def __init__(self, chart: Chart, focus: Focus, look: Look) -> None:
+    def __init__(
+        self, chart: Chart, focus: Focus, look: Look, others: Sequence[Finding] = ()
+    ) -> None:
         self.chart, self.focus, self.look = chart, focus, look
         self.label_width = 8 if focus.loudness else 6  # "velocity", "phrase"
         self.gutter = 2 + 1 + self.label_width + 1
@@ -69,6 +77,12 @@ class _Strip:
             chart.song.grid, focus.start, focus.end, finest, max(12, look.width - self.gutter)
         )
         w = self.window
+        near = [f for f in others if w.start <= f.where.tick < w.end]
+        also = (focus_on(chart, f) for f in near)
+        self.foci = (focus, *(f for f in also if f is not None and f.part == focus.part))
+        self.written = frozenset().union(*(f.written for f in self.foci))
+        self.mended = tuple(bar for f in self.foci for bar in f.mended)
+        self.at_fault = {f.slide for f in self.foci if f.slide is not None}
         shown = (notes.part == focus.part) & (notes.start < w.end) & (notes.end > w.start)
         self.spelled = chart.spelling_at(focus.start)
         self.shown = np.flatnonzero(shown)
@@ -119,15 +133,15 @@ class _Strip:
 
     def _pitches(self) -> list[int]:
         """Rows from high to low: those in use, the nearest to the matter where they are many."""
-        notes, focus = self.chart.song.notes, self.focus
-        matter = {int(notes.pitch[i]) for i in focus.written} | {b.pitch for b in focus.mended}
-        matter |= {round(p) for _, p in focus.curve[-1:]}
+        notes = self.chart.song.notes
+        matter = {int(notes.pitch[i]) for i in self.written} | {b.pitch for b in self.mended}
+        matter |= {round(p) for f in self.foci for _, p in f.curve[-1:]}
         used = {int(p) for p in notes.pitch[self.shown]} | matter
         slides = self.chart.slides
         for row in self._slides_shown():
             ends = {round(float(slides.origin[row])), round(float(slides.target[row]))}
             used |= ends
-            matter |= ends if row == focus.slide else set()
+            matter |= ends if row in self.at_fault else set()
         if matter and max(matter) - min(matter) <= WHOLE_SPAN and not self._is_drums():
             used |= set(range(min(matter), max(matter)))  # the steps between them can be counted
         middle = sum(matter) / len(matter) if matter else sum(used) / max(len(used), 1)
@@ -160,7 +174,7 @@ class _Strip:
         pitch = int(notes.pitch[row])
         if pitch not in self.lines:
             return
-        written = row in self.focus.written and not self._bent(row)
+        written = row in self.written and not self._bent(row)
         body = marks.BODY_WRITTEN if written else marks.BODY
         first, stop = self._span(int(notes.start[row]), int(notes.end[row]))
         cells = self.lines[pitch]
@@ -171,8 +185,8 @@ class _Strip:
 
     def _bent(self, note: int) -> bool:
         """Whether the matter is where this note's bend goes, not the note itself."""
-        slide, slides = self.focus.slide, self.chart.slides
-        return slide is not None and slides.how[slide] == "bend" and int(slides.note[slide]) == note
+        slides = self.chart.slides
+        return any(slides.how[s] == "bend" and int(slides.note[s]) == note for s in self.at_fault)
 
     def _draw_slides(self) -> None:
         """Bends leave their note's row; overlaps and portamento are joined to where they land."""
@@ -182,7 +196,7 @@ class _Strip:
         for row in self._slides_shown():
             start, land = int(slides.start[row]), int(slides.land[row])
             origin, target = float(slides.origin[row]), float(slides.target[row])
-            at_fault = row == self.focus.slide
+            at_fault = row in self.at_fault
             style = marks.AS_WRITTEN.style if at_fault else marks.RISE.style
             if slides.how[row] == "bend":
                 self._leave_row(row, land, round(target), at_fault)
@@ -232,12 +246,12 @@ class _Strip:
         notes, unicode = self.chart.song.notes, self.look.unicode
         held: set[tuple[int, int]] = set()  # (pitch, column) of the written notes
         begun: set[tuple[int, int]] = set()
-        for row in self.focus.written:
+        for row in self.written:
             pitch = int(notes.pitch[row])
             first, stop = self._span(int(notes.start[row]), int(notes.end[row]))
             begun.add((pitch, first))
             held |= {(pitch, column) for column in range(first, stop)}
-        for bar in self.focus.mended:
+        for bar in self.mended:
             if bar.pitch not in self.lines:
                 continue
             first, stop = self._span(bar.start, bar.end)
@@ -251,16 +265,17 @@ class _Strip:
                 free = column in self.bar_columns or cells.empty(column)
                 if (at in held and (at not in begun or column == first)) or free:
                     cells.put(column, mark.drawn(unicode), mark.style)
-        self._draw_curve(marks.BODY_MENDED.drawn(unicode))
+        for focus in self.foci:
+            self._draw_curve(focus, marks.BODY_MENDED.drawn(unicode))
 
-    def _draw_curve(self, body: str) -> None:
-        curve = self.focus.curve
+    def _draw_curve(self, focus: Focus, body: str) -> None:
+        curve = focus.curve
         if not curve:
             return
         self._draw_path((curve[0], curve[-1]), marks.AS_MENDED.style)
         pitch = round(curve[-1][1])
-        if pitch in self.lines and self.focus.slide is not None:
-            note = int(self.chart.slides.note[self.focus.slide])
+        if pitch in self.lines and focus.slide is not None:
+            note = int(self.chart.slides.note[focus.slide])
             first = self.window.column(curve[-1][0])
             stop = self.window.column(int(self.chart.song.notes.end[note]))
             for column in range(first, max(first + 1, stop)):
@@ -275,7 +290,7 @@ class _Strip:
         rows: list[Row] = []
         for which, mark in ((1, marks.AS_WRITTEN), (2, marks.AS_MENDED)):
             cells = Cells(self.window.width)
-            for entry in self.focus.loudness:
+            for entry in (x for f in self.foci for x in f.loudness):
                 step = steps[min(int(entry[which]) // 16, 7)]
                 cells.put(self.window.column(entry[0]), step, mark.style)
             label = self._label("velocity", mark.drawn(self.look.unicode))

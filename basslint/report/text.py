@@ -162,7 +162,7 @@ def print_group(paper: Paper, chart: Chart | None, group: Group) -> bool:
     paper.paragraph(_head(group, look), hanging=2)
     paper.paragraph([Segment(first.message, "plain")], indent=2, hanging=2)
     inner = Look(look.width - 2, look.unicode, look.middle_c)
-    rows = finding_strip(chart, first, inner) if chart is not None else ()
+    rows = finding_strip(chart, first, inner, group.findings[1:]) if chart is not None else ()
     paper.drawing(rows, indent=2)
     if first.fix is not None:
         fix = [
