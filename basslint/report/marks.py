@@ -129,6 +129,15 @@ def chord_name(root: int, quality: str, spelled: tuple[str, ...]) -> str:
     return f"{spelled[root]}{CHORD_SIGNS.get(quality, '')}" if root >= 0 else "?"
 
 
+def fitted(name: str, root: str, room: int, unicode: bool) -> str:
+    """A chord's name where it has room, else its root and a mark that there is more, else nothing:
+    a name that is cut would be another chord's."""
+    if len(name) <= room:
+        return name
+    short = f"{root}{MORE.drawn(unicode)}"
+    return short if root and len(short) <= room else ""
+
+
 def percent(share: float) -> str:
     """A certainty as people read it. Never 100 % unless it is certain."""
     return f"{100 if share >= 1 else min(99, round(100 * share))} %"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 
 from basslint.charting import Chart
@@ -53,12 +55,13 @@ def phrases(chart: Chart, window: Window, unicode: bool) -> Cells | None:
     return cells if seen else None
 
 
-def roots(chart: Chart, window: Window) -> Cells:
+def roots(chart: Chart, window: Window, unicode: bool) -> Cells:
     """Each chord at its beginning, and once more at every bar line that it goes on over."""
     heard, cells = chart.roots, Cells(window.width)
     bar_lines = chart.song.grid.start
     spelled = chart.spelling_at(window.start)
     told = ""
+    labels: dict[int, tuple[str, str]] = {}  # by column: name of the chord and of its root
     for row in np.flatnonzero((heard.start < window.end) & (heard.end > window.start)).tolist():
         start, end = max(int(heard.start[row]), window.start), int(heard.end[row])
         root, quality = int(heard.root[row]), QUALITIES[int(heard.quality[row])]
@@ -67,6 +70,8 @@ def roots(chart: Chart, window: Window) -> Cells:
         if name != told:
             inside.insert(0, start)
         for tick in inside:
-            cells.put(window.column(tick), f"{name} ", "root")
+            labels[window.column(tick)] = name, spelled[root] if root >= 0 else ""
         told = name
+    for column, after in pairwise([*sorted(labels), window.width]):
+        cells.put(column, marks.fitted(*labels[column], after - column, unicode), "root")
     return cells

@@ -106,9 +106,8 @@ class _System:
             column = max(self.column(max(int(roots.start[row]), self.start)), free)
             stop = self.column(int(roots.end[row])) if int(roots.end[row]) < self.end else None
             room = (cells.width if stop is None else stop) - column
-            if len(name) >= room:  # the root alone rather than half a name
-                name = spelled[root] if root >= 0 else name
-            if room < 1:
+            name = marks.fitted(name, spelled[root] if root >= 0 else "", room, self.look.unicode)
+            if not name:
                 continue
             cells.put(column, name, "root")
             free = column + len(name) + 1

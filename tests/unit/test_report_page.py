@@ -11,7 +11,9 @@ import pytest
 from report_cases import BODY, full_report, rule
 
 from basslint.readings.base import SUBJECTS, registered
+from basslint.readings.needs import FACTS
 from basslint.report.catalogue import print_readings, print_rules, readings_json, rules_json
+from basslint.report.marks import percent
 from basslint.report.page_text import print_page
 from basslint.rulebook import read_book
 
@@ -58,7 +60,8 @@ def test_the_head_says_what_is_judged_and_needed():
     text = page(rule(because=("stuck-note",)))
     assert text.startswith("● error  off-root · harmony · built in\n")
     assert "judges every bass note" in text
-    assert "needs the chord's root under the row, 80 % sure" in text
+    least = percent(FACTS["root"].least)
+    assert f"needs the chord's root under the row, {least} sure" in text
     assert "silent where stuck-note already speaks of the note" in text
     assert "least_beats = 0.5 (beats): Shorter notes pass by." in text
 

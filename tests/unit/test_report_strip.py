@@ -6,7 +6,9 @@ columns after the bar's first. Everything else is layout of our own.
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -33,7 +35,9 @@ from report_cases import (
 )
 
 from basslint.findings import Edit, Fix
+from basslint.hear.roots import QUALITIES
 from basslint.report import marks
+from basslint.report.song_map import song_map
 from basslint.report.strip import Look, finding_strip, legend, stretch_strip
 from basslint.report.window import choose
 
@@ -282,3 +286,50 @@ def test_no_row_is_wider_than_asked(width, bar):
     rows = stretch_strip(chart, 1, bar * BAR, (bar + 1) * BAR, Look(width))
     assert all(len(r.text) <= width for r in rows)
     assert len(rows) >= 4
+
+
+@pytest.mark.parametrize(
+    ("name", "root", "room", "expected"),
+    [
+        ("Csus4", "C", 5, "Csus4"),
+        ("Csus4", "C", 4, "C…"),
+        ("Csus4", "C", 2, "C…"),
+        ("Csus4", "C", 1, ""),  # "C" would be C major
+        ("Dm", "D", 2, "Dm"),
+        ("Dm", "D", 1, ""),
+        ("F#", "F#", 1, ""),  # "F" would be another root
+        ("F#m7", "F#", 3, "F#…"),
+        ("D", "D", 1, "D"),
+        ("?", "", 1, "?"),
+    ],
+)
+def test_a_chord_without_room_is_never_told_as_another(name, root, room, expected):
+    assert marks.fitted(name, root, room, True) == expected
+    plain = marks.fitted(name, root, room, False)
+    assert plain.isascii() and len(plain) == len(expected)
+
+
+@pytest.mark.parametrize("width", range(20, 90, 3))
+def test_no_strip_and_no_map_cuts_a_chord_to_another_one(width):
+    """Csus4 and Dm in turn, four of each in a bar: the rows hold these names, or a mark of more."""
+    chart = wrong_note_song()
+    start = np.arange(0, 16 * BAR, BAR // 4)
+    kinds = [QUALITIES.index("suspended-4"), QUALITIES.index("minor")]
+    chart.__dict__["roots"] = SimpleNamespace(
+        start=start,
+        end=start + BAR // 4,
+        root=np.array([0, 2] * (len(start) // 2), dtype=np.int8),
+        quality=np.array(kinds * (len(start) // 2), dtype=np.int8),
+        certainty=np.ones(len(start)),
+    )
+    whole = {
+        marks.chord_name(r, QUALITIES[q], chart.spelling_at(0))
+        for r, q in zip((0, 2), kinds, strict=True)
+    }
+    look = Look(width)
+    rows = list(finding_strip(chart, wrong_notes(chart)[0], look))
+    rows += [row for system in song_map(chart, look) for row in system]
+    told = [r.text.split("root", 1)[1] for r in rows if "root" in r.text]
+    assert told
+    for name in re.findall(r"[A-G][^A-G ]*", " ".join(told)):
+        assert name in whole | {"C…", "D…"}

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import io
 import re
-from dataclasses import replace
+from dataclasses import fields, replace
 
 import pytest
 from report_cases import (
     BAR,
     DIVISION,
     E1,
+    FS1,
     chart_of,
     finding,
     full_report,
@@ -21,7 +22,11 @@ from report_cases import (
     wrong_notes,
 )
 
-from basslint.findings import FileReport, Report, Unjudged
+from basslint.audition.compare import Comparison
+from basslint.audition.excerpt import Excerpt
+from basslint.charting import Chart
+from basslint.findings import FileReport, Finding, Fix, Report, Unjudged
+from basslint.fingerprint import numbered
 from basslint.report.grouping import grouped, place
 from basslint.report.html import html
 from basslint.report.markdown import report_markdown
@@ -219,3 +224,51 @@ def test_a_song_without_a_bass_is_not_called_clean_where_rules_could_not_judge()
         assert "nothing is off" not in told.lower()
     two = Report((report.files[0], FileReport("b.mid", chart=wrong_note_song())))
     assert "### basslint: no bass part was found in 1 file, so 2" in report_markdown(two, ())
+
+
+def several() -> tuple[Chart, list[Finding]]:
+    """F#1 thrice in bar 5 and once in bar 13, held for other lengths."""
+    line = plain_line(16)
+    line[8:10] = [(16.0, 1.0, FS1, 100), (17.0, 0.5, FS1, 100), (18.0, 2.0, FS1, 100)]
+    line = [n for n in line if n[0] != 48.0] + [(48.0, 2.0, FS1, 100)]
+    chart = chart_of(midi_bytes(line))
+    spans = [(16.0, 1.0), (17.0, 0.5), (18.0, 2.0), (48.0, 2.0)]
+    found = [
+        finding(
+            chart, round(at * DIVISION), round((at + long) * DIVISION), FS1, rule="off-root",
+            message=f"F#1 holds {long:g} beats under Em; the root is E.", cause="", fingerprint="",
+        )
+        for at, long in spans
+    ]  # fmt: skip
+    return chart, list(numbered(found, chart.song.grid))
+
+
+def test_findings_that_differ_in_measured_numbers_alone_are_one_group():
+    chart, found = several()
+    (group,) = grouped(found)
+    assert place(group) == "4 times, bars 5 and 13"
+    assert [f.where.bar for f in group.by_bar] == [5, 13]
+    assert group.by_bar[0] is found[0]
+    text = written(one_file(*found, chart=chart))
+    assert text.count("off-root") == 1 and "4 errors" in text
+    other = replace(found[1], fix=Fix("Move F#1 to G1", "safe", ()))
+    assert len(grouped([found[0], other])) == 2  # what would be done differs
+
+
+def test_all_of_a_group_that_a_strip_shows_are_marked_in_it():
+    chart, found = several()
+    text = written(one_file(*found, chart=chart))
+    wrong = next(line for line in text.splitlines() if "× F#1" in line)
+    mended = next(line for line in text.splitlines() if "◇ E1" in line)
+    assert wrong.count("×") == 1 + 3  # the label's, and the three of bar 5; bar 13 is not in view
+    assert mended.count("◇") == 1 + 3
+
+
+def test_the_roll_of_a_page_has_one_pin_for_a_group_and_bar():
+    chart, found = several()
+    page = html(
+        one_file(*found, chart=chart),
+        (),
+        lambda *_: Comparison(Excerpt(*[()] * len(fields(Excerpt))), None),
+    )
+    assert page.count('<a class="spot') == 2
