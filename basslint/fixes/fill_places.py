@@ -13,12 +13,12 @@ from basslint.findings import Edit, Fix
 from basslint.fixes.base import fixer, repitch, retime
 from basslint.hear.grid import TOLERANCE_MS
 from basslint.readings.against_parts import kick_ticks
-from basslint.readings.phrase_ends import four_bar_ends
+from basslint.readings.phrase_ends import ends_ahead, four_bar_ends
 
 Ticks = NDArray[np.int64]
 BEND, CONTROLLER = 0xE0, 0xB0  # status nibbles, MIDI 1.0
 PORTAMENTO = (5, 65, 84)  # controllers, MIDI 1.0
-NEAR = 4  # phrase ends that are tried: a fill moved further is another fill
+GRID = 4  # places in a quarter note that a fill may move by: sixteenths, so its feel comes along
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,27 +37,31 @@ class _Swap:
 @fixer(
     "to-phrase-end",
     of="fill",
-    does="swaps the fill with what its part plays at the nearest phrase end that has no fill",
+    does="swaps the fill with what its voices play at the end of its own four bars",
 )
 def to_phrase_end(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """By ear. Where the fill ends on a bar line, all that its parts play in that bar goes with it.
+    """By ear. Where the fill ends on a bar line, all that its voices play in that bar goes with it.
+
+    The voices are those of its hits: of a drum part the drums it strikes, not the whole kit. It
+    moves by whole sixteenths only, so that no hit leaves the grid, and to the end of its own phrase
+    or four bars only: further off it would be another fill.
 
     Notes of a bass go by the interval between the chords' roots of their old and new places, save
     under a pedal, which stays. Where a root is not known, where the wheel or portamento moves in
-    either place, or where no phrase end is free, no fix is offered.
+    either place, or where that end is not free, no fix is offered.
     """
     fills, notes = chart.fills, chart.song.notes
     parts = np.unique(notes.part[fills.notes[row]])
-    for end in _nearest_first(four_bar_ends(chart), int(fills.end[row])):
-        swap = _swap(chart, row, end)
-        if swap is None or not _free(chart, row, parts, swap) or _steered(chart, parts, swap):
-            continue
-        edits = _swapped(chart, parts, swap, bool(fills.drums[row]))
-        if edits is None:
-            continue
-        bar = int(chart.song.grid.bar_of(end - 1)) + 1
-        return Fix(f"Move the fill to the end of bar {bar}", "by-ear", edits)
-    return None
+    middle = (fills.start[row : row + 1] + fills.end[row : row + 1]) // 2
+    end = int(ends_ahead(middle, four_bar_ends(chart))[0])
+    swap = _swap(chart, row, end) if end >= 0 else None
+    if swap is None or not _free(chart, row, parts, swap) or _steered(chart, parts, swap):
+        return None
+    edits = _swapped(chart, _voices(chart, row), swap, bool(fills.drums[row]))
+    if not edits:
+        return None
+    bar = int(chart.song.grid.bar_of(end - 1)) + 1
+    return Fix(f"Move the fill to the end of bar {bar}", "by-ear", edits)
 
 
 @fixer("air", of="bass-note", does="ends the note a little before the phrase that follows")
@@ -75,8 +79,13 @@ def air(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
     return Fix("Let the bass breathe before the repeat", "by-ear", (edit,))
 
 
-def _nearest_first(ends: Ticks, tick: int) -> list[int]:
-    return [int(e) for e in ends[np.argsort(np.abs(ends - tick), kind="stable")[:NEAR]]]
+def _voices(chart: Chart, row: int) -> NDArray[np.bool_]:
+    """Whether each note of the song is of a voice of the fill: of its parts, and of its drums."""
+    notes, hits = chart.song.notes, chart.fills.notes[row]
+    mine = np.isin(notes.part, notes.part[hits])
+    if chart.fills.drums[row]:
+        mine &= np.isin(notes.pitch, notes.pitch[hits])
+    return np.asarray(mine)
 
 
 def _swap(chart: Chart, row: int, end: int) -> _Swap | None:
@@ -92,6 +101,15 @@ def _swap(chart: Chart, row: int, end: int) -> _Swap | None:
         first = int(lines[chart.song.grid.bar_of(start)])
         if end - (line - first) in lines:
             start = first
+    sixteenth = chart.song.division / GRID
+    by = end - until
+    if abs(by / sixteenth - round(by / sixteenth)) > 1e-9:
+        # it ends a little off the grid: what is played so stays so, by the same feel
+        until = end - round(round(by / sixteenth) * sixteenth)
+        if abs(until - int(fills.end[row])) > fills.step[row] * chart.song.division / 2:
+            return None
+    if (end - until) % sixteenth:
+        return None
     swap = _Swap(start, until, end - (until - start))
     apart = swap.to >= swap.end or end <= swap.start
     return swap if apart and swap.to >= 0 else None
@@ -129,15 +147,15 @@ class _Moved:
 
 
 def _swapped(
-    chart: Chart, parts: NDArray[np.int32], swap: _Swap, drums: bool
+    chart: Chart, mine: NDArray[np.bool_], swap: _Swap, drums: bool
 ) -> tuple[Edit, ...] | None:
-    """Edits that swap the stretches, None where a chord that a note must fit is not known.
+    """Edits that swap what the notes ``mine`` play in the stretches.
 
+    None where a chord that a note must fit is not known.
     A note that a hand struck just before a stretch belongs to it. Notes are cut where they would
     ring out of their stretch, and those that ring into one, where its new first note starts.
     """
     notes = chart.song.notes
-    mine = np.isin(notes.part, parts)
     early = _ticks(chart, swap.start)
     stretches = ((swap.start, swap.to), (swap.to, swap.start))
     moved: list[_Moved] = []

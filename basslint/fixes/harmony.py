@@ -131,8 +131,9 @@ def _root(chart: Chart, row: int) -> tuple[int, float] | None:
 def note_to_root(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
     """Safe for a lone held note that clashes under a sure root; else by ear.
 
-    What returns in other bars, and a note of a scale that the user stated, may be meant so. None
-    for what returns in more bars than the page's ``returns``, save a clash of ``long_beats``.
+    What returns in other bars or sounds in two parts, and a note of a scale that the user stated,
+    may be meant so. None for what returns in more bars than the page's ``returns``, save a clash of
+    ``long_beats``.
     """
     told = _root(chart, row)
     if told is None:
@@ -142,7 +143,9 @@ def note_to_root(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix
         clash and held > parameters.get("long_beats", 0.0)
     ):
         return None
-    slip = copies(chart)[row] < 2 and held >= _HELD
+    bass, tone = chart.bass, chart.bass.pitch[row] % 12
+    layers = int(((bass.start == bass.start[row]) & (bass.pitch % 12 == tone)).sum())
+    slip = layers == 1 and copies(chart)[row] < 2 and held >= _HELD
     slip &= not (chart.keys.stated and in_scale(chart)[row])
     sure = told[1] >= CERTAIN and clash and bool(slip)
     return _to_tone(chart, row, told[0], "safe" if sure else "by-ear")

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.grid import Steps, explain, median
-from basslint.hear.hits import streams
+from basslint.hear.hits import FLAM_S, streams
 from basslint.hear.runs import FEWEST_ONSETS, JITTER_S, LEVELS, Line, clocks, join, standing_out
 from basslint.hear.shape import Movement, Velocity, movement, velocity_shape
 from basslint.song import Song
@@ -29,6 +29,8 @@ Ints = NDArray[np.int64]
 
 FEWEST_HITS = 3  # the smallest roll: three hits and the note they land on
 MOST_OF_RIFF = 0.34  # a tune in short steps every second bar is a riff, one of three notes a turn
+# A drag or ruff: up to five strokes, each too close on the next to be heard alone, into an accent.
+MOST_GRACE = 5
 FEWEST_KICKS = 6  # shorter runs of the kick, and sixteenths, are the groove itself
 
 
@@ -113,6 +115,8 @@ def _make(
     if len(rows) < FEWEST_HITS + (1 if slow or landing < 0 else 0):
         return None
     hits = len(rows)
+    if _is_ruff(song, rows, landing, steps.step * quarter_s):
+        return None
     if hits <= FEWEST_ONSETS and steps.kind not in ("equal", "swung"):
         return None
     stream = int(line.hits.stream[first])
@@ -174,6 +178,15 @@ def _lands(song: Song, rows: Ints, steps: Steps, quarter_s: float) -> bool:
         return len(rows) > 1
     length = (song.notes.end[rows] - song.notes.start[rows]) / song.division
     return bool(length[-1] > 1.75 * steps.step and median(length[:-1]) <= 1.25 * steps.step)
+
+
+def _is_ruff(song: Song, rows: Ints, landing: int, step_s: float) -> bool:
+    """Whether the hits are grace strokes of one accent, the last of them or the note landed on."""
+    accent = landing if landing >= 0 else int(rows[-1])
+    grace = rows if landing >= 0 else rows[:-1]
+    loud = song.notes.velocity
+    close = step_s < FLAM_S and len(grace) <= MOST_GRACE
+    return bool(close and loud[accent] > loud[grace].max())
 
 
 def _certainty(steps: Steps, hits: int, share: float) -> float:

@@ -11,6 +11,7 @@ _MODULES = (
     "copies",
     "changes",
     "against_parts",
+    "kick_feel",
     "any_notes",
     "slides",
     "fills",

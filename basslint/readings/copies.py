@@ -37,7 +37,7 @@ _BY_MASK = {sum(1 << tone for tone in tones): name for tones, name in _HEARD.ite
 
 @reading("bass-note", unit="bars")
 def copies(chart: Chart) -> Column:
-    """In how many bars its part plays the same foreign tone at this place, its own bar too.
+    """In how many bars the bass plays the same foreign tone at this place, its own bar too.
 
     The same means the same interval to the root, or the same pitch class; foreign, that it is no
     tone of its chord and no pattern or step explains it. A figure that returns with its loop was
@@ -65,9 +65,8 @@ def _figures(chart: Chart) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
     step = chart.song.division / _PLACES
     bar = grid.bar_of(bass.start[rows])
     place = np.rint((bass.start[rows] - grid.start[bar]) / step).astype(np.int64)
-    part = bass.part[rows].astype(np.int64)
     for tone in (above[rows].astype(np.int64), bass.pitch[rows].astype(np.int64) % 12):
-        figure = (part * (int(place.max()) + 1) + place) * 12 + tone
+        figure = place * 12 + tone
         once = np.unique(figure * (grid.bars + 1) + bar)
         kinds, bars = np.unique(once // (grid.bars + 1), return_counts=True)
         copies = bars[np.searchsorted(kinds, figure)]
