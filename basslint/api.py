@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from basslint.charting import Chart
-from basslint.errors import BasslintError, MidiError
+from basslint.errors import BasslintError, MidiError, SoundError, UsageError
 from basslint.findings import FileReport, Problem, Report
 from basslint.rulebook import Rule, read_book
 from basslint.settings import Settings, settings_for
@@ -144,11 +144,22 @@ def heard(song: Song, settings: Settings, path: str) -> Chart:
     the latter's. Raises `UsageError` for a stated part that the song does not have."""
     facts = settings.facts
     chart = Chart(song, facts, path)
-    own = _sound_of_bass(chart, settings.part_sounds)
+    try:
+        own = _sound_of_bass(chart, settings.part_sounds)
+    except UsageError as error:  # a part that the song does not have
+        option, _, what = error.message.partition(": ")
+        place = settings.place_of(f"facts.{option.removeprefix('--')}")
+        raise UsageError(f"{place or option}: {what}", error.advice) from None
     sound = own or facts.sound
     if sound is None:
         return chart
-    measured = _measured(sound)
+    try:
+        measured = _measured(sound)
+    except SoundError as error:
+        place = settings.place_of("facts.sounds" if own else "facts.sound")
+        raise SoundError(
+            f"{place}: {error.message}" if place else error.message, error.advice
+        ) from None
     decay = measured.t60_s if own or facts.decay_s is None else facts.decay_s
     decay = facts.decay_s if decay is None else decay
     known = replace(facts, sound=sound, decay_s=decay, sound_cents=measured.cents_off)
@@ -158,8 +169,6 @@ def heard(song: Song, settings: Settings, path: str) -> Chart:
 def _sound_of_bass(chart: Chart, sounds: Iterable[tuple[str, str]]) -> str | None:
     """The sound named for a bass part of the song: the first part's, where several have one."""
     named = {part.casefold(): sound for part, sound in sounds}
-    if not named:
-        return None
     for row in chart.parts.bass:
         part = chart.song.parts[row]
         for name in (part.name, part.track_name, f"#{part.number}"):

@@ -89,12 +89,18 @@ class Rule:
         )
 
     def with_numbers(self, numbers: Mapping[str, float]) -> Rule:
-        """The rule with some parameters set. Raises `RuleError` for a name it does not have."""
+        """The rule with some parameters set. Raises `RuleError` for a name it does not have, and
+        for a number below 0 where the page's own is not: a length or a count."""
         for name in numbers:
             if name not in self.numbers:
                 raise RuleError(
                     f"{self.name} has no parameter “{name}”.",
                     suggest(name, self.numbers) or f"Its parameters: {listed(self.numbers)}.",
+                )
+            if numbers[name] < 0 <= self.numbers[name]:
+                raise RuleError(
+                    f"{self.name}: `{name}` cannot be {numbers[name]:g}.",
+                    f"The page says {self.numbers[name]:g}; write 0 or more.",
                 )
         return replace(
             self,

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from basslint.rule import Rule
 
 FILE_NAME = "basslint.toml"
+COMMAND_LINE = "the command line"  # as the source of what is stated there
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +67,7 @@ class Settings:
     folder: Path | None = None
     stated: tuple[Stated, ...] = ()
 
-    def with_facts(self, source: str = "the command line", **stated: object) -> Settings:
+    def with_facts(self, source: str = COMMAND_LINE, **stated: object) -> Settings:
         """The settings with facts replaced; None leaves a fact as it is."""
         given = {k: v for k, v in stated.items() if v is not None and v != ()}
         if not given:
@@ -77,6 +78,11 @@ class Settings:
             facts=replace(self.before(given).facts, **given),  # type: ignore[arg-type]  # its own
             stated=self.stated + said,
         )
+
+    def place_of(self, key: str) -> str:
+        """The file and key where a setting was said last; empty where the command line said it."""
+        said = [s.source for s in self.stated if s.key == key]
+        return f"{said[-1]}: `{key}`" if said and said[-1] != COMMAND_LINE else ""
 
     def before(self, given: Collection[str]) -> Settings:
         """The settings without what ``given`` facts overrule: a sound that is stated later says how

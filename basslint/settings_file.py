@@ -7,6 +7,7 @@ the file, the key and what would be right.
 from __future__ import annotations
 
 import difflib
+import math
 import stat
 import tomllib
 from collections.abc import Iterable, Mapping
@@ -174,6 +175,8 @@ class _Reader:
     def number(self, value: Any, key: str) -> float:
         if isinstance(value, bool) or not isinstance(value, int | float):
             raise self.wrong(key, "takes a number")
+        if not math.isfinite(value):
+            raise self.wrong(key, "takes a finite number")
         return float(value)
 
     def apply(self, base: Settings, table: Mapping[str, Any], source: str) -> Settings:
@@ -225,6 +228,8 @@ class _Reader:
                     if not isinstance(value, bool):
                         raise self.wrong(name, "is true or false")
                     given[key] = value
+                elif key in ("decay", "glide_time") and not isinstance(value, str):
+                    raise self.wrong(name, f'takes a time with its unit, like "{_time(value)}"')
                 elif key != "sounds" and not isinstance(value, str):
                     raise self.wrong(name, "takes a text")
                 elif key == "key":
@@ -234,7 +239,7 @@ class _Reader:
                 elif key == "glide_time":
                     given["glide_time_s"] = parse_seconds(value, name)
                 elif key == "sound":
-                    given["sound"] = str((base.folder or Path()) / value)
+                    given["sound"] = self.sound((base.folder or Path()) / value, name)
         except UsageError as error:
             raise SettingsError(f"{self.path}: {error.message}", error.advice) from None
         return given
@@ -243,7 +248,15 @@ class _Reader:
         if not isinstance(value, dict) or not all(isinstance(v, str) for v in value.values()):
             raise self.wrong("facts.sounds", "names a sound file for each part")
         folder = base.folder or Path()
-        return tuple((part, str(folder / sound)) for part, sound in value.items())
+        return tuple(
+            (part, self.sound(folder / sound, f"facts.sounds.{part}"))
+            for part, sound in value.items()
+        )
+
+    def sound(self, path: Path, key: str) -> str:
+        if not path.is_file():
+            raise self.wrong(key, f"names {path}, which is no file")
+        return str(path)
 
     def choice(self, name: str, value: Any, source: str) -> RuleChoice:
         key = f"rules.{name}"
@@ -270,3 +283,10 @@ class _Reader:
             if not isinstance(value, int) or isinstance(value, bool) or value < 1:
                 raise self.wrong(f"limits.{key}", "takes a whole number above 0")
         return replace(DEFAULT_LIMITS, **table)
+
+
+def _time(value: Any) -> str:
+    """A number as the time that was probably meant: below ten it is seconds."""
+    if isinstance(value, bool) or not isinstance(value, int | float) or not 0 < value < 1e6:
+        return "600ms"
+    return f"{value:g}s" if value < 10 else f"{value:g}ms"

@@ -22,10 +22,14 @@ def settings_text(path: Path, settings: Settings, rules: tuple[Rule, ...]) -> st
     middle = min(40, max(len(value) for _, value, _ in rows))
     lines = [str(path), f"  {found}", ""]
     lines += [f"  {k:<{left}} = {v:<{middle}}  {source}".rstrip() for k, v, source in rows]
-    lines += ["", f"  {len(rules)} rules run on it: {', '.join(r.name for r in rules)}"]
+    lines += ["", f"  {_run(rules)} on it: {', '.join(r.name for r in rules)}"]
     for waiver in settings.waivers:
         lines.append(f"  waived: {waiver.rule}: {waiver.reason}")
     return "\n".join(lines) + "\n"
+
+
+def _run(rules: tuple[Rule, ...]) -> str:
+    return "1 rule runs" if len(rules) == 1 else f"{len(rules)} rules run"
 
 
 def _values(settings: Settings) -> list[tuple[str, str]]:
@@ -44,9 +48,9 @@ def _values(settings: Settings) -> list[tuple[str, str]]:
         ("facts.glide_time", _time(facts.glide_time_s)),
         ("facts.one_shot", facts.one_shot),
     ]
-    stated = {s.key for s in settings.stated}
-    limits = [f"limits.{f.name}" for f in fields(settings.limits)]
-    rows += [(k, getattr(settings.limits, k[7:])) for k in limits if k in stated]
+    rows += [
+        (f"limits.{f.name}", getattr(settings.limits, f.name)) for f in fields(settings.limits)
+    ]
     rows += [("plug_ins", settings.plug_ins)] if settings.plug_ins else []
     rows += [("house rules", str(folder)) for folder in settings.house]
     said = {s.key: s.value for s in settings.stated if s.key.startswith("rules.")}

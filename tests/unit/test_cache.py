@@ -82,7 +82,7 @@ def other_bytes(song: Path) -> None:
         toml('[rules]\noff-root = "note"'),
         toml('[[waive]]\nrule = "off-root"\nsong = "a.mid"\nreason = "x"'),
         toml('[[song]]\nfiles = "a.mid"\nfacts = { decay = "1s" }'),
-        toml('[facts]\nsounds = { Sub = "x.wav" }'),
+        toml('[facts]\nsounds = { Sub = "a.mid" }'),  # no sound, but there
     ],
 )
 def test_what_the_outcome_depends_on_changes_the_key(
@@ -134,8 +134,8 @@ def test_a_page_of_a_house_rule_changes_the_key(song: Path) -> None:
 def test_a_named_sound_and_the_version_change_the_key(
     song: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    toml('[facts]\nsound = "x.wav"')(song)
     (song.parent / "x.wav").write_bytes(b"1")
+    toml('[facts]\nsound = "x.wav"')(song)
     before = key(song)
     (song.parent / "x.wav").write_bytes(b"22")
     after = key(song)

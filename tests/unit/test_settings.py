@@ -10,6 +10,7 @@ import pytest
 import soundfile
 
 from basslint.api import chart, check
+from basslint.cli import main
 from basslint.errors import SettingsError
 from basslint.rulebook import read_book
 from basslint.settings import Settings, settings_for
@@ -53,6 +54,8 @@ def test_the_nearest_file_above_holds(tmp_path: Path) -> None:
 
 
 def test_everything_can_be_stated(tmp_path: Path) -> None:
+    (tmp_path / "kits").mkdir()
+    (tmp_path / "kits" / "sub.wav").touch()
     held = settled(
         tmp_path,
         """
@@ -148,10 +151,10 @@ def test_a_rule_s_numbers_are_set(tmp_path: Path) -> None:
         ("middle_c = 'C9'", "`middle_c` is"),
         ("facts = 3", "`facts` is a table"),
         ("[facts]\nkey = 'H moll'", "no key"),
-        ("[facts]\ndecay = 600", "`facts.decay` takes a text"),
+        ("[facts]\ndecay = 600", "`facts.decay` takes a time"),
         ("[facts]\ndecay = '600'", "no length of time"),
         ("[facts]\nbend_range = '12'", "takes a number"),
-        ("[facts]\nbend_range = nan", "lies above 0"),
+        ("[facts]\nbend_range = nan", "takes a finite number"),
         ("[facts]\nbass = [1]", "takes a text or a list of texts"),
         ("[facts]\none_shot = 1", "true or false"),
         ("[facts]\nsounds = ['x']", "names a sound file for each part"),
@@ -252,6 +255,7 @@ def test_the_sound_that_is_named_for_the_bass_part_wins(
 
 
 def test_what_is_stated_later_overrules_sounds_stated_before(tmp_path: Path) -> None:
+    (tmp_path / "x.wav").touch()
     held = settled(tmp_path, '[facts]\ndecay = "3s"\nsounds = { Sub = "x.wav" }\n')
     assert held.with_facts(decay_s=0.5).part_sounds == ()
     louder = held.with_facts(sound="y.wav")
@@ -283,7 +287,7 @@ def test_settings_are_shown_with_their_sources(tmp_path: Path) -> None:
     assert '"warning"' in told["gate"] and told["gate"].endswith(file)
     assert '"900ms"' in told["facts.decay"] and told["facts.decay"].endswith("the command line")
     assert told["facts.key"].endswith(f"{file}, song beats/*.mid")
-    assert told["facts.bass"].endswith("not stated  default")
+    assert re.search(r"= not stated +default$", told["facts.bass"])
     assert any("It is a pedal." in line for line in lines)
     assert any("off-root" in line and "rules run on it" in line for line in lines)
 
@@ -292,6 +296,9 @@ def test_the_settings_that_the_readme_shows_are_valid(tmp_path: Path) -> None:
     readme = (SAMPLES.parent / "README.md").read_text(encoding="utf-8")
     shown = re.findall(r"^```toml\n(.*?)^```", readme, re.M | re.S)
     whole = next(text for text in shown if text.startswith("gate"))
+    (tmp_path / "kits").mkdir()
+    for sound in set(re.findall(r"kits/\w+\.wav", whole)):
+        (tmp_path / sound).touch()
     held = settled(tmp_path, whole, "drafts/a.mid")
     assert held.gate == "warning" and held.facts.decay_s == 2.0
     rules = {rule.name: rule for rule in held.choose(BOOK)}
@@ -301,3 +308,79 @@ def test_the_settings_that_the_readme_shows_are_valid(tmp_path: Path) -> None:
     )
     waiver = next(text for text in shown if text.startswith("[[waive]]"))
     assert settled(tmp_path, waiver, "beats/night-bus.mid").waivers[0].part == "Sub"
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("[facts]\ndecay = 600", 'takes a time with its unit, like "600ms"'),
+        ("[facts]\ndecay = 0.6", 'takes a time with its unit, like "0.6s"'),
+        ("[facts]\nglide_time = true", 'takes a time with its unit, like "600ms"'),
+        ('[facts]\nsound = "gone.wav"', "gone.wav, which is no file"),
+        ('[facts]\nsounds = { Sub = "gone.wav" }', "`facts.sounds.Sub` names"),
+        ("[rules]\nlate-change = { most_late = inf }", "takes a finite number"),
+        ("[rules]\nlate-change = { most_late = nan }", "takes a finite number"),
+    ],
+)
+def test_values_that_mean_nothing_are_refused(tmp_path: Path, text: str, said: str) -> None:
+    with pytest.raises(SettingsError) as caught:
+        settled(tmp_path, text)
+    assert said in caught.value.message
+
+
+def test_a_number_below_nothing_is_refused_where_the_page_s_own_is_not(tmp_path: Path) -> None:
+    book = read_book()
+    own = next(p for r in book for p in r.parameters if r.name == "off-root" and p.default >= 0)
+    held = settled(tmp_path, f"[rules]\noff-root = {{ {own.name} = -1 }}")
+    with pytest.raises(SettingsError, match="cannot be -1"):
+        held.choose(book)
+    below = settled(tmp_path, "[rules]\nslide-after-decay = { floor_db = -30 }")
+    rule = next(r for r in below.choose(book) if r.name == "slide-after-decay")
+    assert rule.numbers["floor_db"] == -30
+
+
+@pytest.mark.parametrize(
+    ("fact", "words", "said"),
+    [
+        ('bass = "Tuba"', [], "basslint.toml: `facts.bass`: "),
+        ('harmony = "Tuba"', [], "basslint.toml: `facts.harmony`: "),
+        ("", ["--bass", "Tuba"], "basslint: --bass: "),
+        ('bass = "Sub"', ["--bass", "Tuba"], "basslint: --bass: "),
+    ],
+)
+@pytest.mark.parametrize("command", ["check", "chart"])
+def test_who_named_a_part_that_is_not_there_is_told(
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    command: str,
+    fact: str,
+    words: list[str],
+    said: str,
+) -> None:
+    (tmp_path / "a.mid").write_bytes((SAMPLES / "spilled-tea.mid").read_bytes())
+    (tmp_path / "basslint.toml").write_text(f"[facts]\n{fact}\n")
+    assert main([command, str(tmp_path / "a.mid"), *words]) == 2
+    err = capsys.readouterr().err
+    assert said in err and "has no part “Tuba”" in err
+    assert ("--bass" in err) == bool(words)
+
+
+def test_a_sound_of_the_settings_that_is_none_is_told_with_its_place(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "a.mid").write_bytes((SAMPLES / "spilled-tea.mid").read_bytes())
+    (tmp_path / "kick.wav").write_bytes(b"no sound")
+    (tmp_path / "basslint.toml").write_text('[facts]\nsound = "kick.wav"\n')
+    assert main(["check", str(tmp_path / "a.mid")]) == 2
+    assert "basslint.toml: `facts.sound`: " in capsys.readouterr().err
+
+
+def test_the_limits_in_force_are_shown(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "a.mid").write_bytes((SAMPLES / "spilled-tea.mid").read_bytes())
+    (tmp_path / "basslint.toml").write_text("[limits]\nmax_bars = 77\n")
+    assert main(["check", "--show-settings", "--only", "off-root", str(tmp_path / "a.mid")]) == 0
+    told = capsys.readouterr().out
+    lines = {x.split("=")[0].strip(): x for x in told.splitlines() if "=" in x}
+    assert "77" in lines["limits.max_bars"] and "basslint.toml" in lines["limits.max_bars"]
+    assert lines["limits.max_events"].endswith("default")
+    assert "1 rule runs on it: off-root" in told
