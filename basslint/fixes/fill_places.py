@@ -13,6 +13,7 @@ from basslint.findings import Edit, Fix
 from basslint.fixes.base import fixer, repitch, retime
 from basslint.hear.grid import TOLERANCE_MS
 from basslint.readings.against_parts import kick_ticks
+from basslint.readings.fills import copies
 from basslint.readings.phrase_ends import ends_ahead, four_bar_ends
 
 Ticks = NDArray[np.int64]
@@ -51,6 +52,8 @@ def to_phrase_end(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fi
     either place, or where that end is not free, no fix is offered.
     """
     fills, notes = chart.fills, chart.song.notes
+    if copies(chart)[row] > parameters.get("returns", np.inf):
+        return None  # a figure that comes back is no fill that lost its way
     parts = np.unique(notes.part[fills.notes[row]])
     middle = (fills.start[row : row + 1] + fills.end[row : row + 1]) // 2
     end = int(ends_ahead(middle, four_bar_ends(chart))[0])

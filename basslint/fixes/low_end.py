@@ -9,6 +9,7 @@ from basslint.findings import Fix
 from basslint.fixes.base import fixer, repitch, retime
 from basslint.names import frequency, pitch_name
 from basslint.readings.against_parts import kick_at
+from basslint.readings.kick_feel import first_with_feel
 
 
 def _by_octaves(chart: Chart, row: int, way: int, fits: float) -> Fix | None:
@@ -47,7 +48,12 @@ def octave_down(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix 
 
 @fixer("onto-kick", of="bass-note", does="moves the start of the note onto the nearest kick")
 def onto_kick(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """By ear: it may be the kick that is late. None where the note would end before it starts."""
+    """By ear: it may be the kick that is late. None where the note would end before it starts.
+
+    None either where it keeps the way its part usually lies to the kick: that is a feel.
+    """
+    if first_with_feel(chart)[row]:
+        return None
     tick = kick_at(chart, int(chart.bass.start[row]))
     if tick is None or tick >= int(chart.bass.end[row]) or tick == int(chart.bass.start[row]):
         return None

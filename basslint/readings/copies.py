@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from basslint.charting import Chart
 from basslint.hear.cover import sounding_clock
 from basslint.hear.pattern import FUNCTIONS
+from basslint.hear.roots import CERTAIN
 from basslint.names import FLATS, SHARPS
 from basslint.readings.against_harmony import in_chord, semitones_above_root
 from basslint.readings.base import Column, once_per_chart, reading
@@ -65,8 +66,11 @@ def _figures(chart: Chart) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
     step = chart.song.division / _PLACES
     bar = grid.bar_of(bass.start[rows])
     place = np.rint((bass.start[rows] - grid.start[bar]) / step).astype(np.int64)
-    for tone in (above[rows].astype(np.int64), bass.pitch[rows].astype(np.int64) % 12):
-        figure = place * 12 + tone
+    # an interval says nothing where the root is a guess: those notes are each a figure of their own
+    guess = chart.roots.certainty[chart.bass_chords[rows]] < CERTAIN
+    interval = np.where(guess, 12 + np.arange(len(rows)), above[rows].astype(np.int64))
+    for tone in (interval, bass.pitch[rows].astype(np.int64) % 12):
+        figure = place * (12 + len(rows)) + tone
         once = np.unique(figure * (grid.bars + 1) + bar)
         kinds, bars = np.unique(once // (grid.bars + 1), return_counts=True)
         copies = bars[np.searchsorted(kinds, figure)]

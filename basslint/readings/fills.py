@@ -14,6 +14,7 @@ from basslint.readings.phrase_ends import ends_ahead, four_bar_ends, two_bar_end
 _ISO_16 = "ISO 16 (A = 440 Hz), twelve-tone equal temperament"
 # A double of a roll has the same step to within a tenth; a triplet grid is a third away.
 SAME_STEP = 0.1
+_SAME_PLACE = 0.25  # quarters: a figure that comes back starts on the same sixteenth
 
 
 @reading("fill", unit="text")
@@ -179,6 +180,17 @@ def phrase_starts(chart: Chart) -> Column:
     ahead = ends_ahead(_middle(chart), four_bar_ends(chart))
     bar = np.searchsorted(chart.song.grid.start, ahead, side="right").astype(np.float64)
     return np.where(ahead >= 0, bar, np.nan) if len(fills) else np.zeros(0)
+
+
+@reading("fill", unit="fills")
+def copies(chart: Chart) -> Column:
+    """How many fills of its part start at its place of the bar with as many hits, itself too."""
+    fills, grid = chart.fills, chart.song.grid
+    into = fills.start - grid.start[grid.bar_of(fills.start)]
+    place = np.rint(into / (chart.song.division * _SAME_PLACE)).astype(np.int64)
+    figure = np.stack((fills.part.astype(np.int64), place, fills.hits), axis=1)
+    _, kind, count = np.unique(figure, axis=0, return_inverse=True, return_counts=True)
+    return count[kind.reshape(-1)].astype(np.float64)
 
 
 def beats_past(chart: Chart, ends: NDArray[np.int64]) -> Column:

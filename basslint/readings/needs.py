@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.charting import Chart
-from basslint.hear.roots import CERTAIN
 from basslint.hear.cover import covering
+from basslint.hear.roots import CERTAIN
 from basslint.readings.base import Rows
 
 Numbers = Mapping[str, float]

@@ -1,0 +1,102 @@
+"""What is written on purpose is no fault: figures that return, pedals, chords of the bass, a feel.
+
+Harmony: handbook of counterpoint and harmony (non-chord tones, pedal point, chords of the seventh).
+Figures, feel and ruffs: common practice, no source.
+"""
+
+from __future__ import annotations
+
+import pytest
+from beats import judged
+
+from basslint.findings import Finding
+from basslint.rulebook import read_book
+
+BOOK = read_book()
+
+KEYS = "tempo 140\nkeys | A3+C4+E4:4 | F3+A3+C4:4 | C3+E3+G3:4 | G3+B3+D4:4 |*4\n"
+ROOTS = "A1:4 | F1:4 | C2:4 | G1:4"
+
+
+def found(text: str, *rules: str) -> list[Finding]:
+    return [f for f in judged(text, BOOK).findings if f.rule in rules]
+
+
+def test_a_short_clash_that_returns_is_noted_once_and_left_alone() -> None:
+    riff = "A1:2 D#2:1.5 .:.5 | F1:4 | C2:4 | G1:4"
+    (only,) = found(f"{KEYS}sub | {riff} |*4", "off-root", "outside-scale", "rubs-with-harmony")
+    assert (only.level, only.fix) == ("note", None)
+    assert "4 bars" in only.message
+
+
+def test_a_short_clash_that_stands_alone_is_an_error() -> None:
+    once = f"{KEYS}sub | A1:2 D#2:1.5 .:.5 | F1:4 | C2:4 | G1:4 || {ROOTS} |*3"
+    (only,) = found(once, "off-root")
+    assert only.level == "error"
+
+
+def test_a_long_semitone_stays_an_error_in_every_copy_but_is_never_mended_unasked() -> None:
+    report = found(f"{KEYS}sub | A1:4 | F#1:3.5 .:.5 | C2:4 | G1:4 |*4", "off-root")
+    assert [(f.level, f.fix and f.fix.kind) for f in report] == [("error", "by-ear")] * 4
+
+
+def test_a_note_of_the_stated_scale_is_never_mended_unasked() -> None:
+    text = f"{KEYS}key A minor\nsub | A1:4 | E1:4 | C2:4 | G1:4 || {ROOTS} |*3"
+    (only,) = found(text, "off-root")
+    assert only.fix is not None and (only.level, only.fix.kind) == ("error", "by-ear")
+
+
+@pytest.mark.parametrize(
+    ("why", "line"),
+    [
+        ("chromatic steps down through the octave", "A1:1 A2:1 G#1:.5 .:.5 G1:.75 .:.25"),
+        ("a neighbour an octave off", "A1:1.5 G#2:.5 A2:1.75 .:.25"),
+        ("a leading tone back into the same root", "A1:2 .:1 G#2:.5 A1:.5"),
+    ],
+)
+def test_steps_count_in_whatever_octave(why: str, line: str) -> None:
+    text = f"{KEYS}sub | {line} | F1:4 | C2:4 | G1:4 || {ROOTS} |*3"
+    assert [f for f in found(text, "off-root") if f.where.bar == 1] == [], why
+
+
+def test_a_floor_under_three_chords_is_a_pedal_whatever_the_key() -> None:
+    """D under F and C and G, once in the song: a pedal point on no tonic."""
+    text = f"{KEYS}sub | A1:4 | D1:4 | D1:4 | D1:4 || {ROOTS} |*3"
+    assert [f for f in found(text, "off-root", "rubs-with-harmony") if f.level != "note"] == []
+
+
+def test_a_chord_from_the_bass_up_is_noted_by_its_name() -> None:
+    """C under G–B–D#: C minor with a major seventh (handbook of harmony)."""
+    keys = "tempo 140\nkeys | E3+G3+B3:4 | G3+B3+D#4:4 | A3+C4+E4:4 | B3+D#4+F#4:4 |*4\n"
+    text = f"{keys}sub | E1:4 | C2:4 | A1:4 | B1:4 || E1:4 | G1:4 | A1:4 | B1:4 |*3"
+    assert [f.level for f in found(text, "off-root") if f.where.bar == 2] in ([], ["note"])
+
+
+@pytest.mark.parametrize(("wrong", "right"), [("F1", "E1"), ("G#1", "G1")])
+def test_no_fix_goes_under_what_systems_carry(wrong: str, right: str) -> None:
+    """Equal temperament, A4 = 440 Hz: E0 20.6 Hz, G0 24.5 Hz, both under 30 Hz."""
+    root = right[:-1]
+    chord = {"E": "E3+G3+B3", "G": "G3+B3+D4"}[root]
+    low = f"{root}0:4"
+    text = (
+        f"tempo 140\nkeys | A3+C4+E4:4 | {chord}:4 |*8\n"
+        f"sub | A1:4 | {wrong}:3.5 .:.5 || A1:4 | {low} |*7"
+    )
+    (only,) = [f for f in found(text, "off-root") if f.where.bar == 2]
+    assert only.fix is not None and only.fix.title == f"Move {wrong} to {right}"
+
+
+def test_a_steady_offset_to_the_kick_is_a_feel_and_a_stray_is_not() -> None:
+    """0.05 beats at 140 bpm are 21 ms; the last bar is 0.02 beats, 9 ms, instead."""
+    head = "tempo 140\nkeys | A3+C4+E4:4 |*8\nkick | C2:4 |*8\n"
+    late, stray = ".:.05 A1:3 .:.95", ".:.02 A1:3 .:.98"
+    (only,) = found(f"{head}sub | {late} |*8", "kick-flam")
+    assert (only.level, only.where.bar, only.fix) == ("note", 1, None)
+    both = found(f"{head}sub | {late} |*7 || {stray} |", "kick-flam")
+    assert [(f.level, f.where.bar) for f in both] == [("note", 1), ("warning", 8)]
+
+
+def test_a_double_matters_in_the_bass_and_is_noted_elsewhere() -> None:
+    keys = "tempo 140\nkeys | A3+C4+C4+E4:4 | A3+C4+E4:4 | A3+C4+E4:4 | A3+C4+E4:4 |\n"
+    (only,) = found(f"{keys}sub | A1:3.5 .:.5 |*4", "doubled-note")
+    assert only.level == "note"
