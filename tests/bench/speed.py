@@ -101,7 +101,8 @@ def ratios(folder: Path, quick: bool) -> list[str]:
             chords = with_music21(path)
             long = time.perf_counter() - begin
             print(
-                f"           music21 {long * 1e3:10.0f} ms for {chords:,} chords: {long / check:.0f}x"
+                f"           music21 {long * 1e3:10.0f} ms for {chords:,} chords: "
+                f"{long / check:.0f}x"
             )
             if long < LEAST_OF_MUSIC21 * check:
                 short.append(f"{name}: only {long / check:.0f} times as fast as music21")
@@ -171,7 +172,8 @@ def memory() -> None:
         peak = tracemalloc.get_traced_memory()[1]
         tracemalloc.stop()
         print(
-            f"  {name:28} {len(raw) / 1e6:6.2f} MB, peak {peak / 1e6:7.1f} MB, {peak / len(raw):.0f}x"
+            f"  {name:28} {len(raw) / 1e6:6.2f} MB, peak {peak / 1e6:7.1f} MB, "
+            f"{peak / len(raw):.0f}x"
         )
 
 
