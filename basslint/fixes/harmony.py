@@ -13,13 +13,14 @@ from basslint.findings import Edit, Fix, FixKind
 from basslint.fixes.base import fixer, repitch, retime
 from basslint.hear.roots import CERTAIN
 from basslint.names import frequency, pitch_name
-from basslint.readings.against_harmony import clashes, in_scale
+from basslint.readings.against_harmony import by_step, clashes, in_scale
 from basslint.readings.against_parts import other_bass_row, rub_row
 from basslint.readings.base import once_per_chart
 from basslint.readings.copies import copies
 from basslint.readings.notes import before_in_part, length
 
 _HELD = 0.5  # beats: what is mended unasked is held, an eighth at least
+_PASSES = 1.0  # beats: what is no longer, and a step from its neighbour, may be an escape note
 _LOWEST_HZ = 30.0  # as the page too-low has it: no root is put where few systems sound it
 _TURN = 3  # semitones that keeping the line's direction is worth
 _OUTSIDE = 5  # semitones that staying inside the part's own register is worth
@@ -146,6 +147,7 @@ def note_to_root(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix
     bass, tone = chart.bass, chart.bass.pitch[row] % 12
     layers = int(((bass.start == bass.start[row]) & (bass.pitch % 12 == tone)).sum())
     slip = layers == 1 and copies(chart)[row] < 2 and held >= _HELD
+    slip &= held > _PASSES or not by_step(chart)[row]
     slip &= not (chart.keys.stated and in_scale(chart)[row])
     sure = told[1] >= CERTAIN and clash and bool(slip)
     return _to_tone(chart, row, told[0], "safe" if sure else "by-ear")

@@ -32,7 +32,20 @@ def test_a_short_clash_that_returns_is_noted_once_and_left_alone() -> None:
 def test_a_short_clash_that_stands_alone_is_an_error() -> None:
     once = f"{KEYS}sub | A1:2 D#2:1.5 .:.5 | F1:4 | C2:4 | G1:4 || {ROOTS} |*3"
     (only,) = found(once, "off-root")
-    assert only.level == "error"
+    assert only.fix is not None and (only.level, only.fix.kind) == ("error", "safe")
+
+
+def test_a_short_step_away_is_never_mended_unasked() -> None:
+    """An escape note steps away and leaps on: it may be one on a strong beat, too."""
+    once = f"{KEYS}sub | A1:2 G#1:.75 .:1.25 | F1:4 | C2:4 | G1:4 || {ROOTS} |*3"
+    (only,) = found(once, "off-root")
+    assert only.fix is not None and (only.level, only.fix.kind) == ("error", "by-ear")
+
+
+def test_two_parts_that_agree_on_a_clash_are_never_mended_unasked() -> None:
+    both = f"A1:4 | F#1:3.5 .:.5 | C2:4 | G1:4 || {ROOTS} |*3"
+    errors = found(f"{KEYS}sub | {both}\nbass | {both}", "off-root")
+    assert errors and {f.fix and f.fix.kind for f in errors} == {"by-ear"}
 
 
 def test_a_long_semitone_stays_an_error_in_every_copy_but_is_never_mended_unasked() -> None:
