@@ -37,11 +37,11 @@ class _Standing:
 def waive(args: Namespace, song: Path) -> Accepted:
     """Let one rule's findings in a song stand. Raises `UsageError` where there are none."""
     settings, book = held(args, song)
-    find_rule(args.rule, book)
+    rule = find_rule(args.rule, book).name
     report = check_file(song, settings, settings.choose(book))
     if report.problem is not None:
         raise UsageError(f"{song}: {report.problem.message}", report.problem.advice)
-    return _add(args, [(song, matching(report, args.rule, args.bar))], ())
+    return _add(args, [(song, matching(report, rule, args.bar))], ())
 
 
 def accept(args: Namespace, songs: Sequence[Path]) -> Accepted:

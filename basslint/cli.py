@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from basslint.errors import BasslintError, UsageError
 from basslint.options import bar_range, parse
 from basslint.output import keep_inputs, write
-from basslint.stated import chosen, find_rule, held
+from basslint.stated import chosen, find_rule, held, named
 from basslint.text import harmless
 
 if TYPE_CHECKING:
@@ -220,9 +220,8 @@ def mend(args: Namespace) -> int:
     path = Path(args.file)
     settings, book = held(args, path)
     rules = settings.choose(book)
-    for name in (*args.only, *args.without):
-        find_rule(name, book)
-    choice = Choice(args.by_ear, frozenset(args.only), frozenset(args.without))
+    only, without = frozenset(named(args.only, book)), frozenset(named(args.without, book))
+    choice = Choice(args.by_ear, only, without)
     result = cure(read_bytes(path, settings), rechecker(path, settings, rules), choice)
     target: Path | None = Path(args.output) if args.output else path.with_suffix(MENDED)
     if args.in_place:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import argparse
 import difflib
+import re
 from collections.abc import Sequence
 from typing import NoReturn
 
@@ -17,15 +18,35 @@ CHECK_FORMATS = ("text", "json", "sarif", "junit", "html", "markdown")
 PLAIN_FORMATS = ("text", "json")
 
 
+# argparse's own words on a value that is none of the choices, in Python 3.11 to 3.14
+_CHOICE = re.compile(
+    r"argument (?P<what>[^:]+): invalid choice: '(?P<given>[^']*)' \(choose from (?P<known>.*)\)"
+)
+
+
 class _Parser(argparse.ArgumentParser):
     """A parser whose complaints are basslint's own two plain lines."""
 
     def error(self, message: str) -> NoReturn:
+        choice = _CHOICE.match(message)
+        if choice:
+            known = re.findall(r"[\w-]+", choice["known"])
+            near = difflib.get_close_matches(choice["given"].lower(), known, n=1)
+            what, of = choice["what"], ", ".join(known)
+            raise UsageError(
+                f"{what}: “{choice['given']}” is none of {of}.",
+                f"Did you mean {near[0]}?" if near else f"See `{self.prog} --help`.",
+            )
         raise UsageError(f"{message[:1].upper()}{message[1:]}.", f"See `{self.prog} --help`.")
 
 
 def parse(words: Sequence[str]) -> argparse.Namespace:
     """Read the command line. Raises `UsageError`; ``--help`` and ``--version`` exit as usual."""
+    for word in words:
+        if word == "--":
+            break
+        if word.startswith("-") and word.lower().endswith((".mid", ".midi")) and "=" not in word:
+            raise UsageError(f"“{word}” is taken for an option.", f"Write ./{word} for the file.")
     parser = build_parser()
     known, unknown = parser.parse_known_args(words)
     if unknown:
@@ -194,8 +215,17 @@ def _output(parser: argparse.ArgumentParser) -> None:
 
 
 def _rules(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--only", action="append", default=[], metavar="RULE")
-    parser.add_argument("--except", action="append", default=[], metavar="RULE", dest="without")
+    parser.add_argument(
+        "--only", action="append", default=[], metavar="RULE", help="only this rule or family"
+    )
+    parser.add_argument(
+        "--except",
+        action="append",
+        default=[],
+        metavar="RULE",
+        dest="without",
+        help="all but this rule or family",
+    )
 
 
 def _settings(parser: argparse.ArgumentParser) -> None:

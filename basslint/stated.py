@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from argparse import Namespace
+from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -48,23 +49,38 @@ def held(args: Namespace, path: Path) -> tuple[Settings, tuple[Rule, ...]]:
 
 def chosen(args: Namespace, settings: Settings, book: tuple[Rule, ...]) -> tuple[Rule, ...]:
     """The rules to run: those that the settings leave on, narrowed by ``--only``/``--except``."""
-    for name in (*args.only, *args.without):
-        find_rule(name, book)
-    if args.only:
+    only, without = named(args.only, book), named(args.without, book)
+    if only:
         by_name = {r.name: r for r in (*book, *settings.choose(book))}
-        return tuple(by_name[n] for n in dict.fromkeys(args.only) if n not in args.without)
-    return tuple(r for r in settings.choose(book) if r.name not in args.without)
+        return tuple(by_name[n] for n in only if n not in without)
+    return tuple(r for r in settings.choose(book) if r.name not in without)
 
 
-def find_rule(name: str, book: tuple[Rule, ...]) -> Rule:
-    """The rule of a name. Raises `UsageError` with the nearest one."""
+def named(names: Iterable[str], book: tuple[Rule, ...]) -> tuple[str, ...]:
+    """The rules that are named, by themselves or by their family. Raises `UsageError`."""
+    families = {rule.family for rule in book}
+    found: list[str] = []
+    for name in names:
+        if name.casefold() in families:
+            found += [rule.name for rule in book if rule.family == name.casefold()]
+        else:
+            found.append(find_rule(name, book, families).name)
+    return tuple(dict.fromkeys(found))
+
+
+def find_rule(name: str, book: tuple[Rule, ...], also: Iterable[str] = ()) -> Rule:
+    """The rule of a name, in capitals or not. Raises `UsageError` with the nearest one.
+
+    ``also``: names that could have been meant besides.
+    """
     import difflib
 
+    wanted = name.casefold()
     for rule in book:
-        if rule.name == name:
+        if rule.name == wanted:
             return rule
-    near = difflib.get_close_matches(name, [r.name for r in book], n=1, cutoff=0.4)
+    near = difflib.get_close_matches(wanted, [*(r.name for r in book), *also], n=1, cutoff=0.4)
     raise UsageError(
-        f"There is no rule “{name}”.",
+        f"There is no rule{' or family' if also else ''} “{name}”.",
         f"Did you mean {near[0]}?" if near else "`basslint rules` lists them.",
     )

@@ -55,10 +55,17 @@ def waivers_for(
 
 def matching(report: FileReport, rule: str, bar: int | None) -> list[Finding]:
     """The unwaived findings of a rule (in one bar). Raises `UsageError` where there are none."""
-    mine = [f for f in report.findings if f.rule == rule and f.waived is None]
+    of_rule = [f for f in report.findings if f.rule == rule]
+    mine = [f for f in of_rule if f.waived is None]
     found = [f for f in mine if bar is None or f.where.bar == bar]
     if found:
         return found
+    done = [f for f in of_rule if f.waived is not None and bar in (None, f.where.bar)]
+    if done and (bar is not None or not mine):
+        raise UsageError(
+            f"{report.path}: {rule} is already waived{'' if bar is None else f' in bar {bar}'}.",
+            f"The reason that stands: {done[0].waived}",
+        )
     bars = sorted({f.where.bar for f in mine})
     where = "" if bar is None else f" in bar {bar}"
     raise UsageError(
@@ -76,6 +83,7 @@ def add_waivers(home: Path, waivers: Sequence[Waiver]) -> None:
     """
     try:
         text = home.read_text(encoding="utf-8") if home.exists() else ""
+        text += "\n" if text and not text.endswith("\n") else ""
         document = tomlkit.parse(text)
     except (OSError, UnicodeDecodeError, tomlkit.exceptions.TOMLKitError) as error:
         raise SettingsError(f"{home} cannot be read: {error}.", "Mend it first.") from None
@@ -83,8 +91,13 @@ def add_waivers(home: Path, waivers: Sequence[Waiver]) -> None:
     if listed is None:
         listed = tomlkit.aot()
         document["waive"] = listed
-    for waiver in waivers:
-        listed.append(_table(waiver))
+    elif not isinstance(listed, tomlkit.items.AoT):
+        raise SettingsError(f"{home}: `waive` is written as [[waive]].", "Write it so.")
+    for count, waiver in enumerate(waivers):
+        table = _table(waiver)
+        if count or (text and not text.endswith("\n\n")):
+            table.trivia.indent = "\n"  # a blank line above
+        listed.append(table)
     write_atomically(home, tomlkit.dumps(document).encode("utf-8"))
 
 

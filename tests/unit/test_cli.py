@@ -170,11 +170,15 @@ def test_output_goes_to_the_file_whole(beats: Path, capfd: pytest.CaptureFixture
 
 MISTAKES = [
     (["check", OFF, "--gat", "note"], "Unknown option --gat", "Did you mean --gate?"),
-    (["check", OFF, "--format", "sariff"], "sariff", "basslint check --help"),
-    (["chek", OFF], "chek", "--help"),
+    (["check", OFF, "--format", "sariff"], "sariff", "Did you mean sarif?"),
+    (["chek", OFF], "chek", "Did you mean check?"),
     (["check"], "PATH", "--help"),
-    (["check", OFF, "--only", "off-rot"], "no rule “off-rot”", "Did you mean off-root?"),
-    (["check", OFF, "--except", "off-rot"], "no rule “off-rot”", "Did you mean off-root?"),
+    (["check", OFF, "--only", "off-rot"], "no rule or family “off-rot”", "Did you mean off-root?"),
+    (
+        ["check", OFF, "--except", "off-rot"],
+        "no rule or family “off-rot”",
+        "Did you mean off-root?",
+    ),
     (["check", OFF, "--bass", "Subb"], "no part “Subb”", "Did you mean “Sub”?"),
     (["check", OFF, "--harmony", "#99"], "no part “#99”", "Its parts: #1"),
     (["check", OFF, "--key", "H"], "is no key", "F# minor"),

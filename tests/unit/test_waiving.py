@@ -187,4 +187,26 @@ def test_without_settings_a_file_is_made_where_one_stands(
     assert set(off_root("beats/loop.mid").values()) == {True}
     assert (repo / "basslint.toml").exists()
     assert main(["waive", "beats/loop.mid", "off-root", "--reason", "It is meant"]) == 2
-    assert "nothing to waive" in capfd.readouterr().err
+    assert "already waived" in capfd.readouterr().err
+
+
+@pytest.mark.parametrize("before", ["", "# ours", "# ours\n", "# ours\n\n", 'gate = "note"\n'])
+def test_each_waiver_stands_apart_by_one_blank_line(repo: Path, before: str) -> None:
+    (repo / "basslint.toml").write_text(before)
+    assert main(["waive", "beats/tea.mid", "OFF-ROOT", "--reason", "one"]) == 0
+    assert main(["accept", "beats/tea.mid", "--reason", "the others"]) == 0
+    lines = (repo / "basslint.toml").read_text().splitlines()
+    heads = [i for i, line in enumerate(lines) if line == "[[waive]]"]
+    assert len(heads) >= 2
+    for head in heads[0 if before else 1 :]:
+        assert lines[head - 1] == "" and lines[head - 2] != ""
+
+
+def test_what_is_waived_already_is_said_so(repo: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    words = ["waive", "beats/tea.mid", "off-root", "--reason", "A pedal"]
+    assert main(words) == 0
+    assert main([*words, "--bar", "6"]) == 2
+    told = capsys.readouterr().err
+    assert "off-root is already waived in bar 6." in told and "A pedal" in told
+    assert main(words) == 2
+    assert "off-root is already waived." in capsys.readouterr().err
