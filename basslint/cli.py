@@ -157,9 +157,11 @@ def chart(args: Namespace) -> int:
 
 def rules(args: Namespace) -> int:
     """``basslint rules``: the catalogue, or the readings that house rules may use."""
+    from basslint.examples import check_examples
     from basslint.report import catalogue
 
     settings, book = held(args, Path.cwd() / "any.mid")
+    check_examples(book)
     if args.readings:
         if args.format == "json":
             sys.stdout.write(catalogue.readings_json())
@@ -174,12 +176,14 @@ def rules(args: Namespace) -> int:
 
 def explain(args: Namespace) -> int:
     """``basslint explain``: a rule's page, or the page applied to a file."""
+    from basslint.examples import check_examples
     from basslint.report.page_text import print_page
 
     path = Path(args.file) if args.file else Path.cwd() / "any.mid"
     settings, book = held(args, path)
     by_name = {r.name: r for r in (*book, *settings.choose(book))}
     rule = find_rule(args.rule, tuple(by_name.values()))
+    check_examples(r for r in book if r.name == rule.name)
     report = None
     if args.file:
         from basslint.api import check_file

@@ -24,6 +24,7 @@ def print_rules(rules: Sequence[Rule], stream: TextIO, width: int | None = None)
     """The catalogue: level, name, one line, and where a rule comes from, family by family."""
     paper = Paper(stream, width=width)
     column = max((len(r.name) for r in rules), default=0)
+    told = {r.origin for r in rules} != {"built in"}  # where it is the same of all, it says nothing
     for count, (family, members) in enumerate(groupby(rules, key=lambda r: r.family)):
         if count:
             paper.blank()
@@ -35,7 +36,7 @@ def print_rules(rules: Sequence[Rule], stream: TextIO, width: int | None = None)
                 paper,
                 Segment(sign, mark.style),
                 (rule.name, column),
-                f"{rule.summary} ({rule.origin})",
+                f"{rule.summary} ({rule.origin})" if told else rule.summary,
             )
     paper.blank()
     words = f"{marks.counted(len(rules), 'rule')}. basslint explain RULE shows a rule's page."

@@ -45,7 +45,7 @@ def section(file: FileReport, rules: Sequence[Rule], sheet: Sheet) -> Section:
         rest = f"{place(group)}: {escaped(first.message)}"
         if first.fix is not None:
             kind = "safe" if first.fix.kind == "safe" else "by ear"
-            rest += f" **Fix** ({kind}): {escaped(first.fix.title)}."
+            rest += f" **Fix** ({kind}): {escaped(first.fix.title).rstrip('.')}."
         rest += f" <sub>{escaped(first.rule)}</sub>"
         entries.append(Entry(LEVELS.index(first.level), f"- {mark.sign} **{mark.word}** ", rest))
     return section_of(file, sheet, "", entries=entries)

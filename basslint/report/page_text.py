@@ -37,15 +37,15 @@ def print_page(
     middle_c: int = 4,
     width: int | None = None,
 ) -> None:
-    """Write a rule's page; ``report``: a song checked by this rule, told after the page."""
+    """Write a rule's page; ``report``: a song checked by this rule, told before the page."""
     paper = Paper(stream, middle_c, width)
+    if report is not None:
+        _applied(paper, rule, report)
+        paper.blank()
     _head(paper, rule)
     _body(paper, rule)
     paper.blank()
     paper.paragraph([Segment(legend_line(paper.look), "quiet")])
-    if report is not None:
-        paper.blank()
-        _applied(paper, rule, report)
 
 
 def _head(paper: Paper, rule: Rule) -> None:
@@ -53,10 +53,10 @@ def _head(paper: Paper, rule: Rule) -> None:
     words = [
         Segment(f"{mark.drawn(paper.look.unicode)} {mark.word}  ", mark.style),
         Segment(rule.name, "heading"),
-        Segment(f" · {rule.family} · {rule.origin}", "quiet"),
+        Segment("".join(f" · {x}" for x in dict.fromkeys((rule.family, rule.origin))), "quiet"),
     ]
     paper.paragraph(words, hanging=2)
-    paper.paragraph([Segment(f"{rule.summary}.", "plain")], indent=2, hanging=2)
+    paper.paragraph([Segment(f"{rule.summary.rstrip('.')}.", "plain")], indent=2, hanging=2)
     lines = [f"judges every {rule.judges.replace('-', ' ')}"]
     levels: list[Level] = [c.level for c in rule.cases if c.level != rule.level]
     if levels:

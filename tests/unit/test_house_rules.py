@@ -8,6 +8,7 @@ import pytest
 
 import basslint
 from basslint.api import book_for, check_bytes
+from basslint.cli import main
 from basslint.notation import compile_beat
 from basslint.rulebook import Example, Rule
 from basslint.settings import settings_for
@@ -15,6 +16,58 @@ from basslint.settings import settings_for
 ROOM = Path(__file__).parents[2] / "samples" / "lantern-room"
 BEAT = ROOM / "lamp-oil.mid"
 HOUSE = [r for r in book_for(settings_for(BEAT)) if r.origin == "house"]
+
+
+PAGE = """+++
+name = "no-low-a"
+level = "note"
+judges = "bass-note"
+summary = "A bass note is an A"
+message = "{note_name} is an A."
+
+[[when]]
+note_name = "A1"
++++
+## A flagged example
+```beat flagged bar 2
+keys | F3+A3+C4:4 | A3+C4+E4:4 |
+sub  | F1:4       | A1:4       |
+```
+## A clean example
+```beat clean
+keys | F3+A3+C4:4 | A3+C4+E4:4 |
+sub  | F1:4       | E1:4       |
+```
+"""
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("", "", ""),
+        ("flagged bar 2", "flagged bar 1", "line 13: the example should be flagged in bar 1"),
+        ("E1:4 ", "A1:4 ", "line 18: the example should be clean; the rule speaks in bar 2"),
+        ("sub  | F1:4       | A1", "sub  | F1:4 | Q9", "line 13: the example cannot be read"),
+    ],
+)
+def test_a_broken_example_is_named_with_its_line_and_no_half_page_is_shown(
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    old: str,
+    new: str,
+    said: str,
+) -> None:
+    (tmp_path / "rules").mkdir()
+    (tmp_path / "basslint.toml").touch()
+    (tmp_path / "rules" / "no-low-a.md").write_text(PAGE.replace(old, new, 1) if old else PAGE)
+    monkeypatch.chdir(tmp_path)
+    for words in (["rules"], ["explain", "no-low-a"]):
+        code, told = main(words), capsys.readouterr()
+        assert code == (2 if said else 0), told.err
+        assert said in told.err
+        assert (told.out == "") == bool(said)
+    assert main(["explain", "off-root"]) == 0  # another page than the broken one
 
 
 def found(path: Path, settings: basslint.Settings | None = None) -> set[tuple[str, int]]:
