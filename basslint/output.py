@@ -47,7 +47,7 @@ def keep_inputs(args: Namespace, target: Path) -> None:
 
 def _inputs(args: Namespace, target: Path) -> Iterator[Path]:
     from basslint.settings import FILE_NAME, settings_for
-    from basslint.songs import SUFFIXES
+    from basslint.songs import SUFFIXES, find_songs
 
     named = [args.file] if getattr(args, "file", None) else []
     named += [*getattr(args, "paths", ()), *getattr(args, "reports", ())]
@@ -60,8 +60,8 @@ def _inputs(args: Namespace, target: Path) -> Iterator[Path]:
         if any(whole.is_relative_to(Path(p).resolve()) for p in named if Path(p).is_dir()):
             yield target
     if args.command in ("audition", "chart", "check", "mend"):
-        for path in named:
-            settings = settings_for(Path(path), Path(args.settings) if args.settings else None)
+        for path in find_songs(named):
+            settings = settings_for(path, Path(args.settings) if args.settings else None)
             sounds = (settings.facts.sound, *(sound for _, sound in settings.part_sounds))
             yield from (Path(s) for s in sounds if s)
 

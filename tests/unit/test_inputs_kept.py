@@ -28,7 +28,11 @@ def song(tmp_path: Path) -> Path:
     """A song with errors and a settings file, in a folder of their own."""
     folder = tmp_path / "beats"
     folder.mkdir()
-    (folder / "basslint.toml").write_text('[facts]\nsound = "kick.wav"\n')
+    (folder / "basslint.toml").write_text(
+        '[facts]\nsound = "kick.wav"\n[[song]]\nfiles = "b.mid"\nfacts = { sound = "other.wav" }\n'
+    )
+    (folder / "b.mid").write_bytes(OFF.read_bytes())
+    (folder / "other.wav").touch()
     (folder / "kick.wav").write_bytes(b"RIFF: no sound, but whole")
     (folder / "a.mid").write_bytes(OFF.read_bytes())
     return folder / "a.mid"
@@ -43,6 +47,7 @@ def song(tmp_path: Path) -> Path:
         (("check", "a.mid", "--format", "json"), "basslint.toml"),
         (("check", "a.mid", "--sound", "kick.wav"), "kick.wav"),
         (("check", "a.mid"), "kick.wav"),  # which the settings name
+        (("check", "."), "other.wav"),  # which they name for one of the songs
         (("chart", "a.mid"), "a.mid"),
         (("mend", "a.mid"), "a.mid"),
         (("audition", "a.mid"), "a.mid"),
