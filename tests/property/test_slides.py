@@ -155,7 +155,7 @@ def test_a_legato_chain_is_struck_once(line: list[tuple[int, int]]) -> None:
     moves = sum(a[0] != b[0] for a, b in pairwise(line))
     assert all(slides.onset[i] == 0 for i in range(len(slides)))
     assert len(forward) <= len(line) - 1
-    assert len(forward) >= moves - 1  # a glide that passes a pitch may meet it in mid-flight
+    assert forward or not moves  # a glide that passes a pitch may meet the next in mid-flight
 
 
 @given(

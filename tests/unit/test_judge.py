@@ -72,6 +72,7 @@ class TestConditions:
             "function": "other",
             "slid_within_chord": False,
             "stand": 3.5,
+            "length": 3.5,
             "semitones_above_root": 1.0,  # F# over F
             "in_chord": False,
             "clashes": True,
