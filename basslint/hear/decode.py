@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]  # a chance needs no more digits, and half the bytes go twice as fast
 
-_LANE = 64  # segments decoded in step with other stretches of the song: short loops, wide arrays
-_OVERLAP = 32  # segments of warm-up on both sides of a lane: four bars, longer than chords last
+_LANE = 48  # segments decoded in step with other stretches of the song: short loops, wide arrays
+_OVERLAP = 24  # segments of warm-up on both sides of a lane: three bars, longer than chords last
 _MOST_LANES = 32  # decoded at once: bounds the memory
 
 

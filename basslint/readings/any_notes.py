@@ -73,13 +73,13 @@ def beat(chart: Chart) -> Column:
 def part_name(chart: Chart) -> Column:
     """The name of its part."""
     names = [p.name for p in chart.song.parts]
-    return words([names[p] for p in _notes(chart).part.tolist()])
+    return words(names)[_notes(chart).part]
 
 
 @reading("note", unit="text")
 def role(chart: Chart) -> Column:
     """The role of its part: bass, harmony, melody or other."""
-    return words([chart.parts.role[p] for p in _notes(chart).part.tolist()])
+    return words(list(chart.parts.role))[_notes(chart).part]
 
 
 @reading("note", unit="yes or no", source="Standard MIDI Files 1.0 (RP-001)")

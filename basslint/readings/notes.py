@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +18,7 @@ _NAMES = (SHARPS, FLATS)
 _REPEAT = 0.5  # quarters: the longest rest over which a struck-again pitch is still one stand
 
 
-def words(values: list[str | None]) -> Column:
+def words(values: Sequence[str | None]) -> Column:
     """A column of texts; None where there is nothing to name."""
     column = np.empty(len(values), dtype=object)
     column[:] = values
