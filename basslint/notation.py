@@ -76,7 +76,7 @@ def compile_beat(text: str) -> Beat:
             except Exception as error:
                 raise RuleError(
                     f"Example, line {number}: “{line[:60]}” cannot be read ({str(error)[:120]}).",
-                    "See the notation in DEVELOPERS.md.",
+                    "`basslint explain off-root` shows beats in this notation.",
                 ) from None
     return writer.finish()
 

@@ -58,7 +58,7 @@ def parse_page(text: str, path: str, family: str, origin: str) -> Rule:
     if len(fences) < 2 or fences[0] != 0:
         raise RuleError(
             f"{path}, line 1: a rule page begins with a TOML head between two +++ lines.",
-            "See `basslint explain off-root` or DEVELOPERS.md for a page to start from.",
+            "`basslint explain off-root` shows a page to start from.",
         )
     head_lines = lines[1 : fences[1]]
     try:

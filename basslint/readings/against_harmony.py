@@ -78,7 +78,11 @@ def in_scale(chart: Chart) -> Column:
 
 @reading("bass-note", unit="text", source="handbook of counterpoint; common practice")
 def function(chart: Chart) -> Column:
-    """What it does in the line: one of the names that DEVELOPERS.md lists, "other" if nothing."""
+    """What it does: root, octave, chord-tone, pedal, passing and the like; other if nothing fits.
+
+    The names: root, octave, chord-tone, pedal, second-note, passing, approach, neighbour,
+    stepwise-line, grace, other.
+    """
     return words(list(FUNCTIONS))[chart.functions]
 
 

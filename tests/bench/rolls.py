@@ -1,7 +1,8 @@
 """Songs with known rolls: a groove, decoys that are no fills, and rolls with their places.
 
-The same number gives the same songs. Grids are arithmetic: a sixteenth is a quarter of a quarter note,
-a triplet packs three steps into the time of two. What a groove is, is common practice, no source.
+The same number gives the same songs. Grids are arithmetic: a sixteenth is a quarter of a quarter
+note, a triplet packs three steps into the time of two. What a groove is, is common practice, no
+source.
 """
 
 from __future__ import annotations
