@@ -51,37 +51,41 @@ def scale_path(held: Floats) -> NDArray[np.intp]:
 
     ``held`` [bars, 12] as from `sounding_per_bar`.
     """
-    score = _score(held)
-    n = len(score)
-    best = score[0].copy()
-    back = np.zeros((n, 12), dtype=np.intp)
-    same = np.arange(12)
-    for bar in range(1, n):
-        top = int(best.argmax())
-        moved = best[top] - _CHANGE
-        stays = best >= moved
-        back[bar] = np.where(stays, same, top)
-        best = np.where(stays, best, moved) + score[bar]
-    path = np.zeros(n, dtype=np.intp)
-    path[-1] = int(best.argmax())
-    for bar in range(n - 1, 0, -1):
-        path[bar - 1] = back[bar, path[bar]]
-    return path
+    # plain numbers: for twelve of them a loop is faster than an array
+    score = _score(held).tolist()
+    best = score[0]
+    back: list[list[int]] = [[]]
+    same = range(12)
+    for row in score[1:]:
+        most = max(best)
+        top, moved = best.index(most), most - _CHANGE
+        back.append([k if best[k] >= moved else top for k in same])
+        best = [(b if b >= moved else moved) + s for b, s in zip(best, row, strict=True)]
+    path = [best.index(max(best))]
+    for came_from in back[:0:-1]:
+        path.append(came_from[path[-1]])
+    return np.array(path[::-1], dtype=np.intp)
 
 
 def scale_chance(held: Floats) -> Floats:
     """Posterior probability of each major scale in each bar (forward-backward), [bars, 12]."""
     score = _score(held)
-    n = len(score)
-    change = 1.0 / (1.0 + np.exp(_CHANGE))
     likely = np.exp(score - score.max(axis=1, keepdims=True))
-    both = np.stack((likely, likely[::-1]), axis=1)  # forward and backward side by side
-    ahead = np.full((n, 2, 12), 1.0 / 12)
-    for step in range(1, n):
-        now = ahead[step - 1] * both[step - 1]
-        ahead[step] = now * ((1.0 - change) / now.sum(axis=1, keepdims=True)) + change / 12
-    joint = ahead[:, 0] * likely * ahead[::-1, 1]
+    ahead, behind = _carried(likely), _carried(likely[::-1])[::-1]
+    joint = ahead * likely * behind
     return np.asarray(joint / joint.sum(axis=1, keepdims=True))
+
+
+def _carried(likely: Floats) -> Floats:
+    """Chance of each scale in each bar by the bars before it, [bars, 12]; plain numbers again."""
+    change = 1.0 / (1.0 + float(np.exp(_CHANGE)))
+    fresh = change / 12
+    ahead = [[1.0 / 12] * 12]
+    for row in likely[:-1].tolist():
+        now = [a * b for a, b in zip(ahead[-1], row, strict=True)]
+        keep = (1.0 - change) / sum(now)
+        ahead.append([x * keep + fresh for x in now])
+    return np.array(ahead)
 
 
 def _score(held: Floats) -> Floats:
