@@ -23,10 +23,9 @@ from basslint.findings import (
     Problem,
     Report,
     Unjudged,
-    Where,
 )
 from basslint.hear.roots import QUALITIES
-from basslint.rule import Parameter, Rule
+from basslint.judge import place
 from basslint.smf.scan import scan
 from basslint.song import build
 
@@ -161,19 +160,6 @@ def chart_of(
     return chart
 
 
-def where(chart: Chart, tick: int, end_tick: int) -> Where:
-    """A place in the song of a chart."""
-    grid, tempo = chart.song.grid, chart.song.tempo
-    return Where(
-        tick,
-        end_tick,
-        int(grid.bar_of(tick)) + 1,
-        float(grid.beat_of(tick)),
-        tempo.seconds(tick),
-        tempo.seconds(end_tick),
-    )
-
-
 SUB = PartRef(2, BASS, CHANNEL_BASS, "Sub")
 
 
@@ -186,7 +172,7 @@ def finding(chart: Chart, tick: int, end_tick: int, pitch: int | None, **more: o
         "level": "error",
         "message": "F#1 holds 2 beats under Em; the root is E.",
         "part": SUB,
-        "where": where(chart, tick, end_tick),
+        "where": place(chart, tick, end_tick),
         "readings": (("semitones_above_root", 2), ("in_chord", False), ("ratio", 1 / 3)),
         "certainty": 0.93456,
         "fix": Fix("Move F#1 to E1", "safe", move),
@@ -378,48 +364,3 @@ def full_report() -> Report:
         ),
     )
     return Report((checked, clean, broken), ("1 waiver matches nothing any more.",))
-
-
-def rule(name: str = "off-root", family: str = "harmony", **more: object) -> Rule:
-    """A rule page of the name, without conditions: reports only print it."""
-    usual: dict[str, object] = {
-        "name": name,
-        "family": family,
-        "level": "error",
-        "judges": "bass-note",
-        "summary": "A bass note is neither the root nor part of a pattern",
-        "cases": (),
-        "needs": (("root", None),),
-        "because": (),
-        "parameters": (Parameter("least_beats", 0.5, "beats", "Shorter notes pass by."),),
-        "body": BODY,
-        "path": f"rules/{family}/{name}.md",
-        "origin": "built in",
-    }
-    return Rule(**{**usual, **more})  # type: ignore[arg-type]
-
-
-BODY = """## What you hear
-The low end *leans* against the chord.
-
-## A flagged example
-```beat flagged bar 2
-tempo 140
-keys | E3+G3+B3:4 |*4
-sub  | E1:4 | F#1:4 | E1:4 | E1:4 |
-```
-
-## Sources
-Common practice, no source.
-"""
-
-
-def book() -> tuple[Rule, ...]:
-    """Rules for the findings of `full_report`, and one that finds nothing."""
-    return (
-        rule(),
-        rule("too-low", "low-end", level="warning", summary="A note lies below what sounds"),
-        rule("no-meter", "housekeeping", level="note", judges="song", origin="house"),
-        rule("slide-after-decay", "slides", judges="slide", origin="plug-in night"),
-        rule("outside-scale"),
-    )

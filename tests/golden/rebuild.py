@@ -13,9 +13,9 @@ from pathlib import Path
 HERE = Path(__file__).parent
 sys.path.insert(0, str(HERE.parent))
 
+from report_book import book  # noqa: E402
 from report_cases import (  # noqa: E402  # the folder must be known first
     bend_song,
-    book,
     full_report,
     overlap_song,
     roll_song,

@@ -10,7 +10,10 @@ from pathlib import Path
 
 import pytest
 from lxml import etree
-from report_cases import book, full_report
+from report_book import book
+from report_cases import (
+    full_report,
+)
 
 from basslint.findings import Problem, Report
 from basslint.report.junit import report_junit

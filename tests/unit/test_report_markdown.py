@@ -9,7 +9,15 @@ from dataclasses import replace
 
 import pytest
 from markdown_it import MarkdownIt
-from report_cases import BAR, E1, book, finding, full_report, wrong_note_song, wrong_notes
+from report_book import book
+from report_cases import (
+    BAR,
+    E1,
+    finding,
+    full_report,
+    wrong_note_song,
+    wrong_notes,
+)
 
 from basslint.findings import FileReport, Problem, Report
 from basslint.report.markdown import LONGEST, MOST_FILES, MOST_GROUPS, escaped, report_markdown

