@@ -51,6 +51,7 @@ def roots_of(chords: Sequence[Chord]) -> Roots:
         np.array(root, dtype=np.int8),
         np.array(quality, dtype=np.int8),
         np.full(len(names), 0.95),
+        np.zeros((len(names), 12)),
     )
 
 

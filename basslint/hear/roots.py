@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.hear.chords import QUALITIES, evidence, hearing, quality_share
+from basslint.hear.chords import QUALITIES, TONES, evidence, hearing, quality_share
 from basslint.hear.decode import posterior
 from basslint.hear.loop import fold, recall
 from basslint.hear.meter import felt_levels
@@ -32,6 +32,15 @@ CERTAIN = 0.87
 _CHANGE = np.array([2.0, 0.8, -0.8, -4.0])
 _CHANGE_ONSETS, _CHANGE_TURN = 1.5, 0.85
 _SAME_ROOT = 0.1  # share of chord changes that only change the quality
+_TONE = 0.1  # how often a bass plays one other tone of the chord, against its root (common practice)
+
+# What a bass may play under each chord, [12 roots * qualities, 12]: the root, less often its tones.
+_PLAYED = np.zeros((12, len(QUALITIES), 12))
+for _row, _tones in enumerate(TONES.values()):
+    for _root in range(12):
+        _PLAYED[_root, _row, [(_root + tone) % 12 for tone in _tones]] = _TONE
+        _PLAYED[_root, _row, _root] = 1.0
+_PLAYED = _PLAYED.reshape(-1, 12)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -40,7 +49,10 @@ class Roots:
 
     ``start``, ``end`` int64 ticks; ``root`` int8 pitch class 0–11, −1 where none can be told;
     ``quality`` int8 index into `QUALITIES` (0 where no root); ``certainty`` float64 0..1: of the
-    time told with certainty c, a share c is right.
+    time told with certainty c, a share c is right. ``fit`` float64 [n, 12] 0..1: how well each
+    pitch class fits as a bass, all chords that the harmony may mean taken together: the chance that
+    it is the root, a tenth of that for another tone; 1 where nothing can be told. Under keys that
+    may be Am7 or C, neither root is sure, yet that F♯ is none of theirs is.
     """
 
     start: NDArray[np.int64]
@@ -48,6 +60,7 @@ class Roots:
     root: NDArray[np.int8]
     quality: NDArray[np.int8]
     certainty: Floats
+    fit: Floats
 
     def __len__(self) -> int:
         return len(self.start)
@@ -63,7 +76,9 @@ def hear_roots(song: Song, harmony: Sequence[int]) -> Roots:
     segments = cut(notes, song.grid)
     if not segments.sounding.any():
         none = np.zeros(0, dtype=np.int64)
-        return Roots(none, none, none.astype(np.int8), none.astype(np.int8), np.zeros(0))
+        return Roots(
+            none, none, none.astype(np.int8), none.astype(np.int8), np.zeros(0), np.zeros((0, 12))
+        )
     heard = hearing(segments)
     heard += fold(heard, segments)
     silent = _long_silence(segments)
@@ -100,13 +115,17 @@ def _stretches(segments: Segments, silent: NDArray[np.bool_], chance: Floats) ->
     told = ~silent[row]
     place = np.maximum(np.cumsum(~silent) - 1, 0)[row]
     root = np.where(told, best[place], -1)
-    sure = by_root[own, best][place] * np.where(silent, likeness, 1.0)
+    trust = np.where(silent, likeness, 1.0)
+    sure = by_root[own, best][place] * trust
+    fit = 1.0 - trust[:, None] * (1.0 - chance.reshape(len(best), -1) @ _PLAYED)[place]
     kind = chance[own, best][place]
     begin = first + np.flatnonzero(np.append(True, np.diff(root[first:last]) != 0))
     end = np.append(begin[1:], last)
     length = np.diff(segments.edges)[:last].astype(np.float64)
     certainty = np.add.reduceat(sure[:last] * length, begin) / np.add.reduceat(length, begin)
     quality = np.add.reduceat(kind[:last] * length[:, None], begin, axis=0).argmax(axis=1)
+    fits = np.add.reduceat(fit[:last] * length[:, None], begin, axis=0)
+    fits /= np.add.reduceat(length, begin)[:, None]
     named = root[begin]
     return Roots(
         segments.edges[begin],
@@ -114,6 +133,7 @@ def _stretches(segments: Segments, silent: NDArray[np.bool_], chance: Floats) ->
         named.astype(np.int8),
         np.where(named >= 0, quality, 0).astype(np.int8),
         np.where(named >= 0, certainty, 0.0),
+        np.where(named[:, None] >= 0, fits, 1.0),
     )
 
 

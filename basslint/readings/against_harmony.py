@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from basslint.charting import Chart
 from basslint.hear.chords import TONES
 from basslint.hear.cover import sounding_clock
+from basslint.hear.roots import CERTAIN
 from basslint.hear.pattern import FUNCTIONS
 from basslint.names import FLATS, SHARPS
 from basslint.names import key_name as name_of_key
@@ -155,6 +156,35 @@ def root_name(chart: Chart) -> Column:
 def chord_name(chart: Chart) -> Column:
     """The chord it sounds under, such as Em."""
     return _chord_names(chart, lambda names, root, quality: names[root] + _SUFFIX[quality])
+
+
+@reading("bass-note", unit="share")
+def root_certainty(chart: Chart) -> Column:
+    """How sure the root of its chord is, from 0 to 1."""
+    _, _, told = _degree(chart)
+    row = np.maximum(chart.bass_chords, 0)
+    return np.where(told, np.append(chart.roots.certainty, np.nan)[row], np.nan)
+
+
+@reading("bass-note", unit="share")
+def foreign(chart: Chart) -> Column:
+    """How sure it is that it fits none of the chords that the harmony may mean here, 0 to 1."""
+    _, _, told = _degree(chart)
+    if not told.any():
+        return np.full(len(told), np.nan)
+    fit = chart.roots.fit[np.maximum(chart.bass_chords, 0), chart.bass.pitch % 12]
+    return np.where(told, 1.0 - fit, np.nan)
+
+
+@reading("bass-note", unit="text")
+def root_words(chart: Chart) -> Column:
+    """The root and how sure it is, such as “the root is E” or “the root is likely E”."""
+    sure = root_certainty(chart) >= CERTAIN
+    column = np.full(len(sure), None, dtype=object)
+    for row, name in enumerate(root_name(chart)):
+        if name is not None:
+            column[row] = f"the root is {name}" if sure[row] else f"the root is likely {name}"
+    return column
 
 
 def _chord_names(chart: Chart, name: Callable[[tuple[str, ...], int, int], str]) -> Column:

@@ -44,13 +44,20 @@ class Fact:
     ground: Callable[[Chart, Rows, Numbers], Ground]
 
 
-def _root(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
+def _chord_of(chart: Chart, rows: Rows) -> NDArray[np.intp]:
+    """Row of the roots under each row, -1 where none is told."""
     if np.array_equal(rows.note, chart.bass_rows):
         row = chart.bass_chords.copy()
     else:
         row = covering(rows.tick, rows.end_tick, chart.roots.start, chart.roots.end)
     told = row >= 0
-    told[told] = chart.roots.root[row[told]] >= 0
+    row[told] = np.where(chart.roots.root[row[told]] >= 0, row[told], -1)
+    return row
+
+
+def _root(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
+    row = _chord_of(chart, rows)
+    told = row >= 0
     certainty = np.zeros(len(rows))
     certainty[told] = chart.roots.certainty[row[told]]
 
@@ -62,6 +69,19 @@ def _root(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
         return "the harmony does not say clearly enough which chord this is"
 
     return Ground(certainty, reason)
+
+
+def _fits(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
+    """Whether its pitch class fits the harmony, all chords that this may mean taken together.
+
+    It is surer than the root itself: a note may be foreign to all of them.
+    """
+    row = _chord_of(chart, rows)
+    told = row >= 0
+    fit = chart.roots.fit[row[told], chart.song.notes.pitch[rows.note[told]] % 12]
+    certainty = np.zeros(len(rows))
+    certainty[told] = np.maximum(fit, 1.0 - fit)
+    return Ground(certainty, _root(chart, rows, numbers).reason)
 
 
 def _key(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
@@ -168,6 +188,7 @@ def _sound(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
 
 FACTS: dict[str, Fact] = {
     "root": Fact("the chord's root under the row", CERTAIN, _root),
+    "fit": Fact("whether the note fits the harmony", 0.9, _fits),
     "key": Fact("the key in force", 0.6, _key),
     "scale": Fact("the notes of the key in force", 0.6, _scale),
     "phrase": Fact("where the phrase around the row begins and ends", 0.5, _phrase),

@@ -185,6 +185,7 @@ def test_chord_tones_agree_with_music21() -> None:
                 np.array([root], np.int8),
                 np.array([QUALITIES.index(quality)], np.int8),
                 np.ones(1),
+                np.zeros((1, 12)),
             )
             pattern = hear_pattern(song, song.notes, roots, phrases(0, 3))
             found = note_functions(song, song.notes, roots, keys, pattern)

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from bass_lines import LOOP, ON_A, Chord, Note, a_minor, bars_of, phrases, roots_of, song_of
 
 from basslint.hear.pattern import KINDS, hear_pattern, note_functions
-from basslint.hear.roots import Roots
 
 
 def kinds_of(
@@ -126,7 +126,7 @@ def test_kinds_do_not_depend_on_the_key(shift: int) -> None:
     for _, notes, chords, kind in CASES:
         song, roots = song_of([(s, e, p + shift) for s, e, p in notes], 8), roots_of(chords)
         moved = np.where(roots.root >= 0, (roots.root + shift) % 12, -1).astype(np.int8)
-        roots = Roots(roots.start, roots.end, moved, roots.quality, roots.certainty)
+        roots = replace(roots, root=moved)
         assert hear_pattern(song, song.notes, roots, phrases(0, 8)).kind == (kind,)
 
 
@@ -157,7 +157,7 @@ def test_down_and_up_again_is_no_stepwise_line() -> None:
 def test_certainty_falls_with_what_the_pattern_leaves_over_and_with_the_roots() -> None:
     song = song_of(bars_of(33, 29, 36, 31), 4)
     sure = roots_of(LOOP[:4])
-    unsure = Roots(sure.start, sure.end, sure.root, sure.quality, sure.certainty / 2)
+    unsure = replace(sure, certainty=sure.certainty / 2)
     by_roots = [
         float(hear_pattern(song, song.notes, r, phrases(0, 4)).certainty[0]) for r in (sure, unsure)
     ]
