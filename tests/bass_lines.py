@@ -66,6 +66,7 @@ def a_minor(bars: int) -> Keys:
         scale,
         np.ones(1),
         np.ones(1),
+        scale.astype(np.float64),
     )
 
 

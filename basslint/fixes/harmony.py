@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from basslint.charting import Chart
 from basslint.findings import Edit, Fix, FixKind
 from basslint.fixes.base import fixer, repitch, retime
+from basslint.fixes.loop import elsewhere
 from basslint.hear.roots import CERTAIN
 from basslint.names import frequency, pitch_name
 from basslint.readings.against_harmony import by_step, clashes, in_scale
@@ -156,15 +157,18 @@ def note_to_root(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix
 @fixer(
     "note-to-scale",
     of="bass-note",
-    does="moves the note to the nearest note of the scale, down where two are equally near",
+    does="moves the note to what its loop plays there, else to the nearest note of the scale",
 )
 def note_to_scale(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """By ear: which neighbour was meant, the file does not say."""
+    """By ear. Of two notes of the scale that are equally near, the lower one."""
     key = int(chart.key_at(chart.bass.start[row : row + 1])[0])
     if key < 0:
         return None
     now = int(chart.bass.pitch[row])
     scale = np.flatnonzero(chart.keys.scale[key]).tolist()
+    meant = elsewhere(chart, row)
+    if meant is not None and meant % 12 in scale:
+        return _to_tone(chart, row, meant % 12, "by-ear")
     away = {tone: min((tone - now) % 12, (now - tone) % 12) for tone in scale}
     tone = min(scale, key=lambda t: (away[t], (t - now) % 12 <= 6))
     return _to_tone(chart, row, tone, "by-ear")

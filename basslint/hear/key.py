@@ -44,6 +44,9 @@ _SCALES = {  # semitones above the tonic; handbook of harmony
     "mixolydian": (0, 2, 4, 5, 7, 9, 10),
     "locrian": (0, 1, 3, 5, 6, 8, 10),
 }
+_MAJOR_SCALES = np.zeros((12, 12))  # by tonic, 1 for each of its notes
+for _tonic in range(12):
+    _MAJOR_SCALES[_tonic, [(_tonic + note) % 12 for note in _SCALES["major"]]] = 1.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -53,7 +56,9 @@ class Keys:
     ``start``, ``end`` int64 ticks; ``tonic`` int8 pitch class; ``mode`` one name per row; ``scale``
     bool [n, 12]: the mode's notes, in minor the raised seventh too where it is used; ``certainty``
     float64 0..1 of tonic and scale together; ``scale_certainty`` float64 0..1 of the seven notes
-    alone, which relative keys share; ``stated``: the user named the key.
+    alone, which relative keys share; ``fit`` float64 [n, 12] 0..1: how likely each pitch class is
+    one of the seven, all scales that may be meant taken together; ``stated``: the user named the
+    key. Between C and G major neither scale is sure, yet that C♯ is outside is.
     """
 
     start: NDArray[np.int64]
@@ -63,6 +68,7 @@ class Keys:
     scale: NDArray[np.bool_]
     certainty: Floats
     scale_certainty: Floats
+    fit: Floats
     stated: bool = False
 
     def __len__(self) -> int:
@@ -76,10 +82,12 @@ def hear_keys(song: Song, pitched: Sequence[int], roots: Roots) -> Keys:
     """
     notes = _notes_of(song, pitched)
     if not len(notes):
-        return _keys([], [], (), np.zeros((0, 12), dtype=bool), np.zeros(0), np.zeros(0))
+        none = np.zeros((0, 12))
+        return _keys([], [], (), none.astype(bool), np.zeros(0), np.zeros(0), none)
     held = sounding_per_bar(notes, song.grid)
     scale = scale_path(held)
-    sure = scale_chance(held)[np.arange(len(scale)), scale]
+    chances = scale_chance(held)
+    sure = chances[np.arange(len(scale)), scale]
     begin = np.flatnonzero(np.append(True, np.diff(scale) != 0))
     end = np.append(begin[1:], len(scale))
     edge = song.grid.start
@@ -95,17 +103,21 @@ def hear_keys(song: Song, pitched: Sequence[int], roots: Roots) -> Keys:
     chance /= chance.sum(axis=1, keepdims=True)
     best = odds.argmax(axis=1)
     tonic = (scale[begin] + STEP[best]) % 12
+    told = [MODES[b] for b in best.tolist()]
     mode = tuple(
-        _color(int(t), MODES[b], s.sounding)
-        for t, b, s in zip(tonic, best.tolist(), stretches, strict=True)
+        _color(int(t), m, s.sounding) for t, m, s in zip(tonic, told, stretches, strict=True)
     )
     of_scale = np.add.reduceat(sure, begin) / (end - begin)
+    fit = np.add.reduceat(chances, begin) / (end - begin)[:, None] @ _MAJOR_SCALES
     rows = [
         _scale_row(int(t), m, s.sounding) for t, m, s in zip(tonic, mode, stretches, strict=True)
     ]
+    for row, stretch in enumerate(stretches):
+        if mode[row] != told[row]:
+            _recolor(fit[row], int(tonic[row]), mode[row], stretch.sounding)
     bounds = np.append(edge[begin], edge[-1])
     bounds[-1] = max(int(bounds[-1]), song.end_tick)
-    return _keys(bounds, tonic, mode, np.stack(rows), of_scale * chance.max(axis=1), of_scale)
+    return _keys(bounds, tonic, mode, np.stack(rows), of_scale * chance.max(axis=1), of_scale, fit)
 
 
 def stated_key(song: Song, pitched: Sequence[int], key: StatedKey) -> Keys:
@@ -114,7 +126,8 @@ def stated_key(song: Song, pitched: Sequence[int], key: StatedKey) -> Keys:
     total = np.bincount(notes.pitch % 12, (notes.end - notes.start), minlength=12)
     row = _scale_row(key.tonic, key.mode, total / max(float(total.sum()), 1.0))
     bounds = np.array([0, max(int(song.grid.start[-1]), song.end_tick)])
-    return _keys(bounds, [key.tonic], (key.mode,), row[None], np.ones(1), np.ones(1), stated=True)
+    fit = row[None].astype(np.float64)
+    return _keys(bounds, [key.tonic], (key.mode,), row[None], np.ones(1), np.ones(1), fit, True)
 
 
 def _stretch(held: Floats, roots: Roots, lines: NDArray[np.int64], quarter: int) -> Stretch:
@@ -156,6 +169,15 @@ def _color(tonic: int, mode: str, sounding: Floats) -> str:
     return mode
 
 
+def _recolor(fit: Floats, tonic: int, mode: str, sounding: Floats) -> None:
+    """Let the coloring degree and the plain one fit as they are used, in place."""
+    for _, degree, instead, name in _COLORS:
+        if name == mode:
+            used, plain = (tonic + degree) % 12, (tonic + instead) % 12
+            fit[used] = sounding[used] / (sounding[used] + sounding[plain])
+            fit[plain] = 1.0 - fit[used]
+
+
 def _scale_row(tonic: int, mode: str, sounding: Floats) -> NDArray[np.bool_]:
     """The notes of a key, bool [12]."""
     row = np.zeros(12, dtype=bool)
@@ -177,9 +199,9 @@ def _keys(
     scale: NDArray[np.bool_],
     certainty: Floats,
     scale_certainty: Floats,
-    *,
+    fit: Floats,
     stated: bool = False,
 ) -> Keys:
     edge = np.array(bounds, dtype=np.int64)
     home = np.asarray(tonic).astype(np.int8)
-    return Keys(edge[:-1], edge[1:], home, mode, scale, certainty, scale_certainty, stated)
+    return Keys(edge[:-1], edge[1:], home, mode, scale, certainty, scale_certainty, fit, stated)

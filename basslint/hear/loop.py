@@ -41,23 +41,24 @@ def fold(heard: Floats, segments: Segments) -> Floats:
 
 
 def recall(segments: Segments, silent: NDArray[np.bool_]) -> tuple[NDArray[np.int64], float]:
-    """Where else in the loop each silent segment is heard, [n] rows, and how alike the loops are.
+    """Where else in the loop each silent segment is heard, [n] rows, and how far to trust that.
 
-    The row is the nearest sounding one a whole number of loops away, and the segment's own row
+    Trust is how alike the loops are, times the chance that what came back each time comes back once
+    more (Laplace's rule of succession over the bars compared). The row is the nearest sounding one a whole number of loops away, and the segment's own row
     where it sounds, no loop was found or all of its repeats are silent.
     """
     own = np.arange(len(segments))
     rows = _bar_rows(segments)
     vectors = _bar_vectors(segments, rows)
     plays = np.asarray(segments.sounding[rows].any(axis=(1, 2)))
-    best, likeness = 0, 0.0
+    best, likeness, compared = 0, 0.0, 0
     for length in range(1, min(_LONGEST_LOOP, len(rows) // 2) + 1):
         both = plays[:-length] & plays[length:]
         if both.sum() < length:  # the loop has to come round at least once
             continue
         alike = float((vectors[:-length] * vectors[length:]).sum(axis=1)[both].mean())
         if alike > likeness + _CLEARER:
-            best, likeness = length, alike
+            best, likeness, compared = length, alike, int(both.sum())
     if likeness < _LOOPS:
         return own, 0.0
     # lay the loops under each other: the repeats of a segment stand in one column
@@ -73,7 +74,7 @@ def recall(segments: Segments, silent: NDArray[np.bool_]) -> tuple[NDArray[np.in
     use = (row >= 0) & ~sounds & (near < turns)
     found = own.copy()
     found[row[use]] = np.take_along_axis(row, np.minimum(near, turns - 1), axis=0)[use]
-    return found, likeness
+    return found, likeness * (compared + 1) / (compared + 2)
 
 
 def _bar_rows(segments: Segments) -> NDArray[np.int64]:

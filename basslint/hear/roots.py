@@ -109,13 +109,13 @@ def _stretches(segments: Segments, silent: NDArray[np.bool_], chance: Floats) ->
     by_root = chance.sum(axis=2)
     best = by_root.argmax(axis=1)
     own = np.arange(len(best))
-    row, likeness = np.arange(len(segments)), 1.0
+    row, again = np.arange(len(segments)), 1.0
     if silent[first:last].any():
-        row, likeness = recall(segments, silent)
+        row, again = recall(segments, silent)
     told = ~silent[row]
     place = np.maximum(np.cumsum(~silent) - 1, 0)[row]
     root = np.where(told, best[place], -1)
-    trust = np.where(silent, likeness, 1.0)
+    trust = np.where(silent, again, 1.0)
     sure = by_root[own, best][place] * trust
     fit = 1.0 - trust[:, None] * (1.0 - chance.reshape(len(best), -1) @ _PLAYED)[place]
     kind = chance[own, best][place]

@@ -9,6 +9,7 @@ _MODULES = (
     "notes",
     "against_harmony",
     "copies",
+    "scale_chance",
     "changes",
     "against_parts",
     "kick_feel",

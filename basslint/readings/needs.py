@@ -13,6 +13,7 @@ from basslint.charting import Chart
 from basslint.hear.cover import covering
 from basslint.hear.roots import CERTAIN
 from basslint.readings.base import Rows
+from basslint.readings.scale_chance import landing_in_scale_chance, of_scale
 
 Numbers = Mapping[str, float]
 
@@ -91,6 +92,20 @@ def _key(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
 def _scale(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     """The seven notes alone: which of the relative keys is home does not matter to them."""
     return _in_force(chart, rows, chart.keys.scale_certainty)
+
+
+def _note_in_scale(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
+    pitch = chart.song.notes.pitch[rows.note].astype(np.int64)
+    return _told_apart(chart, of_scale(chart, rows.tick, pitch))
+
+
+def _landing_in_scale(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
+    return _told_apart(chart, landing_in_scale_chance(chart))
+
+
+def _told_apart(chart: Chart, chance: NDArray[np.float64]) -> Ground:
+    sure = np.nan_to_num(np.maximum(chance, 1.0 - chance))
+    return Ground(sure, lambda _: "the key is not clear enough; state it with --key")
 
 
 def _in_force(chart: Chart, rows: Rows, certainty: NDArray[np.float64]) -> Ground:
@@ -191,6 +206,8 @@ FACTS: dict[str, Fact] = {
     "fit": Fact("whether the note fits the harmony", 0.9, _fits),
     "key": Fact("the key in force", 0.6, _key),
     "scale": Fact("the notes of the key in force", 0.6, _scale),
+    "note-in-scale": Fact("whether the note is of the scale in force", 0.6, _note_in_scale),
+    "landing-in-scale": Fact("whether the landing is of the scale", 0.6, _landing_in_scale),
     "phrase": Fact("where the phrase around the row begins and ends", 0.5, _phrase),
     "four-bars": Fact("where each four bars of the phrases end", 0.5, _four_bars),
     "decay": Fact("how fast the bass sound dies away", 0.5, _decay),

@@ -174,6 +174,7 @@ def test_chord_tones_agree_with_music21() -> None:
         np.zeros((0, 12), bool),
         np.zeros(0),
         np.zeros(0),
+        np.zeros((0, 12)),
     )
     for quality, suffix in symbols.items():
         for root, name in ((0, "C"), (2, "D"), (7, "G")):

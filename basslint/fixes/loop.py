@@ -1,0 +1,72 @@
+"""What does a bass part play at the place of a note where its loop comes round?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.charting import Chart
+from basslint.readings.base import once_per_chart
+
+_PLACES = 8  # places in a quarter: thirty-seconds, so that ragged notes share one
+_REACH = 64  # bars looked at on either side: bounds time
+_ALIKE = 0.6  # share of the notes around that must come back for the place to be the same
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Line:
+    """One part's notes, columns [n] in order of time: bar, place in the bar, pitch."""
+
+    bar: NDArray[np.int64]
+    place: NDArray[np.int64]
+    pitch: NDArray[np.int64]
+
+
+@once_per_chart
+def _lines(chart: Chart) -> dict[int, _Line]:
+    """Every bass part by its index."""
+    bass, grid = chart.bass, chart.song.grid
+    step = chart.song.division / _PLACES
+    # half a step early still belongs to the next bar
+    bar = grid.bar_of(bass.start + round(step))
+    place = np.rint((bass.start - grid.start[bar]) / step).astype(np.int64)
+    lines: dict[int, _Line] = {}
+    for part in np.unique(bass.part).tolist():
+        mine = bass.part == part
+        lines[part] = _Line(bar[mine], place[mine], bass.pitch[mine].astype(np.int64))
+    return lines
+
+
+def elsewhere(chart: Chart, row: int) -> int | None:
+    """The pitch at the place of bass note ``row`` in the bar most like its own; None if none is.
+
+    Bars are alike in what the part plays in them and in the bars before and after, the note itself
+    left out: a share of its notes at the same thirty-second with the same pitch. A part that plays
+    a loop shows so what was meant at one place by what it plays there the other times.
+    """
+    bass = chart.bass
+    line = _lines(chart)[int(bass.part[row])]
+    own = int(np.count_nonzero(bass.part[:row] == bass.part[row]))
+    bar, place, pitch = int(line.bar[own]), int(line.place[own]), int(line.pitch[own])
+    low, high = np.searchsorted(line.bar, (bar - _REACH - 1, bar + _REACH + 2))
+    bars, places, pitches = (c[low:high] for c in (line.bar, line.place, line.pitch))
+    size = 2 * _REACH + 5
+    at = bars - (bar - _REACH - 2)  # the note's own bar stands at _REACH + 2
+    same, asked = np.zeros(size), 0
+    voices = places * 128 + pitches
+    itself = own - int(low)
+    for away in (-1, 0, 1):
+        mine = np.flatnonzero(bars == bar + away)
+        wanted = voices[mine[mine != itself]]
+        asked += len(wanted)
+        found = np.bincount(at[np.isin(voices, wanted)], minlength=size).astype(float)
+        same += np.roll(np.minimum(found, len(wanted)), -away)
+    here = np.flatnonzero((np.abs(places - place) <= 1) & (bars != bar) & (pitches != pitch))
+    here = here[(at[here] > 1) & (at[here] < size - 2)]
+    if not len(here) or not asked:
+        return None
+    # of equally like bars, the nearest
+    best = here[np.lexsort((np.abs(bars[here] - bar), -same[at[here]]))[0]]
+    return int(pitches[best]) if same[at[best]] >= _ALIKE * asked else None

@@ -1,0 +1,40 @@
+"""How likely is a pitch one of the scale's, all scales that the song may be in taken together?"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.charting import Chart
+from basslint.readings.base import Column, reading
+
+
+def of_scale(
+    chart: Chart, tick: NDArray[np.int64], pitch: NDArray[np.int64]
+) -> NDArray[np.float64]:
+    """Chance that each pitch is of the scale in force at its tick, [n]; NaN where no key is told.
+
+    A note of the scale as heard is as sure as that scale at least; any other as unlikely as all
+    likely scales together make it. So it may be plain where the scale itself is not.
+    """
+    keys, row = chart.keys, chart.key_at(tick)
+    told = np.flatnonzero(row >= 0)
+    key, tone = row[told], pitch[told] % 12
+    chance = np.full(len(row), np.nan)
+    fit = keys.fit[key, tone]
+    inside = np.maximum(fit, keys.scale_certainty[key])
+    chance[told] = np.where(keys.scale[key, tone], inside, fit)
+    return chance
+
+
+@reading("bass-note", unit="share")
+def in_scale_chance(chart: Chart) -> Column:
+    """How likely it is of the scale, all scales that the song may be in taken together, 0 to 1."""
+    return of_scale(chart, chart.bass.start, chart.bass.pitch.astype(np.int64))
+
+
+@reading("slide", unit="share")
+def landing_in_scale_chance(chart: Chart) -> Column:
+    """How likely its landing is of the scale, all scales that may be meant together, 0 to 1."""
+    slides = chart.slides
+    return of_scale(chart, slides.land, np.rint(slides.target).astype(np.int64))
