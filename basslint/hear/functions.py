@@ -92,7 +92,7 @@ def note_functions(
     lines = _runs(song, bass)
 
     _mark_ornaments(result, song, bass, roots, row, lines)
-    result[_second_notes(bass, told, above, stretch, kind) & in_scale & ~rubs] = _SECOND
+    result[_of_two(bass, told, above, stretch, kind) & in_scale & ~rubs] = _SECOND
     result[told & (kind == "stepwise") & in_scale & ~rubs & _stands_for_bar(song, bass)] = _STEPWISE
     root_somewhere = _is_a_root_of(roots, pitch % 12, stretch, row)
     pedal = (kind == "root-pedal") | (kind == "octave")
@@ -109,6 +109,18 @@ def note_functions(
     result[is_root & (pitch > lowest[safe])] = _OCTAVE
     result[~told] = _OTHER
     return result
+
+
+def two_note_line(song: Song, bass: Notes, roots: Roots, pattern: Pattern) -> NDArray[np.bool_]:
+    """Whether each note is one of the two that a two-note line is made of, [m]; no elsewhere."""
+    row = chord_rows(bass, roots, song.division)
+    if not len(roots) or not len(bass):
+        return np.zeros(len(bass), dtype=bool)
+    safe = np.maximum(row, 0)
+    told = (row >= 0) & (roots.root[safe] >= 0)
+    above = (bass.pitch.astype(np.int64) - roots.root[safe]) % 12
+    stretch = pattern.row_at(song.grid.bar_of(bass.start))
+    return _of_two(bass, told, above, stretch, np.array([*pattern.kind, ""])[stretch])
 
 
 def _of_key(bass: Notes, keys: Keys) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
@@ -175,7 +187,7 @@ def _under_three_roots(
     return np.asarray(under.sum(axis=1)[stand] >= _PEDAL_ROOTS)
 
 
-def _second_notes(
+def _of_two(
     bass: Notes,
     told: NDArray[np.bool_],
     above: NDArray[np.int64],

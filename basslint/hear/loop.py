@@ -44,8 +44,9 @@ def recall(segments: Segments, silent: NDArray[np.bool_]) -> tuple[NDArray[np.in
     """Where else in the loop each silent segment is heard, [n] rows, and how far to trust that.
 
     Trust is how alike the loops are, times the chance that what came back each time comes back once
-    more (Laplace's rule of succession over the bars compared). The row is the nearest sounding one a whole number of loops away, and the segment's own row
-    where it sounds, no loop was found or all of its repeats are silent.
+    more (Laplace's rule of succession over the bars compared). The row is the nearest sounding one
+    a whole number of loops away, and the segment's own row where it sounds, no loop was found or
+    all of its repeats are silent.
     """
     own = np.arange(len(segments))
     rows = _bar_rows(segments)

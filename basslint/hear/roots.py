@@ -32,15 +32,16 @@ CERTAIN = 0.87
 _CHANGE = np.array([2.0, 0.8, -0.8, -4.0])
 _CHANGE_ONSETS, _CHANGE_TURN = 1.5, 0.85
 _SAME_ROOT = 0.1  # share of chord changes that only change the quality
-_TONE = 0.1  # how often a bass plays one other tone of the chord, against its root (common practice)
+_TONE = (
+    0.1  # how often a bass plays one other tone of the chord, against its root (common practice)
+)
 
 # What a bass may play under each chord, [12 roots * qualities, 12]: the root, less often its tones.
-_PLAYED = np.zeros((12, len(QUALITIES), 12))
+_PLAYED = np.zeros((12 * len(QUALITIES), 12))
 for _row, _tones in enumerate(TONES.values()):
     for _root in range(12):
-        _PLAYED[_root, _row, [(_root + tone) % 12 for tone in _tones]] = _TONE
-        _PLAYED[_root, _row, _root] = 1.0
-_PLAYED = _PLAYED.reshape(-1, 12)
+        _PLAYED[_root * len(QUALITIES) + _row, [(_root + tone) % 12 for tone in _tones]] = _TONE
+        _PLAYED[_root * len(QUALITIES) + _row, _root] = 1.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -14,8 +14,9 @@ from numpy.typing import NDArray
 from basslint.charting import Chart
 from basslint.hear.chords import TONES
 from basslint.hear.cover import sounding_clock
-from basslint.hear.roots import CERTAIN
+from basslint.hear.functions import two_note_line
 from basslint.hear.pattern import FUNCTIONS
+from basslint.hear.roots import CERTAIN
 from basslint.names import FLATS, SHARPS
 from basslint.names import key_name as name_of_key
 from basslint.readings.base import Column, once_per_chart, reading
@@ -94,6 +95,12 @@ def pattern(chart: Chart) -> Column:
     return words([*chart.pattern.kind, None])[row]  # −1: no pattern, the last one
 
 
+@reading("bass-note", unit="yes or no")
+def of_two_notes(chart: Chart) -> Column:
+    """Is it one of the two notes that the two-note line around it is made of?"""
+    return two_note_line(chart.song, chart.bass, chart.roots, chart.pattern)
+
+
 @reading("bass-note", unit="yes or no", source=_HARMONY)
 def third_under(chart: Chart) -> Column:
     """Is it a third under the root, so that bass and harmony together make a seventh chord?"""
@@ -144,6 +151,14 @@ def by_step(chart: Chart) -> Column:
     column: NDArray[np.bool_] = (last >= 0) & (way > 0) & (way <= _STEP)
     column[last[column]] = True
     return column
+
+
+@reading("bass-note", unit="yes or no")
+def stays(chart: Chart) -> Column:
+    """Is it of the pitch class of the note before it in its part?"""
+    last = before_in_part(chart.bass)
+    tone = chart.bass.pitch % 12
+    return np.asarray((last >= 0) & (tone == tone[np.maximum(last, 0)]))
 
 
 @reading("bass-note", unit="text")

@@ -108,7 +108,9 @@ def main() -> None:
     if not args.only:
         clean(seeds, mended, args.show)
     tallies = {
-        rule: put_in(rule, args.first, args.beats) for rule in KINDS if not args.only or rule in args.only
+        rule: put_in(rule, args.first, args.beats)
+        for rule in KINDS
+        if not args.only or rule in args.only
     }
     print_tallies(tallies, args.show)
     if not args.only:
