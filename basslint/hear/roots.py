@@ -16,6 +16,7 @@ from basslint.hear.decode import posterior
 from basslint.hear.loop import fold, recall
 from basslint.hear.meter import felt_levels
 from basslint.hear.segments import Segments, cut
+from basslint.hear.tune import chord_weight
 from basslint.song import Song
 
 __all__ = ["CERTAIN", "QUALITIES", "Roots", "hear_roots"]
@@ -84,8 +85,12 @@ def hear_roots(song: Song, harmony: Sequence[int]) -> Roots:
     heard += fold(heard, segments)
     silent = _long_silence(segments)
     plays = np.flatnonzero(~silent)  # long silences need no decoding, however long a file claims
+    weight = chord_weight(notes, segments)[plays].astype(np.float32)
     chance = posterior(
-        evidence(heard[plays]), change_chance(segments)[plays], quality_share(), _SAME_ROOT
+        evidence(heard[plays]) * weight[:, None, None],
+        change_chance(segments)[plays],
+        quality_share(),
+        _SAME_ROOT,
     )
     return _stretches(segments, silent, chance)
 

@@ -20,6 +20,7 @@ Numbers = Mapping[str, float]
 
 _FLOOR_DB = -24.0  # how far a sound may have fallen and still be heard, where the page has no floor
 
+_IN_SIGHT = 0.4  # a root: below it the harmony says next to nothing
 _NEAR_BARS = 8  # phrases as long as this and shorter are heard beside each other
 
 
@@ -76,13 +77,15 @@ def _root(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
 def _fits(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     """Whether its pitch class fits the harmony, all chords that this may mean taken together.
 
-    It is surer than the root itself: a note may be foreign to all of them.
+    It is surer than the root itself: a note may be foreign to all of them. But where no chord is
+    in sight, any note is as foreign as the next.
     """
     row = _chord_of(chart, rows)
     told = row >= 0
     fit = chart.roots.fit[row[told], chart.song.notes.pitch[rows.note[told]] % 12]
     certainty = np.zeros(len(rows))
-    certainty[told] = np.maximum(fit, 1.0 - fit)
+    in_sight = chart.roots.certainty[row[told]] >= _IN_SIGHT
+    certainty[told] = np.where(in_sight, np.maximum(fit, 1.0 - fit), 0.0)
     return Ground(certainty, _root(chart, rows, numbers).reason)
 
 
