@@ -35,7 +35,7 @@ def chord_weight(notes: Notes, segments: Segments) -> Floats:
     first = segments.edges[np.searchsorted(segments.bar, np.arange(bars))]
     bar = np.clip(np.searchsorted(first, notes.start[1:], side="right") - 1, 0, None)
     leaps = np.abs(np.diff(notes.pitch.astype(np.int64))) >= _LEAP
-    moves = _near(np.bincount(bar, minlength=bars).astype(np.float64))
+    moves = _near(np.bincount(bar, minlength=bars))
     leapt = _near(np.bincount(bar, leaps, bars))
     together = shared / np.maximum(time, 1e-9) / _TOGETHER
     broken = (leapt / np.maximum(moves, 1.0) - _STEPWISE) / (_BROKEN - _STEPWISE)
@@ -43,9 +43,9 @@ def chord_weight(notes: Notes, segments: Segments) -> Floats:
     return np.asarray((_ALONE + (1.0 - _ALONE) * chords)[segments.bar])
 
 
-def _near(per_bar: Floats) -> Floats:
+def _near(per_bar: NDArray[np.generic]) -> Floats:
     """Sum over each bar and those around it."""
-    total = np.concatenate(([0.0], np.cumsum(per_bar)))
+    total = np.concatenate(([0.0], np.cumsum(per_bar.astype(np.float64))))
     at = np.arange(len(per_bar))
     high = np.minimum(at + _AROUND + 1, len(per_bar))
     return np.asarray(total[high] - total[np.maximum(at - _AROUND, 0)])

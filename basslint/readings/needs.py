@@ -84,8 +84,9 @@ def _fits(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     told = row >= 0
     fit = chart.roots.fit[row[told], chart.song.notes.pitch[rows.note[told]] % 12]
     certainty = np.zeros(len(rows))
-    in_sight = chart.roots.certainty[row[told]] >= _IN_SIGHT
-    certainty[told] = np.where(in_sight, np.maximum(fit, 1.0 - fit), 0.0)
+    root = chart.roots.certainty[row[told]]  # a sure one tells its other tones from foreign notes
+    sure = np.maximum(np.maximum(fit, 1.0 - fit), root)
+    certainty[told] = np.where(root >= _IN_SIGHT, sure, 0.0)
     return Ground(certainty, _root(chart, rows, numbers).reason)
 
 

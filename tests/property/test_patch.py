@@ -146,10 +146,18 @@ def test_no_reader_needs_to_be_lax_after_an_edit(case: Case) -> None:
     assert sum(lax in w for w in scan(patched(case)).warnings) <= before
 
 
+def _none_alike(song: Song) -> bool:
+    notes = song.notes
+    places = [*zip(notes.part, notes.start, notes.end, notes.pitch, strict=True)]
+    return len(places) == len(set(places))
+
+
 @given(cases(does=("pitch", "velocity")))
 def test_undoing_gives_back_the_notes(case: Case) -> None:
     raw = patched(case)
     song = build(scan(raw))
+    # notes alike in all but velocity cannot be told apart by what undoes an edit
+    assume(all(_none_alike(one) for one in (case.song, song)))
     back = []
     for edit in case.edits:
         pitch = edit.after if edit.do == "pitch" else edit.pitch
@@ -167,7 +175,7 @@ def test_undoing_gives_back_the_notes(case: Case) -> None:
         )
     try:
         again = build(scan(patch(raw, song, back)))
-    except MendError:  # two notes that became one and the same cannot be told apart any more
+    except MendError:  # ends of one pitch that overlap were paired anew: no note is as it was
         assume(False)
         raise
     assert _notes(again) == _notes(case.song)

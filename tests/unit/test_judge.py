@@ -76,6 +76,7 @@ class TestConditions:
             "semitones_above_root": 1.0,  # F# over F
             "in_chord": False,
             "clashes": True,
+            "root_certainty": pytest.approx(1.0, abs=0.01),
         }
         assert found.message == "F#1 holds 3.5 beats under F; the root is F."
         assert found.part is not None and found.part.name == "sub"
