@@ -60,7 +60,7 @@ class Labelled:
         midi = mido.MidiFile(type=1, ticks_per_beat=self.division)
         midi.tracks.append(mido.MidiTrack([self.tempo, self.meter]))
         for channel, rows in enumerate([notes] if added is None else [notes, added]):
-            midi.tracks.append(_track(rows, channel))
+            midi.tracks.append(track_of(rows, channel))
         out = io.BytesIO()
         midi.save(file=out)
         return build(scan(out.getvalue()))
@@ -70,7 +70,7 @@ def labelled_songs(data: Path, step: int = 1) -> Iterator[Labelled]:
     """Every ``step``-th song of ``data/pop-chords`` that has a chord track."""
     for path in sorted((data / "pop-chords").glob("*.mid"))[::step]:
         midi = mido.MidiFile(path)
-        lines = [_notes(track) for track in midi.tracks]
+        lines = [notes_of(track) for track in midi.tracks]
         played = [line for line in lines if len(line)]
         if len(played) < 2:
             continue
@@ -102,7 +102,7 @@ def root_of(pitches: Ints) -> int:
     return low
 
 
-def _notes(track: mido.MidiTrack) -> Ints:
+def notes_of(track: mido.MidiTrack) -> Ints:
     now, open_notes, rows = 0, {}, []
     for message in track:
         now += message.time
@@ -139,7 +139,7 @@ def _faulty(notes: Ints, rng: np.random.Generator, tick_s: float) -> Ints:
     return notes
 
 
-def _track(rows: Ints, channel: int) -> mido.MidiTrack:
+def track_of(rows: Ints, channel: int) -> mido.MidiTrack:
     events = [(int(e), 0, int(p), 0) for _, e, p, _ in rows]
     events += [(int(s), 1, int(p), int(v)) for s, _, p, v in rows]
     track, now = mido.MidiTrack(), 0
