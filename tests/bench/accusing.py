@@ -71,8 +71,8 @@ def measured(songs: Iterator[Labelled], variant: str) -> None:
     rate = 100 * (false["error"] + false["warning"]) / bars
     print(
         f"{variant:4} {bars:>6,} bars: {rate:.2f} errors and warnings per 100 bars "
-        f"({dict(false)}); of {placed} wrong notes found {any_level / placed:.3f}, as error or warning "
-        f"{loud / placed:.3f}"
+        f"({dict(false)}); of {placed} wrong notes found {any_level / placed:.3f}, "
+        f"as error or warning {loud / placed:.3f}"
     )
 
 
