@@ -53,9 +53,12 @@ def _role_table() -> NDArray[np.int64]:
 
 
 _ROLE = _role_table()
-_WEIGHTS = np.concatenate(
-    [roles[_ROLE] for roles in (_SOUNDING, _STRUCK, _BASS_LOW, _BASS_HIGH)], axis=2
-).reshape(12 * len(QUALITIES), -1)
+_WEIGHTS = (
+    np.concatenate([roles[_ROLE] for roles in (_SOUNDING, _STRUCK, _BASS_LOW, _BASS_HIGH)], axis=2)
+    .reshape(12 * len(QUALITIES), -1)
+    .T.astype(np.float32)
+)  # [48, chords]
+_PRIORS = np.tile(_PRIOR, 12).astype(np.float32)
 
 
 def quality_share() -> Floats:
@@ -64,20 +67,21 @@ def quality_share() -> Floats:
     return np.asarray(share / share.sum())
 
 
-def hearing(segments: Segments) -> Floats:
+def hearing(segments: Segments) -> Singles:
     """What speaks in each segment, [n, 48]: sounding, struck, low and high bass by pitch class."""
     depth = segments.depth[:, None]
     return np.concatenate(
         (segments.sounding, segments.struck, segments.bass * depth, segments.bass * (1.0 - depth)),
         axis=1,
+        dtype=np.float32,
     )
 
 
-def evidence(heard: Floats) -> Singles:
+def evidence(heard: Singles) -> Singles:
     """Log-weight of each chord in each segment, [n, 12 roots, qualities].
 
     ``heard`` [n, 48] as from `hearing`.
     """
-    score = heard.astype(np.float32) @ _WEIGHTS.T.astype(np.float32)
-    score += np.tile(_PRIOR, 12).astype(np.float32)
+    score = heard @ _WEIGHTS
+    score += _PRIORS
     return np.asarray(score.reshape(len(heard), 12, len(QUALITIES)))

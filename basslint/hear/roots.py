@@ -21,6 +21,7 @@ from basslint.song import Song
 __all__ = ["CERTAIN", "QUALITIES", "Roots", "hear_roots"]
 
 Floats = NDArray[np.float64]
+Singles = NDArray[np.float32]
 
 # From this certainty on a root is fit to be acted on: on hand-corrected chords of pop songs .97 of
 # the time told so is right with all notes, .93 with those from G3 up (see tests/bench).
@@ -84,7 +85,7 @@ def change_chance(segments: Segments) -> Floats:
     return np.asarray(1.0 / (1.0 + np.exp(-odds)))
 
 
-def _stretches(segments: Segments, silent: NDArray[np.bool_], chance: Floats) -> Roots:
+def _stretches(segments: Segments, silent: NDArray[np.bool_], chance: Singles) -> Roots:
     """Merge segments of one root; the certainty of a stretch is its mean over time.
 
     ``chance`` [m, 12, q]: of the chords in the segments that are not ``silent``.
