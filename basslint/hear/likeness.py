@@ -12,9 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.hear.bars import Bars
+from basslint.hear.bars import Bars, Singles
 
-Singles = NDArray[np.float32]  # ample for a likeness, and twice as fast
 Rows = NDArray[np.int64]
 
 _NOTHING = 1e-6  # weight of two bars in which nothing plays, but for rounding

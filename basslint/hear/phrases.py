@@ -118,7 +118,8 @@ def section_markers(markers: Sequence[Marker], grid: BarGrid, first: int = 0) ->
 def divide(bars: Bars, song_bars: int, marked: dict[int, str] | None = None) -> Phrases:
     """Divide described bars; ``marked``: rows where a marker stands, with its text."""
     marked = marked or {}
-    chance, score, support = _chances(bars, sorted(marked))
+    alike = Likeness.of(bars, ("lead", *_BACKING))
+    chance, score, support = _chances(bars, alike, sorted(marked))
     chance[list(marked)] = MARKED
     chance[0] = 1.0  # the first sounding bar is a fact
     begin = _choose(chance, score, bars.struck, marked)
@@ -129,14 +130,14 @@ def divide(bars: Bars, song_bars: int, marked: dict[int, str] | None = None) -> 
     return Phrases(
         begin + bars.first,
         end + bars.first,
-        _labels(bars, begin, end, marked),
+        _labels(bars, alike, begin, end, marked),
         _reasons(bars, begin, support, marked),
         chance[begin],
         whole,
     )
 
 
-def _chances(bars: Bars, marked: list[int]) -> tuple[Floats, Floats, Floats]:
+def _chances(bars: Bars, all_roles: Likeness, marked: list[int]) -> tuple[Floats, Floats, Floats]:
     """Weigh all phrases.
 
     Gives the probability of a phrase start at each bar [n], the scores of phrases [n, longest], and
@@ -144,7 +145,6 @@ def _chances(bars: Bars, marked: list[int]) -> tuple[Floats, Floats, Floats]:
     """
     stretches = []
     scores = []
-    all_roles = Likeness.of(bars, ("lead", *_BACKING))
     backing = Likeness.of(bars, _BACKING)
     count = -(-len(bars) // STRETCH)  # of stretches of one size, or nearly
     for k in range(count):
@@ -194,12 +194,15 @@ def _choose(
 
 
 def _labels(
-    bars: Bars, begin: NDArray[np.int64], end: NDArray[np.int64], marked: dict[int, str]
+    bars: Bars,
+    alike: Likeness,
+    begin: NDArray[np.int64],
+    end: NDArray[np.int64],
+    marked: dict[int, str],
 ) -> tuple[str, ...]:
     """Name the phrases, see `Phrases.label`."""
     labels: list[str] = []
     heads: list[tuple[int, int, str]] = []  # the first phrase of each letter
-    alike = Likeness.of(bars, ("lead", *_BACKING))
     played = np.flatnonzero(bars.lead) if bars.lead is not None else np.zeros(0, dtype=np.int64)
     section = ""
     for start, stop in zip(begin.tolist(), end.tolist(), strict=True):
