@@ -229,7 +229,9 @@ def _find_parts(
     scan: Scan, notes: Notes, changes: Changes, names: _Names
 ) -> tuple[tuple[Part, ...], NDArray[np.int32]]:
     """Number the (track, channel) pairs that have notes, in order of track and channel."""
-    voices, index, count = np.unique(notes.part, return_inverse=True, return_counts=True)
+    number_of = np.bincount(notes.part)  # notes of each voice
+    voices = np.flatnonzero(number_of)
+    count, index = number_of[voices], (np.cumsum(number_of > 0) - 1)[notes.part]
     if len(voices) > scan.limits.max_parts:
         raise TooLarge(
             f"The song has {len(voices):,} parts; basslint reads up to {scan.limits.max_parts:,}.",
@@ -237,6 +239,7 @@ def _find_parts(
         )
     shared = np.bincount(voices // 16, minlength=len(scan.tracks)) > 1
     programs = changes.take(changes.kind == 0xC0)
+    plays = np.isin(programs.track * 16 + programs.channel - 1, voices)
     # the notes part by part: first start, lowest and highest pitch of each in one go
     order = np.argsort(index, kind="stable")
     first = np.cumsum(count) - count
@@ -254,22 +257,21 @@ def _find_parts(
         name = track_name or f"track {track}"
         if shared[track] and not own:
             name = f"{name} ch {channel}"
-        set_before = _programs_of(programs, voices, track, channel, begin)
+        set_before = _programs_of(programs, plays, track, channel, begin)
         program = int(set_before[-1]) if len(set_before) else None
         parts.append(Part(number, track, channel, name, track_name, program, size, low, -high))
     return tuple(parts), index.astype(np.int32)
 
 
 def _programs_of(
-    programs: Changes, voices: NDArray[np.int32], track: int, channel: int, begin: int
+    programs: Changes, plays: NDArray[np.bool_], track: int, channel: int, begin: int
 ) -> NDArray[np.int16]:
     """The programs set for a part before its first note, in order.
 
     MIDI 1.0: a program holds for its channel, whichever track sets it. But sessions are often
     exported with every track on one channel and one device each: a track that plays notes of its
-    own sets programs for itself alone.
+    own sets programs for itself alone. ``plays`` tells which changes stand in such a track.
     """
     mine = (programs.channel == channel) & (programs.tick <= begin)
     own = mine & (programs.track == track)
-    plays = np.isin(programs.track * 16 + channel - 1, voices)
     return programs.take(own if own.any() else mine & ~plays).number
