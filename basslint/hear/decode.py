@@ -29,27 +29,28 @@ def posterior(evidence: Floats | Singles, change: Floats, share: Floats, same: f
     lane, overlap = (_LANE, _OVERLAP) if n > _LANE + 2 * _OVERLAP else (max(n, 1), 0)
     lanes = -(-n // lane)
     # a lane of no evidence stands before the first and after the last
-    weight = np.ones(((lanes + 2) * lane, roots * kinds), dtype=np.float32)
+    weight = np.empty(((lanes + 2) * lane, roots * kinds), dtype=np.float32)
+    weight[:lane], weight[lane + n :] = 1.0, 1.0
     flat = evidence.reshape(n, -1)
     inner = weight[lane : lane + n]
     np.subtract(flat, flat.max(axis=1, keepdims=True), out=inner, casting="same_kind")
     np.exp(inner, out=inner)
     turn = np.full((lanes + 2) * lane + 1, 0.5, dtype=np.float32)
     turn[lane : lane + n] = change
-    chance = np.empty((kinds, roots, lanes * lane), dtype=np.float32)
+    chance = np.empty((kinds, roots, lanes, lane), dtype=np.float32)
     for begin in range(0, lanes, _MOST_LANES):
         count = min(_MOST_LANES, lanes - begin)
         rows = slice(begin * lane, (begin + count + 2) * lane)
         # [lane, q, 12, lanes]: what one step asks of all lanes lies side by side
         likely = weight[rows].reshape(count + 2, lane, roots, kinds).transpose(1, 3, 2, 0)
-        chance[:, :, rows.start : rows.stop - 2 * lane] = _decode(
+        chance[:, :, begin : begin + count] = _decode(
             np.ascontiguousarray(likely), turn[rows.start : rows.stop + 1], share, same, overlap
         )
-    return chance[:, :, :n].transpose(2, 1, 0)
+    return chance.reshape(kinds, roots, -1)[:, :, :n].transpose(2, 1, 0)
 
 
 def _decode(likely: Singles, turn: Singles, share: Floats, same: float, overlap: int) -> Singles:
-    """Decode lanes side by side, but for the first and the last, which only lead in: [q, 12, n].
+    """Decode lanes side by side, but for the first and the last, which only lead in: [q, 12, lanes, lane].
 
     ``likely`` [lane, q, 12, lanes]: weight of each chord in each segment. ``turn``: chance of a
     change at each of their edges, in order of time, one more than there are segments.
@@ -66,7 +67,7 @@ def _decode(likely: Singles, turn: Singles, share: Floats, same: float, overlap:
     behind = np.arange(lane + overlap, 0, -1)[:, None] + lane * np.arange(1, inner + 1)
     turns = turn[np.stack((ahead, behind), axis=1)][:, :, None, None]
     stays, others, agains = 1 - turns, other * turns, again * turns
-    chords = np.empty((steps, 2, kinds, roots, inner), dtype=np.float32)
+    chords = np.empty((lane, 2, kinds, roots, inner), dtype=np.float32)
     seen = np.empty(chords.shape[1:], dtype=np.float32)
     now = np.empty_like(seen)
     now[:] = quality / np.float32(roots)  # at first any chord is likely
@@ -76,7 +77,7 @@ def _decode(likely: Singles, turn: Singles, share: Floats, same: float, overlap:
         part = 1 / np.add.reduce(root, axis=2, keepdims=True)
         root *= agains[step] * part
         root += others[step]
-        chord = chords[step]
+        chord = chords[max(step - overlap, 0)]  # what only leads in is written over
         np.multiply(quality, root, out=chord)
         np.multiply(now, stays[step] * part, out=seen)
         chord += seen
@@ -84,8 +85,9 @@ def _decode(likely: Singles, turn: Singles, share: Floats, same: float, overlap:
             over, within = divmod(place, lane)
             np.multiply(chord[way], likely[within, ..., 1 + over : 1 + over + inner], out=now[way])
     # chance before × evidence × chance after, the prior counted once
-    joint = chords[overlap:, 0] * chords[overlap:, 1][::-1]
+    joint = chords[:, 0]
+    joint *= chords[::-1, 1]
     joint *= likely[..., 1:-1]
     joint /= quality
     joint /= np.add.reduce(joint, axis=(1, 2), keepdims=True)
-    return joint.transpose(1, 2, 3, 0).reshape(kinds, roots, -1)
+    return joint.transpose(1, 2, 3, 0)
