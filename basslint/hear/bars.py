@@ -90,31 +90,32 @@ def describe_bars(
     struck = int(begin.max())
     count = min(max(struck + 1, int(np.ceil(end.max() - 0.5))), grid.bars - first)
     pitch = notes.pitch.astype(np.int64)
-    drums, bass = _of(notes.part, role, "drums"), _of(notes.part, role, "bass")
-    pitched = ~drums & ~bass
-    lead = _find_lead(begin, pitch, notes.part, role)
-    chords = pitched & ~lead if (pitched & ~lead).any() else pitched
+    melodic = ~_of(notes.part, role, "drums", "bass")
+    carries = _find_lead(begin, pitch, notes.part, role)
+    drums = np.flatnonzero(_of(notes.part, role, "drums"))
+    bass = np.flatnonzero(_of(notes.part, role, "bass"))
+    lead = np.flatnonzero(carries)
+    under = np.flatnonzero(melodic & ~carries)
+    chords = under if len(under) else np.flatnonzero(melodic)
     layers: list[Layer] = []
     for name, rows in (("lead", lead), ("bass", bass)):
-        if rows.any():
+        if len(rows):
             layers.append(Layer(name, _onsets(begin[rows], pitch[rows] % 12, 12, count)))
-    if chords.any():
+    if len(chords):
         held = _held(begin[chords], end[chords], pitch[chords] % 12, 12, count)
         layers.append(Layer("harmony", held.reshape(count, -1).astype(np.float32)))
-    if drums.any():
-        line = _drum_lines(pitch[drums] + 128 * notes.part[drums].astype(np.int64))
+    if len(drums):
+        line = _drum_lines(pitch[drums] + 128 * notes.part[drums])
         layers.append(Layer("drums", _onsets(begin[drums], line, _DRUM_LINES, count)))
     backing = [
-        _plays(begin[group], end[group], count)
-        for group in (chords & ~lead, bass, drums)
-        if group.any()
+        _plays(begin[group], end[group], count) for group in (under, bass, drums) if len(group)
     ]
     gap, busy = _lead_gaps(begin[lead], count)
     return Bars(
         first,
         min(struck, count - 1),
         tuple(Layer(layer.role, _unit(layer.vectors)) for layer in layers),
-        _plays(begin[lead], end[lead], count) if lead.any() else None,
+        _plays(begin[lead], end[lead], count) if len(lead) else None,
         np.stack(backing, axis=1) if backing else np.zeros((count, 0), dtype=bool),
         gap,
         busy,
@@ -200,10 +201,11 @@ def _held(
 
 def _drum_lines(key: NDArray[np.int64]) -> NDArray[np.int64]:
     """Number the drums by how often they are hit; the rare ones share the last line."""
-    _, index, hits = np.unique(key, return_inverse=True, return_counts=True)
-    rank = np.empty(len(hits), dtype=np.int64)
-    rank[np.argsort(-hits, kind="stable")] = np.arange(len(hits))
-    return np.minimum(rank[index], _DRUM_LINES - 1)
+    hits = np.bincount(key)
+    used = np.flatnonzero(hits)
+    rank = np.zeros(len(hits), dtype=np.int64)
+    rank[used[np.argsort(-hits[used], kind="stable")]] = np.arange(len(used))
+    return np.minimum(rank[key], _DRUM_LINES - 1)
 
 
 def _unit(vectors: Singles) -> Singles:

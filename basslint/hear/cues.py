@@ -149,8 +149,9 @@ def _repetition(alike: Singles) -> Floats:
         around = np.add(edged[:fit, :fit], edged[length + 1 :, length + 1 :], out=space[:fit, :fit])
         around *= np.float32(-length / 2.0)
         around += run
-        run.max(axis=1, out=best[0, length - 1, :fit])
-        around.max(axis=1, out=best[1, length - 1, :fit])
+        # both are symmetric: the maximum of a row is that of its column, which NumPy finds faster
+        run.max(axis=0, out=best[0, length - 1, :fit])
+        around.max(axis=0, out=best[1, length - 1, :fit])
     np.maximum(best, 0.0, out=best)
     # sums over the phrase: a fourth of them is the mean, times the phrase's length in fours
     score: Floats = (AGAIN / 4.0 * best[0] + AGAIN_ALONE / 4.0 * best[1]).T.astype(np.float64)

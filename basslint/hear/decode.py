@@ -50,7 +50,9 @@ def posterior(evidence: Floats | Singles, change: Floats, share: Floats, same: f
 
 
 def _decode(likely: Singles, turn: Singles, share: Floats, same: float, overlap: int) -> Singles:
-    """Decode lanes side by side, but for the first and the last, which only lead in: [q, 12, lanes, lane].
+    """Decode lanes side by side, but for the first and the last, which only lead in.
+
+    Gives the chance of each chord, [q, 12, lanes, lane].
 
     ``likely`` [lane, q, 12, lanes]: weight of each chord in each segment. ``turn``: chance of a
     change at each of their edges, in order of time, one more than there are segments.

@@ -221,17 +221,17 @@ def _labels(
 def _letter(alike: Likeness, start: int, stop: int, heads: list[tuple[int, int, str]]) -> str:
     """The letter of the most similar phrase so far, or a new one."""
     near: list[tuple[int, str]] = []  # bars in common with a head, and its letter
-    mine: list[NDArray[np.int64]] = []
-    theirs: list[NDArray[np.int64]] = []
+    mine: list[int] = []
+    theirs: list[int] = []
     for head_start, head_stop, letter in heads[-_MOST_HEADS:]:
         size = min(stop - start, head_stop - head_start)
         if 2 * size >= max(stop - start, head_stop - head_start):
             near.append((size, letter))
-            mine.append(np.arange(start, start + size))
-            theirs.append(np.arange(head_start, head_start + size))
+            mine += range(start, start + size)
+            theirs += range(head_start, head_start + size)
     if near:
         size_of = np.array([size for size, _ in near])
-        pairs = alike.pairs(np.concatenate(mine), np.concatenate(theirs))
+        pairs = alike.pairs(np.array(mine), np.array(theirs))
         same = np.add.reduceat(pairs, np.cumsum(size_of) - size_of) / size_of
         best = int(same.argmax())
         if same[best] > SAME:

@@ -207,7 +207,9 @@ def _turn(sounding: Floats) -> Floats:
     total[n + 5 :] = total[n + 4]
     change = total[4:] - total[:-4]
     before, after = change[:n], change[4 : n + 4]
-    size = np.sqrt((before**2).sum(axis=1) * (after**2).sum(axis=1))
-    alike = (before * after).sum(axis=1) / np.maximum(size, 1e-9)
-    enters = before.any(axis=1) != after.any(axis=1)
+    long_before = np.einsum("ij,ij->i", before, before)
+    long_after = np.einsum("ij,ij->i", after, after)
+    size = np.sqrt(long_before * long_after)
+    alike = np.einsum("ij,ij->i", before, after) / np.maximum(size, 1e-9)
+    enters = (long_before > 0.0) != (long_after > 0.0)
     return np.asarray(np.where(size > 1e-9, 1.0 - alike, enters.astype(np.float64)))
