@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from basslint.columns import order_of
 from basslint.events import NEVER, Notes
 
 
@@ -63,15 +64,6 @@ def pair_notes(
         row[on_at],
         np.where(has_off, row[off_at] if len(row) else 0, NEVER).astype(np.int64),
     )
-
-
-def order_of(key: NDArray[np.int64]) -> NDArray[np.intp]:
-    """Rows of small whole numbers from 0 up in rising order, equal ones in the order they stand.
-
-    Of numbers that fit two bytes NumPy sorts by counting, many times as fast.
-    """
-    small = len(key) > 0 and int(key.max()) < 1 << 16
-    return np.argsort(key.astype(np.uint16) if small else key, kind="stable")
 
 
 def _runs(group: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from basslint.columns import order_of
 from basslint.errors import TooLarge
 from basslint.events import NEVER, Changes, Marker, Notes, Part
 from basslint.pairing import pair_notes
@@ -22,6 +23,8 @@ from basslint.timing import BarGrid, TempoMap, bar_grid, grid_size
 __all__ = ["NEVER", "Changes", "Marker", "Notes", "Part", "Song", "build"]
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     import pretty_midi
 
 
@@ -53,11 +56,14 @@ class Song:
         """Length of the song in seconds."""
         return self.tempo.seconds(self.end_tick)
 
+    def rows_of(self, parts: Sequence[int]) -> NDArray[np.intp]:
+        """Rows of ``notes`` that belong to some parts (indexes into ``parts``), rising."""
+        mine = np.array([p in parts for p in range(len(self.parts))], dtype=bool)
+        return np.flatnonzero(mine.take(self.notes.part))
+
     def notes_of(self, *parts: int) -> Notes:
         """The notes of some parts (indexes into ``parts``), in order of time."""
-        if len(parts) == 1:
-            return self.notes.take(self.notes.part == parts[0])
-        return self.notes.take(np.isin(self.notes.part, parts))
+        return self.notes.take(self.rows_of(parts))
 
     def to_pretty_midi(self) -> pretty_midi.PrettyMIDI:
         """The song as a `pretty_midi.PrettyMIDI`, see `basslint.bridge.to_pretty_midi`."""
@@ -241,7 +247,7 @@ def _find_parts(
     programs = changes.take(changes.kind == 0xC0)
     plays = np.isin(programs.track * 16 + programs.channel - 1, voices)
     # the notes part by part: first start, lowest and highest pitch of each in one go
-    order = np.argsort(index, kind="stable")
+    order = order_of(index)
     first = np.cumsum(count) - count
     least = [
         np.minimum.reduceat(column[order], first).tolist() if len(order) else []

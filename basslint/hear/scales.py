@@ -6,6 +6,8 @@ scale is heard before its tonic: relative keys share it, and it is far easier to
 
 from __future__ import annotations
 
+from operator import mul
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -82,7 +84,7 @@ def _carried(likely: Floats) -> Floats:
     fresh = change / 12
     ahead = [[1.0 / 12] * 12]
     for row in likely[:-1].tolist():
-        now = [a * b for a, b in zip(ahead[-1], row, strict=True)]
+        now = list(map(mul, ahead[-1], row))
         keep = (1.0 - change) / sum(now)
         ahead.append([x * keep + fresh for x in now])
     return np.array(ahead)
