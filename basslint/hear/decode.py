@@ -18,8 +18,10 @@ _OVERLAP = 16  # segments of warm-up before a lane: two bars; the chances differ
 _MOST_LANES = 32  # decoded at once: bounds the memory
 
 
-def posterior(evidence: Floats | Singles, change: Floats, share: Floats, same: float) -> Singles:
-    """Probability of each chord in each segment, [n, 12, q].
+def posterior(
+    evidence: Floats | Singles, change: Floats, share: Floats, same: float
+) -> tuple[Singles, Singles]:
+    """Chance of each root in each segment, [n, 12], and of each chord on the likeliest, [n, q].
 
     ``evidence`` [n, 12, q]: log-weights. ``change`` [n]: probability that the chord changes where
     the segment begins. ``share`` [q]: quality of a new chord, sum 1. ``same``: probability that a
@@ -29,32 +31,36 @@ def posterior(evidence: Floats | Singles, change: Floats, share: Floats, same: f
     lane, overlap = (_LANE, _OVERLAP) if n > _LANE + 2 * _OVERLAP else (max(n, 1), 0)
     lanes = -(-n // lane)
     # a lane of no evidence stands before the first and after the last
-    weight = np.empty(((lanes + 2) * lane, roots * kinds), dtype=np.float32)
-    weight[:lane], weight[lane + n :] = 1.0, 1.0
-    flat = evidence.reshape(n, -1)
-    inner = weight[lane : lane + n]
-    np.subtract(flat, flat.max(axis=1, keepdims=True), out=inner, casting="same_kind")
+    weight = np.ones((kinds, roots, (lanes + 2) * lane), dtype=np.float32)
+    by_chord = evidence.transpose(2, 1, 0)
+    inner = weight[:, :, lane : lane + n]
+    np.subtract(by_chord, by_chord.max(axis=(0, 1)), out=inner, casting="same_kind")
     np.exp(inner, out=inner)
     turn = np.full((lanes + 2) * lane + 1, 0.5, dtype=np.float32)
     turn[lane : lane + n] = change
-    chance = np.empty((kinds, roots, lanes, lane), dtype=np.float32)
+    by_root = np.empty((lanes, lane, roots), dtype=np.float32)
+    of_best = np.empty((lanes, lane, kinds), dtype=np.float32)
     for begin in range(0, lanes, _MOST_LANES):
         count = min(_MOST_LANES, lanes - begin)
         rows = slice(begin * lane, (begin + count + 2) * lane)
         # [lane, q, 12, lanes]: what one step asks of all lanes lies side by side
-        likely = weight[rows].reshape(count + 2, lane, roots, kinds).transpose(1, 3, 2, 0)
-        chance[:, :, begin : begin + count] = _decode(
+        likely = weight[:, :, rows].reshape(kinds, roots, count + 2, lane).transpose(3, 0, 1, 2)
+        joint = _decode(
             np.ascontiguousarray(likely), turn[rows.start : rows.stop + 1], share, same, overlap
         )
-    return chance.reshape(kinds, roots, -1)[:, :, :n].transpose(2, 1, 0)
+        root = np.add.reduce(joint, axis=1, keepdims=True)
+        whole = np.add.reduce(root, axis=2, keepdims=True)
+        best = np.take_along_axis(joint, root.argmax(axis=2, keepdims=True), axis=2)
+        by_root[begin : begin + count] = (root / whole)[:, 0].transpose(2, 0, 1)
+        of_best[begin : begin + count] = (best / whole)[:, :, 0].transpose(2, 0, 1)
+    return by_root.reshape(-1, roots)[:n], of_best.reshape(-1, kinds)[:n]
 
 
 def _decode(likely: Singles, turn: Singles, share: Floats, same: float, overlap: int) -> Singles:
     """Decode lanes side by side, but for the first and the last, which only lead in.
 
-    Gives the chance of each chord, [q, 12, lanes, lane].
-
-    ``likely`` [lane, q, 12, lanes]: weight of each chord in each segment. ``turn``: chance of a
+    Gives the weight of each chord beside the others of its segment, [lane, q, 12, lanes].
+    ``likely`` [lane, q, 12, lanes]: weight of each chord by the evidence. ``turn``: chance of a
     change at each of their edges, in order of time, one more than there are segments.
     """
     lane, kinds, roots, lanes = likely.shape
@@ -91,5 +97,4 @@ def _decode(likely: Singles, turn: Singles, share: Floats, same: float, overlap:
     joint *= chords[::-1, 1]
     joint *= likely[..., 1:-1]
     joint /= quality
-    joint /= np.add.reduce(joint, axis=(1, 2), keepdims=True)
-    return joint.transpose(1, 2, 3, 0)
+    return joint

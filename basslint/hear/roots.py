@@ -69,10 +69,10 @@ def hear_roots(song: Song, harmony: Sequence[int]) -> Roots:
     heard += fold(heard, segments)
     silent = _long_silence(segments)
     plays = np.flatnonzero(~silent)  # long silences need no decoding, however long a file claims
-    chance = posterior(
+    by_root, of_best = posterior(
         evidence(heard[plays]), change_chance(segments)[plays], quality_share(), _SAME_ROOT
     )
-    return _stretches(segments, silent, chance)
+    return _stretches(segments, silent, by_root, of_best)
 
 
 def change_chance(segments: Segments) -> Floats:
@@ -85,14 +85,16 @@ def change_chance(segments: Segments) -> Floats:
     return np.asarray(1.0 / (1.0 + np.exp(-odds)))
 
 
-def _stretches(segments: Segments, silent: NDArray[np.bool_], chance: Singles) -> Roots:
+def _stretches(
+    segments: Segments, silent: NDArray[np.bool_], by_root: Singles, of_best: Singles
+) -> Roots:
     """Merge segments of one root; the certainty of a stretch is its mean over time.
 
-    ``chance`` [m, 12, q]: of the chords in the segments that are not ``silent``.
+    ``by_root`` [m, 12] and ``of_best`` [m, q]: chance of each root, and of each chord on the
+    likeliest one, in the segments that are not ``silent``.
     """
     sounding = np.flatnonzero(segments.sounding.any(axis=1))
     first, last = int(sounding[0]), int(sounding[-1]) + 1
-    by_root = chance.sum(axis=2)
     best = by_root.argmax(axis=1)
     own = np.arange(len(best))
     row, likeness = np.arange(len(segments)), 1.0
@@ -102,7 +104,7 @@ def _stretches(segments: Segments, silent: NDArray[np.bool_], chance: Singles) -
     place = np.maximum(np.cumsum(~silent) - 1, 0)[row]
     root = np.where(told, best[place], -1)
     sure = by_root[own, best][place] * np.where(silent, likeness, 1.0)
-    kind = chance[own, best][place]
+    kind = of_best[place]
     begin = first + np.flatnonzero(np.append(True, np.diff(root[first:last]) != 0))
     end = np.append(begin[1:], last)
     length = np.diff(segments.edges)[:last].astype(np.float64)
