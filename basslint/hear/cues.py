@@ -137,21 +137,25 @@ def _repetition(alike: Singles) -> Floats:
     size = len(alike)
     best = np.zeros((2, LONGEST, size), dtype=np.float32)  # of what comes again, and alone
     # alike with an edge around: how much the song's edge is like a bar, as two bars at random
-    edged = np.pad(alike, 1, constant_values=0.3)
-    run, space = np.zeros_like(alike), np.empty_like(alike)
+    width = size + 2
+    edged = np.pad(alike, 1, constant_values=0.3).ravel()
+    run, around = np.zeros_like(edged), np.empty_like(edged)
+    square, apart = run.reshape(width, width), around.reshape(width, width)
     for length in range(1, min(LONGEST, size - 1) + 1):
         fit = size - length + 1  # phrases of this length that end in the stretch
-        run = run[:fit, :fit]
-        run += alike[length - 1 :, length - 1 :]
+        # so many bars further on in row and column is as far on in every row: whole tables are
+        # added as they lie in memory, and what spills over into the next row is not looked at
+        last, after = length * (width + 1), (length + 1) * (width + 1)
+        run[:-last] += edged[last:]
         # phrases that overlap are no repeat; what is ruled out stays so for longer ones
-        np.fill_diagonal(run[length - 1 :], -np.inf)
-        np.fill_diagonal(run[:, length - 1 :], -np.inf)
-        around = np.add(edged[:fit, :fit], edged[length + 1 :, length + 1 :], out=space[:fit, :fit])
-        around *= np.float32(-length / 2.0)
-        around += run
+        np.fill_diagonal(square[length - 1 : fit, :fit], -np.inf)
+        np.fill_diagonal(square[:fit, length - 1 : fit], -np.inf)
+        np.add(edged[:-after], edged[after:], out=around[:-after])
+        around[:-after] *= np.float32(-length / 2.0)
+        around[:-after] += run[:-after]
         # both are symmetric: the maximum of a row is that of its column, which NumPy finds faster
-        run.max(axis=0, out=best[0, length - 1, :fit])
-        around.max(axis=0, out=best[1, length - 1, :fit])
+        square[:fit, :fit].max(axis=0, out=best[0, length - 1, :fit])
+        apart[:fit, :fit].max(axis=0, out=best[1, length - 1, :fit])
     np.maximum(best, 0.0, out=best)
     # sums over the phrase: a fourth of them is the mean, times the phrase's length in fours
     score: Floats = (AGAIN / 4.0 * best[0] + AGAIN_ALONE / 4.0 * best[1]).T.astype(np.float64)
