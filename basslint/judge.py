@@ -124,15 +124,17 @@ def _run(rule: Rule, columns: Columns) -> tuple[list[_Found], list[Unjudged]]:
         judged &= ~unsure
         certainty = np.minimum(certainty, ground.certainty)
     taken = ~judged
+    held: dict[Condition, NDArray[np.bool_]] = {}  # the cases of a rule share most conditions
     hits: list[_Found] = []
     for case in rule.cases:
         mask = ~taken
         for condition in case.conditions:
             if not mask.any():
                 break
-            mask = mask & _holds(
-                condition, columns.column(rule.judges, condition.reading), rule.numbers
-            )
+            if condition not in held:
+                column = columns.column(rule.judges, condition.reading)
+                held[condition] = _holds(condition, column, rule.numbers)
+            mask = mask & held[condition]
         found = np.flatnonzero(mask)
         room = MOST_FINDINGS - len(hits)
         if len(found) > room:  # bounds time and memory; so many are one fault of the whole file
