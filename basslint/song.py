@@ -235,7 +235,7 @@ def _find_parts(
     scan: Scan, notes: Notes, changes: Changes, names: _Names
 ) -> tuple[tuple[Part, ...], NDArray[np.int32]]:
     """Number the (track, channel) pairs that have notes, in order of track and channel."""
-    number_of = np.bincount(notes.part)  # notes of each voice
+    number_of = np.bincount(notes.part, minlength=16 * len(scan.tracks))  # notes of each voice
     voices = np.flatnonzero(number_of)
     count, index = number_of[voices], (np.cumsum(number_of > 0) - 1)[notes.part]
     if len(voices) > scan.limits.max_parts:
@@ -245,7 +245,7 @@ def _find_parts(
         )
     shared = np.bincount(voices // 16, minlength=len(scan.tracks)) > 1
     programs = changes.take(changes.kind == 0xC0)
-    plays = np.isin(programs.track * 16 + programs.channel - 1, voices)
+    plays = number_of[programs.track * 16 + programs.channel - 1] > 0
     # the notes part by part: first start, lowest and highest pitch of each in one go
     order = order_of(index)
     first = np.cumsum(count) - count
