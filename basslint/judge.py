@@ -123,7 +123,7 @@ def _run(rule: Rule, columns: Columns) -> tuple[list[_Found], list[Unjudged]]:
         blind += _bars_without(rule, chart, rows, reasons)
         judged &= ~unsure
         certainty = np.minimum(certainty, ground.certainty)
-    taken = ~judged
+    taken, numbers = ~judged, rule.numbers
     held: dict[Condition, NDArray[np.bool_]] = {}  # the cases of a rule share most conditions
     hits: list[_Found] = []
     for case in rule.cases:
@@ -131,10 +131,11 @@ def _run(rule: Rule, columns: Columns) -> tuple[list[_Found], list[Unjudged]]:
         for condition in case.conditions:
             if not mask.any():
                 break
-            if condition not in held:
+            holds = held.get(condition)
+            if holds is None:
                 column = columns.column(rule.judges, condition.reading)
-                held[condition] = _holds(condition, column, rule.numbers)
-            mask = mask & held[condition]
+                holds = held[condition] = _holds(condition, column, numbers)
+            mask = mask & holds
         found = np.flatnonzero(mask)
         room = MOST_FINDINGS - len(hits)
         if len(found) > room:  # bounds time and memory; so many are one fault of the whole file

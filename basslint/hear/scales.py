@@ -56,16 +56,15 @@ def scale_path(held: Floats) -> NDArray[np.intp]:
     # plain numbers: for twelve of them a loop is faster than an array
     score = _score(held).tolist()
     best = score[0]
-    back: list[list[int]] = [[]]
-    same = range(12)
+    past: list[tuple[list[float], float]] = []  # the best before each bar, and by moving into it
     for row in score[1:]:
-        most = max(best)
-        top, moved = best.index(most), most - _CHANGE
-        back.append([k if best[k] >= moved else top for k in same])
+        moved = max(best) - _CHANGE
+        past.append((best, moved))
         best = [(b if b >= moved else moved) + s for b, s in zip(best, row, strict=True)]
     path = [best.index(max(best))]
-    for came_from in back[:0:-1]:
-        path.append(came_from[path[-1]])
+    for before, moved in reversed(past):
+        stays = before[path[-1]] >= moved
+        path.append(path[-1] if stays else before.index(max(before)))
     return np.array(path[::-1], dtype=np.intp)
 
 

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.charting import Chart
+from basslint.columns import order_of
 from basslint.readings.base import Column, once_per_chart, reading
 from basslint.readings.notes import beats, hertz, milliseconds, note_names, words
 from basslint.song import NEVER
@@ -118,7 +119,7 @@ def doubled_row(chart: Chart) -> NDArray[np.intp]:
     Rows count among the notes of pitched parts, as in `Chart.pitched`.
     """
     notes = chart.pitched
-    order = np.lexsort((np.arange(len(notes)), notes.start, notes.pitch, notes.part))
+    order = order_of(notes.part * 128 + notes.pitch)  # in order of time as they are
     part, number = notes.part[order], notes.pitch[order]
     again = np.flatnonzero((part[1:] == part[:-1]) & (number[1:] == number[:-1])) + 1
     result = np.full(len(notes), -1, dtype=np.intp)
