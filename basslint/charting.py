@@ -47,12 +47,23 @@ class Chart:
     @cached_property
     def bass_rows(self) -> NDArray[np.intp]:
         """Rows of ``song.notes`` that belong to a bass part, [m]."""
-        return np.flatnonzero(np.isin(self.song.notes.part, self.parts.bass))
+        return self.song.rows_of(self.parts.bass)
 
     @cached_property
     def bass(self) -> Notes:
         """The notes of the bass parts, [m], in order of time."""
         return self.song.notes.take(self.bass_rows)
+
+    @cached_property
+    def pitched_rows(self) -> NDArray[np.intp]:
+        """Rows of ``song.notes`` that belong to a part that is no drums, [m]."""
+        drums = self.parts.drums
+        return self.song.rows_of([i for i in range(len(self.song.parts)) if i not in drums])
+
+    @cached_property
+    def pitched(self) -> Notes:
+        """The notes of all parts but the drums, [m], in order of time."""
+        return self.song.notes.take(self.pitched_rows)
 
     @cached_property
     def roots(self) -> Roots:

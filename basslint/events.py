@@ -33,14 +33,15 @@ class Notes:
 
     def take(self, rows: NDArray[np.bool_] | NDArray[np.intp]) -> Notes:
         """The notes of a mask or of row numbers, in that order."""
+        rows = np.flatnonzero(rows) if rows.dtype == np.bool_ else rows
         return Notes(
-            self.start[rows],
-            self.end[rows],
-            self.pitch[rows],
-            self.velocity[rows],
-            self.part[rows],
-            self.on_row[rows],
-            self.off_row[rows],
+            self.start.take(rows),
+            self.end.take(rows),
+            self.pitch.take(rows),
+            self.velocity.take(rows),
+            self.part.take(rows),
+            self.on_row.take(rows),
+            self.off_row.take(rows),
         )
 
 
@@ -85,14 +86,15 @@ class Changes:
 
     def take(self, rows: NDArray[np.bool_] | NDArray[np.intp]) -> Changes:
         """The changes of a mask or of row numbers, in that order."""
+        rows = np.flatnonzero(rows) if rows.dtype == np.bool_ else rows
         return Changes(
-            self.tick[rows],
-            self.kind[rows],
-            self.track[rows],
-            self.channel[rows],
-            self.number[rows],
-            self.value[rows],
-            self.row[rows],
+            self.tick.take(rows),
+            self.kind.take(rows),
+            self.track.take(rows),
+            self.channel.take(rows),
+            self.number.take(rows),
+            self.value.take(rows),
+            self.row.take(rows),
         )
 
 

@@ -123,16 +123,19 @@ def _run(rule: Rule, columns: Columns) -> tuple[list[_Found], list[Unjudged]]:
         blind += _bars_without(rule, chart, rows, reasons)
         judged &= ~unsure
         certainty = np.minimum(certainty, ground.certainty)
-    taken = ~judged
+    taken, numbers = ~judged, rule.numbers
+    held: dict[Condition, NDArray[np.bool_]] = {}  # the cases of a rule share most conditions
     hits: list[_Found] = []
     for case in rule.cases:
         mask = ~taken
         for condition in case.conditions:
             if not mask.any():
                 break
-            mask = mask & _holds(
-                condition, columns.column(rule.judges, condition.reading), rule.numbers
-            )
+            holds = held.get(condition)
+            if holds is None:
+                column = columns.column(rule.judges, condition.reading)
+                holds = held[condition] = _holds(condition, column, numbers)
+            mask = mask & holds
         found = np.flatnonzero(mask)
         room = MOST_FINDINGS - len(hits)
         if len(found) > room:  # bounds time and memory; so many are one fault of the whole file

@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from basslint.columns import order_of
 from basslint.events import NEVER, Notes
 
 
@@ -28,8 +29,8 @@ def pair_notes(
     off is stray where the running balance of ons and offs sinks below all it has been before.
     """
     key = voice.astype(np.int64) * 128 + pitch
-    order = np.argsort(key, kind="stable")  # file order is kept inside a key
-    key, on = key[order], is_on[order]
+    order = order_of(key)  # file order is kept inside a key
+    key, on = key.take(order), is_on.take(order)
     first = np.append(True, key[1:] != key[:-1])[: len(key)]
     group = np.cumsum(first) - 1
     balance = np.cumsum(np.where(on, 1, -1))
@@ -43,19 +44,15 @@ def pair_notes(
     stray = ~on & (balance < before)
     ons = np.flatnonzero(on)
     offs = np.flatnonzero(~on & ~stray)
-    nth_on = _rank(group[ons])
-    nth_off = _rank(group[offs])
-    size = len(key) + 1
-    found = np.searchsorted(group[offs] * size + nth_off, group[ons] * size + nth_on)
-    found_safe = np.minimum(found, max(len(offs) - 1, 0))
-    has_off = np.zeros(len(ons), dtype=bool)
-    if len(offs):
-        match = offs[found_safe]
-        has_off = (
-            (found < len(offs)) & (group[match] == group[ons]) & (nth_off[found_safe] == nth_on)
-        )
+    # the offs of each key stand in a row: the k-th on of the key looks at the k-th of them
+    begin, nth_on = _runs(group[ons])
+    place = np.searchsorted(group[offs], group[ons[begin]])
+    room = np.searchsorted(group[offs], group[ons[begin]], side="right") - place
+    run = np.cumsum(nth_on == 0) - 1
+    has_off = nth_on < room[run]
+    at = np.where(has_off, place[run] + nth_on, 0)
     on_at = order[ons]
-    off_at = order[offs[found_safe]] if len(offs) else np.zeros(len(ons), dtype=np.int64)
+    off_at = order[offs[at]] if len(offs) else np.zeros(len(ons), dtype=np.int64)
     if stray.any():
         warnings.append(f"{int(stray.sum())} note-offs close no open note and were ignored.")
     return Notes(
@@ -69,9 +66,8 @@ def pair_notes(
     )
 
 
-def _rank(group: NDArray[np.int64]) -> NDArray[np.int64]:
-    """Place of each entry inside its run of equal values."""
+def _runs(group: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Where the runs of equal values begin, and the place of each entry inside its run."""
     first = np.append(True, group[1:] != group[:-1])[: len(group)]
     begin = np.flatnonzero(first)
-    rank: NDArray[np.int64] = np.arange(len(group)) - begin[np.cumsum(first) - 1]
-    return rank
+    return begin, np.arange(len(group)) - np.repeat(begin, np.diff(np.append(begin, len(group))))

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from basslint.columns import order_of
 from basslint.errors import TooLarge
 from basslint.events import NEVER, Changes, Marker, Notes, Part
 from basslint.pairing import pair_notes
@@ -22,6 +23,8 @@ from basslint.timing import BarGrid, TempoMap, bar_grid, grid_size
 __all__ = ["NEVER", "Changes", "Marker", "Notes", "Part", "Song", "build"]
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     import pretty_midi
 
 
@@ -53,11 +56,14 @@ class Song:
         """Length of the song in seconds."""
         return self.tempo.seconds(self.end_tick)
 
+    def rows_of(self, parts: Sequence[int]) -> NDArray[np.intp]:
+        """Rows of ``notes`` that belong to some parts (indexes into ``parts``), rising."""
+        mine = np.array([p in parts for p in range(len(self.parts))], dtype=bool)
+        return np.flatnonzero(mine.take(self.notes.part))
+
     def notes_of(self, *parts: int) -> Notes:
         """The notes of some parts (indexes into ``parts``), in order of time."""
-        if len(parts) == 1:
-            return self.notes.take(self.notes.part == parts[0])
-        return self.notes.take(np.isin(self.notes.part, parts))
+        return self.notes.take(self.rows_of(parts))
 
     def to_pretty_midi(self) -> pretty_midi.PrettyMIDI:
         """The song as a `pretty_midi.PrettyMIDI`, see `basslint.bridge.to_pretty_midi`."""
@@ -229,7 +235,9 @@ def _find_parts(
     scan: Scan, notes: Notes, changes: Changes, names: _Names
 ) -> tuple[tuple[Part, ...], NDArray[np.int32]]:
     """Number the (track, channel) pairs that have notes, in order of track and channel."""
-    voices, index, count = np.unique(notes.part, return_inverse=True, return_counts=True)
+    number_of = np.bincount(notes.part, minlength=16 * len(scan.tracks))  # notes of each voice
+    voices = np.flatnonzero(number_of)
+    count, index = number_of[voices], (np.cumsum(number_of > 0) - 1)[notes.part]
     if len(voices) > scan.limits.max_parts:
         raise TooLarge(
             f"The song has {len(voices):,} parts; basslint reads up to {scan.limits.max_parts:,}.",
@@ -237,8 +245,9 @@ def _find_parts(
         )
     shared = np.bincount(voices // 16, minlength=len(scan.tracks)) > 1
     programs = changes.take(changes.kind == 0xC0)
+    plays = number_of[programs.track * 16 + programs.channel - 1] > 0
     # the notes part by part: first start, lowest and highest pitch of each in one go
-    order = np.argsort(index, kind="stable")
+    order = order_of(index)
     first = np.cumsum(count) - count
     least = [
         np.minimum.reduceat(column[order], first).tolist() if len(order) else []
@@ -254,22 +263,21 @@ def _find_parts(
         name = track_name or f"track {track}"
         if shared[track] and not own:
             name = f"{name} ch {channel}"
-        set_before = _programs_of(programs, voices, track, channel, begin)
+        set_before = _programs_of(programs, plays, track, channel, begin)
         program = int(set_before[-1]) if len(set_before) else None
         parts.append(Part(number, track, channel, name, track_name, program, size, low, -high))
     return tuple(parts), index.astype(np.int32)
 
 
 def _programs_of(
-    programs: Changes, voices: NDArray[np.int32], track: int, channel: int, begin: int
+    programs: Changes, plays: NDArray[np.bool_], track: int, channel: int, begin: int
 ) -> NDArray[np.int16]:
     """The programs set for a part before its first note, in order.
 
     MIDI 1.0: a program holds for its channel, whichever track sets it. But sessions are often
     exported with every track on one channel and one device each: a track that plays notes of its
-    own sets programs for itself alone.
+    own sets programs for itself alone. ``plays`` tells which changes stand in such a track.
     """
     mine = (programs.channel == channel) & (programs.tick <= begin)
     own = mine & (programs.track == track)
-    plays = np.isin(programs.track * 16 + channel - 1, voices)
     return programs.take(own if own.any() else mine & ~plays).number

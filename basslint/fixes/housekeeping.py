@@ -7,13 +7,13 @@ from collections.abc import Mapping
 from basslint.charting import Chart
 from basslint.findings import Fix
 from basslint.fixes.base import fixer, removal, retime
-from basslint.readings.any_notes import doubled_row, note_rows
+from basslint.readings.any_notes import doubled_row
 
 
 @fixer("end-note", of="note", does="ends the note at the next one of its part, or at its bar's end")
 def end_note(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
     """Safe where the next note of the part shows where it must end; by ear at the bar line."""
-    note = int(note_rows(chart)[row])
+    note = int(chart.pitched_rows[row])
     notes, grid = chart.song.notes, chart.song.grid
     start = int(notes.start[note])
     bar_end = int(grid.start[int(grid.bar_of(start)) + 1])
@@ -29,7 +29,7 @@ def end_note(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | N
 @fixer("take-out", of="note", does="takes the note out")
 def take_out(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
     """Safe for a note without length; by ear in a bass part: a one-shot may sound all the same."""
-    note = int(note_rows(chart)[row])
+    note = int(chart.pitched_rows[row])
     bass = int(chart.song.notes.part[note]) in chart.parts.bass
     return Fix("Take the note out", "by-ear" if bass else "safe", (removal(chart, note),))
 
@@ -49,7 +49,7 @@ def one_of_two(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix |
     if before < 0:
         return None
     notes = chart.song.notes
-    later, earlier = int(note_rows(chart)[row]), int(note_rows(chart)[before])
+    later, earlier = int(chart.pitched_rows[row]), int(chart.pitched_rows[before])
     if notes.start[earlier] == notes.start[later]:
         return Fix("Take the double out", "safe", (removal(chart, earlier),))
     edit = retime(chart, earlier, "end", int(notes.start[later]))

@@ -18,6 +18,7 @@ from basslint.song import Notes
 from basslint.timing import BarGrid
 
 Floats = NDArray[np.float64]
+Singles = NDArray[np.float32]  # ample for what a bar holds, and twice as fast
 
 SLOTS = 16  # onset places in a bar: sixteenths of a common 4/4 bar
 _CELLS = 4  # harmony is summed over quarters of a bar: chords rarely change faster
@@ -39,7 +40,7 @@ class Layer:
     """What one role plays: ``vectors`` [b, d], a row of unit length a bar, zero where silent."""
 
     role: str
-    vectors: Floats
+    vectors: Singles
 
     @property
     def weight(self) -> float:
@@ -89,32 +90,33 @@ def describe_bars(
     struck = int(begin.max())
     count = min(max(struck + 1, int(np.ceil(end.max() - 0.5))), grid.bars - first)
     pitch = notes.pitch.astype(np.int64)
-    of_role = np.array([*role, "other"])[notes.part]
-    drums, bass = of_role == "drums", of_role == "bass"
-    pitched = ~drums & ~bass
-    lead = _find_lead(begin, pitch, notes.part, of_role)
-    chords = pitched & ~lead if (pitched & ~lead).any() else pitched
+    melodic = ~_of(notes.part, role, "drums", "bass")
+    carries = _find_lead(begin, pitch, notes.part, role)
+    drums = np.flatnonzero(_of(notes.part, role, "drums"))
+    bass = np.flatnonzero(_of(notes.part, role, "bass"))
+    lead = np.flatnonzero(carries)
+    under = np.flatnonzero(melodic & ~carries)
+    chords = under if len(under) else np.flatnonzero(melodic)
     layers: list[Layer] = []
     for name, rows in (("lead", lead), ("bass", bass)):
-        if rows.any():
+        if len(rows):
             layers.append(Layer(name, _onsets(begin[rows], pitch[rows] % 12, 12, count)))
-    if chords.any():
-        chroma = _chroma(begin[chords], end[chords], pitch[chords] % 12, count)
-        layers.append(Layer("harmony", chroma))
-    if drums.any():
-        line = _drum_lines(pitch[drums] + 128 * notes.part[drums].astype(np.int64))
+    if len(chords):
+        held = _held(begin[chords], end[chords], pitch[chords] % 12, 12, count)
+        layers.append(Layer("harmony", held.reshape(count, -1).astype(np.float32)))
+    if len(drums):
+        line = _drum_lines(pitch[drums] + 128 * notes.part[drums])
         layers.append(Layer("drums", _onsets(begin[drums], line, _DRUM_LINES, count)))
-    backing = np.zeros((count, 0), dtype=bool)
-    for group in (chords & ~lead, bass, drums):
-        if group.any():
-            backing = np.column_stack((backing, _plays(begin[group], end[group], count)))
+    backing = [
+        _plays(begin[group], end[group], count) for group in (under, bass, drums) if len(group)
+    ]
     gap, busy = _lead_gaps(begin[lead], count)
     return Bars(
         first,
         min(struck, count - 1),
         tuple(Layer(layer.role, _unit(layer.vectors)) for layer in layers),
-        _plays(begin[lead], end[lead], count) if lead.any() else None,
-        backing,
+        _plays(begin[lead], end[lead], count) if len(lead) else None,
+        np.stack(backing, axis=1) if backing else np.zeros((count, 0), dtype=bool),
         gap,
         busy,
         bar_seconds[first : first + count],
@@ -128,18 +130,23 @@ def _place(tick: NDArray[np.int64], grid: BarGrid) -> Floats:
     return np.asarray(bar + (tick - begin) / np.maximum(grid.start[bar + 1] - begin, 1))
 
 
+def _of(part: NDArray[np.int32], role: Sequence[str], *names: str) -> NDArray[np.bool_]:
+    """Mask of the notes whose part has one of the roles named."""
+    return np.asarray(np.array([r in names for r in role], dtype=bool)[part])
+
+
 def _find_lead(
-    begin: Floats, pitch: NDArray[np.int64], part: NDArray[np.int32], of_role: NDArray[np.str_]
+    begin: Floats, pitch: NDArray[np.int64], part: NDArray[np.int32], role: Sequence[str]
 ) -> NDArray[np.bool_]:
     """Mask of the notes that carry the tune.
 
     The melody parts; where there is none, the highest part that plays one note at a time; where
     there is none of those, the top note of each onset of all pitched parts.
     """
-    lead = of_role == "melody"
+    lead = _of(part, role, "melody")
     if lead.any():
-        return np.asarray(lead)
-    pitched = np.isin(of_role, _PITCHED)
+        return lead
+    pitched = _of(part, role, *_PITCHED)
     slot = np.round(begin * SLOTS).astype(np.int64)
     best, best_pitch = -1, -1.0
     for index in np.unique(part[pitched]).tolist():
@@ -157,48 +164,55 @@ def _find_lead(
     return top
 
 
-def _onsets(begin: Floats, line: NDArray[np.int64], lines: int, count: int) -> Floats:
+def _onsets(begin: Floats, line: NDArray[np.int64], lines: int, count: int) -> Singles:
     """Onset grid [count, SLOTS * lines], blurred over neighbouring slots."""
     slot = np.clip(np.round(begin * SLOTS).astype(np.int64), 0, count * SLOTS - 1)
-    grid = np.bincount(slot * lines + line, minlength=count * SLOTS * lines).astype(np.float64)
-    grid = np.minimum(grid, 1.0).reshape(count * SLOTS, lines)
-    blurred = grid.copy()
-    blurred[1:] += _BLUR * grid[:-1]
-    blurred[:-1] += _BLUR * grid[1:]
-    struck = grid.reshape(count, SLOTS * lines).any(axis=1, keepdims=True)
-    # a bar without onsets stays silent, whatever its neighbours' blur
-    return np.asarray(blurred.reshape(count, SLOTS * lines) * struck)
+    grid = np.zeros((count * SLOTS, lines), dtype=np.float32)
+    grid[slot, line] = 1.0
+    near = _BLUR * grid
+    grid[1:] += near[:-1]
+    grid[:-1] += near[1:]
+    blurred = grid.reshape(count, SLOTS * lines)
+    silent = np.ones(count, dtype=bool)
+    silent[slot // SLOTS] = False
+    blurred[silent] = 0.0  # a bar without onsets stays silent, whatever its neighbours' blur
+    return blurred
 
 
-def _chroma(begin: Floats, end: Floats, pitch_class: NDArray[np.int64], count: int) -> Floats:
-    """How long each pitch class sounds in each quarter of a bar, [count, 12 * _CELLS].
+def _held(
+    begin: Floats, end: Floats, line: NDArray[np.int64] | int, lines: int, count: int
+) -> Floats:
+    """How long each line sounds in each quarter of a bar, [count * _CELLS, lines].
 
     The sounding time up to a moment is piecewise linear, so each note needs only its two ends.
     """
     size = count * _CELLS + 1
-    held = np.zeros(size * 12)
+    held = np.zeros(size * lines)
     for edge, sign in ((begin * _CELLS, 1.0), (end * _CELLS, -1.0)):
         edge = np.clip(edge, 0, size - 1)
         cell = np.minimum(edge.astype(np.int64), size - 2)
-        part = edge - cell
-        held += sign * np.bincount(cell * 12 + pitch_class, 1.0 - part, minlength=size * 12)
-        held += sign * np.bincount((cell + 1) * 12 + pitch_class, part, minlength=size * 12)
-    sounding = np.cumsum(held.reshape(size, 12), axis=0)[:-1]
-    return np.maximum(sounding, 0.0).reshape(count, _CELLS * 12)
+        later = sign * (edge - cell)
+        place = cell * lines + line
+        held += np.bincount(place, sign - later, minlength=size * lines)
+        held += np.bincount(place + lines, later, minlength=size * lines)
+    sounding = np.cumsum(held.reshape(size, lines)[:-1], axis=0)
+    return np.asarray(np.maximum(sounding, 0.0))
 
 
 def _drum_lines(key: NDArray[np.int64]) -> NDArray[np.int64]:
     """Number the drums by how often they are hit; the rare ones share the last line."""
-    _, index, hits = np.unique(key, return_inverse=True, return_counts=True)
-    rank = np.empty(len(hits), dtype=np.int64)
-    rank[np.argsort(-hits, kind="stable")] = np.arange(len(hits))
-    return np.minimum(rank[index], _DRUM_LINES - 1)
+    hits = np.bincount(key)
+    used = np.flatnonzero(hits)
+    rank = np.zeros(len(hits), dtype=np.int64)
+    rank[used[np.argsort(-hits[used], kind="stable")]] = np.arange(len(used))
+    return np.minimum(rank[key], _DRUM_LINES - 1)
 
 
-def _unit(vectors: Floats) -> Floats:
+def _unit(vectors: Singles) -> Singles:
     """Scale rows to unit length; rows without content stay zero."""
-    norm = np.linalg.norm(vectors, axis=1, keepdims=True)
-    return np.asarray(np.where(norm > 1e-9, vectors / np.maximum(norm, 1e-9), 0.0))
+    norm = np.sqrt(np.einsum("ij,ij->i", vectors, vectors))
+    scale = np.where(norm > 1e-9, 1.0 / np.maximum(norm, 1e-9), 0.0)
+    return np.asarray(vectors * scale[:, None], dtype=np.float32)
 
 
 def _plays(begin: Floats, end: Floats, count: int) -> NDArray[np.bool_]:
@@ -209,13 +223,13 @@ def _plays(begin: Floats, end: Floats, count: int) -> NDArray[np.bool_]:
     """
     begin = begin + 0.5 / SLOTS  # an onset just before the bar line belongs after it
     end = np.maximum(end, begin + 1 / SLOTS)
-    sound = _chroma(begin, end, np.zeros(len(begin), dtype=np.int64), count)
-    sound = sound.reshape(count, _CELLS, 12)[:, : _CELLS // 2, 0]
+    sound = _held(begin, end, 0, 1, count).reshape(count, _CELLS)[:, : _CELLS // 2]
     plays = np.asarray((sound > _AUDIBLE).any(axis=1))
     rows = np.flatnonzero(plays)
-    for row, following in zip(rows[:-1].tolist(), rows[1:].tolist(), strict=True):
-        if following - row <= _REST + 1:
-            plays[row:following] = True
+    if len(rows):
+        step = np.diff(rows)
+        plays[rows[0] : rows[-1]] = np.repeat(step <= _REST + 1, step)
+        plays[rows] = True
     return plays
 
 

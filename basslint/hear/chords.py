@@ -43,19 +43,22 @@ _PRIOR = np.array([0.0, 0.0, -0.3, -0.5, -0.6, -0.6, -0.6, -2.0, -0.3, -2.0, -2.
 
 
 def _role_table() -> NDArray[np.int64]:
-    """Role of each pitch class in each chord, [12 roots, qualities, 12]: 0..3 a tone, 4 none."""
-    table = np.full((12, len(QUALITIES), 12), 4)
+    """Role of each pitch class in each chord, [qualities, 12 roots, 12]: 0..3 a tone, 4 none."""
+    table = np.full((len(QUALITIES), 12, 12), 4)
     for root in range(12):
         for quality, tones in enumerate(TONES.values()):
             for role, tone in enumerate(tones):
-                table[root, quality, (root + tone) % 12] = role
+                table[quality, root, (root + tone) % 12] = role
     return table
 
 
 _ROLE = _role_table()
 _WEIGHTS = np.concatenate(
-    [roles[_ROLE] for roles in (_SOUNDING, _STRUCK, _BASS_LOW, _BASS_HIGH)], axis=2
+    [roles[_ROLE] for roles in (_SOUNDING, _STRUCK, _BASS_LOW, _BASS_HIGH)],
+    axis=2,
+    dtype=np.float32,
 ).reshape(12 * len(QUALITIES), -1)
+_PRIORS = np.repeat(_PRIOR, 12)[:, None].astype(np.float32)
 
 
 def quality_share() -> Floats:
@@ -64,20 +67,21 @@ def quality_share() -> Floats:
     return np.asarray(share / share.sum())
 
 
-def hearing(segments: Segments) -> Floats:
+def hearing(segments: Segments) -> Singles:
     """What speaks in each segment, [n, 48]: sounding, struck, low and high bass by pitch class."""
     depth = segments.depth[:, None]
     return np.concatenate(
         (segments.sounding, segments.struck, segments.bass * depth, segments.bass * (1.0 - depth)),
         axis=1,
+        dtype=np.float32,
     )
 
 
-def evidence(heard: Floats) -> Singles:
+def evidence(heard: Singles) -> Singles:
     """Log-weight of each chord in each segment, [n, 12 roots, qualities].
 
     ``heard`` [n, 48] as from `hearing`.
     """
-    score = heard.astype(np.float32) @ _WEIGHTS.T.astype(np.float32)
-    score += np.tile(_PRIOR, 12).astype(np.float32)
-    return np.asarray(score.reshape(len(heard), 12, len(QUALITIES)))
+    score = _WEIGHTS @ heard.T  # chord by chord, as they are decoded
+    score += _PRIORS
+    return np.asarray(score.reshape(len(QUALITIES), 12, len(heard)).transpose(2, 1, 0))

@@ -13,8 +13,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.hear.bars import SLOTS, Bars, Floats
-from basslint.hear.likeness import Singles
+from basslint.hear.bars import SLOTS, Bars, Floats, Singles
 
 LONGEST = 16  # bars; longer phrases are sections of several
 
@@ -136,23 +135,30 @@ def _share(active: NDArray[np.bool_]) -> Floats:
 def _repetition(alike: Singles) -> Floats:
     """Score of what comes again, as a whole elsewhere or inside, [m, LONGEST]."""
     size = len(alike)
-    score = np.zeros((size, LONGEST))
+    best = np.zeros((2, LONGEST, size), dtype=np.float32)  # of what comes again, and alone
     # alike with an edge around: how much the song's edge is like a bar, as two bars at random
-    edged = np.pad(alike, 1, constant_values=0.3)
-    run = np.zeros_like(alike)
+    width = size + 2
+    edged = np.pad(alike, 1, constant_values=0.3).ravel()
+    run, around = np.zeros_like(edged), np.empty_like(edged)
+    square, apart = run.reshape(width, width), around.reshape(width, width)
     for length in range(1, min(LONGEST, size - 1) + 1):
         fit = size - length + 1  # phrases of this length that end in the stretch
-        run = run[:fit, :fit]
-        run += alike[length - 1 :, length - 1 :]
+        # so many bars further on in row and column is as far on in every row: whole tables are
+        # added as they lie in memory, and what spills over into the next row is not looked at
+        last, after = length * (width + 1), (length + 1) * (width + 1)
+        run[:-last] += edged[last:]
         # phrases that overlap are no repeat; what is ruled out stays so for longer ones
-        np.fill_diagonal(run[length - 1 :], -np.inf)
-        np.fill_diagonal(run[:, length - 1 :], -np.inf)
-        around = edged[:fit, :fit] + edged[length + 1 :, length + 1 :]
-        around *= np.float32(-length / 2.0)
-        around += run
-        # sums over the phrase: a fourth of them is the mean, times the phrase's length in fours
-        score[:fit, length - 1] += AGAIN / 4.0 * np.maximum(run.max(axis=1), 0.0)
-        score[:fit, length - 1] += AGAIN_ALONE / 4.0 * np.maximum(around.max(axis=1), 0.0)
+        np.fill_diagonal(square[length - 1 : fit, :fit], -np.inf)
+        np.fill_diagonal(square[:fit, length - 1 : fit], -np.inf)
+        np.add(edged[:-after], edged[after:], out=around[:-after])
+        around[:-after] *= np.float32(-length / 2.0)
+        around[:-after] += run[:-after]
+        # both are symmetric: the maximum of a row is that of its column, which NumPy finds faster
+        square[:fit, :fit].max(axis=0, out=best[0, length - 1, :fit])
+        apart[:fit, :fit].max(axis=0, out=best[1, length - 1, :fit])
+    np.maximum(best, 0.0, out=best)
+    # sums over the phrase: a fourth of them is the mean, times the phrase's length in fours
+    score: Floats = (AGAIN / 4.0 * best[0] + AGAIN_ALONE / 4.0 * best[1]).T.astype(np.float64)
     if size > 4:
         inner = np.concatenate(([0.0], np.cumsum(np.diagonal(alike, 4).astype(np.float64) ** 4)))
         for length in range(5, min(LONGEST, size) + 1):

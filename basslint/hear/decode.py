@@ -14,82 +14,87 @@ Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]  # a chance needs no more digits, and half the bytes go twice as fast
 
 _LANE = 48  # segments decoded in step with other stretches of the song: short loops, wide arrays
-_OVERLAP = 16  # segments of warm-up on both sides of a lane: two bars; the chances differ by < 1e-4
+_OVERLAP = 16  # segments of warm-up before a lane: two bars; the chances differ by < 1e-4
 _MOST_LANES = 32  # decoded at once: bounds the memory
 
 
-def posterior(evidence: Floats | Singles, change: Floats, share: Floats, same: float) -> Floats:
-    """Probability of each chord in each segment, [n, 12, q].
+def posterior(
+    evidence: Floats | Singles, change: Floats, share: Floats, same: float
+) -> tuple[Singles, Singles]:
+    """Chance of each root in each segment, [n, 12], and of each chord on the likeliest, [n, q].
 
     ``evidence`` [n, 12, q]: log-weights. ``change`` [n]: probability that the chord changes where
     the segment begins. ``share`` [q]: quality of a new chord, sum 1. ``same``: probability that a
     change keeps the root (and may change the quality).
     """
     n, roots, kinds = evidence.shape
-    # qualities first, so that sums over them run along memory; the last row stands for no evidence
-    likely = np.ones((kinds, n + 1, roots), dtype=np.float32)
-    flat = evidence.reshape(n, -1)
-    weight = np.exp((flat - flat.max(axis=1, keepdims=True)).astype(np.float32, copy=False))
-    likely[:, :n] = weight.reshape(n, roots, kinds).transpose(2, 0, 1)
-    turn = np.append(change, 0.5).astype(np.float32)
-    chance = np.empty((kinds, n, roots))
-    if n <= _LANE + 2 * _OVERLAP:
-        _decode(likely, turn, share, same, np.arange(n)[:, None], slice(0, n), chance)
-    else:
-        step = np.arange(-_OVERLAP, _LANE + _OVERLAP)[:, None]
-        kept = slice(_OVERLAP, _OVERLAP + _LANE)
-        for begin in range(0, n, _LANE * _MOST_LANES):
-            row = step + np.arange(begin, min(begin + _LANE * _MOST_LANES, n), _LANE)
-            row[(row < 0) | (row > n)] = n
-            _decode(likely, turn, share, same, row, kept, chance)
-    return chance.transpose(1, 2, 0)
+    lane, overlap = (_LANE, _OVERLAP) if n > _LANE + 2 * _OVERLAP else (max(n, 1), 0)
+    lanes = -(-n // lane)
+    # a lane of no evidence stands before the first and after the last
+    weight = np.ones((kinds, roots, (lanes + 2) * lane), dtype=np.float32)
+    by_chord = evidence.transpose(2, 1, 0)
+    inner = weight[:, :, lane : lane + n]
+    np.subtract(by_chord, by_chord.max(axis=(0, 1)), out=inner, casting="same_kind")
+    np.exp(inner, out=inner)
+    turn = np.full((lanes + 2) * lane + 1, 0.5, dtype=np.float32)
+    turn[lane : lane + n] = change
+    by_root = np.empty((lanes, lane, roots), dtype=np.float32)
+    of_best = np.empty((lanes, lane, kinds), dtype=np.float32)
+    for begin in range(0, lanes, _MOST_LANES):
+        count = min(_MOST_LANES, lanes - begin)
+        rows = slice(begin * lane, (begin + count + 2) * lane)
+        # [lane, q, 12, lanes]: what one step asks of all lanes lies side by side
+        likely = weight[:, :, rows].reshape(kinds, roots, count + 2, lane).transpose(3, 0, 1, 2)
+        joint = _decode(
+            np.ascontiguousarray(likely), turn[rows.start : rows.stop + 1], share, same, overlap
+        )
+        root = np.add.reduce(joint, axis=1, keepdims=True)
+        whole = np.add.reduce(root, axis=2, keepdims=True)
+        best = np.take_along_axis(joint, root.argmax(axis=2, keepdims=True), axis=2)
+        by_root[begin : begin + count] = (root / whole)[:, 0].transpose(2, 0, 1)
+        of_best[begin : begin + count] = (best / whole)[:, :, 0].transpose(2, 0, 1)
+    return by_root.reshape(-1, roots)[:n], of_best.reshape(-1, kinds)[:n]
 
 
-def _decode(
-    likely: Singles,
-    turn: Singles,
-    share: Floats,
-    same: float,
-    row: NDArray[np.int64],
-    kept: slice,
-    chance: Floats,
-) -> None:
-    """Decode lanes side by side: ``row`` [steps, lanes] are their segments.
+def _decode(likely: Singles, turn: Singles, share: Floats, same: float, overlap: int) -> Singles:
+    """Decode lanes side by side, but for the first and the last, which only lead in.
 
-    Writes what is found in the steps ``kept`` into ``chance`` [q, n, 12].
+    Gives the weight of each chord beside the others of its segment, [lane, q, 12, lanes].
+    ``likely`` [lane, q, 12, lanes]: weight of each chord by the evidence. ``turn``: chance of a
+    change at each of their edges, in order of time, one more than there are segments.
     """
-    steps, lanes = row.shape
-    kinds, _, roots = likely.shape
+    lane, kinds, roots, lanes = likely.shape
+    inner = lanes - 2
     quality = share.astype(np.float32)[:, None, None]
     other = np.float32((1.0 - same) / (roots - 1))
     again = np.float32(same) - other
-    # forward in time and backward in time run side by side
-    both = np.concatenate((row, row[::-1]), axis=1)
-    # the edge before segment t separates t−1 from t; seen from behind it is met one step earlier
-    turns = turn[both]
-    turns[1:, lanes:] = turn[row[:0:-1]]
-    turns[0, lanes:] = 0.5
-    turns = turns[:, :, None]
-    ahead = np.empty((steps, kinds, 2 * lanes, roots), dtype=np.float32)
-    seen = np.empty((kinds, 2 * lanes, roots), dtype=np.float32)
+    steps = lane + overlap
+    # forward in time and backward in time run side by side; the edge before a segment parts it from
+    # the one before, and seen from behind it is met one step earlier
+    ahead = np.arange(-overlap, lane)[:, None] + lane * np.arange(1, inner + 1)
+    behind = np.arange(lane + overlap, 0, -1)[:, None] + lane * np.arange(1, inner + 1)
+    turns = turn[np.stack((ahead, behind), axis=1)][:, :, None, None]
+    stays, others, agains = 1 - turns, other * turns, again * turns
+    chords = np.empty((lane, 2, kinds, roots, inner), dtype=np.float32)
+    seen = np.empty(chords.shape[1:], dtype=np.float32)
     now = np.empty_like(seen)
     now[:] = quality / np.float32(roots)  # at first any chord is likely
     for step in range(steps):
         # the last chord goes on, or a new one begins
-        root = np.add.reduce(now, axis=0)
-        whole = np.add.reduce(root, axis=1, keepdims=True)
-        next_turn = turns[step]
-        fresh = root * (again * next_turn / whole) + other * next_turn
-        chord = ahead[step]
-        np.multiply(quality, fresh, out=chord)
-        np.multiply(now, (1 - next_turn) / whole, out=seen)
+        root = np.add.reduce(now, axis=1, keepdims=True)
+        part = 1 / np.add.reduce(root, axis=2, keepdims=True)
+        root *= agains[step] * part
+        root += others[step]
+        chord = chords[max(step - overlap, 0)]  # what only leads in is written over
+        np.multiply(quality, root, out=chord)
+        np.multiply(now, stays[step] * part, out=seen)
         chord += seen
-        np.take(likely, both[step], axis=1, out=seen, mode="clip")
-        np.multiply(chord, seen, out=now)
+        for way, place in enumerate((step - overlap, lane + overlap - 1 - step)):
+            over, within = divmod(place, lane)
+            np.multiply(chord[way], likely[within, ..., 1 + over : 1 + over + inner], out=now[way])
     # chance before × evidence × chance after, the prior counted once
-    target = row[kept]
-    inside = target < likely.shape[1] - 1
-    found = ahead[kept, :, :lanes] * ahead[::-1][kept, :, lanes:]
-    joint = found.transpose(1, 0, 2, 3)[:, inside] * likely[:, target[inside]] / quality
-    joint /= np.add.reduce(np.add.reduce(joint, axis=0), axis=1)[:, None]
-    chance[:, target[inside]] = joint
+    joint = chords[:, 0]
+    joint *= chords[::-1, 1]
+    joint *= likely[..., 1:-1]
+    joint /= quality
+    return joint

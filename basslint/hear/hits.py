@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from basslint.columns import order_of
 from basslint.song import Song
 
 if TYPE_CHECKING:
@@ -62,14 +63,14 @@ def streams(song: Song, parts: Parts) -> Hits:
         rows.append(_one_per_chord(song, np.flatnonzero(notes.part == part)))
         kick.append(False)
     players = [p for p in parts.drums if not _keeps_time(song.parts[p].name)]
-    drums = np.flatnonzero(np.isin(notes.part, players))
+    drums = song.rows_of(players)
     general = np.array([p.channel == PERCUSSION for p in song.parts], dtype=bool)[notes.part[drums]]
     pitch = notes.pitch[drums].astype(np.int64)
     usable = ~(general & np.isin(pitch, TIMEKEEPERS))
     drums, general, pitch = drums[usable], general[usable], pitch[usable]
     kicks = general & np.isin(pitch, KICKS)
     sound = notes.part[drums].astype(np.int64) * 128 + np.where(kicks, KICKS[0], pitch)
-    order = np.argsort(sound, kind="stable")
+    order = order_of(sound)
     for group in np.split(order, np.flatnonzero(np.diff(sound[order])) + 1):
         if len(group) > 1:
             rows.append(_without_flams(song, drums[group]))

@@ -12,9 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.hear.bars import Bars
+from basslint.hear.bars import Bars, Singles
 
-Singles = NDArray[np.float32]  # ample for a likeness, and twice as fast
 Rows = NDArray[np.int64]
 
 _NOTHING = 1e-6  # weight of two bars in which nothing plays, but for rounding
@@ -54,12 +53,13 @@ class Likeness:
         weight = alone[:, None] + alone - sounds @ sounds.T
         with np.errstate(divide="ignore", invalid="ignore"):
             alike = (vectors @ vectors.T) / weight
-        alike[weight <= _NOTHING] = 1.0
-        return np.asarray(np.round(alike, _DIGITS))
+        np.copyto(alike, 1.0, where=weight <= _NOTHING)
+        return np.asarray(np.round(alike, _DIGITS, out=alike))
 
     def pairs(self, one: Rows, other: Rows) -> Singles:
         """How alike bars are, pair by pair, [k]; 0 where nothing plays in both."""
-        total = np.einsum("ij,ij->i", self.vectors[one], self.vectors[other])
-        mine, theirs = self.sounds[one], self.sounds[other]
-        weight = np.square(np.maximum(mine, theirs)).sum(axis=1)
+        mine, theirs = self.vectors.take(one, axis=0), self.vectors.take(other, axis=0)
+        total = np.einsum("ij,ij->i", mine, theirs)
+        sounds = np.maximum(self.sounds.take(one, axis=0), self.sounds.take(other, axis=0))
+        weight = np.einsum("ij,ij->i", sounds, sounds)
         return np.asarray(np.round(total / np.maximum(weight, _NOTHING), _DIGITS))

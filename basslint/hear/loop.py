@@ -23,7 +23,7 @@ _CLEARER = 0.02  # how much more alike a longer loop must be than a shorter one 
 _BLOCK = 512  # bars compared with each other: a whole song, yet linear in its length
 
 
-def fold(heard: Floats, segments: Segments) -> Floats:
+def fold(heard: Singles, segments: Segments) -> Singles:
     """Mean of ``heard`` [n, d] over the places that repeat each segment, zero where none does.
 
     Only bars of the song's commonest meter in which something sounds are compared.
@@ -32,11 +32,10 @@ def fold(heard: Floats, segments: Segments) -> Floats:
     rows = _bar_rows(segments)
     rows = rows[segments.sounding[rows].any(axis=(1, 2))]
     vectors = _bar_vectors(segments, rows)
-    single = heard.astype(np.float32)
     for begin in range(0, len(rows), _BLOCK):
         block = rows[begin : begin + _BLOCK]
         weight = _weights(vectors[begin : begin + _BLOCK])
-        result[block] = (weight @ single[block].reshape(len(block), -1)).reshape(*block.shape, -1)
+        result[block] = (weight @ heard[block].reshape(len(block), -1)).reshape(*block.shape, -1)
     return result
 
 
@@ -114,7 +113,10 @@ def _weights(unit: Singles) -> Singles:
 def _blur(sounding: Floats) -> Floats:
     """Mean with the neighbouring eighths: a chord a little early or late is the same chord."""
     n = len(sounding)
-    total = np.concatenate((np.zeros((1, 12)), np.cumsum(sounding, axis=0)))
-    at = np.arange(n)
-    low, high = np.maximum(at - 1, 0), np.minimum(at + 2, n)
-    return np.asarray((total[high] - total[low]) / (high - low)[:, None])
+    total = sounding.copy()
+    total[1:] += sounding[:-1]
+    total[:-1] += sounding[1:]
+    total[1 : n - 1] /= 3.0
+    if n > 1:
+        total[[0, -1]] /= 2.0
+    return total

@@ -118,7 +118,8 @@ def section_markers(markers: Sequence[Marker], grid: BarGrid, first: int = 0) ->
 def divide(bars: Bars, song_bars: int, marked: dict[int, str] | None = None) -> Phrases:
     """Divide described bars; ``marked``: rows where a marker stands, with its text."""
     marked = marked or {}
-    chance, score, support = _chances(bars, sorted(marked))
+    alike = Likeness.of(bars, ("lead", *_BACKING))
+    chance, score, support = _chances(bars, alike, sorted(marked))
     chance[list(marked)] = MARKED
     chance[0] = 1.0  # the first sounding bar is a fact
     begin = _choose(chance, score, bars.struck, marked)
@@ -129,14 +130,14 @@ def divide(bars: Bars, song_bars: int, marked: dict[int, str] | None = None) -> 
     return Phrases(
         begin + bars.first,
         end + bars.first,
-        _labels(bars, begin, end, marked),
+        _labels(bars, alike, begin, end, marked),
         _reasons(bars, begin, support, marked),
         chance[begin],
         whole,
     )
 
 
-def _chances(bars: Bars, marked: list[int]) -> tuple[Floats, Floats, Floats]:
+def _chances(bars: Bars, all_roles: Likeness, marked: list[int]) -> tuple[Floats, Floats, Floats]:
     """Weigh all phrases.
 
     Gives the probability of a phrase start at each bar [n], the scores of phrases [n, longest], and
@@ -144,7 +145,6 @@ def _chances(bars: Bars, marked: list[int]) -> tuple[Floats, Floats, Floats]:
     """
     stretches = []
     scores = []
-    all_roles = Likeness.of(bars, ("lead", *_BACKING))
     backing = Likeness.of(bars, _BACKING)
     count = -(-len(bars) // STRETCH)  # of stretches of one size, or nearly
     for k in range(count):
@@ -194,12 +194,15 @@ def _choose(
 
 
 def _labels(
-    bars: Bars, begin: NDArray[np.int64], end: NDArray[np.int64], marked: dict[int, str]
+    bars: Bars,
+    alike: Likeness,
+    begin: NDArray[np.int64],
+    end: NDArray[np.int64],
+    marked: dict[int, str],
 ) -> tuple[str, ...]:
     """Name the phrases, see `Phrases.label`."""
     labels: list[str] = []
     heads: list[tuple[int, int, str]] = []  # the first phrase of each letter
-    alike = Likeness.of(bars, ("lead", *_BACKING))
     played = np.flatnonzero(bars.lead) if bars.lead is not None else np.zeros(0, dtype=np.int64)
     section = ""
     for start, stop in zip(begin.tolist(), end.tolist(), strict=True):
@@ -218,17 +221,17 @@ def _labels(
 def _letter(alike: Likeness, start: int, stop: int, heads: list[tuple[int, int, str]]) -> str:
     """The letter of the most similar phrase so far, or a new one."""
     near: list[tuple[int, str]] = []  # bars in common with a head, and its letter
-    mine: list[NDArray[np.int64]] = []
-    theirs: list[NDArray[np.int64]] = []
+    mine: list[int] = []
+    theirs: list[int] = []
     for head_start, head_stop, letter in heads[-_MOST_HEADS:]:
         size = min(stop - start, head_stop - head_start)
         if 2 * size >= max(stop - start, head_stop - head_start):
             near.append((size, letter))
-            mine.append(np.arange(start, start + size))
-            theirs.append(np.arange(head_start, head_start + size))
+            mine += range(start, start + size)
+            theirs += range(head_start, head_start + size)
     if near:
         size_of = np.array([size for size, _ in near])
-        pairs = alike.pairs(np.concatenate(mine), np.concatenate(theirs))
+        pairs = alike.pairs(np.array(mine), np.array(theirs))
         same = np.add.reduceat(pairs, np.cumsum(size_of) - size_of) / size_of
         best = int(same.argmax())
         if same[best] > SAME:

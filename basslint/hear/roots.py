@@ -22,6 +22,7 @@ from basslint.song import Song
 __all__ = ["CERTAIN", "QUALITIES", "Roots", "hear_roots"]
 
 Floats = NDArray[np.float64]
+Singles = NDArray[np.float32]
 
 # From this certainty on a root is fit to be acted on: on hand-corrected chords of pop songs .97 of
 # the time told so is right with all notes, .93 with those from G3 up (see tests/bench).
@@ -33,16 +34,16 @@ CERTAIN = 0.87
 _CHANGE = np.array([2.0, 0.8, -0.8, -4.0])
 _CHANGE_ONSETS, _CHANGE_TURN = 1.5, 0.85
 _SAME_ROOT = 0.1  # share of chord changes that only change the quality
-_TONE = (
-    0.1  # how often a bass plays one other tone of the chord, against its root (common practice)
-)
+# How often a bass plays one other tone of the chord, against its root (common practice, no source).
+_TONE = 0.1
 
-# What a bass may play under each chord, [12 roots * qualities, 12]: the root, less often its tones.
-_PLAYED = np.zeros((12 * len(QUALITIES), 12))
+# Which notes above the root a chord holds, [qualities, 12], the root itself left out, and how often
+# chords of the usual qualities do, [12].
+_OTHER_TONES = np.zeros((len(QUALITIES), 12))
 for _row, _tones in enumerate(TONES.values()):
-    for _root in range(12):
-        _PLAYED[_root * len(QUALITIES) + _row, [(_root + tone) % 12 for tone in _tones]] = _TONE
-        _PLAYED[_root * len(QUALITIES) + _row, _root] = 1.0
+    _OTHER_TONES[_row, list(_tones[1:])] = 1.0
+_USUAL_TONES = quality_share() @ _OTHER_TONES
+_ABOVE = (np.arange(12)[None, :] - np.arange(12)[:, None]) % 12  # [root, pitch class] semitones
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -85,14 +86,14 @@ def hear_roots(song: Song, harmony: Sequence[int]) -> Roots:
     heard += fold(heard, segments)
     silent = _long_silence(segments)
     plays = np.flatnonzero(~silent)  # long silences need no decoding, however long a file claims
-    weight = chord_weight(notes, segments)[plays].astype(np.float32)
-    chance = posterior(
-        evidence(heard[plays]) * weight[:, None, None],
+    weight = chord_weight(notes, segments)[plays, None]
+    by_root, of_best = posterior(
+        evidence(heard[plays] * weight),
         change_chance(segments)[plays],
         quality_share(),
         _SAME_ROOT,
     )
-    return _stretches(segments, silent, chance)
+    return _stretches(segments, silent, by_root, of_best)
 
 
 def change_chance(segments: Segments) -> Floats:
@@ -105,14 +106,16 @@ def change_chance(segments: Segments) -> Floats:
     return np.asarray(1.0 / (1.0 + np.exp(-odds)))
 
 
-def _stretches(segments: Segments, silent: NDArray[np.bool_], chance: Floats) -> Roots:
+def _stretches(
+    segments: Segments, silent: NDArray[np.bool_], by_root: Singles, of_best: Singles
+) -> Roots:
     """Merge segments of one root; the certainty of a stretch is its mean over time.
 
-    ``chance`` [m, 12, q]: of the chords in the segments that are not ``silent``.
+    ``by_root`` [m, 12] and ``of_best`` [m, q]: chance of each root, and of each chord on the
+    likeliest one, in the segments that are not ``silent``.
     """
     sounding = np.flatnonzero(segments.sounding.any(axis=1))
     first, last = int(sounding[0]), int(sounding[-1]) + 1
-    by_root = chance.sum(axis=2)
     best = by_root.argmax(axis=1)
     own = np.arange(len(best))
     row, again = np.arange(len(segments)), 1.0
@@ -123,8 +126,8 @@ def _stretches(segments: Segments, silent: NDArray[np.bool_], chance: Floats) ->
     root = np.where(told, best[place], -1)
     trust = np.where(silent, again, 1.0)
     sure = by_root[own, best][place] * trust
-    fit = 1.0 - trust[:, None] * (1.0 - chance.reshape(len(best), -1) @ _PLAYED)[place]
-    kind = chance[own, best][place]
+    fit = 1.0 - trust[:, None] * (1.0 - _fit(by_root, of_best, best))[place]
+    kind = of_best[place]
     begin = first + np.flatnonzero(np.append(True, np.diff(root[first:last]) != 0))
     end = np.append(begin[1:], last)
     length = np.diff(segments.edges)[:last].astype(np.float64)
@@ -141,6 +144,19 @@ def _stretches(segments: Segments, silent: NDArray[np.bool_], chance: Floats) ->
         np.where(named >= 0, certainty, 0.0),
         np.where(named[:, None] >= 0, fits, 1.0),
     )
+
+
+def _fit(by_root: Singles, of_best: Singles, best: NDArray[np.intp]) -> Floats:
+    """How well each pitch class fits as a bass, see `Roots.fit`, [m, 12].
+
+    The chord on the likeliest root is taken as it is heard; those on the others, of which only the
+    roots are known, as chords of their kind usually are.
+    """
+    others = by_root.astype(np.float64)
+    others[np.arange(len(best)), best] = 0.0
+    tones = others @ _USUAL_TONES[_ABOVE]
+    tones += np.take_along_axis(of_best @ _OTHER_TONES, _ABOVE[best], axis=1)
+    return np.asarray(by_root + _TONE * tones)
 
 
 def _long_silence(segments: Segments) -> NDArray[np.bool_]:

@@ -6,6 +6,8 @@ scale is heard before its tonic: relative keys share it, and it is far easier to
 
 from __future__ import annotations
 
+from operator import mul
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -54,16 +56,15 @@ def scale_path(held: Floats) -> NDArray[np.intp]:
     # plain numbers: for twelve of them a loop is faster than an array
     score = _score(held).tolist()
     best = score[0]
-    back: list[list[int]] = [[]]
-    same = range(12)
+    past: list[tuple[list[float], float]] = []  # the best before each bar, and by moving into it
     for row in score[1:]:
-        most = max(best)
-        top, moved = best.index(most), most - _CHANGE
-        back.append([k if best[k] >= moved else top for k in same])
+        moved = max(best) - _CHANGE
+        past.append((best, moved))
         best = [(b if b >= moved else moved) + s for b, s in zip(best, row, strict=True)]
     path = [best.index(max(best))]
-    for came_from in back[:0:-1]:
-        path.append(came_from[path[-1]])
+    for before, moved in reversed(past):
+        stays = before[path[-1]] >= moved
+        path.append(path[-1] if stays else before.index(max(before)))
     return np.array(path[::-1], dtype=np.intp)
 
 
@@ -82,7 +83,7 @@ def _carried(likely: Floats) -> Floats:
     fresh = change / 12
     ahead = [[1.0 / 12] * 12]
     for row in likely[:-1].tolist():
-        now = [a * b for a, b in zip(ahead[-1], row, strict=True)]
+        now = list(map(mul, ahead[-1], row))
         keep = (1.0 - change) / sum(now)
         ahead.append([x * keep + fresh for x in now])
     return np.array(ahead)

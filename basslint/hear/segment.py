@@ -14,7 +14,7 @@ import numpy as np
 
 from basslint.hear.bars import Floats
 
-_HUGE = 1e100  # running weights are brought back to 1 beyond it, or below its inverse
+_HUGE, _TINY = 1e100, 1e-100  # running weights are brought back to 1 beyond these
 _MOST = 700.0  # the largest score whose exponential is finite, with a margin
 
 
@@ -51,7 +51,7 @@ def _log_sums(rows: Floats) -> Floats:
         total = sum(map(mul, window, row))
         del window[0]
         window.append(total)
-        if not 1.0 / _HUGE < total < _HUGE:
+        if not _TINY < total < _HUGE:
             largest = max(window) or 1.0
             window = [value / largest for value in window]
             moved += log(largest)

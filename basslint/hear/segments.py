@@ -135,35 +135,41 @@ def _describe(
 ) -> tuple[Floats, ...]:
     """The columns of the segments between ``lines``; ``heads`` are those that begin a beat."""
     n = len(lines) - 1
-    inside = (begin < lines[-1]) & (end > lines[0])
-    begin, end, pitch = begin[inside], end[inside], pitch[inside]
+    inside = np.flatnonzero((begin < lines[-1]) & (end > lines[0]))
+    begin, end, pitch = begin.take(inside), end.take(inside), pitch.take(inside)
     if not len(pitch):
         none, silent = np.zeros((n, 12)), np.zeros(n)
         return none, none, none, silent, silent, silent
     # whole octaves around what is played: fewer columns than all pitches
     base = int(pitch.min()) // 12 * 12
     octaves = int(pitch.max()) // 12 + 1 - base // 12
-    held = _held(begin, end, pitch - base, lines, 12 * octaves)
+    width = 12 * octaves
+    held = _held(begin, end, pitch - base, lines, width)
     sounding = np.minimum(held.reshape(n, octaves, 12).sum(axis=1), 1.0)
     row = np.searchsorted(lines, begin, side="right") - 1
     exact = (row >= 0) & (lines[np.maximum(row, 0)] == begin)
-    hit_row, hit = np.divmod(np.unique(row[exact] * 128 + pitch[exact]), 128)
+    hits = np.zeros((n, width), dtype=bool)
+    hits[row[exact], pitch[exact] - base] = True
+    hit_row, hit = np.nonzero(hits)
     struck = np.zeros((n, 12))
     struck[hit_row, hit % 12] = 1.0
     onsets = np.minimum(np.bincount(hit_row, minlength=n), 4) / 4.0
     # the bass of a broken chord is struck once a beat: look at the whole beat
-    heard = np.maximum.reduceat(held, heads, axis=0) >= _HEARD
+    loud, many = held >= _HEARD, np.diff(np.append(heads, n))
+    heard = loud[heads]
+    for step in range(1, int(many.max())):
+        longer = many > step
+        heard[longer] |= loud[heads[longer] + step]
     low = np.where(heard.any(axis=1), heard.argmax(axis=1) + base, 128)
     beat, place = np.nonzero(heard)
     close = np.exp((low[beat] - place - base) / _LOW_REACH)
     bass = np.zeros((len(heads), 12))
     # from the top down: of one pitch class, the lowest octave is written last and stays
     bass[beat[::-1], place[::-1] % 12] = close[::-1]
-    many = np.diff(np.append(heads, n))
     low, bass = np.repeat(low, many), np.repeat(bass, many, axis=0)
     depth = np.clip((_DEEP - low) / _DEEP_RANGE, 0.0, 1.0)
     attack = np.zeros(n)
-    attack[hit_row[np.abs(hit - low[hit_row]) <= 4]] = 1.0
+    attack[hit_row[np.abs(hit + base - low[hit_row]) <= 4]] = 1.0
     return sounding, struck, bass, depth, attack, onsets
 
 
@@ -189,18 +195,21 @@ def _held(
         changes += [sign * (1.0 - gone), sign * gone]
     size = (n + 1) * width
     total = np.bincount(np.concatenate(cells), np.concatenate(changes), minlength=size)
-    held = np.cumsum(total.reshape(n + 1, width), axis=0)[:-1]
-    return np.clip(held, 0.0, 1.0)
+    held: Floats = np.cumsum(total.reshape(n + 1, width)[:-1], axis=0)
+    return np.clip(held, 0.0, 1.0, out=held)
 
 
 def _turn(sounding: Floats) -> Floats:
     """Cosine distance of the pitch classes four segments after each edge to four before."""
     n = len(sounding)
-    total = np.concatenate((np.zeros((1, 12)), np.cumsum(sounding, axis=0)))
-    at = np.arange(n)
-    before = total[at] - total[np.maximum(at - 4, 0)]
-    after = total[np.minimum(at + 4, n)] - total[at]
-    size = np.sqrt((before**2).sum(axis=1) * (after**2).sum(axis=1))
-    alike = (before * after).sum(axis=1) / np.maximum(size, 1e-9)
-    enters = before.any(axis=1) != after.any(axis=1)
+    total = np.zeros((n + 9, 12))  # of the segments before each, with four more at either end
+    np.cumsum(sounding, axis=0, out=total[5 : n + 5])
+    total[n + 5 :] = total[n + 4]
+    change = total[4:] - total[:-4]
+    before, after = change[:n], change[4 : n + 4]
+    long_before = np.einsum("ij,ij->i", before, before)
+    long_after = np.einsum("ij,ij->i", after, after)
+    size = np.sqrt(long_before * long_after)
+    alike = np.einsum("ij,ij->i", before, after) / np.maximum(size, 1e-9)
+    enters = (long_before > 0.0) != (long_after > 0.0)
     return np.asarray(np.where(size > 1e-9, 1.0 - alike, enters.astype(np.float64)))

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from basslint.columns import order_of
 from basslint.song import Notes
 
 Floats = NDArray[np.float64]
@@ -103,13 +104,13 @@ def _sweep(
     key: NDArray[np.int64], start: NDArray[np.int64], end: NDArray[np.int64]
 ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
     """Edges (key, tick, how many intervals of the key are open after it), by key, then tick."""
-    size = int(end.max()) + 1
-    edge = np.concatenate((key * size + start, key * size + end)) * 2
-    edge[len(key) :] += 1  # ends after starts of the same tick: touching intervals join
+    bits = int(end.max()).bit_length()
+    edge = np.concatenate((key << bits | start, key << bits | end)) << 1
+    edge[len(key) :] |= 1  # ends after starts of the same tick: touching intervals join
     edge.sort()
     opened = np.cumsum(1 - 2 * (edge & 1))
-    key, tick = np.divmod(edge >> 1, size)
-    return key, tick, opened
+    edge >>= 1
+    return edge >> bits, edge & ((1 << bits) - 1), opened
 
 
 def _voices(notes: Notes, line: NDArray[np.int64], lines: int) -> tuple[Floats, Floats]:
@@ -160,7 +161,7 @@ class _Motion:
 
 def _motion(notes: Notes, line: NDArray[np.int64], lines: int, division: int) -> _Motion:
     """What follows what inside each line, and what is struck together."""
-    order = np.argsort(line, kind="stable")
+    order = order_of(line)
     owner, start = line[order], notes.start[order]
     interval = np.abs(np.diff(notes.pitch[order].astype(np.int64)))
     step = np.diff(start)

@@ -247,9 +247,10 @@ def _held_share(chart: Chart) -> Column:
     column = np.zeros(len(bass))
     if not harmony:
         return column
+    harmony_tone, bass_tone = notes.pitch % 12, bass.pitch % 12
     for step in range(12):
-        theirs, mine = notes.pitch % 12 == step, bass.pitch % 12 == step
-        if theirs.any() and mine.any():
+        theirs, mine = np.flatnonzero(harmony_tone == step), np.flatnonzero(bass_tone == step)
+        if len(theirs) and len(mine):
             sounding = sounding_clock(notes.start[theirs], notes.end[theirs])
             length = np.maximum(bass.end[mine] - bass.start[mine], 1)
             column[mine] = (sounding(bass.end[mine]) - sounding(bass.start[mine])) / length

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.charting import Chart
+from basslint.columns import order_of
 from basslint.readings.base import Column, once_per_chart, reading
 from basslint.readings.notes import beats, beats_in_words, milliseconds, named, note_names, words
 
@@ -165,16 +166,19 @@ def _meet(
     mine: NDArray[np.intp],
     others: NDArray[np.intp],
     meeting: Meeting,
-    counts: Callable[[NDArray[np.int64]], NDArray[np.bool_]],
+    counts: Callable[[NDArray[np.int16]], NDArray[np.bool_]],
 ) -> None:
     """Note the longest meeting of bass notes ``mine`` with song notes ``others``, pitch by pitch.
 
     ``counts`` tells from the distance up to the other note whether the two meet at all.
     """
     bass, notes = chart.bass, chart.song.notes
-    for pitch in np.unique(notes.pitch[others]).tolist():
-        theirs = others[notes.pitch[others] == pitch]
-        rows = mine[counts(pitch - bass.pitch[mine].astype(np.int64))]
+    low, high = bass.pitch[mine], notes.pitch[others]
+    by_pitch = others[order_of(high)]
+    stop = np.cumsum(np.bincount(high, minlength=128))
+    for pitch in np.unique(high).tolist():
+        theirs = by_pitch[stop[pitch - 1] if pitch else 0 : stop[pitch]]
+        rows = mine[counts(pitch - low)]
         if not len(rows):
             continue
         reach = np.maximum.accumulate(notes.end[theirs])
@@ -220,16 +224,16 @@ def kick_ticks(chart: Chart) -> NDArray[np.int64]:
     notes = song.notes
     named = [i for i in drums if _is_kick(song.parts[i].name)]
     if named:
-        return np.unique(notes.start[np.isin(notes.part, named)])
-    kit = [i for i in drums if song.parts[i].channel == _DRUM_CHANNEL]
-    found = np.isin(notes.part, kit) & np.isin(notes.pitch, _KICKS)
-    if not found.any():
-        on_drums = np.isin(notes.part, drums)
+        return np.unique(notes.start[song.rows_of(named)])
+    kit = song.rows_of([i for i in drums if song.parts[i].channel == _DRUM_CHANNEL])
+    found = kit[np.isin(notes.pitch[kit], _KICKS)]
+    if not len(found):
+        on_drums = song.rows_of(drums)
         count = np.bincount(notes.pitch[on_drums], minlength=128)
         often = np.flatnonzero(count >= _OFTEN)
         if not len(often):
             return np.zeros(0, dtype=np.int64)
-        found = on_drums & (notes.pitch == often[0])
+        found = on_drums[notes.pitch[on_drums] == often[0]]
     return np.unique(notes.start[found])
 
 

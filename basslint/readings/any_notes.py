@@ -6,92 +6,82 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.charting import Chart
-from basslint.readings.base import Column, once_per_chart, reading, rows_of
+from basslint.columns import order_of
+from basslint.readings.base import Column, once_per_chart, reading
 from basslint.readings.notes import beats, hertz, milliseconds, note_names, words
-from basslint.song import NEVER, Notes
+from basslint.song import NEVER
 
 _ISO_16 = "ISO 16 (A = 440 Hz), twelve-tone equal temperament"
 _MIDI = "MIDI 1.0 detailed specification"
 
 
-@once_per_chart
-def _notes(chart: Chart) -> Notes:
-    return chart.song.notes.take(note_rows(chart))
-
-
-@once_per_chart
-def note_rows(chart: Chart) -> NDArray[np.int64]:
-    """Rows of song.notes that the subject "note" runs over."""
-    return rows_of(chart, "note").note
-
-
 @reading("note", unit="MIDI number", source=_MIDI)
 def pitch(chart: Chart) -> Column:
     """Its pitch as a MIDI number; 60 is middle C."""
-    return _notes(chart).pitch.astype(np.float64)
+    return chart.pitched.pitch.astype(np.float64)
 
 
 @reading("note", unit="text", source="scientific pitch notation")
 def note_name(chart: Chart) -> Column:
     """Its name and octave, such as F#1."""
-    return note_names(chart, _notes(chart))
+    return note_names(chart, chart.pitched)
 
 
 @reading("note", unit="Hz", source=_ISO_16)
 def frequency(chart: Chart) -> Column:
     """The frequency of its fundamental as written."""
-    return hertz(_notes(chart).pitch)
+    return hertz(chart.pitched.pitch)
 
 
 @reading("note", unit="beats")
 def length(chart: Chart) -> Column:
     """How long it is held, in beats of the meter."""
-    notes = _notes(chart)
+    notes = chart.pitched
     return beats(chart, notes.start, notes.end)
 
 
 @reading("note", unit="ms")
 def length_ms(chart: Chart) -> Column:
     """How long it is held, in milliseconds."""
-    notes = _notes(chart)
+    notes = chart.pitched
     return milliseconds(chart, notes.start, notes.end)
 
 
 @reading("note", unit="1–127", source=_MIDI)
 def velocity(chart: Chart) -> Column:
     """How hard it is struck."""
-    return _notes(chart).velocity.astype(np.float64)
+    return chart.pitched.velocity.astype(np.float64)
 
 
 @reading("note", unit="beat")
 def beat(chart: Chart) -> Column:
     """The beat of the bar on which it starts, from 1, with its fraction."""
-    return chart.song.grid.beat_of(_notes(chart).start)
+    return chart.song.grid.beat_of(chart.pitched.start)
 
 
 @reading("note", unit="text")
 def part_name(chart: Chart) -> Column:
     """The name of its part."""
     names = [p.name for p in chart.song.parts]
-    return words(names)[_notes(chart).part]
+    return words(names)[chart.pitched.part]
 
 
 @reading("note", unit="text")
 def role(chart: Chart) -> Column:
     """The role of its part: bass, harmony, melody or other."""
-    return words(list(chart.parts.role))[_notes(chart).part]
+    return words(list(chart.parts.role))[chart.pitched.part]
 
 
 @reading("note", unit="yes or no", source="Standard MIDI Files 1.0 (RP-001)")
 def has_end(chart: Chart) -> Column:
     """Does the file end it with a note-off?"""
-    return np.asarray(_notes(chart).off_row != NEVER)
+    return np.asarray(chart.pitched.off_row != NEVER)
 
 
 @reading("note", unit="yes or no")
 def in_scale(chart: Chart) -> Column:
     """Is it a note of the scale of the key in force where it starts?"""
-    notes = _notes(chart)
+    notes = chart.pitched
     row = chart.key_at(notes.start)
     column = np.full(len(notes), None, dtype=object)
     told = row >= 0
@@ -103,7 +93,7 @@ def in_scale(chart: Chart) -> Column:
 @reading("note", unit="beats")
 def doubled(chart: Chart) -> Column:
     """How long an earlier note of the same pitch and part sounds on under it."""
-    notes = _notes(chart)
+    notes = chart.pitched
     under = doubled_row(chart)
     has = under >= 0
     column = np.zeros(len(notes))
@@ -117,7 +107,7 @@ def doubled(chart: Chart) -> Column:
 @reading("note", unit="yes or no")
 def struck_twice(chart: Chart) -> Column:
     """Is the same pitch of the same part struck a second time at the same moment?"""
-    notes = _notes(chart)
+    notes = chart.pitched
     under = doubled_row(chart)
     return np.asarray((under >= 0) & (notes.start == notes.start[np.maximum(under, 0)]))
 
@@ -126,10 +116,10 @@ def struck_twice(chart: Chart) -> Column:
 def doubled_row(chart: Chart) -> NDArray[np.intp]:
     """Row of the note of the same part and pitch that came before each, [n]; −1 where none.
 
-    Rows count among the notes of pitched parts, as in `note_rows`.
+    Rows count among the notes of pitched parts, as in `Chart.pitched`.
     """
-    notes = _notes(chart)
-    order = np.lexsort((np.arange(len(notes)), notes.start, notes.pitch, notes.part))
+    notes = chart.pitched
+    order = order_of(notes.part * 128 + notes.pitch)  # in order of time as they are
     part, number = notes.part[order], notes.pitch[order]
     again = np.flatnonzero((part[1:] == part[:-1]) & (number[1:] == number[:-1])) + 1
     result = np.full(len(notes), -1, dtype=np.intp)

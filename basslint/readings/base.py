@@ -110,14 +110,12 @@ class Rows:
 
 def rows_of(chart: Chart, subject: Subject) -> Rows:
     """The rows that a rule on ``subject`` runs over."""
-    notes = chart.song.notes
     if subject == "bass-note":
         bass = chart.bass
         return Rows(bass.part, bass.start, bass.end, chart.bass_rows.astype(np.int64))
     if subject == "note":
-        pitched = np.flatnonzero(~np.isin(notes.part, chart.parts.drums))
-        taken = notes.take(pitched)
-        return Rows(taken.part, taken.start, taken.end, pitched.astype(np.int64))
+        notes = chart.pitched
+        return Rows(notes.part, notes.start, notes.end, chart.pitched_rows.astype(np.int64))
     if subject == "slide":
         slides = chart.slides
         return Rows(slides.part, slides.start, slides.land, slides.note)

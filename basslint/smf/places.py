@@ -1,8 +1,9 @@
 """At which byte does each event of a track begin?
 
 Two finders that agree. `quick` asks, for every byte at once, where the next event would begin if
-one began here, and then only follows the chain: about four times as fast as reading byte by byte.
-It gives up on anything odd. `careful` reads byte by byte and says what is odd, and where.
+one began here, and then only follows the chain, four events at a time: many times as fast as
+reading byte by byte. It gives up on anything odd. `careful` reads byte by byte and says what is
+odd, and where.
 
 Source: Standard MIDI Files 1.0 (RP-001) for quantities, meta and SysEx events; MIDI 1.0 detailed
 specification for the lengths of channel messages.
@@ -19,8 +20,15 @@ from basslint.smf.chunks import EXPORT_AGAIN, VARIABLE_LENGTH_BYTES
 META = 0xFF
 LONG = (META, 0xF0, 0xF7)  # events that state their length: meta, SysEx, escape
 PAD = 12  # zero bytes after the data, so that looking ahead needs no bounds
-_WINDOW = 1 << 16  # bytes looked at in one go, which bounds the memory
+_WINDOW = 1 << 15  # bytes looked at in one go, which bounds the memory
 _BAD = 1 << 50  # a state beyond all others
+_FIRST = 64  # events among which the first channel message mostly is
+
+# What an event adds to twice the place of its first byte, by that byte, in the states 0 and 1: two
+# for each byte it has, and one where the running status that it leaves stands for one data byte.
+_ADDED = np.full((256, 2), 6, dtype=np.int64)
+_ADDED[:0x80] = 4, 3
+_ADDED[0xC0:0xE0] = 5
 
 
 def quantities(
@@ -62,29 +70,51 @@ def quick(
     while state < 2 * end:
         low = state >> 1
         high = min(low + _WINDOW, end)
-        after = _next_states(buffer, low, high).data
-        found: list[int] = []
-        add = found.append
-        here, limit = state - 2 * low, 2 * (high - low)
-        while here < limit:  # one turn an event: kept as bare as can be
-            add(here)
-            here = after[here]
+        after = _next_states(buffer, low, high)
+        found = _follow(after, state - 2 * low)
+        here = int(after[found[-1]])
         if here >= _BAD:
             return None
         state = here + 2 * low
         if count + len(found) > room:
-            raise _too_many(index, base + low + (found[room - count] >> 1))
+            raise _too_many(index, base + low + int(found[room - count] >> 1))
         count += len(found)
-        pieces.append((np.array(found, dtype=np.int64) >> 1) + low)
+        pieces.append((found >> 1) + low)
     if state >> 1 != end:
         return None
     places = np.concatenate(pieces) if pieces else np.zeros(0, dtype=np.int64)
-    if len(places):  # running status must have something to run on
-        _, event = quantities(buffer, places)
-        channel = buffer[event] < 0xF0
-        if channel.any() and buffer[event[np.argmax(channel)]] < 0x80:
-            return None
-    return places
+    return None if _runs_on_nothing(buffer, places) else places
+
+
+def _follow(after: NDArray[np.int64], state: int) -> NDArray[np.int64]:
+    """The states of the events of a window, from the first on; ``after`` as from `_next_states`."""
+    limit = len(after)
+    one = np.empty(limit + 1, dtype=np.int64)  # the state beyond the window leads to itself
+    np.minimum(after, limit, out=one[:limit])
+    one[limit] = limit
+    two = one.take(one)
+    ahead = two.take(two).data
+    fourth: list[int] = []
+    add = fourth.append
+    while state < limit:  # one turn for four events: kept as bare as can be
+        add(state)
+        state = ahead[state]
+    found = np.empty((len(fourth), 4), dtype=np.int64)
+    found[:, 0] = fourth
+    found[:, 1] = one.take(found[:, 0])
+    found[:, 2] = two.take(found[:, 0])
+    found[:, 3] = one.take(found[:, 2])
+    return found.reshape(-1)[: 4 * len(fourth) - int(np.sum(found[-1] == limit))]
+
+
+def _runs_on_nothing(buffer: NDArray[np.uint8], places: NDArray[np.int64]) -> bool:
+    """Whether the first channel message leaves out its status, where none came before."""
+    for some in (places[:_FIRST], places[_FIRST:]):
+        byte = buffer[quantities(buffer, some)[1]]
+        channel = byte < 0xF0
+        if channel.any():
+            return bool(byte[np.argmax(channel)] < 0x80)
+    return False
 
 
 def _next_states(buffer: NDArray[np.uint8], low: int, high: int) -> NDArray[np.int64]:
@@ -102,18 +132,15 @@ def _next_states(buffer: NDArray[np.uint8], low: int, high: int) -> NDArray[np.i
     event = np.arange(1, count + 1, dtype=np.int64) + (
         one.view(np.uint8) + two.view(np.uint8) + three.view(np.uint8)
     )
-    byte = window[event]
-    running = byte < 0x80
-    single = (byte >= 0xC0) & (byte < 0xE0)
-    # twice the place, for what an explicit status makes of it: 3 bytes, or 2 and a state of 1
-    explicit = 2 * event + (6 - single.view(np.uint8))
-    after = np.empty((count, 2), dtype=np.int64)
-    after[:, 0] = np.where(running, 2 * event + 4, explicit)
-    after[:, 1] = np.where(running, 2 * event + 3, explicit)
+    byte = window.take(event)
+    after = _ADDED.take(byte, axis=0)
+    event *= 2
+    after[:, 0] += event
+    after[:, 1] += event
     system = np.flatnonzero(byte >= 0xF0)
     if len(system):
         kind = byte[system]
-        length, payload = quantities(window, event[system] + 1 + (kind == META))
+        length, payload = quantities(window, event[system] // 2 + 1 + (kind == META))
         stop = 2 * (payload + length)
         known = ((kind == META) | (kind == 0xF0) | (kind == 0xF7)) & (length >= 0)
         after[system, 0] = np.where(known, stop, _BAD)

@@ -142,12 +142,12 @@ def _gather(
     """Turn the places of events into columns, all events at once."""
     delta, at = quantities(buffer, places)
     stop = np.append(places[1:], chunk.end)[: len(places)]
-    byte = buffer[at]
-    channel = (byte >= 0x80) & (byte < 0xF0)
+    byte = buffer.take(at)
+    running = byte < 0x80
     # running status: each event takes the last channel status at or before it
-    latest = np.maximum.accumulate(np.where(channel, np.arange(len(at)), 0)) if len(at) else at
-    status = np.where(byte < 0x80, byte[latest], byte)
-    first = at + (byte >= 0x80)  # under running status the event begins with its data
+    channel = np.where(running | (byte >= 0xF0), 0, np.arange(len(at)))
+    status = np.where(running, byte.take(np.maximum.accumulate(channel)), byte)
+    first = at + ~running  # under running status the event begins with its data
     message = status < 0xF0
     single = (status >= 0xC0) & (status < 0xE0)
     payload_at = stop.copy()
@@ -161,8 +161,8 @@ def _gather(
         at,
         stop,
         status,
-        np.where(message | (status == META), buffer[first], 0).astype(np.uint8),
-        np.where(message & ~single, buffer[first + 1], 0).astype(np.uint8),
+        buffer.take(first) * (message | (status == META)),
+        buffer.take(first + 1) * (message & ~single),
         payload_at,
     )
 
