@@ -86,7 +86,7 @@ def hear_roots(song: Song, harmony: Sequence[int]) -> Roots:
     heard += fold(heard, segments)
     silent = _long_silence(segments)
     plays = np.flatnonzero(~silent)  # long silences need no decoding, however long a file claims
-    weight = chord_weight(notes, segments)[plays, None]
+    weight = chord_weight(notes, segments)[plays, None].astype(np.float32)
     by_root, of_best = posterior(
         evidence(heard[plays] * weight),
         change_chance(segments)[plays],
