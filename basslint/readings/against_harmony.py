@@ -191,6 +191,15 @@ def foreign(chart: Chart) -> Column:
     return np.where(told, 1.0 - fit, np.nan)
 
 
+@reading("bass-note", unit="notes")
+def struck_under_chord(chart: Chart) -> Column:
+    """How many bass notes of its pitch class its chord has, itself included."""
+    _, _, told = _degree(chart)
+    key = np.maximum(chart.bass_chords, 0) * 12 + chart.bass.pitch % 12
+    count = np.bincount(key[told], minlength=1)
+    return np.where(told, count[np.where(told, key, 0)], np.nan)
+
+
 @reading("bass-note", unit="text")
 def root_words(chart: Chart) -> Column:
     """The root and how sure it is, such as “the root is E” or “the root is likely E”."""

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -47,27 +45,25 @@ def _bar_ends(chart: Chart, every: int) -> Ticks:
 
 @reading("bass-note", unit="yes or no")
 def runs_into_repeat(chart: Chart) -> Column:
-    """Does it sound right up to, or across, the line where a phrase begins or its loop starts over?
+    """Does it sound right up to, or across, the line where the next four bars of a phrase begin?
 
-    A loop starts over where four bars of a phrase begin in the bass as the four or eight before
-    them do. Only where a bass note of its part starts there: else nothing is smeared. A note that
-    slides into the next, and a sound that rings on after its note ends, are left out.
+    Only where a bass note of its part starts there: else nothing is smeared. A note that slides
+    into the next, and a sound that rings on after its note ends, are left out.
     """
-    bass, grid = chart.bass, chart.song.grid
+    bass = chart.bass
     column = np.zeros(len(bass), dtype=bool)
     if chart.facts.one_shot or not len(bass):
         return column
     slid_from = np.isin(chart.bass_rows, chart.slides.source_note)
     near = chart.song.division // 8  # a player's thirty-second early or late is still the bar line
-    begins = set(grid.start[chart.phrases.start_bar[1:]].tolist())
+    ends = four_bar_ends(chart)
     for part in np.unique(bass.part).tolist():
         mine = np.flatnonzero(bass.part == part)
-        line = np.array(sorted(begins | set(_starts_over(chart, mine))), dtype=np.int64)
         start = bass.start[mine]
-        landing = np.searchsorted(start, line - near, side="right")
+        landing = np.searchsorted(start, ends - near, side="right")
         onset = start[np.minimum(landing, len(mine) - 1)]
-        met = (landing < len(mine)) & (onset < line + near)
-        line, onset = line[met], onset[met]
+        met = (landing < len(mine)) & (onset < ends + near)
+        line, onset = ends[met], onset[met]
         ahead = np.searchsorted(line, start + near, side="right")
         there = np.flatnonzero(ahead < len(line))
         note = mine[there]
@@ -83,25 +79,3 @@ def repeat_bar(chart: Chart) -> Column:
     ahead = ends_ahead(chart.bass.start, four_bar_ends(chart))
     bars = np.searchsorted(grid.start, ahead, side="right")
     return words([str(b) if t >= 0 else None for b, t in zip(bars, ahead, strict=True)])
-
-
-def _starts_over(chart: Chart, rows: NDArray[np.intp]) -> list[int]:
-    """Ticks of the ends of four bars where some bass notes begin as they did four or eight before.
-
-    The bar after the line is compared: half of its notes stand there on the same sixteenth.
-    """
-    grid, bass = chart.song.grid, chart.bass
-    step = chart.song.division / 4
-    bar = grid.bar_of(bass.start[rows] + round(step / 2))
-    place = np.rint((bass.start[rows] - grid.start[bar]) / step).astype(np.int64)
-    voice = place * 128 + bass.pitch[rows]
-    edges = np.searchsorted(bar, np.arange(grid.bars + 1))
-    played = [set(voice[a:b].tolist()) for a, b in pairwise(edges.tolist())]
-    ticks: list[int] = []
-    for tick in four_bar_ends(chart).tolist():
-        at = int(np.searchsorted(grid.start, tick))
-        if at >= grid.bars or not played[at]:
-            continue
-        if any(2 * len(played[at] & played[at - b]) >= len(played[at]) for b in (4, 8) if b <= at):
-            ticks.append(tick)
-    return ticks

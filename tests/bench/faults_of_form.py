@@ -141,6 +141,7 @@ def no_air_before_repeat(beat: Beat, rng: random.Random) -> Fault | None:
             bound
             and bound - n.start > 2.1 * beat.division
             and any(abs(m.start - bound) <= near for m in notes)
+            and not any(n.start < m.start < bound - near for m in notes)
         ):
             options.append((n, bound))
     if not options:
