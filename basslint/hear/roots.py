@@ -103,7 +103,21 @@ def change_chance(segments: Segments) -> Floats:
         + _CHANGE_ONSETS * segments.onsets
         + _CHANGE_TURN * segments.turn
     )
-    return np.asarray(1.0 / (1.0 + np.exp(-odds)))
+    return _when_heard(1.0 / (1.0 + np.exp(-odds)), segments.sounding.any(axis=1))
+
+
+def _when_heard(change: Floats, sounds: NDArray[np.bool_]) -> Floats:
+    """Put off what may change in a silence to the moment at which the harmony sounds again.
+
+    A chord that is struck short stays in the ear until the next one; that it has changed at any of
+    the places in between is heard then.
+    """
+    stays = np.concatenate(([0.0], np.cumsum(np.log1p(-change))))
+    heard = np.flatnonzero(sounds)
+    result = np.zeros(len(change))
+    before = np.concatenate(([0], heard[:-1] + 1))
+    result[heard] = -np.expm1(stays[heard + 1] - stays[before])
+    return result
 
 
 def _stretches(

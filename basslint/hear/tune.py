@@ -20,32 +20,40 @@ _ALONE = 0.35  # weight of a tune's evidence: makes the certainty of its roots t
 _TOGETHER = 0.3  # share of the time with two pitch classes or more from which chords sound
 _STEPWISE, _BROKEN = 0.5, 0.75  # share of leaps up to which a line is a tune, and from which chords
 _LEAP = 3  # semitones: more than a step
-_AROUND = 2  # bars on either side that have a say
+_BARS = 2  # bars on either side that have a say in whether a line moves by step
+_EIGHTHS = 2  # segments on either side that have a say in whether chords sound
 
 
 def chord_weight(notes: Notes, segments: Segments) -> Floats:
-    """Weight of each segment's evidence, [n], `_ALONE` (a tune) to 1 (chords), a bar at a time.
+    """Weight of each segment's evidence, [n], `_ALONE` (a tune) to 1 (chords).
 
     ``notes``: those that ``segments`` were cut from, in order of time.
     """
-    bars = int(segments.bar[-1]) + 1
     sounding = segments.sounding.sum(axis=1)
-    time = _near(np.bincount(segments.bar, np.minimum(sounding, 1.0), bars))
-    shared = _near(np.bincount(segments.bar, np.clip(sounding - 1.0, 0.0, 1.0), bars))
-    first = segments.edges[np.searchsorted(segments.bar, np.arange(bars))]
-    bar = np.clip(np.searchsorted(first, notes.start[1:], side="right") - 1, 0, None)
-    leaps = np.abs(np.diff(notes.pitch.astype(np.int64))) >= _LEAP
-    moves = _near(np.bincount(bar, minlength=bars))
-    leapt = _near(np.bincount(bar, leaps, bars))
+    time = _near(np.minimum(sounding, 1.0), _EIGHTHS)
+    shared = _near(np.clip(sounding - 1.0, 0.0, 1.0), _EIGHTHS)
     together = shared / np.maximum(time, 1e-9) / _TOGETHER
-    broken = (leapt / np.maximum(moves, 1.0) - _STEPWISE) / (_BROKEN - _STEPWISE)
-    chords = np.clip(np.maximum(together, broken), 0.0, 1.0)
-    return np.asarray((_ALONE + (1.0 - _ALONE) * chords)[segments.bar])
+    broken = (_leaps(notes, segments) - _STEPWISE) / (_BROKEN - _STEPWISE)
+    chords = np.clip(np.maximum(together, broken[segments.bar]), 0.0, 1.0)
+    return np.asarray(_ALONE + (1.0 - _ALONE) * chords)
 
 
-def _near(per_bar: NDArray[np.generic]) -> Floats:
-    """Sum over each bar and those around it."""
-    total = np.concatenate(([0.0], np.cumsum(per_bar.astype(np.float64))))
-    at = np.arange(len(per_bar))
-    high = np.minimum(at + _AROUND + 1, len(per_bar))
-    return np.asarray(total[high] - total[np.maximum(at - _AROUND, 0)])
+def _leaps(notes: Notes, segments: Segments) -> Floats:
+    """Share of leaps among the moves from one single note to the next, around each bar."""
+    bars = int(segments.bar[-1]) + 1
+    first = segments.edges[np.searchsorted(segments.bar, np.arange(bars))]
+    apart = np.diff(notes.start) > 0
+    alone = np.append(True, apart) & np.append(apart, True)
+    at = np.flatnonzero(alone[1:] & alone[:-1]) + 1
+    bar = np.clip(np.searchsorted(first, notes.start[at], side="right") - 1, 0, None)
+    leapt = np.abs(notes.pitch[at].astype(np.int64) - notes.pitch[at - 1]) >= _LEAP
+    moves = _near(np.bincount(bar, minlength=bars), _BARS)
+    return np.asarray(_near(np.bincount(bar, leapt, bars), _BARS) / np.maximum(moves, 1.0))
+
+
+def _near(column: NDArray[np.generic], reach: int) -> Floats:
+    """Sum over each row and those within reach of it."""
+    total = np.concatenate(([0.0], np.cumsum(column.astype(np.float64))))
+    at = np.arange(len(column))
+    high = np.minimum(at + reach + 1, len(column))
+    return np.asarray(total[high] - total[np.maximum(at - reach, 0)])
