@@ -138,7 +138,7 @@ def _make(
 def _stray_ends(gap: Column, jitter: float) -> tuple[int, int]:
     """How many of the first and last gaps (two at most) are slower than the roll itself."""
     usual = median(gap)
-    slow = gap > 1.3 * usual + jitter
+    slow = gap > max(1.3 * usual, usual + jitter)
 
     def strays(slow: NDArray[np.bool_], gap: Column) -> int:
         count = int(np.argmin(slow))

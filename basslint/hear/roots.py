@@ -103,7 +103,7 @@ def change_chance(segments: Segments) -> Floats:
         + _CHANGE_ONSETS * segments.onsets
         + _CHANGE_TURN * segments.turn
     )
-    return _when_heard(1.0 / (1.0 + np.exp(-odds)), segments.sounding.any(axis=1))
+    return _when_heard(1.0 / (1.0 + np.exp(-odds)), np.asarray(segments.sounding.any(axis=1)))
 
 
 def _when_heard(change: Floats, sounds: NDArray[np.bool_]) -> Floats:

@@ -9,7 +9,12 @@ from basslint.charting import Chart
 from basslint.names import pitch_name
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import beats, hertz, words
-from basslint.readings.phrase_ends import ends_ahead, four_bar_ends, two_bar_ends
+from basslint.readings.phrase_ends import (
+    ends_ahead,
+    four_bar_ends,
+    fours_share,
+    two_bar_ends,
+)
 
 _ISO_16 = "ISO 16 (A = 440 Hz), twelve-tone equal temperament"
 # A double of a roll has the same step to within a tenth; a triplet grid is a third away.
@@ -150,6 +155,14 @@ def doubled_by(chart: Chart) -> Column:
     names = [p.name for p in chart.song.parts]
     rows = [drum_double(chart, row) for row in range(len(chart.fills))]
     return words([names[int(chart.fills.part[r])] if r >= 0 else None for r in rows])
+
+
+@reading("fill", unit="share")
+def four_bars_share(chart: Chart) -> Column:
+    """How sure it is that four bars begin and end where they are told around it, 0 to 1."""
+    if not len(chart.phrases):
+        return np.full(len(chart.fills), np.nan)
+    return fours_share(chart, chart.fills.end - 1)
 
 
 @reading("fill", unit="beats")

@@ -6,11 +6,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.charting import Chart
+from basslint.hear.phrases import Phrases
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import milliseconds, words
 
 # Nobody hears a gap of less than about 10 ms as one, and a player's note-off is no more exact.
 NO_GAP_MS = 10.0
+_NEAR_BARS = 8  # phrases as long as this and shorter are heard beside each other
 Ticks = NDArray[np.int64]
 
 
@@ -22,6 +24,33 @@ def four_bar_ends(chart: Chart) -> Ticks:
 def two_bar_ends(chart: Chart) -> Ticks:
     """Ticks at which a phrase, or two bars of one, ends, rising."""
     return _bar_ends(chart, 2)
+
+
+def fours_share(chart: Chart, tick: Ticks) -> NDArray[np.float64]:
+    """How sure the four bars told around each tick are, 0..1; the song must have phrases.
+
+    Whether four bars end here does not hang on whether a phrase has four bars or eight. So it is
+    the share, of all phrase starts likely near the line at which these four bars begin, that lies
+    whole fours of bars from it. On 13,800 lines told in pop-phrases it is as often right as it
+    says, within .03 from .7 on, and more often below (see tests/bench/hearing_phrases.py).
+    """
+    phrases = chart.phrases
+    bar = chart.song.grid.bar_of(tick)
+    row = np.clip(np.searchsorted(phrases.start_bar, bar, side="right") - 1, 0, None)
+    start = phrases.start_bar[row]
+    line = start + (np.maximum(bar - start, 0) // 4) * 4
+    return np.asarray(on_fours(phrases)[line])
+
+
+def on_fours(phrases: Phrases) -> NDArray[np.float64]:
+    """Share of the likely phrase starts within eight bars that lie on fours from each bar line."""
+    # that the first and last bars are a start and an end is no guess, but an intro or a tail may
+    # have any length: they have half a say
+    weight = phrases.chance.copy()
+    weight[[phrases.start_bar[0], phrases.end_bar[-1]]] *= 0.5
+    padded = np.concatenate((np.zeros(_NEAR_BARS), weight, np.zeros(_NEAR_BARS)))
+    near = np.lib.stride_tricks.sliding_window_view(padded, 2 * _NEAR_BARS + 1)
+    return np.asarray(near[:, ::4].sum(axis=1) / np.maximum(near.sum(axis=1), 1e-9))
 
 
 def ends_ahead(tick: Ticks, ends: Ticks) -> Ticks:

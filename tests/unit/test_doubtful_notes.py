@@ -11,7 +11,7 @@ from beats import heard, judged, report
 from basslint.facts import Facts, StatedKey
 from basslint.mending import Choice, mend
 from basslint.notation import compile_beat
-from basslint.readings.needs import on_fours
+from basslint.readings.phrase_ends import on_fours
 from basslint.rulebook import read_book
 
 BOOK = {rule.name: rule for rule in read_book()}

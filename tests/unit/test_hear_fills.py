@@ -71,6 +71,15 @@ def test_a_stray_hit_makes_a_roll_uneven_and_is_told_where_it_belongs() -> None:
     assert fills.places[0] == pytest.approx(wanted, abs=0.003)
 
 
+@pytest.mark.parametrize("tempo", [120, 138, 160])
+def test_a_sixteenth_before_a_roll_of_triplets_is_none_of_its_hits(tempo: int) -> None:
+    """And so a stray among them is a stray, and no steady speeding up."""
+    even = fills_of("A1:2.75 A1:1/4 A2:1/6x6", tempo=tempo)
+    assert (even.grid, even.steps, even.hits.tolist()) == (("1/16 triplet",), ("equal",), [6])
+    stray = fills_of("A1:2.75 A1:1/4 A2:1/6x2 A2:66/300 A2:34/300 A2:1/6x2", tempo=tempo)
+    assert (stray.grid, stray.steps) == (("1/16 triplet",), ("uneven",))
+
+
 @pytest.mark.parametrize(
     "bar",
     [
