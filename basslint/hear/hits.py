@@ -101,24 +101,27 @@ def _one_per_chord(song: Song, rows: NDArray[np.intp]) -> NDArray[np.int64]:
 
 def _struck_apart(song: Song, rows: NDArray[np.intp]) -> NDArray[np.int64]:
     """The rows without doubles: two drums that are struck as one."""
-    gap, around = _gaps(song, rows)
-    usual = around.mean(axis=1)
-    close = (gap <= np.minimum(TOGETHER_S, TOGETHER_SHARE * usual)) & (usual > FASTEST_TOGETHER_S)
-    return _loudest(song, rows, close & (np.diff(song.notes.pitch[rows]) != 0))
+    gap = np.diff(song.tempo.seconds(song.notes.start[rows]))
+    close = (gap <= TOGETHER_S) & (np.diff(song.notes.pitch[rows]) != 0)
+    usual = _around(gap, close).mean(axis=1)
+    close[close] = (gap[close] <= TOGETHER_SHARE * usual) & (usual > FASTEST_TOGETHER_S)
+    return _loudest(song, rows, close)
 
 
 def _without_flams(song: Song, rows: NDArray[np.intp]) -> NDArray[np.int64]:
     """The rows without the grace notes of flams."""
-    gap, around = _gaps(song, rows)
-    usual = np.median(around, axis=1)
-    close = (gap <= np.minimum(FLAM_S, FLAM_SHARE * usual)) & (usual > FASTEST_FLAM_S)
+    gap = np.diff(song.tempo.seconds(song.notes.start[rows]))
+    close = gap <= FLAM_S
+    if close.any():
+        usual = np.median(_around(gap, close), axis=1)
+        close[close] = (gap[close] <= FLAM_SHARE * usual) & (usual > FASTEST_FLAM_S)
     return _loudest(song, rows, close)
 
 
-def _gaps(song: Song, rows: NDArray[np.intp]) -> tuple[Column, Column]:
-    """Seconds from each hit to the next, [n − 1], and the five such gaps around, [n − 1, 5]."""
-    gap = np.diff(song.tempo.seconds(song.notes.start[rows]))
-    return gap, np.lib.stride_tricks.sliding_window_view(np.pad(gap, 2, mode="edge"), 5)
+def _around(gap: Column, close: NDArray[np.bool_]) -> Column:
+    """The five gaps around each that is ``close`` [n − 1], the song's ends repeated, [k, 5]."""
+    near = np.flatnonzero(close)[:, None] + np.arange(-2, 3)
+    return np.asarray(gap[np.clip(near, 0, len(gap) - 1)])
 
 
 def _loudest(song: Song, rows: NDArray[np.intp], close: NDArray[np.bool_]) -> NDArray[np.int64]:
