@@ -204,14 +204,15 @@ def _read_channels(scan: Scan, end_tick: int, warnings: list[str]) -> tuple[Note
     nibble = status & 0xF0
     voice = track * 16 + (status & 0x0F)
 
-    is_note = (nibble == 0x80) | (nibble == 0x90)
+    keys = np.flatnonzero((nibble == 0x80) | (nibble == 0x90))
+    velocity = data2.take(keys)
     notes = pair_notes(
-        tick[is_note],
-        (nibble[is_note] == 0x90) & (data2[is_note] > 0),
-        data1[is_note],
-        data2[is_note],
-        voice[is_note],
-        row[is_note],
+        tick.take(keys),
+        (nibble.take(keys) == 0x90) & (velocity > 0),
+        data1.take(keys),
+        velocity,
+        voice.take(keys),
+        row.take(keys),
         end_tick,
         warnings,
     )

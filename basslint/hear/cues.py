@@ -50,7 +50,7 @@ def repeats(alike: Singles) -> Singles:
     for k in range(min(4, size)):
         same[: size - k, : size - k] += alike[k:, k:]
     same = np.square(np.square(same / 4.0))
-    same[same < 0.3] = 0.0
+    same *= same >= 0.3
     _fill_near(same, 2, 0.0)
     return np.asarray(same)
 

@@ -150,7 +150,7 @@ def _describe(
     exact = (row >= 0) & (lines[np.maximum(row, 0)] == begin)
     hits = np.zeros((n, width), dtype=bool)
     hits[row[exact], pitch[exact] - base] = True
-    hit_row, hit = np.nonzero(hits)
+    hit_row, hit = np.divmod(np.flatnonzero(hits), width)
     struck = np.zeros((n, 12))
     struck[hit_row, hit % 12] = 1.0
     onsets = np.minimum(np.bincount(hit_row, minlength=n), 4) / 4.0
@@ -161,7 +161,7 @@ def _describe(
         longer = many > step
         heard[longer] |= loud[heads[longer] + step]
     low = np.where(heard.any(axis=1), heard.argmax(axis=1) + base, 128)
-    beat, place = np.nonzero(heard)
+    beat, place = np.divmod(np.flatnonzero(heard), width)
     close = np.exp((low[beat] - place - base) / _LOW_REACH)
     bass = np.zeros((len(heads), 12))
     # from the top down: of one pitch class, the lowest octave is written last and stays
