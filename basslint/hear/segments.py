@@ -115,7 +115,7 @@ def _snap(
     """Move starts and ends that lie close to an edge onto it; a note keeps its length at least."""
 
     def near(tick: NDArray[np.int64]) -> NDArray[np.int64]:
-        row = np.clip(np.searchsorted(edges, tick, side="right") - 1, 0, len(edges) - 2)
+        row = np.searchsorted(edges[1:-1], tick, side="right")
         low, high = edges[row], edges[row + 1]
         reach = _SNAP * (high - low)
         down, up = tick - low <= reach, (high - tick <= reach) & (tick <= high)
@@ -189,7 +189,7 @@ def _held(
     changes: list[Floats] = []
     for edge, sign in ((begin, 1.0), (end, -1.0)):
         tick = np.clip(edge, lines[0], lines[-1])
-        row = np.clip(np.searchsorted(lines, tick, side="right") - 1, 0, n - 1)
+        row = np.searchsorted(lines[1:-1], tick, side="right")
         gone = (tick - lines[row]) / (lines[row + 1] - lines[row])
         cells += [row * width + pitch, (row + 1) * width + pitch]
         changes += [sign * (1.0 - gone), sign * gone]
