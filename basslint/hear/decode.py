@@ -36,6 +36,7 @@ def posterior(
     inner = weight[:, :, lane : lane + n]
     np.subtract(by_chord, by_chord.max(axis=(0, 1)), out=inner, casting="same_kind")
     np.exp(inner, out=inner)
+    del evidence, by_chord  # what follows may have their memory: fresh pages are dear
     turn = np.full((lanes + 2) * lane + 1, 0.5, dtype=np.float32)
     turn[lane : lane + n] = change
     by_root = np.empty((lanes, lane, roots), dtype=np.float32)
