@@ -144,7 +144,8 @@ def _read_metas(
     limits, left_out = scan.limits, 0
     for track in scan.tracks:
         prefix: int | None = None
-        rows = np.flatnonzero((track.status == META) & _READ[track.data1])
+        rows = np.flatnonzero(track.status == META)
+        rows = rows[_READ[track.data1[rows]]]
         for row, tick, kind, begin, stop in zip(
             rows.tolist(),
             *(c[rows].tolist() for c in (track.tick, track.data1, track.payload_at, track.stop)),
