@@ -30,6 +30,9 @@ KICKS = (35, 36)  # General MIDI 1
 _TIMEKEEPING_NAMES = frozenset(
     ("hat", "hats", "hihat", "hihats", "hh", "cymbal", "cymbals", "ride", "crash", "shaker")
 )
+_IS_HAND, _IS_TIMEKEEPER, _IS_KICK = (
+    np.isin(np.arange(128), sounds) for sounds in (HANDS, TIMEKEEPERS, KICKS)
+)
 PERCUSSION = 10  # channel of the percussion map, General MIDI 1
 # Two drums struck as one are rarely more than 10 ms apart; a flam's grace note comes up to 40 ms
 # ahead. Both lie far closer than the hits around; in faster rolls hits come as close by chance.
@@ -66,16 +69,16 @@ def streams(song: Song, parts: Parts) -> Hits:
     drums = song.rows_of(players)
     general = np.array([p.channel == PERCUSSION for p in song.parts], dtype=bool)[notes.part[drums]]
     pitch = notes.pitch[drums].astype(np.int64)
-    usable = ~(general & np.isin(pitch, TIMEKEEPERS))
+    usable = ~(general & _IS_TIMEKEEPER[pitch])
     drums, general, pitch = drums[usable], general[usable], pitch[usable]
-    kicks = general & np.isin(pitch, KICKS)
+    kicks = general & _IS_KICK[pitch]
     sound = notes.part[drums].astype(np.int64) * 128 + np.where(kicks, KICKS[0], pitch)
     order = order_of(sound)
     for group in np.split(order, np.flatnonzero(np.diff(sound[order])) + 1):
         if len(group) > 1:
             rows.append(_without_flams(song, drums[group]))
             kick.append(bool(kicks[group[0]]))
-    hands = drums[general & np.isin(pitch, HANDS)]
+    hands = drums[general & _IS_HAND[pitch]]
     whole = bool(np.any(np.diff(notes.pitch[hands])))  # more than one drum
     if whole:
         rows.append(_without_flams(song, _struck_apart(song, hands)))
