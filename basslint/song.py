@@ -144,7 +144,8 @@ def _read_metas(
     limits, left_out = scan.limits, 0
     for track in scan.tracks:
         prefix: int | None = None
-        rows = np.flatnonzero((track.status == META) & _READ[track.data1])
+        rows = np.flatnonzero(track.status == META)
+        rows = rows[_READ[track.data1[rows]]]
         for row, tick, kind, begin, stop in zip(
             rows.tolist(),
             *(c[rows].tolist() for c in (track.tick, track.data1, track.payload_at, track.stop)),
@@ -204,14 +205,15 @@ def _read_channels(scan: Scan, end_tick: int, warnings: list[str]) -> tuple[Note
     nibble = status & 0xF0
     voice = track * 16 + (status & 0x0F)
 
-    is_note = (nibble == 0x80) | (nibble == 0x90)
+    keys = np.flatnonzero((nibble == 0x80) | (nibble == 0x90))
+    velocity = data2.take(keys)
     notes = pair_notes(
-        tick[is_note],
-        (nibble[is_note] == 0x90) & (data2[is_note] > 0),
-        data1[is_note],
-        data2[is_note],
-        voice[is_note],
-        row[is_note],
+        tick.take(keys),
+        (nibble.take(keys) == 0x90) & (velocity > 0),
+        data1.take(keys),
+        velocity,
+        voice.take(keys),
+        row.take(keys),
         end_tick,
         warnings,
     )

@@ -92,8 +92,7 @@ class BarGrid:
 
     def bar_of(self, tick: NDArray[np.int64] | int) -> NDArray[np.int64]:
         """Bar of each tick, from 0; ticks after the end belong to the last bar."""
-        bar = np.searchsorted(self.start, np.asarray(tick), side="right") - 1
-        return np.asarray(np.minimum(np.maximum(bar, 0), self.bars - 1), dtype=np.int64)
+        return np.asarray(np.searchsorted(self.start[1:-1], tick, side="right"), dtype=np.int64)
 
     def beat_of(self, tick: NDArray[np.int64] | int) -> NDArray[np.float64]:
         """Beat of each tick inside its bar, from 1.0, in units of the bar's denominator."""

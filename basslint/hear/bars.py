@@ -37,10 +37,14 @@ _PITCHED = ("melody", "harmony", "other")
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Layer:
-    """What one role plays: ``vectors`` [b, d], a row of unit length a bar, zero where silent."""
+    """What one role plays: ``vectors`` [b, d], a row of unit length a bar, zero where silent.
+
+    ``sounds`` bool [b]: where it is not.
+    """
 
     role: str
     vectors: Singles
+    sounds: NDArray[np.bool_]
 
     @property
     def weight(self) -> float:
@@ -97,16 +101,16 @@ def describe_bars(
     lead = np.flatnonzero(carries)
     under = np.flatnonzero(melodic & ~carries)
     chords = under if len(under) else np.flatnonzero(melodic)
-    layers: list[Layer] = []
+    held: list[tuple[str, Singles]] = []
     for name, rows in (("lead", lead), ("bass", bass)):
         if len(rows):
-            layers.append(Layer(name, _onsets(begin[rows], pitch[rows] % 12, 12, count)))
+            held.append((name, _onsets(begin[rows], pitch[rows] % 12, 12, count)))
     if len(chords):
-        held = _held(begin[chords], end[chords], pitch[chords] % 12, 12, count)
-        layers.append(Layer("harmony", held.reshape(count, -1).astype(np.float32)))
+        chroma = _sounding(begin[chords], end[chords], pitch[chords] % 12, 12, count)
+        held.append(("harmony", chroma.reshape(count, -1).astype(np.float32)))
     if len(drums):
         line = _drum_lines(pitch[drums] + 128 * notes.part[drums])
-        layers.append(Layer("drums", _onsets(begin[drums], line, _DRUM_LINES, count)))
+        held.append(("drums", _onsets(begin[drums], line, _DRUM_LINES, count)))
     backing = [
         _plays(begin[group], end[group], count) for group in (under, bass, drums) if len(group)
     ]
@@ -114,7 +118,7 @@ def describe_bars(
     return Bars(
         first,
         min(struck, count - 1),
-        tuple(Layer(layer.role, _unit(layer.vectors)) for layer in layers),
+        tuple(_layer(name, vectors) for name, vectors in held),
         _plays(begin[lead], end[lead], count) if len(lead) else None,
         np.stack(backing, axis=1) if backing else np.zeros((count, 0), dtype=bool),
         gap,
@@ -179,7 +183,7 @@ def _onsets(begin: Floats, line: NDArray[np.int64], lines: int, count: int) -> S
     return blurred
 
 
-def _held(
+def _sounding(
     begin: Floats, end: Floats, line: NDArray[np.int64] | int, lines: int, count: int
 ) -> Floats:
     """How long each line sounds in each quarter of a bar, [count * _CELLS, lines].
@@ -208,11 +212,12 @@ def _drum_lines(key: NDArray[np.int64]) -> NDArray[np.int64]:
     return np.minimum(rank[key], _DRUM_LINES - 1)
 
 
-def _unit(vectors: Singles) -> Singles:
-    """Scale rows to unit length; rows without content stay zero."""
+def _layer(role: str, vectors: Singles) -> Layer:
+    """A layer of rows scaled to unit length; rows without content stay zero."""
     norm = np.sqrt(np.einsum("ij,ij->i", vectors, vectors))
-    scale = np.where(norm > 1e-9, 1.0 / np.maximum(norm, 1e-9), 0.0)
-    return np.asarray(vectors * scale[:, None], dtype=np.float32)
+    sounds = norm > 1e-9
+    scale = np.where(sounds, 1.0 / np.maximum(norm, 1e-9), 0.0)
+    return Layer(role, np.asarray(vectors * scale[:, None], dtype=np.float32), sounds)
 
 
 def _plays(begin: Floats, end: Floats, count: int) -> NDArray[np.bool_]:
@@ -223,7 +228,7 @@ def _plays(begin: Floats, end: Floats, count: int) -> NDArray[np.bool_]:
     """
     begin = begin + 0.5 / SLOTS  # an onset just before the bar line belongs after it
     end = np.maximum(end, begin + 1 / SLOTS)
-    sound = _held(begin, end, 0, 1, count).reshape(count, _CELLS)[:, : _CELLS // 2]
+    sound = _sounding(begin, end, 0, 1, count).reshape(count, _CELLS)[:, : _CELLS // 2]
     plays = np.asarray((sound > _AUDIBLE).any(axis=1))
     rows = np.flatnonzero(plays)
     if len(rows):

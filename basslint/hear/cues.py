@@ -50,7 +50,7 @@ def repeats(alike: Singles) -> Singles:
     for k in range(min(4, size)):
         same[: size - k, : size - k] += alike[k:, k:]
     same = np.square(np.square(same / 4.0))
-    same[same < 0.3] = 0.0
+    same *= same >= 0.3
     _fill_near(same, 2, 0.0)
     return np.asarray(same)
 
@@ -88,8 +88,8 @@ def starts(bars: Bars, begin: int, alike: Singles) -> Floats:
     if bars.lead is None:
         return np.asarray(WITHOUT_LEAD + again)
     gap = bars.gap[begin : begin + size]
-    beside = np.pad(gap, 1, mode="edge")
-    peak = gap - (beside[:-2] + beside[2:]) / 2.0
+    before, after = np.append(gap[:1], gap[:-1]), np.append(gap[1:], gap[-1:])
+    peak = gap - (before + after) / 2.0
     ratio = np.log2(np.maximum(gap * SLOTS, 1.0))
     busy = bars.busy[begin : begin + size]
     return np.asarray(GAP_RATIO * ratio + GAP_PEAK * peak + BUSY * busy + again)
@@ -138,7 +138,8 @@ def _repetition(alike: Singles) -> Floats:
     best = np.zeros((2, LONGEST, size), dtype=np.float32)  # of what comes again, and alone
     # alike with an edge around: how much the song's edge is like a bar, as two bars at random
     width = size + 2
-    edged = np.pad(alike, 1, constant_values=0.3).ravel()
+    edged = np.full(width * width, 0.3, dtype=np.float32)
+    edged.reshape(width, width)[1:-1, 1:-1] = alike
     run, around = np.zeros_like(edged), np.empty_like(edged)
     square, apart = run.reshape(width, width), around.reshape(width, width)
     for length in range(1, min(LONGEST, size - 1) + 1):

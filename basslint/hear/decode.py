@@ -36,6 +36,7 @@ def posterior(
     inner = weight[:, :, lane : lane + n]
     np.subtract(by_chord, by_chord.max(axis=(0, 1)), out=inner, casting="same_kind")
     np.exp(inner, out=inner)
+    del evidence, by_chord  # what follows may have their memory: fresh pages are dear
     turn = np.full((lanes + 2) * lane + 1, 0.5, dtype=np.float32)
     turn[lane : lane + n] = change
     by_root = np.empty((lanes, lane, roots), dtype=np.float32)
@@ -75,9 +76,9 @@ def _decode(likely: Singles, turn: Singles, share: Floats, same: float, overlap:
     behind = np.arange(lane + overlap, 0, -1)[:, None] + lane * np.arange(1, inner + 1)
     turns = turn[np.stack((ahead, behind), axis=1)][:, :, None, None]
     stays, others, agains = 1 - turns, other * turns, again * turns
-    chords = np.empty((lane, 2, kinds, roots, inner), dtype=np.float32)
-    seen = np.empty(chords.shape[1:], dtype=np.float32)
-    now = np.empty_like(seen)
+    joint = np.empty((lane, kinds, roots, inner), dtype=np.float32)
+    chord = np.empty((2, kinds, roots, inner), dtype=np.float32)
+    seen, now = np.empty_like(chord), np.empty_like(chord)
     now[:] = quality / np.float32(roots)  # at first any chord is likely
     for step in range(steps):
         # the last chord goes on, or a new one begins
@@ -85,16 +86,18 @@ def _decode(likely: Singles, turn: Singles, share: Floats, same: float, overlap:
         part = 1 / np.add.reduce(root, axis=2, keepdims=True)
         root *= agains[step] * part
         root += others[step]
-        chord = chords[max(step - overlap, 0)]  # what only leads in is written over
         np.multiply(quality, root, out=chord)
         np.multiply(now, stays[step] * part, out=seen)
         chord += seen
         for way, place in enumerate((step - overlap, lane + overlap - 1 - step)):
             over, within = divmod(place, lane)
             np.multiply(chord[way], likely[within, ..., 1 + over : 1 + over + inner], out=now[way])
-    # chance before × evidence × chance after, the prior counted once
-    joint = chords[:, 0]
-    joint *= chords[::-1, 1]
+            # chance before × chance after, whichever way comes by first
+            if over == 0 and (place < lane - place) == (way == 0):
+                joint[place] = chord[way]
+            elif over == 0:
+                joint[place] *= chord[way]
+    # times the evidence; the prior is in both ways and counts once
     joint *= likely[..., 1:-1]
     joint /= quality
     return joint

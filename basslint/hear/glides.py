@@ -127,10 +127,8 @@ def controllers_at(
     changes, owner = song.changes, song.parts[part]
     gliding = np.zeros(len(start), dtype=bool)
     source = np.full(len(start), -1, dtype=np.int16)
-    wanted = (changes.kind == CONTROLLER) & np.isin(
-        changes.number, (SWITCH, SOURCE_NOTE, RESET_CONTROLLERS)
-    )
-    rows = np.flatnonzero(wanted & (changes.channel == owner.channel))
+    rows = np.flatnonzero((changes.kind == CONTROLLER) & (changes.channel == owner.channel))
+    rows = rows[np.isin(changes.number[rows], (SWITCH, SOURCE_NOTE, RESET_CONTROLLERS))]
     if not len(rows):
         return gliding, source
     found = changes.take(rows)

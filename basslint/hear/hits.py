@@ -30,6 +30,9 @@ KICKS = (35, 36)  # General MIDI 1
 _TIMEKEEPING_NAMES = frozenset(
     ("hat", "hats", "hihat", "hihats", "hh", "cymbal", "cymbals", "ride", "crash", "shaker")
 )
+_IS_HAND, _IS_TIMEKEEPER, _IS_KICK = (
+    np.isin(np.arange(128), sounds) for sounds in (HANDS, TIMEKEEPERS, KICKS)
+)
 PERCUSSION = 10  # channel of the percussion map, General MIDI 1
 # Two drums struck as one are rarely more than 10 ms apart; a flam's grace note comes up to 40 ms
 # ahead. Both lie far closer than the hits around; in faster rolls hits come as close by chance.
@@ -66,16 +69,16 @@ def streams(song: Song, parts: Parts) -> Hits:
     drums = song.rows_of(players)
     general = np.array([p.channel == PERCUSSION for p in song.parts], dtype=bool)[notes.part[drums]]
     pitch = notes.pitch[drums].astype(np.int64)
-    usable = ~(general & np.isin(pitch, TIMEKEEPERS))
+    usable = ~(general & _IS_TIMEKEEPER[pitch])
     drums, general, pitch = drums[usable], general[usable], pitch[usable]
-    kicks = general & np.isin(pitch, KICKS)
+    kicks = general & _IS_KICK[pitch]
     sound = notes.part[drums].astype(np.int64) * 128 + np.where(kicks, KICKS[0], pitch)
     order = order_of(sound)
     for group in np.split(order, np.flatnonzero(np.diff(sound[order])) + 1):
         if len(group) > 1:
             rows.append(_without_flams(song, drums[group]))
             kick.append(bool(kicks[group[0]]))
-    hands = drums[general & np.isin(pitch, HANDS)]
+    hands = drums[general & _IS_HAND[pitch]]
     whole = bool(np.any(np.diff(notes.pitch[hands])))  # more than one drum
     if whole:
         rows.append(_without_flams(song, _struck_apart(song, hands)))
@@ -101,24 +104,27 @@ def _one_per_chord(song: Song, rows: NDArray[np.intp]) -> NDArray[np.int64]:
 
 def _struck_apart(song: Song, rows: NDArray[np.intp]) -> NDArray[np.int64]:
     """The rows without doubles: two drums that are struck as one."""
-    gap, around = _gaps(song, rows)
-    usual = around.mean(axis=1)
-    close = (gap <= np.minimum(TOGETHER_S, TOGETHER_SHARE * usual)) & (usual > FASTEST_TOGETHER_S)
-    return _loudest(song, rows, close & (np.diff(song.notes.pitch[rows]) != 0))
+    gap = np.diff(song.tempo.seconds(song.notes.start[rows]))
+    close = (gap <= TOGETHER_S) & (np.diff(song.notes.pitch[rows]) != 0)
+    usual = _around(gap, close).mean(axis=1)
+    close[close] = (gap[close] <= TOGETHER_SHARE * usual) & (usual > FASTEST_TOGETHER_S)
+    return _loudest(song, rows, close)
 
 
 def _without_flams(song: Song, rows: NDArray[np.intp]) -> NDArray[np.int64]:
     """The rows without the grace notes of flams."""
-    gap, around = _gaps(song, rows)
-    usual = np.median(around, axis=1)
-    close = (gap <= np.minimum(FLAM_S, FLAM_SHARE * usual)) & (usual > FASTEST_FLAM_S)
+    gap = np.diff(song.tempo.seconds(song.notes.start[rows]))
+    close = gap <= FLAM_S
+    if close.any():
+        usual = np.median(_around(gap, close), axis=1)
+        close[close] = (gap[close] <= FLAM_SHARE * usual) & (usual > FASTEST_FLAM_S)
     return _loudest(song, rows, close)
 
 
-def _gaps(song: Song, rows: NDArray[np.intp]) -> tuple[Column, Column]:
-    """Seconds from each hit to the next, [n − 1], and the five such gaps around, [n − 1, 5]."""
-    gap = np.diff(song.tempo.seconds(song.notes.start[rows]))
-    return gap, np.lib.stride_tricks.sliding_window_view(np.pad(gap, 2, mode="edge"), 5)
+def _around(gap: Column, close: NDArray[np.bool_]) -> Column:
+    """The five gaps around each that is ``close`` [n − 1], the song's ends repeated, [k, 5]."""
+    near = np.flatnonzero(close)[:, None] + np.arange(-2, 3)
+    return np.asarray(gap[np.clip(near, 0, len(gap) - 1)])
 
 
 def _loudest(song: Song, rows: NDArray[np.intp], close: NDArray[np.bool_]) -> NDArray[np.int64]:

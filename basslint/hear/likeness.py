@@ -35,7 +35,7 @@ class Likeness:
         """Compare bars in some roles."""
         layers = [layer for layer in bars.layers if layer.role in roles]
         vectors = [layer.vectors * layer.weight**0.5 for layer in layers]
-        sounds = [layer.vectors.any(axis=1) * layer.weight**0.5 for layer in layers]
+        sounds = [layer.sounds * layer.weight**0.5 for layer in layers]
         nothing = np.zeros((len(bars), 1))
         return Likeness(
             np.concatenate([*vectors, nothing], axis=1, dtype=np.float32),

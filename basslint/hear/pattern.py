@@ -36,6 +36,7 @@ _OTHER = 0.1  # share from which a second note or register is part of the line, 
 _ROOTED = 0.2  # share of its time that one of two notes must be the chord's root
 _MAIN = 0.7  # share of a bar from which one pitch class stands for the bar
 _MOST_PIECES = 200_000  # bounds time and memory where notes last for hundreds of chords
+_STEP_WAY = np.array([0, 1, 1, 0, 0, 0, 0, 0, 0, 0, -1, -1])  # of an interval: up a step, down one
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -226,9 +227,7 @@ def _find_stepwise(
         )
         down, further = (second - first) % 12, (third - second) % 12
         fits = (tones == shape).all(axis=1) & (tones >= 0).all(axis=1)
-        fits &= (np.isin(down, (1, 2)) & np.isin(further, (1, 2))) | (
-            np.isin(down, (10, 11)) & np.isin(further, (10, 11))
-        )
+        fits &= (_STEP_WAY[down] != 0) & (_STEP_WAY[down] == _STEP_WAY[further])
         found = windows[fits]
         for offset in range(bars // _WINDOW):
             kind[found + offset] = _STEPWISE

@@ -115,7 +115,7 @@ def _snap(
     """Move starts and ends that lie close to an edge onto it; a note keeps its length at least."""
 
     def near(tick: NDArray[np.int64]) -> NDArray[np.int64]:
-        row = np.clip(np.searchsorted(edges, tick, side="right") - 1, 0, len(edges) - 2)
+        row = np.searchsorted(edges[1:-1], tick, side="right")
         low, high = edges[row], edges[row + 1]
         reach = _SNAP * (high - low)
         down, up = tick - low <= reach, (high - tick <= reach) & (tick <= high)
@@ -150,7 +150,7 @@ def _describe(
     exact = (row >= 0) & (lines[np.maximum(row, 0)] == begin)
     hits = np.zeros((n, width), dtype=bool)
     hits[row[exact], pitch[exact] - base] = True
-    hit_row, hit = np.nonzero(hits)
+    hit_row, hit = np.divmod(np.flatnonzero(hits), width)
     struck = np.zeros((n, 12))
     struck[hit_row, hit % 12] = 1.0
     onsets = np.minimum(np.bincount(hit_row, minlength=n), 4) / 4.0
@@ -161,7 +161,7 @@ def _describe(
         longer = many > step
         heard[longer] |= loud[heads[longer] + step]
     low = np.where(heard.any(axis=1), heard.argmax(axis=1) + base, 128)
-    beat, place = np.nonzero(heard)
+    beat, place = np.divmod(np.flatnonzero(heard), width)
     close = np.exp((low[beat] - place - base) / _LOW_REACH)
     bass = np.zeros((len(heads), 12))
     # from the top down: of one pitch class, the lowest octave is written last and stays
@@ -189,7 +189,7 @@ def _held(
     changes: list[Floats] = []
     for edge, sign in ((begin, 1.0), (end, -1.0)):
         tick = np.clip(edge, lines[0], lines[-1])
-        row = np.clip(np.searchsorted(lines, tick, side="right") - 1, 0, n - 1)
+        row = np.searchsorted(lines[1:-1], tick, side="right")
         gone = (tick - lines[row]) / (lines[row + 1] - lines[row])
         cells += [row * width + pitch, (row + 1) * width + pitch]
         changes += [sign * (1.0 - gone), sign * gone]

@@ -143,10 +143,11 @@ def _gather(
     delta, at = quantities(buffer, places)
     stop = np.append(places[1:], chunk.end)[: len(places)]
     byte = buffer.take(at)
+    status = byte
     running = byte < 0x80
-    # running status: each event takes the last channel status at or before it
-    channel = np.where(running | (byte >= 0xF0), 0, np.arange(len(at)))
-    status = np.where(running, byte.take(np.maximum.accumulate(channel)), byte)
+    if running.any():  # each such event takes the last channel status before it
+        channel = np.where(running | (byte >= 0xF0), 0, np.arange(len(at)))
+        status = np.where(running, byte.take(np.maximum.accumulate(channel)), byte)
     first = at + ~running  # under running status the event begins with its data
     message = status < 0xF0
     single = (status >= 0xC0) & (status < 0xE0)
@@ -170,14 +171,15 @@ def _gather(
 def _note_oddities(track: TrackEvents, buffer: NDArray[np.uint8], warnings: list[str]) -> None:
     """Say what was put up with: running status over meta events, ends of track out of place."""
     name = f"Track {track.index}"
-    running = buffer[track.at] < 0x80
-    resumed = int((running[1:] & (track.status[:-1] >= 0xF0)).sum())
+    system = np.flatnonzero(track.status >= 0xF0)
+    after = track.at[system[system < len(track) - 1] + 1]
+    resumed = int((buffer[after] < 0x80).sum())
     if resumed:
         warnings.append(
             f"{name}: running status goes on after a meta or SysEx event ({resumed} times); "
             "the last channel status was taken."
         )
-    ends = np.flatnonzero((track.status == META) & (track.data1 == END_OF_TRACK))
+    ends = system[(track.status[system] == META) & (track.data1[system] == END_OF_TRACK)]
     if not len(ends):
         warnings.append(f"{name} has no end-of-track event.")
     elif ends[0] != len(track) - 1:
