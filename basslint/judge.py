@@ -120,23 +120,25 @@ def _run(rule: Rule, columns: Columns) -> tuple[list[_Found], list[Unjudged]]:
         unsure = judged & (ground.certainty < (fact.least if least is None else least))
         asked = ((int(i), ground.reason(int(i))) for i in np.flatnonzero(unsure))
         reasons = [(row, reason) for row, reason in asked if reason]
-        blind += _bars_without(rule, chart, rows, reasons)
+        if reasons:
+            blind += _bars_without(rule, chart, rows, reasons)
         judged &= ~unsure
         certainty = np.minimum(certainty, ground.certainty)
-    taken, numbers = ~judged, rule.numbers
+    left = np.flatnonzero(judged)  # rows that no case has taken yet
     held: dict[Condition, NDArray[np.bool_]] = {}  # the cases of a rule share most conditions
     hits: list[_Found] = []
     for case in rule.cases:
-        mask = ~taken
+        found = left
         for condition in case.conditions:
-            if not mask.any():
+            if not len(found):
                 break
             holds = held.get(condition)
             if holds is None:
                 column = columns.column(rule.judges, condition.reading)
-                holds = held[condition] = _holds(condition, column, numbers)
-            mask = mask & holds
-        found = np.flatnonzero(mask)
+                holds = held[condition] = _holds(condition, column, rule.numbers)
+            found = found[holds[found]]
+        if not len(found):
+            continue
         room = MOST_FINDINGS - len(hits)
         if len(found) > room:  # bounds time and memory; so many are one fault of the whole file
             bars = chart.song.grid.bar_of(rows.tick[found[room:]])
@@ -145,7 +147,7 @@ def _run(rule: Rule, columns: Columns) -> tuple[list[_Found], list[Unjudged]]:
             _finding(rule, case, columns, rows, row, float(certainty[row]))
             for row in found[:room].tolist()
         ]
-        taken |= mask
+        left = np.setdiff1d(left, found, assume_unique=True)
     return hits, blind
 
 

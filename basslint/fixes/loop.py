@@ -61,7 +61,9 @@ def elsewhere(chart: Chart, row: int) -> int | None:
         mine = np.flatnonzero(bars == bar + away)
         wanted = voices[mine[mine != itself]]
         asked += len(wanted)
-        found = np.bincount(at[np.isin(voices, wanted)], minlength=size).astype(float)
+        heard = np.zeros(int(voices.max()) + 1, dtype=bool)
+        heard[wanted] = True
+        found = np.bincount(at[heard[voices]], minlength=size).astype(float)
         same += np.roll(np.minimum(found, len(wanted)), -away)
     here = np.flatnonzero((np.abs(places - place) <= 1) & (bars != bar) & (pitches != pitch))
     here = here[(at[here] > 1) & (at[here] < size - 2)]

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import cached_property, partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,11 +19,12 @@ from numpy.typing import NDArray
 from basslint.hear import cues
 from basslint.hear.bars import Bars, Floats, describe_bars
 from basslint.hear.likeness import Likeness
+from basslint.hear.phrase_names import Names, named, unnamed
 from basslint.hear.segment import best_division, pick_starts, start_probability
 from basslint.timing import BarGrid
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from basslint.hear.parts import Parts
     from basslint.hear.roots import Roots
@@ -33,22 +35,18 @@ APART = 3  # bars between starts; two make half a phrase, but for the one at the
 MARKERS_APART = 2  # bars between section markers; what stands closer is something else
 STRETCH = 256  # bars compared with one another; bounds the cost for very long files
 MARKED = 0.97  # certainty of a marker: hands set it, now and then on a wrong bar
-SAME = 0.7  # bars alike from here on are the same material: the same letter
 _BACKING = ("harmony", "bass", "drums")
-_MOST_HEADS = 52  # letters that a phrase is compared with: bounds the cost for very long files
 _NEVER = -40.0  # log weight of what must not be; finite, so that some division is always left
 _NO_SECTION = re.compile(r"loop|tempo|bpm|©|copyright", re.IGNORECASE)  # what markers also hold
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Phrases:
     """Phrases in order, without gaps from the first to the last sounding bar; [k] columns.
 
-    ``start_bar``, ``end_bar`` int64: bars from 0, the end exclusive. ``label``: the marker's text,
-    or "intro" for a first phrase before the lead plays, "outro" for a last one after it has, or a
-    letter, the same for phrases of the same material. ``why``: what tells the start: "marker",
-    "entry" (parts come or go), "repetition", "rest" (the lead breathes), "grid" (the usual lengths
-    alone). ``certainty`` float64: how likely a phrase does begin at ``start_bar``, 0..1.
+    ``start_bar``, ``end_bar`` int64: bars from 0, the end exclusive. ``certainty`` float64: how
+    likely a phrase does begin at ``start_bar``, 0..1. ``names`` gives labels and reasons; they are
+    told when first asked for, since only reports do.
 
     ``chance`` float64, one for each bar of the song and one for the line after the last: how likely
     a phrase begins there. A loop of four bars that may as well be heard in eights has an even
@@ -57,13 +55,34 @@ class Phrases:
 
     start_bar: NDArray[np.int64]
     end_bar: NDArray[np.int64]
-    label: tuple[str, ...]
-    why: tuple[str, ...]
     certainty: NDArray[np.float64]
     chance: NDArray[np.float64]
+    names: Callable[[], Names]
 
     def __len__(self) -> int:
         return len(self.start_bar)
+
+    @cached_property
+    def label(self) -> tuple[str, ...]:
+        """Name of each phrase [k].
+
+        The marker's text, or "intro" for a first phrase before the lead plays, "outro" for a last
+        one after it has, or a letter, the same for phrases of the same material.
+        """
+        return self._named[0]
+
+    @cached_property
+    def why(self) -> tuple[str, ...]:
+        """What tells each start [k].
+
+        "marker", "entry" (parts come or go), "repetition", "rest" (the lead breathes), "grid" (the
+        usual lengths alone).
+        """
+        return self._named[1]
+
+    @cached_property
+    def _named(self) -> Names:
+        return self.names()
 
 
 def hear_phrases(song: Song, parts: Parts, roots: Roots | None = None) -> Phrases:
@@ -76,7 +95,7 @@ def hear_phrases(song: Song, parts: Parts, roots: Roots | None = None) -> Phrase
     bars = describe_bars(song.notes, parts.role, grid, np.diff(song.tempo.seconds(grid.start)))
     if bars is None:
         empty = np.zeros(0, dtype=np.int64)
-        return Phrases(empty, empty, (), (), np.zeros(0), np.zeros(grid.bars + 1))
+        return Phrases(empty, empty, np.zeros(0), np.zeros(grid.bars + 1), unnamed)
     marked = {
         bar - bars.first: text
         for bar, text in section_markers(song.markers, grid, bars.first).items()
@@ -130,10 +149,9 @@ def divide(bars: Bars, song_bars: int, marked: dict[int, str] | None = None) -> 
     return Phrases(
         begin + bars.first,
         end + bars.first,
-        _labels(bars, alike, begin, end, marked),
-        _reasons(bars, begin, support, marked),
         chance[begin],
         whole,
+        partial(named, bars, alike, begin, support, marked),
     )
 
 
@@ -191,76 +209,3 @@ def _choose(
         inner = best_division(score[begin:end]) if long else [0]
         result += [begin + row for row in inner]
     return np.array(result, dtype=np.int64)
-
-
-def _labels(
-    bars: Bars,
-    alike: Likeness,
-    begin: NDArray[np.int64],
-    end: NDArray[np.int64],
-    marked: dict[int, str],
-) -> tuple[str, ...]:
-    """Name the phrases, see `Phrases.label`."""
-    labels: list[str] = []
-    heads: list[tuple[int, int, str]] = []  # the first phrase of each letter
-    played = np.flatnonzero(bars.lead) if bars.lead is not None else np.zeros(0, dtype=np.int64)
-    section = ""
-    for start, stop in zip(begin.tolist(), end.tolist(), strict=True):
-        section = marked.get(start, section)
-        if section:
-            labels.append(section)
-        elif len(played) and start == 0 and stop <= played[0]:
-            labels.append("intro")
-        elif len(played) and stop == len(bars) and start > played[-1]:
-            labels.append("outro")
-        else:
-            labels.append(_letter(alike, start, stop, heads))
-    return tuple(labels)
-
-
-def _letter(alike: Likeness, start: int, stop: int, heads: list[tuple[int, int, str]]) -> str:
-    """The letter of the most similar phrase so far, or a new one."""
-    near: list[tuple[int, str]] = []  # bars in common with a head, and its letter
-    mine: list[int] = []
-    theirs: list[int] = []
-    for head_start, head_stop, letter in heads[-_MOST_HEADS:]:
-        size = min(stop - start, head_stop - head_start)
-        if 2 * size >= max(stop - start, head_stop - head_start):
-            near.append((size, letter))
-            mine += range(start, start + size)
-            theirs += range(head_start, head_start + size)
-    if near:
-        size_of = np.array([size for size, _ in near])
-        pairs = alike.pairs(np.array(mine), np.array(theirs))
-        same = np.add.reduceat(pairs, np.cumsum(size_of) - size_of) / size_of
-        best = int(same.argmax())
-        if same[best] > SAME:
-            return near[best][1]
-    number = len(heads)
-    name = chr(ord("A") + number % 26) + (str(number // 26 + 1) if number >= 26 else "")
-    heads.append((start, stop, name))
-    return name
-
-
-def _reasons(
-    bars: Bars, begin: NDArray[np.int64], support: Floats, marked: dict[int, str]
-) -> tuple[str, ...]:
-    """The plainest thing that tells each start, see `Phrases.why`."""
-    playing = bars.backing if bars.lead is None else np.column_stack((bars.lead, bars.backing))
-    enters = np.zeros(len(bars), dtype=bool)
-    enters[0] = True
-    enters[1:] = (playing[1:] != playing[:-1]).any(axis=1)
-    usual_gap = float(np.median(bars.gap))
-    reasons: list[str] = []
-    for row in begin.tolist():
-        if row in marked:
-            reasons.append("marker")
-        elif enters[row]:
-            reasons.append("entry")
-        elif support[row] > 1.0:  # repeats make the start e times as likely as it was
-            reasons.append("repetition")
-        elif bars.gap[row] > max(usual_gap, 0.25):
-            reasons.append("rest")
-        else:
-            reasons.append("grid")
-    return tuple(reasons)

@@ -52,7 +52,8 @@ def semitones_above_root(chart: Chart) -> Column:
 def in_chord(chart: Chart) -> Column:
     """Is it a tone of the chord, or held by a harmony part for half its length or more?"""
     above, quality, told = _degree(chart)
-    return np.asarray((_CHORD[quality, above] & told) | (_held_share(chart) >= _HELD))
+    held = harmony_shares(chart)[np.arange(len(told)), chart.bass.pitch % 12] >= _HELD
+    return np.asarray((_CHORD[quality, above] & told) | held)
 
 
 @reading("bass-note", unit="yes or no", source=_HARMONY)
@@ -204,11 +205,9 @@ def struck_under_chord(chart: Chart) -> Column:
 def root_words(chart: Chart) -> Column:
     """The root and how sure it is, such as “the root is E” or “the root is likely E”."""
     sure = root_certainty(chart) >= CERTAIN
-    column = np.full(len(sure), None, dtype=object)
-    for row, name in enumerate(root_name(chart)):
-        if name is not None:
-            column[row] = f"the root is {name}" if sure[row] else f"the root is likely {name}"
-    return column
+    told = _chord_names(chart, lambda names, root, _: f"the root is {names[root]}")
+    likely = _chord_names(chart, lambda names, root, _: f"the root is likely {names[root]}")
+    return np.where(sure, told, likely)
 
 
 def _chord_names(chart: Chart, name: Callable[[tuple[str, ...], int, int], str]) -> Column:
@@ -249,18 +248,20 @@ def _degree(
 
 
 @once_per_chart
-def _held_share(chart: Chart) -> Column:
-    """Share of each bass note during which a harmony part sounds its pitch class."""
-    harmony = [i for i, r in enumerate(chart.parts.role) if r == "harmony"]
-    notes, bass = chart.song.notes_of(*harmony), chart.bass
-    column = np.zeros(len(bass))
+def harmony_shares(chart: Chart) -> Column:
+    """Share of each bass note during which the harmony sounds each pitch class, [m, 12]."""
+    harmony = [i for i, role in enumerate(chart.parts.role) if role == "harmony"]
+    bass = chart.bass
+    result = np.zeros((len(bass), 12))
     if not harmony:
-        return column
-    harmony_tone, bass_tone = notes.pitch % 12, bass.pitch % 12
+        return result
+    notes = chart.song.notes_of(*harmony)
+    tone = notes.pitch % 12
+    length = np.maximum(bass.end - bass.start, 1)
+    edges = np.concatenate((bass.start, bass.end))
     for step in range(12):
-        theirs, mine = np.flatnonzero(harmony_tone == step), np.flatnonzero(bass_tone == step)
-        if len(theirs) and len(mine):
-            sounding = sounding_clock(notes.start[theirs], notes.end[theirs])
-            length = np.maximum(bass.end[mine] - bass.start[mine], 1)
-            column[mine] = (sounding(bass.end[mine]) - sounding(bass.start[mine])) / length
-    return column
+        rows = np.flatnonzero(tone == step)
+        if len(rows):
+            start, end = np.split(sounding_clock(notes.start[rows], notes.end[rows])(edges), 2)
+            result[:, step] = (end - start) / length
+    return result

@@ -6,11 +6,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.charting import Chart
-from basslint.hear.cover import sounding_clock
 from basslint.hear.pattern import FUNCTIONS
 from basslint.hear.roots import CERTAIN
 from basslint.names import FLATS, SHARPS
-from basslint.readings.against_harmony import in_chord, semitones_above_root
+from basslint.readings.against_harmony import harmony_shares, in_chord, semitones_above_root
 from basslint.readings.base import Column, once_per_chart, reading
 from basslint.readings.notes import spellings, words
 
@@ -34,6 +33,7 @@ _HEARD = {
     (0, 2, 7, 11): "maj9",
 }
 _BY_MASK = {sum(1 << tone for tone in tones): name for tones, name in _HEARD.items()}
+_IS_CHORD = np.isin(np.arange(1 << 12), list(_BY_MASK))
 
 
 @reading("bass-note", unit="bars")
@@ -87,13 +87,12 @@ def heard_as(chart: Chart) -> Column:
 
     C under G, B and D# is Cm(maj7): the chord is heard from the bass up.
     """
-    share = _shares(chart) >= _SOUNDS
     tone = chart.bass.pitch % 12
-    up = (np.arange(12)[None, :] - tone[:, None]) % 12
-    mask = np.where(share, 1 << up, 0).sum(axis=1) | 1
     flat = spellings(chart, chart.bass.start)
     names: list[str | None] = []
-    for key, step, flats in zip(mask.tolist(), tone.tolist(), flat.tolist(), strict=True):
+    for key, step, flats in zip(
+        _tones_above(chart).tolist(), tone.tolist(), flat.tolist(), strict=True
+    ):
         kind = _BY_MASK.get(key)
         names.append(None if kind is None else (FLATS if flats else SHARPS)[step] + kind)
     return words(names)
@@ -104,22 +103,14 @@ def heard_as(chart: Chart) -> Column:
 )
 def makes_chord(chart: Chart) -> Column:
     """Does it make a common chord, as its root, with what the harmony sounds over it?"""
-    return np.array([name is not None for name in heard_as(chart)], dtype=bool)
+    return _IS_CHORD[_tones_above(chart)]
 
 
-@once_per_chart
-def _shares(chart: Chart) -> NDArray[np.float64]:
-    """Share of each bass note during which the harmony sounds each pitch class, [m, 12]."""
-    harmony = [i for i, role in enumerate(chart.parts.role) if role == "harmony"]
-    bass = chart.bass
-    result = np.zeros((len(bass), 12))
-    if not harmony:
-        return result
-    notes = chart.song.notes_of(*harmony)
-    length = np.maximum(bass.end - bass.start, 1)
-    for tone in range(12):
-        mine = notes.pitch % 12 == tone
-        if mine.any():
-            sounded = sounding_clock(notes.start[mine], notes.end[mine])
-            result[:, tone] = (sounded(bass.end) - sounded(bass.start)) / length
-    return result
+def _tones_above(chart: Chart) -> NDArray[np.int64]:
+    """What the harmony sounds over each bass note for half of it or more, [m].
+
+    A bit for each semitone above the note, the note's own always set.
+    """
+    step = (np.arange(12)[None, :] - (chart.bass.pitch % 12)[:, None]) % 12
+    bits = np.where(harmony_shares(chart) >= _SOUNDS, 1 << step, 0)
+    return np.asarray(bits.sum(axis=1) | 1)

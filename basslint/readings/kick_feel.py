@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.charting import Chart
+from basslint.hear.grid import median
 from basslint.readings.against_parts import kick_offset
 from basslint.readings.base import Column, once_per_chart, reading
 
@@ -65,7 +66,7 @@ def _usual(chart: Chart) -> NDArray[np.float64]:
         order = np.argsort(group, kind="stable")
         for mine in np.split(order, np.flatnonzero(np.diff(group[order])) + 1):
             own = offset[rows[mine]]
-            middle = float(np.median(own))
+            middle = median(own)
             if len(mine) >= _FEWEST and np.mean(np.abs(own - middle) < _ALIKE_MS) >= _NEARLY_ALL:
                 usual[rows[mine]] = middle
     return usual
