@@ -9,7 +9,7 @@ nothing.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from basslint.aftermath import Unit, undone
 from basslint.errors import MendError
@@ -24,6 +24,15 @@ WAIVED = "it is waived"
 NO_FIX = "no honest fix is known; mend it by hand"
 BY_EAR = "its fix may change what was meant; --by-ear applies it"
 NOT_CHOSEN = "its rule was not chosen"
+
+# How often a song is judged while it is mended. Of 929 real files (up to 338 bars) none was judged
+# more than 10 times; longer songs take longer to judge and get fewer turns, but two at least.
+MOST_TURNS = 24
+MOST_BARS = 6_000  # over all turns
+NOT_REACHED = (
+    "its fix was not tried to the end, since the song would have had to be judged too often; "
+    "mend for this rule alone, or mend the copy again"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,11 +107,13 @@ def mend(raw: bytes, recheck: Recheck, choice: Choice = Choice()) -> MendResult:
     before = recheck(raw)
     if before.problem is not None:
         raise MendError(before.problem.message, before.problem.advice)
+    assert before.chart is not None  # a readable file has one
+    judge = _Judge(recheck, before.chart.song.grid.bars)
     applied: list[Applied] = []
     faults: dict[str, None] = {}  # in order, each once
     data, report = raw, before
-    while True:  # ends: a round that changes something takes findings away, and adds lesser ones
-        done = _round(data, report, recheck, choice)
+    while True:  # ends: every round judges, and the judge has a limit
+        done = _round(data, report, judge, choice)
         faults.update(dict.fromkeys(done.faults))
         if not done.units:
             left = tuple(Left(f, done.why[id(f)]) for f in report.findings)
@@ -113,18 +124,47 @@ def mend(raw: bytes, recheck: Recheck, choice: Choice = Choice()) -> MendResult:
         data, report = done.data, done.report
 
 
-def _round(data: bytes, report: FileReport, recheck: Recheck, choice: Choice) -> _Round:
+class _Judge:
+    """Judges the same bytes once, and not for ever.
+
+    What one round gave up, the next one often asks about again.
+    """
+
+    def __init__(self, recheck: Recheck, bars: int) -> None:
+        self.recheck = recheck
+        self.turns = max(2, min(MOST_TURNS, MOST_BARS // max(bars, 1))) - 1  # one is behind us
+        self.seen: dict[bytes, FileReport] = {}
+
+    def report(self, data: bytes) -> FileReport | None:
+        """What is found in these bytes; None where the song was judged often enough."""
+        seen = self.seen.get(data)
+        if seen is not None:
+            return seen
+        if not self.turns:
+            return None
+        self.turns -= 1
+        report = self.recheck(data)
+        self.seen[data] = replace(report, chart=None)  # by far the largest part of a report
+        return report
+
+
+def _round(data: bytes, report: FileReport, judge: _Judge, choice: Choice) -> _Round:
     assert report.chart is not None  # a readable file has one
     song = report.chart.song
     result = _Round(data, report, [], [], {}, [])
     units = _without_conflicts(_units(song, report.findings, choice, result), result)
-    units = _writable(data, song, units, result)
     while units:
-        patched = patch(data, song, _edits(units))
-        after = recheck(patched)
+        units, patched = _written(data, song, units, result)
+        if not units:
+            break
+        after = judge.report(patched)
+        if after is None:
+            result.why.update({id(f): NOT_REACHED for unit in units for f in unit.findings})
+            break
         bad = undone(units, report, after)
         if not bad:
-            result.data, result.report, result.units = patched, after, units
+            result.data, result.units = patched, units
+            result.report = after if after.chart is not None else judge.recheck(patched)
             break
         for unit, why in bad:
             result.faults.append(f"“{unit.fix.title}” was undone: {why}")
@@ -211,20 +251,23 @@ def _edits(units: Iterable[Unit]) -> list[Edit]:
     return [edit for unit in units for edit in unit.fix.edits]
 
 
-def _writable(
-    data: bytes, song: Song, units: list[Unit], result: _Round, good: list[Unit] | None = None
-) -> list[Unit]:
-    """``good`` and those of ``units`` that can be written with it, tried in ever smaller lots."""
-    good = good or []
-    try:
-        patch(data, song, _edits([*good, *units]))
-    except MendError as error:
-        if len(units) == 1:
-            result.why.update({id(f): error.message for f in units[0].findings})
-            return good
-    else:
-        return [*good, *units]
-    middle = len(units) // 2
-    for lot in (units[:middle], units[middle:]):
-        good = _writable(data, song, lot, result, good)
-    return good
+def _written(
+    data: bytes, song: Song, units: list[Unit], result: _Round
+) -> tuple[list[Unit], bytes]:
+    """Those of ``units`` that can be written together, and the bytes with them done."""
+    good: list[Unit] = []
+    patched = data
+    lots = [units]
+    while lots:  # tried in ever smaller lots, from the first unit to the last
+        lot = lots.pop()
+        try:
+            patched = patch(data, song, _edits([*good, *lot]))
+        except MendError as error:
+            middle = len(lot) // 2
+            if middle:
+                lots += [lot[middle:], lot[:middle]]
+            else:
+                result.why.update({id(f): error.message for f in lot[0].findings})
+        else:
+            good += lot
+    return good, patched

@@ -169,16 +169,15 @@ def _in_the_way(track: TrackEvents, row: int, pitch: int) -> bool:
 
     At one tick the end of a note must come before the start of the next one of the same pitch.
     """
-    channel, mine = int(track.status[row]) & 0x0F, is_on(track, row)
-    step = 1 if mine else -1
-    near = row + step
-    while 0 <= near < len(track) and track.tick[near] == track.tick[row]:
-        status = int(track.status[near])
-        key = status < 0xA0 and status & 0x0F == channel and track.data1[near] == pitch
-        if key and is_on(track, near) != mine:
-            return True
-        near += step
-    return False
+    tick = track.tick[row]
+    begin, end = (int(track.tick.searchsorted(tick, side=side)) for side in ("left", "right"))
+    mine = is_on(track, row)
+    near = slice(row + 1, end) if mine else slice(begin, row)  # those it must come after, before
+    status = track.status[near]
+    of_key = (status < 0xA0) & (status & 0x0F == int(track.status[row]) & 0x0F)
+    of_key &= track.data1[near] == pitch
+    strikes = (status & 0xF0 == 0x90) & (track.data2[near] > 0)
+    return bool((of_key & (strikes != mine)).any())
 
 
 def _plan_new(place: Located, plan: TrackPlan) -> None:
