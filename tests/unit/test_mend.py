@@ -149,9 +149,12 @@ def test_rules_that_ask_for_the_same_edits_agree() -> None:
     assert {a.finding.rule for a in result.applied} == {"one", "other"}
 
 
-def test_a_fix_that_brings_about_another_finding_is_undone_and_reported() -> None:
-    raw = line(41, 36, 43)
-    result = mend(raw, judge(wrong=turn(41, 40), fresh=never(40), good=turn(43, 45)))
+@pytest.mark.parametrize("order", [("wrong", "good"), ("good", "wrong")])
+def test_a_fix_that_brings_about_another_finding_is_undone_and_reported(
+    order: tuple[str, ...],
+) -> None:
+    rules = {"wrong": turn(41, 40), "good": turn(43, 45)}
+    result = mend(line(41, 36, 43), judge(**{n: rules[n] for n in order}, fresh=never(40)))
     assert pitches(result.data) == [41, 36, 45]
     assert [a.finding.rule for a in result.applied] == ["good"]
     assert len(result.faults) == 1 and "brought about fresh" in result.faults[0]
