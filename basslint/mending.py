@@ -108,7 +108,9 @@ def mend(raw: bytes, recheck: Recheck, choice: Choice = Choice()) -> MendResult:
     """
     before = recheck(raw)
     if before.problem is not None:
-        raise MendError(before.problem.message, before.problem.advice)
+        byte = before.problem.byte
+        at = "" if byte is None else f" (At byte {byte:,}.)"
+        raise MendError(before.problem.message, before.problem.advice + at)
     assert before.chart is not None  # a readable file has one
     judge = _Judge(recheck, before.chart.song.grid.bars, len(before.findings))
     applied: list[Applied] = []
