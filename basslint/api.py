@@ -80,13 +80,24 @@ def check_file(path: Path, settings: Settings, rules: Iterable[Rule]) -> FileRep
     return checked(path, settings, rules, datetime.date.today()).report
 
 
-def check_bytes(data: bytes, path: str, settings: Settings, rules: Iterable[Rule]) -> FileReport:
-    """Check the bytes of a file that is named ``path`` in the report; nothing is waived."""
+def check_bytes(
+    data: bytes,
+    path: str,
+    settings: Settings,
+    rules: Iterable[Rule],
+    like: Chart | None = None,
+) -> FileReport:
+    """Check the bytes of a file that is named ``path`` in the report; nothing is waived.
+
+    ``like``: the chart of a copy that differs little; it saves time and changes nothing.
+    """
     from basslint.judge import judge
 
     try:
         song = build(scan(data, settings.limits), settings.limits.max_bars)
         chart = heard(song, settings, path)
+        if like is not None:
+            chart.with_roots_of(like)
         verdict = judge(chart, rules)
     except BasslintError as error:
         return FileReport(path, problem_of(error))
@@ -228,8 +239,12 @@ def rechecker(
     """What judges the bytes of a file as often as mending asks for it, waivers applied."""
     book, today, name = tuple(rules), datetime.date.today(), settings.name_of(path)
 
+    last: Chart | None = None
+
     def recheck(data: bytes) -> FileReport:
-        report = check_bytes(data, str(path), settings, book)
+        nonlocal last
+        report = check_bytes(data, str(path), settings, book, last)
+        last = report.chart or last
         return apply_waivers(report, name, settings.waivers, today).report
 
     return recheck

@@ -21,7 +21,7 @@ import time
 import traceback
 import warnings
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -33,7 +33,7 @@ from midi_bytes import chunk, header, meta, quantity
 
 import basslint
 from basslint import mending
-from basslint.api import book_for, check_bytes
+from basslint.api import book_for, check_bytes, rechecker
 from basslint.findings import FileReport
 from basslint.report.json_report import report_json
 from basslint.smf.scan import scan
@@ -181,7 +181,8 @@ def run(
             bad += [f"seed {seed}: {fault}" for fault in report.faults]
             bad += _too_slow(seed, "check", begin)
             if seed // 6 % mend_every == 0 and any(f.fix for f in report.findings):
-                bad += [f"seed {seed}: {why}" for why in _mended(data, judged, ended)]
+                recheck = rechecker(Path("case.mid"), settings, rules)
+                bad += [f"seed {seed}: {why}" for why in _mended(data, recheck, ended)]
         except basslint.BasslintError as error:
             ended[f"{type(error).__name__} raised"] += 1
         except Exception as error:
@@ -199,12 +200,10 @@ def _too_slow(seed: int, what: str, begin: float) -> list[str]:
     return [f"seed {seed}: {what} took {took:.2f} s"] if took > SLOW_S else []
 
 
-def _mended(
-    data: bytes, judged: Callable[[bytes], FileReport], ended: Counter[str]
-) -> Iterator[str]:
+def _mended(data: bytes, recheck: mending.Recheck, ended: Counter[str]) -> Iterator[str]:
     """Mend a case with everything allowed, and the outcome again; yields what is wrong with it."""
     begin = time.process_time()
-    result = mending.mend(data, judged, mending.Choice(by_ear=True))
+    result = mending.mend(data, recheck, mending.Choice(by_ear=True))
     took = time.process_time() - begin
     if took > SLOW_S:
         yield f"mend took {took:.2f} s"
@@ -215,7 +214,7 @@ def _mended(
         yield f"the mended file cannot be read: {result.after.problem.message}"
     elif stopped:
         return  # it says so, and that mending the copy goes on
-    elif mending.mend(result.data, judged, mending.Choice(by_ear=True)).data != result.data:
+    elif mending.mend(result.data, recheck, mending.Choice(by_ear=True)).data != result.data:
         yield "a mended file is mended again"
 
 
