@@ -1,10 +1,10 @@
 """Coverage-guided fuzzing of scan, chart, check and mend.
 
 ``pip install -e '.[fuzz]'``, then ``python tests/bench/fuzz_atheris.py CORPUS -max_len=8192
--timeout=10 -rss_limit_mb=2500 -runs=6000``; CORPUS is a folder that may begin as a copy of
-``samples/*.mid``; what finds new paths is added to it, so that the next start goes on from there (the
-fuzzer itself grows by a MB in some twenty runs; basslint does not). Whatever ends in anything but a report or a
-typed error, or is not mended for good, stops the run and is kept as a file.
+-timeout=10 -rss_limit_mb=3000 -runs=6000``; CORPUS is a folder that may begin as a copy of
+``samples/*.mid``; what finds new paths is added to it, so that the next start goes on from there.
+The fuzzer itself grows by a MB in some twenty runs, hence the limits. Whatever ends in anything but
+a report or a typed error, or is not mended for good, stops the run and is kept as a file.
 """
 
 from __future__ import annotations
