@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from basslint.charting import Chart
 from basslint.errors import BasslintError, MidiError, SoundError, UsageError
+from basslint.files import read_at_most
 from basslint.findings import FileReport, Problem, Report
 from basslint.rulebook import Rule, read_book
 from basslint.settings import Settings, settings_for
@@ -141,8 +142,7 @@ def read_bytes(path: Path, settings: Settings) -> bytes:
     try:
         if not path.is_file():
             raise Unreadable(f"{path} is no file.", "Check the path.")
-        with path.open("rb") as file:
-            return file.read(settings.limits.max_bytes + 1)
+        return read_at_most(path, settings.limits.max_bytes + 1)
     except OSError as error:
         raise Unreadable(
             f"The file cannot be opened: {error.strerror}.", "Check its permissions."
