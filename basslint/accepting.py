@@ -12,10 +12,10 @@ from pathlib import Path
 from basslint.api import check_file
 from basslint.errors import UsageError
 from basslint.findings import FileReport, Finding
-from basslint.stated import find_rule, held
+from basslint.stated import find_rule, held, settings_held
 from basslint.waivers import Waiver
 from basslint.waiving import add_waivers, home_of, matching, name_in, waivers_for
-from basslint.workers import DEFAULT_BOUNDS, Lost, run_all, worker_count
+from basslint.workers import Lost, run_all, worker_count
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,11 +46,13 @@ def waive(args: Namespace, song: Path) -> Accepted:
 
 def accept(args: Namespace, songs: Sequence[Path]) -> Accepted:
     """Let everything that stands in the songs today stand."""
-    answers = run_all(
-        partial(_standing, args), songs, worker_count(len(songs), args.jobs), DEFAULT_BOUNDS
-    )
+    seconds = [settings_held(args, song).limits.max_seconds for song in songs]
+    jobs = worker_count(len(songs), args.jobs)
+    answers = run_all(partial(_standing, args), songs, jobs, seconds)
     found: dict[int, _Standing] = {
-        place: _Standing(problem=answer.reason) if isinstance(answer, Lost) else answer
+        place: _Standing(problem=f"The check gave no answer: {answer.reason}.")
+        if isinstance(answer, Lost)
+        else answer
         for place, answer in answers
     }
     left_out = [

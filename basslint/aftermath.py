@@ -6,6 +6,9 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import NDArray
+
 from basslint.findings import LEVELS, FileReport, Finding, Fix
 from basslint.smf.locate import Event
 
@@ -40,16 +43,22 @@ def undone(units: Sequence[Unit], before: FileReport, after: FileReport) -> list
     bad: dict[int, tuple[Unit, str]] = {}
     owners = {id(f): unit for unit in units for f in unit.findings}
     old, new = _unmatched(before.findings, after.findings)
+    gone = {id(f) for f in old}
     for finding in before.findings:  # one that stands in its old place was not cured
-        if id(finding) in owners and id(finding) not in {id(f) for f in old}:
+        if id(finding) in owners and id(finding) not in gone:
             bad[id(owners[id(finding)])] = (owners[id(finding)], f"{finding.rule} still stands")
+    reach = _Reach(units)
+    of_rule: dict[str, list[Finding]] = {}
+    for finding in old:
+        of_rule.setdefault(finding.rule, []).append(finding)
     for finding in new:
-        unit = min(units, key=lambda u: _distance(u, finding))
-        moved = [f for f in old if f.rule == finding.rule and _distance(unit, f) == (0, 0)]
-        if _distance(unit, finding) == (0, 0) and moved:  # it went along with its note
-            old = [f for f in old if f is not moved[0]]
-            if owners.get(id(moved[0])) is not None:
-                owner = owners[id(moved[0])]
+        unit, touches = reach.nearest(finding)
+        mine = of_rule.get(finding.rule, ()) if touches else ()
+        moved = next((f for f in mine if id(f) in gone and _touches(unit, f)), None)
+        if moved is not None:  # it went along with its note
+            gone.remove(id(moved))
+            if id(moved) in owners:
+                owner = owners[id(moved)]
                 bad[id(owner)] = (owner, f"{finding.rule} still stands")
         elif finding.waived is None and not _lesser(finding, unit):
             bad[id(unit)] = (unit, f"it brought about {finding.rule}: {finding.message}")
@@ -77,12 +86,37 @@ def _unmatched(
     return gone, new
 
 
-def _distance(unit: Unit, finding: Finding) -> tuple[int, int]:
-    """How near a finding is to what a fix touched: another voice or not, then ticks between."""
-    part = finding.part
-    elsewhere = part is not None and (part.track, part.channel) not in unit.voices
-    where = finding.where
-    return int(elsewhere), max(0, unit.start - where.end_tick, where.tick - unit.end)
+class _Reach:
+    """The stretches that fixes touched, as columns, to find the nearest one to a place."""
+
+    def __init__(self, units: Sequence[Unit]) -> None:
+        self.units = units
+        self.start = np.array([unit.start for unit in units], dtype=np.int64)
+        self.end = np.array([unit.end for unit in units], dtype=np.int64)
+        self.elsewhere: dict[tuple[int, int], NDArray[np.bool_]] = {}
+
+    def nearest(self, finding: Finding) -> tuple[Unit, bool]:
+        """The fix nearest to a finding, and does it touch it?
+
+        One in the voice of the finding is nearer than all others, then ticks count.
+        """
+        where, part = finding.where, finding.part
+        away = np.maximum(np.maximum(self.start - where.end_tick, where.tick - self.end), 0)
+        elsewhere = self._elsewhere((part.track, part.channel)) if part else away < 0
+        row = int(np.lexsort((away, elsewhere))[0])
+        return self.units[row], not (away[row] or elsewhere[row])
+
+    def _elsewhere(self, voice: tuple[int, int]) -> NDArray[np.bool_]:
+        if voice not in self.elsewhere:
+            self.elsewhere[voice] = np.array([voice not in unit.voices for unit in self.units])
+        return self.elsewhere[voice]
+
+
+def _touches(unit: Unit, finding: Finding) -> bool:
+    """Does a finding lie in the voices and the stretch that a fix touched?"""
+    part, where = finding.part, finding.where
+    mine = part is None or (part.track, part.channel) in unit.voices
+    return mine and where.end_tick >= unit.start and where.tick <= unit.end
 
 
 def _lesser(finding: Finding, unit: Unit) -> bool:

@@ -20,6 +20,7 @@ from typing import Any
 
 from basslint import __version__
 from basslint.checking import Job, Order, Outcome
+from basslint.files import read_at_most
 from basslint.findings import Problem, Unjudged
 from basslint.report.section import Entry, Section, Tally
 
@@ -98,8 +99,7 @@ class Cache:
 def key_of(job: Job, order: Order, song: Path) -> str | None:
     """A hash of all that the outcome of a song depends on; None where it cannot be read."""
     try:
-        with song.open("rb") as file:
-            content = file.read(order.settings.limits.max_bytes + 1)
+        content = read_at_most(song, order.settings.limits.max_bytes + 1)
     except OSError:
         return None
     settings = order.settings

@@ -6,6 +6,7 @@ no opinion.
 
 from __future__ import annotations
 
+from dataclasses import fields
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -144,6 +145,15 @@ class Chart:
             self.__dict__["parts"] = other.parts  # where cached_property keeps its answer
         return self
 
+    def with_roots_of(self, other: Chart) -> Chart:
+        """This chart with the roots heard in ``other``, where harmony and bars are the same.
+
+        It spares hearing them again in a copy of which only other parts were mended.
+        """
+        if "roots" in other.__dict__ and _harmony_equal(self, other):
+            self.__dict__["roots"] = other.roots
+        return self
+
     def root_at(self, tick: NDArray[np.int64]) -> NDArray[np.intp]:
         """Row of ``roots`` that sounds at each tick, −1 where no harmony does."""
         return _row_at(self.roots.start, self.roots.end, tick)
@@ -183,6 +193,16 @@ class Chart:
             f"{option}: {self.path or 'the song'} has no part “{name}”.",
             f"{hint}Its parts: {listed}.",
         )
+
+
+def _harmony_equal(one: Chart, other: Chart) -> bool:
+    """Do all notes and bars that roots are heard from agree in two charts?"""
+    mine, theirs = (c.song.notes_of(*c.parts.harmony) for c in (one, other))
+    columns = ("start", "end", "pitch", "velocity", "part")
+    lines = [f.name for f in fields(one.song.grid)]
+    return all(np.array_equal(getattr(mine, c), getattr(theirs, c)) for c in columns) and all(
+        np.array_equal(getattr(one.song.grid, x), getattr(other.song.grid, x)) for x in lines
+    )
 
 
 def _row_at(

@@ -33,6 +33,10 @@ class MidiError(BasslintError):
     def __reduce__(self) -> tuple[object, ...]:
         return (type(self), (self.message, self.advice, self.byte))
 
+    def __str__(self) -> str:
+        at = "" if self.byte is None else f" (At byte {self.byte:,}.)"
+        return f"{super().__str__()}{at}"
+
 
 class NotMidi(MidiError):
     """The bytes are no Standard MIDI File at all."""

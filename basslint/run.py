@@ -14,7 +14,7 @@ from basslint.progress import progress
 from basslint.report.section import Run, Section
 from basslint.rule import Rule
 from basslint.waivers import Ledger
-from basslint.workers import DEFAULT_BOUNDS, Bounds, Lost, run_all, worker_count
+from basslint.workers import Lost, run_all, worker_count
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +31,6 @@ def run(
     jobs: int | None = None,
     cache: Cache | None = None,
     whole: Sequence[Path] = (),
-    bounds: Bounds = DEFAULT_BOUNDS,
 ) -> Result:
     """Check songs on ``jobs`` processes (None: as many as pay for themselves).
 
@@ -49,8 +48,9 @@ def run(
     open_.sort(key=lambda place: -_size(songs[place]))  # the longest first, so that none ends late
     with progress(len(open_), sys.stderr) as tick:
         tasks = [songs[place] for place in open_]
+        seconds = [orders[place].settings.limits.max_seconds for place in open_]
         for row, answer in run_all(
-            partial(check_song, job), tasks, worker_count(len(tasks), jobs), bounds
+            partial(check_song, job), tasks, worker_count(len(tasks), jobs), seconds
         ):
             place = open_[row]
             if isinstance(answer, Lost):

@@ -26,17 +26,8 @@ R = TypeVar("R")
 FILES_PER_WORKER = 12
 _AHEAD = 2  # tasks at a worker: it has the next one before its answer is taken
 _GRACE_S = 2.0  # after its own alarm a worker gets this long before it is ended
-
-
-@dataclass(frozen=True, slots=True)
-class Bounds:
-    """The most that one task may take: ``seconds`` of time, ``bytes`` of memory of its process."""
-
-    seconds: float = 60.0
-    bytes: int = 4 * 1024**3
-
-
-DEFAULT_BOUNDS = Bounds()
+_LONGEST_S = 1e8  # three years: an alarm cannot be set for ever
+MOST_MEMORY = 4 * 1024**3  # bytes of a worker process
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,17 +49,23 @@ def worker_count(tasks: int, asked: int | None) -> int:
 
 
 def run_all(
-    work: Callable[[T], R], tasks: Sequence[T], jobs: int, bounds: Bounds
+    work: Callable[[T], R],
+    tasks: Sequence[T],
+    jobs: int,
+    seconds: Sequence[float],
+    memory: int = MOST_MEMORY,
 ) -> Iterator[tuple[int, R | Lost]]:
     """Run ``work`` over tasks; yield (place in ``tasks``, answer) as answers come.
 
-    With one job everything runs in this process. An exception of ``work`` becomes a `Lost`.
+    ``seconds`` [tasks]: time that each may take; ``memory``: bytes that a worker may take. With one
+    job everything runs in this process, whatever its memory. An exception of ``work`` becomes a
+    `Lost`.
     """
     if jobs <= 1:
         for place, task in enumerate(tasks):
-            yield place, _bounded(work, task, bounds.seconds)
+            yield place, _bounded(work, task, seconds[place])
         return
-    yield from _Pool(work, tasks, jobs, bounds).run()
+    yield from _Pool(work, tasks, jobs, seconds, memory).run()
 
 
 def _bounded(work: Callable[[T], R], task: T, seconds: float) -> R | Lost:
@@ -83,12 +80,12 @@ def _bounded(work: Callable[[T], R], task: T, seconds: float) -> R | Lost:
         if alarm:
             try:
                 previous = signal.signal(signal.SIGALRM, ring)
-                signal.setitimer(signal.ITIMER_REAL, seconds)
+                signal.setitimer(signal.ITIMER_REAL, min(seconds, _LONGEST_S))
             except ValueError:  # not the main thread: run without an alarm
                 alarm = False
         return work(task)
     except TookTooLong:
-        return Lost(f"it took longer than {seconds:g} s and was given up")
+        return _late(seconds)
     except MemoryError:
         return Lost("it needed more memory than is allowed")
     except Exception as error:
@@ -99,17 +96,27 @@ def _bounded(work: Callable[[T], R], task: T, seconds: float) -> R | Lost:
             signal.signal(signal.SIGALRM, previous)
 
 
-def _serve(work: Callable[[T], R], tasks: Sequence[T], bounds: Bounds, link: Connection) -> None:
+def _late(seconds: float) -> Lost:
+    return Lost(f"it took longer than {seconds:g} s (limit `max_seconds`) and was given up")
+
+
+def _serve(
+    work: Callable[[T], R],
+    tasks: Sequence[T],
+    seconds: Sequence[float],
+    memory: int,
+    link: Connection,
+) -> None:
     """A worker's life: take places from the link, answer each, until None comes."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides when to stop
     gc.freeze()  # what was there before the fork is not garbage, and need not be looked through
     with contextlib.suppress(ImportError, ValueError, OSError):
         import resource
 
-        resource.setrlimit(resource.RLIMIT_AS, (bounds.bytes, bounds.bytes))
+        resource.setrlimit(resource.RLIMIT_AS, (memory, memory))
     with contextlib.suppress(EOFError, BrokenPipeError):
         while (place := link.recv()) is not None:
-            link.send(_bounded(work, tasks[place], bounds.seconds))
+            link.send(_bounded(work, tasks[place], seconds[place]))
 
 
 @contextlib.contextmanager
@@ -139,9 +146,15 @@ class _Pool(Generic[T, R]):
     """A few workers that are replaced when they die or hang."""
 
     def __init__(
-        self, work: Callable[[T], R], tasks: Sequence[T], jobs: int, bounds: Bounds
+        self,
+        work: Callable[[T], R],
+        tasks: Sequence[T],
+        jobs: int,
+        seconds: Sequence[float],
+        memory: int,
     ) -> None:
-        self.work, self.tasks, self.jobs, self.bounds = work, tasks, jobs, bounds
+        self.work, self.tasks, self.jobs = work, tasks, jobs
+        self.seconds, self.memory = seconds, memory
         method = "fork" if "fork" in multiprocessing.get_all_start_methods() else "spawn"
         self.context = multiprocessing.get_context(method)
         self.waiting = deque(range(len(tasks)))
@@ -169,7 +182,9 @@ class _Pool(Generic[T, R]):
             raise ChildProcessError("workers die as soon as they are started")
         ours, theirs = self.context.Pipe()
         process = self.context.Process(  # type: ignore[attr-defined]  # a context has one
-            target=_serve, args=(self.work, self.tasks, self.bounds, theirs), daemon=True
+            target=_serve,
+            args=(self.work, self.tasks, self.seconds, self.memory, theirs),
+            daemon=True,
         )
         worker = _Worker(process, ours, deque(), time.monotonic())
         with _uninterrupted():
@@ -201,7 +216,7 @@ class _Pool(Generic[T, R]):
     def _listen(self) -> Iterator[tuple[int, R | Lost]]:
         """Take every answer that is ready; end workers that are dead or long overdue."""
         ready = wait([w.link for w in self.workers], timeout=0.5)
-        late = time.monotonic() - self.bounds.seconds - _GRACE_S
+        now = time.monotonic()
         for worker in tuple(self.workers):
             if worker.link in ready:
                 try:
@@ -213,7 +228,7 @@ class _Pool(Generic[T, R]):
                 place, worker.since = worker.places.popleft(), time.monotonic()
                 self._give(worker)
                 yield place, answer
-            elif worker.since < late:
-                reason = f"it took longer than {self.bounds.seconds:g} s and was given up"
-                yield worker.places.popleft(), Lost(reason)
+            elif now - worker.since > self.seconds[worker.places[0]] + _GRACE_S:
+                place = worker.places.popleft()
+                yield place, _late(self.seconds[place])
                 self._take_back(worker)

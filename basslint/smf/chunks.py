@@ -24,7 +24,7 @@ class Limits:
     Each is a key of ``[limits]`` in the settings. ``max_beats``: a beat counts as many quarters as
     it lasts, one at least; 20,000 are over two hours at 140 beats a minute. ``max_markers``:
     markers that are read, others are left out with a warning. ``max_text``: characters of a name
-    that are shown.
+    that are shown. ``max_seconds``: time that a run over files gives to one of them.
     """
 
     max_bytes: int = 32 * 1024 * 1024
@@ -36,6 +36,7 @@ class Limits:
     max_beats: int = 20_000
     max_markers: int = 2_000
     max_text: int = 120
+    max_seconds: int = 60
 
 
 DEFAULT_LIMITS = Limits()

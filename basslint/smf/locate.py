@@ -40,6 +40,7 @@ def locate(song: Song, edits: Iterable[Edit]) -> tuple[Located, ...]:
     Raises `MendError` where the song has no such note or bend.
     """
     found: list[Located] = []
+    parts = {(p.track, p.channel): row for row, p in enumerate(song.parts)}
     for edit in edits:
         if edit.do == "bend":
             row = -1 if edit.before is None else _find_bend(song, edit)
@@ -47,7 +48,9 @@ def locate(song: Song, edits: Iterable[Edit]) -> tuple[Located, ...]:
         elif edit.do == "insert":
             found.append(Located(edit, -1, -1))
         else:
-            found.append(Located(edit, _find_note(song, edit), -1))
+            found.append(
+                Located(edit, _find_note(song, edit, parts.get((edit.track, edit.channel), -1)), -1)
+            )
     return tuple(found)
 
 
@@ -72,14 +75,13 @@ def events_of(song: Song, edits: Iterable[Edit]) -> frozenset[Event]:
     return frozenset(events)
 
 
-def _find_note(song: Song, edit: Edit) -> int:
+def _find_note(song: Song, edit: Edit, part: int) -> int:
     notes = song.notes
     pitch = edit.before if edit.pitch is None else edit.pitch
-    first, last = np.searchsorted(notes.start, [edit.tick, edit.tick + 1]).tolist()
-    near = slice(first, last)
-    same = (notes.pitch[near] == pitch) & (notes.end[near] == edit.end_tick)
-    same &= np.isin(notes.part[near], _parts(song, edit))
-    rows: NDArray[np.intp] = np.flatnonzero(same) + first
+    near = slice(*notes.start.searchsorted((edit.tick, edit.tick + 1)).tolist())
+    same = (notes.part[near] == part) & (notes.end[near] == edit.end_tick)
+    same &= notes.pitch[near] == pitch
+    rows: NDArray[np.intp] = np.flatnonzero(same) + near.start
     if len(rows) <= edit.nth:
         name = "a note" if pitch is None else pitch_name(pitch)
         raise MendError(
@@ -88,14 +90,6 @@ def _find_note(song: Song, edit: Edit) -> int:
             _RELOAD,
         )
     return int(rows[edit.nth])
-
-
-def _parts(song: Song, edit: Edit) -> list[int]:
-    return [
-        row
-        for row, part in enumerate(song.parts)
-        if (part.track, part.channel) == (edit.track, edit.channel)
-    ]
 
 
 def _find_bend(song: Song, edit: Edit) -> int:

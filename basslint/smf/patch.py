@@ -11,7 +11,8 @@ messages are built and encoded by mido.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import mido
@@ -36,7 +37,19 @@ from basslint.smf.rewrite import (
 from basslint.smf.scan import TrackEvents, scan
 from basslint.song import NEVER, Song, build
 
+Key = tuple[int, int]  # track * 16 + channel, pitch: notes of one key end each other
+
 _OPEN = -1  # the end of a note that the file never ends
+
+
+class Clash(MendError):
+    """The written file would play other notes than were meant; ``keys``: where it would."""
+
+    def __init__(self, keys: frozenset[Key]) -> None:
+        super().__init__(
+            "A note would run into another one of the same pitch, and one end both.", KEEP
+        )
+        self.keys = keys
 
 
 @dataclass(slots=True)
@@ -82,6 +95,16 @@ def patch(raw: bytes, song: Song, edits: Sequence[Edit]) -> bytes:
     data += song.scan.data[at:]
     _check_notes(song, notes, places, bytes(data))
     return _wrap(raw, song.scan.base, len(song.scan.data), bytes(data))
+
+
+def keys_of(edits: Iterable[Edit]) -> frozenset[Key]:
+    """The keys that edits may touch, and perhaps a few more."""
+    return frozenset(
+        (edit.track * 16 + edit.channel, pitch)
+        for edit in edits
+        for pitch in (edit.pitch, edit.before, edit.after)
+        if pitch is not None
+    )
 
 
 def _edited_notes(song: Song, places: Sequence[Located]) -> dict[int, _Note | None]:
@@ -169,16 +192,15 @@ def _in_the_way(track: TrackEvents, row: int, pitch: int) -> bool:
 
     At one tick the end of a note must come before the start of the next one of the same pitch.
     """
-    channel, mine = int(track.status[row]) & 0x0F, is_on(track, row)
-    step = 1 if mine else -1
-    near = row + step
-    while 0 <= near < len(track) and track.tick[near] == track.tick[row]:
-        status = int(track.status[near])
-        key = status < 0xA0 and status & 0x0F == channel and track.data1[near] == pitch
-        if key and is_on(track, near) != mine:
-            return True
-        near += step
-    return False
+    tick = track.tick[row]
+    begin, end = (int(track.tick.searchsorted(tick, side=side)) for side in ("left", "right"))
+    mine = is_on(track, row)
+    near = slice(row + 1, end) if mine else slice(begin, row)  # those it must come after, before
+    status = track.status[near]
+    of_key = (status < 0xA0) & (status & 0x0F == int(track.status[row]) & 0x0F)
+    of_key &= track.data1[near] == pitch
+    strikes = (status & 0xF0 == 0x90) & (track.data2[near] > 0)
+    return bool((of_key & (strikes != mine)).any())
 
 
 def _plan_new(place: Located, plan: TrackPlan) -> None:
@@ -229,9 +251,8 @@ def _check_notes(
         want = np.concatenate((want, np.array(added, dtype=np.int64)))
     have = _note_rows(build(scan(data)))
     if want.shape != have.shape or not np.array_equal(_in_order(want), _in_order(have)):
-        raise MendError(
-            "A note would run into another one of the same pitch, and one end both.", KEEP
-        )
+        wanted, played = (Counter(map(tuple, rows.tolist())) for rows in (want, have))
+        raise Clash(frozenset((n[4], n[2]) for n in (wanted - played) + (played - wanted)))
 
 
 def _note_rows(song: Song) -> NDArray[np.int64]:

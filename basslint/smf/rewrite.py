@@ -5,8 +5,10 @@ Source: Standard MIDI Files 1.0 (RP-001) for quantities and running status.
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
 
 from basslint.errors import MendError
 from basslint.smf.scan import END_OF_TRACK, META, TrackEvents
@@ -40,47 +42,75 @@ class TrackPlan:
 
 
 def write_track(data: bytes, track: TrackEvents, plan: TrackPlan) -> bytes:
-    """Write one track: kept events and new ones merged, each with its delta and its status."""
-    kept = [row for row in range(len(track)) if row not in plan.taken]
-    ticks = track.tick[kept].tolist()
-    ended = len(kept)  # where the closing end-of-track events begin
-    while ended and _is_end(track, kept[ended - 1]):
-        ended -= 1
-    placed = sorted(
-        (
-            (_place(track, kept, ticks, ended, new), new.tick, new.order, n, new)
-            for n, new in enumerate(plan.put)
-        ),
-    )
-    out = bytearray()
-    writer = _Writer(data, track, out)
-    following = 0
-    for index, row in enumerate(kept):
-        while following < len(placed) and placed[following][0] == index:
-            writer.put(placed[following][4])
-            following += 1
-        writer.keep(row, plan.replaced.get(row))
-    for *_, new in placed[following:]:
-        writer.put(new)
-    return bytes(out)
+    """Write one track: kept events and new ones merged, each with its delta and its status.
+
+    Events that nothing is done to are copied in whole stretches, once a reader would know at their
+    beginning what it knew there in the file.
+    """
+    writer = _Writer(data, track, bytearray(), _channel_status(track))
+    put = _placed(track, plan)
+    row = 0
+    for care in sorted({*put, *plan.taken, *plan.replaced, len(track)}):
+        writer.copy(row, care)
+        for new in put.get(care, ()):
+            writer.put(new)
+        if care < len(track) and care not in plan.taken:
+            writer.keep(care, plan.replaced.get(care))
+        row = care + 1
+    return bytes(writer.out)
 
 
-def _is_end(track: TrackEvents, row: int) -> bool:
-    return int(track.status[row]) == META and int(track.data1[row]) == END_OF_TRACK
+def _placed(track: TrackEvents, plan: TrackPlan) -> dict[int, list[NewEvent]]:
+    """The new events by the row of the track that they come before, each list in order."""
+    kept = np.delete(np.arange(len(track)), sorted(plan.taken))
+    places = _Places.of(track, kept)
+    order = sorted((places.before(new), new.tick, new.order, n) for n, new in enumerate(plan.put))
+    result: dict[int, list[NewEvent]] = {}
+    for index, _, _, n in order:
+        row = int(kept[index]) if index < len(kept) else len(track)
+        result.setdefault(row, []).append(plan.put[n])
+    return result
 
 
-def _place(track: TrackEvents, kept: list[int], ticks: list[int], ended: int, new: NewEvent) -> int:
-    """Index into ``kept`` that a new event comes before."""
-    last = min(bisect_right(ticks, new.tick), ended)
-    while last and ticks[last - 1] == new.tick and _is_end(track, kept[last - 1]):
-        last -= 1
-    if new.order in (ON, OFF_AFTER_ON):
-        return last
-    for index in range(bisect_left(ticks, new.tick), last):
-        row = kept[index]
-        if is_on(track, row) and int(track.status[row]) & 0x0F == new.status & 0x0F:
-            return index
-    return last
+@dataclass(frozen=True, slots=True)
+class _Places:
+    """Where among the kept events of a track a new one may stand. All columns [kept].
+
+    ``tick`` int64; ``strikes`` int16: channel of an event that starts a note, −1 for others;
+    ``plain`` int64: index after the last event up to this one that is no end of track.
+    """
+
+    tick: NDArray[np.int64]
+    strikes: NDArray[np.int16]
+    plain: NDArray[np.int64]
+
+    @classmethod
+    def of(cls, track: TrackEvents, kept: NDArray[np.int64]) -> _Places:
+        status, data1, data2 = track.status[kept], track.data1[kept], track.data2[kept]
+        strikes = np.where((status & 0xF0 == 0x90) & (data2 > 0), status & 0x0F, -1)
+        end = (status == META) & (data1 == END_OF_TRACK)
+        plain = np.maximum.accumulate(np.where(end, 0, np.arange(1, len(kept) + 1)))
+        return cls(track.tick[kept], strikes.astype(np.int16), plain)
+
+    def before(self, new: NewEvent) -> int:
+        """Index into the kept events that a new event comes before."""
+        if not len(self.tick):
+            return 0
+        first = int(self.tick.searchsorted(new.tick))
+        last = min(int(self.tick.searchsorted(new.tick, side="right")), int(self.plain[-1]))
+        if last:  # before the ends of track that stand at its tick
+            last = min(last, max(first, int(self.plain[last - 1])))
+        if new.order in (ON, OFF_AFTER_ON):
+            return last
+        struck = np.flatnonzero(self.strikes[first:last] == new.status & 0x0F)
+        return first + int(struck[0]) if len(struck) else last
+
+
+def _channel_status(track: TrackEvents) -> NDArray[np.uint8]:
+    """The last channel status at or before each row, [n]; 0 where there is none."""
+    channel = np.where(track.status < 0xF0, np.arange(len(track)), -1)
+    latest = np.maximum.accumulate(channel) if len(track) else channel
+    return np.where(latest < 0, 0, track.status[latest]).astype(np.uint8)
 
 
 @dataclass(slots=True)
@@ -90,9 +120,24 @@ class _Writer:
     data: bytes
     track: TrackEvents
     out: bytearray
+    was_running: NDArray[np.uint8]  # what a reader of the file knows after each row
     tick: int = 0
     running: int = 0  # the last channel status, 0 = none
     cancelled: bool = False  # a meta or SysEx event came after it (RP-001)
+
+    def copy(self, row: int, stop: int) -> None:
+        """Write rows that nothing is done to, from ``row`` up to ``stop``."""
+        track = self.track
+        while row < stop:
+            self.keep(row, None)
+            row += 1
+            if self.tick == track.tick[row - 1] and self.running == self.was_running[row - 1]:
+                break  # from here on every byte means what it meant
+        if row < stop:
+            self.out += self.data[int(track.delta_at[row]) : int(track.stop[stop - 1])]
+            self.tick = int(track.tick[stop - 1])
+            self.running = int(self.was_running[stop - 1])
+            self.cancelled = int(track.status[stop - 1]) >= 0xF0
 
     def keep(self, row: int, body: bytes | None) -> None:
         """Write an event of the file, with new data bytes where it was edited in its place."""

@@ -73,7 +73,8 @@ def test_what_is_mended_can_be_read_and_needs_no_more(data: bytes) -> None:
 _words = st.one_of(
     st.sampled_from(
         ("gate", "facts", "limits", "rules", "song", "waive", "key", "decay", "bass", "files",
-         "max_bars", "off-root", "level", "plug_ins", "middle_c", "reason", "until", "bar")
+         "max_bars", "max_seconds", "off-root", "level", "plug_ins", "middle_c", "reason", "until",
+         "bar")
     ),
     st.text(st.characters(codec="ascii", categories=("L", "N")), min_size=1, max_size=6),
 )  # fmt: skip

@@ -4,13 +4,20 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 import basslint
+from basslint.api import book_for, check_bytes, rechecker
 from basslint.cli import main
+from basslint.findings import Edit
 from basslint.report.json_report import report_json
+from basslint.smf.patch import patch
+from basslint.smf.scan import scan
+from basslint.song import build
 
 SAMPLES = Path(__file__).parents[2] / "samples"
 OFF = SAMPLES / "spilled-tea.mid"
@@ -59,6 +66,43 @@ def test_chart_and_mend_answer_in_memory(tmp_path: Path) -> None:
     mended = basslint.mend(song)
     assert mended.applied and mended.data != song.read_bytes()
     assert list(tmp_path.iterdir()) == [song]
+
+
+def moved(data: bytes, part: str) -> bytes:
+    """The song with the first note of a part a semitone higher."""
+    song = build(scan(data))
+    row = next(i for i, p in enumerate(song.parts) if p.name == part)
+    at, notes = int(np.flatnonzero(song.notes.part == row)[0]), song.notes
+    start, end, pitch = int(notes.start[at]), int(notes.end[at]), int(notes.pitch[at])
+    track, channel = song.parts[row].track, song.parts[row].channel
+    return patch(data, song, [Edit("pitch", track, channel, start, end, pitch, pitch + 1)])
+
+
+@pytest.mark.parametrize(
+    ("change", "again"),
+    [
+        (lambda data: moved(data, "Sub"), False),
+        (lambda data: moved(data, "Keys"), True),
+        (lambda data: data.replace(b"\xff\x58\x04\x04\x02", b"\xff\x58\x04\x03\x02"), True),
+    ],
+    ids=["bass", "harmony", "meter"],
+)
+def test_what_mending_asks_again_is_answered_as_if_it_were_new(
+    change: Callable[[bytes], bytes], again: bool
+) -> None:
+    """Roots are heard again only where the harmony or the bars have changed."""
+    settings = basslint.Settings()
+    rules = settings.choose(book_for(settings))
+    recheck = rechecker(OFF, settings, rules)
+    first = recheck(OFF.read_bytes())
+    data = change(OFF.read_bytes())
+    assert data != OFF.read_bytes()
+    told, fresh = recheck(data), check_bytes(data, str(OFF), settings, rules)
+    assert told.chart and fresh.chart and first.chart
+    assert told.findings == fresh.findings and told.unjudged == fresh.unjudged
+    for column in ("start", "end", "root", "quality", "certainty"):
+        assert np.array_equal(getattr(told.chart.roots, column), getattr(fresh.chart.roots, column))
+    assert (told.chart.roots is not first.chart.roots) == again
 
 
 def test_every_public_name_is_there_and_documented() -> None:

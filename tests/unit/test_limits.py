@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import time
 import tracemalloc
+from collections.abc import Callable
 
 import pytest
+from bench.arrangements import arrangement
 from midi_bytes import chunk, header, meta, midi, track
 
 from basslint.api import book_for, check_bytes
 from basslint.errors import MidiError, TooLarge
+from basslint.findings import FileReport
 from basslint.hear.roots import hear_roots
 from basslint.judge import MOST_FINDINGS
+from basslint.mending import Choice, mend
 from basslint.settings import Settings
 from basslint.smf.scan import Limits, scan
 from basslint.song import build
@@ -19,6 +23,7 @@ from basslint.song import build
 ON, OFF = b"\x90\x24\x64", b"\x80\x24\x40"
 NOTE = track((0, ON), (480, OFF))
 WHOLE = midi(NOTE)
+SETTINGS = Settings()
 BOMB = b"\x00" + ON + b"\x01\x24\x64" * 400
 
 
@@ -97,6 +102,44 @@ def test_a_hundred_megabytes_of_one_byte_events_are_bounded_where_they_are_let_i
 def test_small_events_in_great_number_stop_at_the_limit() -> None:
     error = refused(midi(chunk(b"MTrk", BOMB)), Limits(max_events=100))
     assert type(error) is TooLarge and error.byte is not None
+
+
+def peak_of(work: Callable[[], object]) -> int:
+    """The most bytes that are held at once meanwhile."""
+    tracemalloc.start()
+    try:
+        work()
+        return tracemalloc.get_traced_memory()[1]
+    finally:
+        tracemalloc.stop()
+
+
+@pytest.mark.parametrize("notes", [500, 4_000])
+def test_memory_is_a_stated_multiple_of_the_file(notes: int) -> None:
+    """README states 130 times the file's size as the most, for check and mend."""
+    data = arrangement(notes)
+    rules = SETTINGS.choose(book_for(SETTINGS))
+
+    def judged(raw: bytes) -> FileReport:
+        return check_bytes(raw, "song.mid", SETTINGS, rules)
+
+    judged(WHOLE)  # what is imported once counts for no file
+    assert peak_of(lambda: judged(data)) < 130 * len(data)
+    assert peak_of(lambda: mend(data, judged, Choice(by_ear=True))) < 130 * len(data)
+
+
+def test_a_small_file_that_claims_a_long_song_takes_bounded_memory() -> None:
+    """README states 220 MB for a song of `max_beats` beats, its chord held throughout."""
+    long = (Limits().max_beats - 4) * 480
+    chord = b"\x90\x3c\x64", b"\x90\x40\x64", b"\x90\x43\x64"
+    bass = track((0, b"\x91\x24\x64"), (long, b"\x81\x24\x40"))
+    data = midi(track(*((0, e) for e in chord), (long, b"\x80\x3c\x40")), bass)
+    rules = SETTINGS.choose(book_for(SETTINGS))
+    begin = time.process_time()
+    report = check_bytes(data, "song.mid", SETTINGS, rules)
+    assert time.process_time() - begin < 5.0
+    assert report.problem is None and not report.faults
+    assert peak_of(lambda: check_bytes(data, "song.mid", SETTINGS, rules)) < 220e6
 
 
 def test_a_rule_that_finds_too_much_is_bounded_and_says_so() -> None:

@@ -7,16 +7,29 @@ import stat
 from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
 import pytest
 from midi_bytes import midi, track
 
+from basslint import mending
 from basslint.charting import Chart
 from basslint.errors import MendError, MidiError
 from basslint.facts import Facts
 from basslint.files import write_atomically
 from basslint.findings import Edit, FileReport, Finding, Fix, FixKind, Level, PartRef, Problem
 from basslint.judge import place
-from basslint.mending import BY_EAR, NO_FIX, NOT_CHOSEN, WAIVED, Choice, mend
+from basslint.mending import (
+    BY_EAR,
+    MOST_TURNS,
+    MOST_WRITES,
+    NO_FIX,
+    NOT_CHOSEN,
+    NOT_REACHED,
+    WAIVED,
+    Choice,
+    mend,
+)
+from basslint.smf.patch import patch
 from basslint.smf.scan import scan
 from basslint.song import Song, build
 
@@ -138,9 +151,12 @@ def test_rules_that_ask_for_the_same_edits_agree() -> None:
     assert {a.finding.rule for a in result.applied} == {"one", "other"}
 
 
-def test_a_fix_that_brings_about_another_finding_is_undone_and_reported() -> None:
-    raw = line(41, 36, 43)
-    result = mend(raw, judge(wrong=turn(41, 40), fresh=never(40), good=turn(43, 45)))
+@pytest.mark.parametrize("order", [("wrong", "good"), ("good", "wrong")])
+def test_a_fix_that_brings_about_another_finding_is_undone_and_reported(
+    order: tuple[str, ...],
+) -> None:
+    rules = {"wrong": turn(41, 40), "good": turn(43, 45)}
+    result = mend(line(41, 36, 43), judge(**{n: rules[n] for n in order}, fresh=never(40)))
     assert pitches(result.data) == [41, 36, 45]
     assert [a.finding.rule for a in result.applied] == ["good"]
     assert len(result.faults) == 1 and "brought about fresh" in result.faults[0]
@@ -200,6 +216,92 @@ def test_an_edit_that_cannot_be_written_leaves_the_others() -> None:
     result = mend(line(50, 41), judge(outside=outside, wrong=turn(41, 40)))
     assert pitches(result.data) == [50, 40]
     assert "would last from tick" in result.left[0].why
+
+
+def nested() -> bytes:
+    """A G2 inside an E2, and a C3 after both."""
+    return midi(
+        track(
+            (0, b"\x90\x28\x64"),
+            (240, b"\x90\x2b\x64"),
+            (240, b"\x80\x2b\x40"),
+            (480, b"\x80\x28\x40"),
+            (0, b"\x90\x30\x64"),
+            (480, b"\x80\x30\x40"),
+        )
+    )
+
+
+def test_a_fix_that_needed_another_that_was_undone_is_left_with_the_reason() -> None:
+    """G2 may become E2 only if the E2 around it goes; that it goes brings about a finding."""
+    rules = judge(away=turn(40, 38), into=turn(43, 40), other=turn(48, 50), fresh=never(38))
+    result = mend(nested(), rules)
+    assert pitches(result.data) == [40, 43, 50]
+    assert [a.finding.rule for a in result.applied] == ["other"]
+    why = {x.finding.rule: x.why for x in result.left}
+    assert "brought about fresh" in why["away"]
+    assert "would run into another one of the same pitch" in why["into"]
+    assert mend(result.data, rules).data == result.data
+
+
+def counted(
+    recheck: Callable[[bytes], FileReport],
+) -> tuple[Callable[[bytes], FileReport], list[bytes]]:
+    """A judge, and what it was asked about, in order."""
+    asked: list[bytes] = []
+
+    def recheck_counted(data: bytes) -> FileReport:
+        asked.append(data)
+        return recheck(data)
+
+    return recheck_counted, asked
+
+
+def test_the_same_bytes_are_judged_once() -> None:
+    """What one round gave up is tried again in the next, which is no new question."""
+    recheck, asked = counted(judge(wrong=turn(41, 40), fresh=never(40), good=turn(43, 45)))
+    result = mend(line(41, 36, 43), recheck)
+    assert result.faults and result.applied
+    assert len(asked) == len(set(asked)) == 3  # as given, with both fixes, with the good one
+
+
+def test_mending_stops_in_the_end_and_says_so() -> None:
+    """Each try of the fixes shows only one more of them that brings about a finding."""
+
+    def fresh(song: Song, row: int) -> tuple[Level, FixKind, tuple[Edit, ...]] | None:
+        first = np.flatnonzero(song.notes.pitch == 40)[:1]
+        return ("error", "safe", ()) if row in first else None
+
+    raw = line(*[41, 36] * 30)
+    recheck, asked = counted(judge(wrong=turn(41, 40), fresh=fresh))
+    result = mend(raw, recheck)
+    assert len(asked) == MOST_TURNS
+    assert result.data == raw
+    assert len(result.faults) == MOST_TURNS - 1
+    assert [x.why for x in result.left].count(NOT_REACHED) == 30 - len(result.faults)
+    assert "mend for this rule alone" in NOT_REACHED
+
+
+def test_fixes_that_can_never_be_written_are_given_up_soon(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Hundreds of notes each inside another that it may not join; the good fixes are done."""
+    written = []
+
+    def counted_patch(raw: bytes, song: Song, edits: list[Edit]) -> bytes:
+        written.append(len(edits))
+        return patch(raw, song, edits)
+
+    monkeypatch.setattr(mending, "patch", counted_patch)
+    inside = [
+        (0, b"\x90\x28\x64"), (60, b"\x90\x2b\x64"), (60, b"\x80\x2b\x40"), (60, b"\x80\x28\x40"),
+    ]  # fmt: skip
+    raw = midi(track(*inside * 300, (0, b"\x90\x30\x64"), (60, b"\x80\x30\x40")))
+    good = {"a": turn(48, 50), "b": turn(50, 51, "warning"), "c": turn(51, 52, "note")}
+    result = mend(raw, judge(into=turn(43, 40), **good))
+    assert [a.finding.rule for a in result.applied] == ["a", "b", "c"]  # a round each
+    assert len(result.left) == 300 and NOT_REACHED in {x.why for x in result.left}
+    assert len(written) == MOST_WRITES
 
 
 def test_waived_findings_are_left_alone() -> None:

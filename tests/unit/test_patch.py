@@ -10,7 +10,7 @@ from midi_bytes import END, chunk, header, meta, midi, riff, track
 
 from basslint.errors import MendError
 from basslint.findings import Edit
-from basslint.smf.patch import patch
+from basslint.smf.patch import Clash, patch
 from basslint.smf.scan import scan
 from basslint.song import build
 
@@ -103,6 +103,53 @@ CASES: list[tuple[str, bytes, tuple[Edit, ...], bytes]] = [
         ),
         (Edit("remove", 0, 1, 480, 960, 40, None),),
         track((0, ON), (480, OFF), (0, b"\x90\x2b\x64"), (480, b"\x80\x2b\x40")),
+    ),
+    (
+        "status byte given where the running one over a meta was that of what is gone",
+        track(
+            (0, ON),
+            (0, b"\x91\x28\x64"),
+            (9, b"\x28\x00"),
+            (0, meta(1, b"")),
+            (9, b"\x2b\x64"),
+            (9, b"\x2b\x00"),
+            (480, OFF),
+        ),
+        (Edit("remove", 0, 2, 0, 9, 40, None),),
+        track(
+            (0, ON),
+            (9, meta(1, b"")),
+            (9, b"\x91\x2b\x64"),
+            (9, b"\x2b\x00"),
+            (480, OFF),
+        ),
+    ),
+    (
+        "what is put in comes before an end of track that more follows",
+        track((0, ON), (480, OFF), (0, END), (9, E_ON), (9, E_OFF)),
+        (Edit("insert", 0, 1, 0, 480, None, 43, velocity=90),),
+        track(
+            (0, ON),
+            (0, b"\x90\x2b\x5a"),
+            (480, OFF),
+            (0, b"\x80\x2b\x40"),
+            (0, END),
+            (9, E_ON),
+            (9, E_OFF),
+        ),
+    ),
+    (
+        "all ends of track are pushed on by what is put in after them, as little as can be",
+        track((0, ON), (480, OFF), (9, END), (9, END), end=b"\x09" + END),
+        (Edit("insert", 0, 1, 480, 600, None, 43, velocity=90),),
+        track(
+            (0, ON),
+            (480, OFF),
+            (0, b"\x90\x2b\x5a"),
+            (120, b"\x80\x2b\x40"),
+            (0, END),
+            (0, END),
+        ),
     ),
     (
         "status byte given, too, where a meta stands between",
@@ -312,8 +359,9 @@ def test_impossible_edits_are_refused_with_advice(edits: tuple[Edit, ...], told:
 def test_a_note_inside_another_of_its_pitch_is_refused() -> None:
     """First opened, first closed: the outer note would end where the inner one does."""
     data = midi(track((0, ON), (240, E_ON), (240, E_OFF), (240, OFF)))
-    with pytest.raises(MendError, match="another one of the same pitch"):
+    with pytest.raises(Clash, match="another one of the same pitch") as caught:
         edited(data, pitch(240, 480, 40, 36))
+    assert caught.value.keys == {(1, 36)}  # track 0, channel 1
 
 
 def test_mido_reads_the_same_notes_from_an_edited_file() -> None:

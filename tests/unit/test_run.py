@@ -21,7 +21,6 @@ from basslint.report.json_report import schema
 from basslint.report.section import Sheet
 from basslint.run import Result, run
 from basslint.songs import find_songs, shard_of
-from basslint.workers import Bounds
 
 SAMPLES = sorted((Path(__file__).parents[2] / "samples").glob("*.mid"))
 
@@ -76,7 +75,8 @@ def test_a_crash_a_hang_and_an_error_are_faults_and_stop_no_other_song(
     songs = find_songs([beats])
     whole = {s.path: s for s in run(job_for(beats), songs, 1).sections}
     misbehave(monkeypatch)
-    result = run(job_for(beats), songs, 2, bounds=Bounds(seconds=2.0))
+    (beats / "basslint.toml").write_text("[limits]\nmax_seconds = 2\n")
+    result = run(job_for(beats), songs, 2)
     assert [s.path for s in result.sections] == [str(p) for p in songs]
     faults = {Path(s.path).stem: s.faults[0] for s in result.sections if s.faults}
     assert "its process died" in faults["ferry-queue"]

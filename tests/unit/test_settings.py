@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import fields
 from pathlib import Path
 
 import numpy as np
@@ -15,6 +16,7 @@ from basslint.errors import SettingsError
 from basslint.rulebook import read_book
 from basslint.settings import Settings, settings_for
 from basslint.showing import settings_text
+from basslint.smf.chunks import Limits
 
 BOOK = read_book()
 SAMPLES = Path(__file__).parents[2] / "samples"
@@ -373,6 +375,22 @@ def test_a_sound_of_the_settings_that_is_none_is_told_with_its_place(
     (tmp_path / "basslint.toml").write_text('[facts]\nsound = "kick.wav"\n')
     assert main(["check", str(tmp_path / "a.mid")]) == 2
     assert "basslint.toml: `facts.sound`: " in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("key", [f.name for f in fields(Limits)])
+def test_a_limit_may_be_as_high_as_one_likes(
+    key: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    song = tmp_path / "a.mid"
+    song.write_bytes((SAMPLES / "spilled-tea.mid").read_bytes())
+    said = []
+    for text in ("", f"[limits]\n{key} = {2**70}\n"):
+        (tmp_path / "basslint.toml").write_text(text)
+        assert main(["check", str(song)]) == 1
+        assert main(["mend", "--dry-run", str(song)]) == 0
+        said.append(capsys.readouterr())
+    assert said[0] == said[1]
 
 
 def test_the_limits_in_force_are_shown(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import time
 import tomllib
 from collections.abc import Callable
 from pathlib import Path
@@ -10,6 +11,8 @@ from pathlib import Path
 import pytest
 from exports import with_bars_in_front, with_division, with_parts_turned
 
+import basslint
+import basslint.api
 from basslint.api import check
 from basslint.cli import main
 from basslint.notation import compile_beat
@@ -210,3 +213,21 @@ def test_what_is_waived_already_is_said_so(repo: Path, capsys: pytest.CaptureFix
     assert "off-root is already waived in bar 6." in told and "A pedal" in told
     assert main(words) == 2
     assert "off-root is already waived." in capsys.readouterr().err
+
+
+def test_a_song_that_takes_too_long_is_left_out_and_the_others_are_accepted(
+    repo: Path, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
+    real = basslint.api.read_bytes
+
+    def read_bytes(path: Path, settings: basslint.Settings) -> bytes:
+        while path.stem == "loop":
+            time.sleep(0.01)
+        return real(path, settings)
+
+    monkeypatch.setattr(basslint.api, "read_bytes", read_bytes)
+    (repo / "basslint.toml").write_text("[limits]\nmax_seconds = 1\n")
+    assert main(["accept", "beats", "--reason", "Stood when we began"]) == 2
+    out, err = capfd.readouterr()
+    assert "waivers added" in out and "0 waivers" not in out
+    assert "loop.mid: The check gave no answer: it took longer than 1 s" in err

@@ -7,7 +7,7 @@ import time
 
 import pytest
 
-from basslint.workers import Bounds, Lost, run_all, worker_count
+from basslint.workers import Lost, run_all, worker_count
 
 
 def double(n: int) -> int:
@@ -25,18 +25,23 @@ def troubled(n: int) -> int:
     return n
 
 
+def nap(n: int) -> int:
+    time.sleep(0.1)
+    return n
+
+
 def hungry(n: int) -> int:
     return len(bytearray(3 * 1024**3)) if n == 1 else n
 
 
 @pytest.mark.parametrize("jobs", [1, 2, 4])
 def test_every_task_is_answered_once(jobs: int) -> None:
-    answers = dict(run_all(double, range(30), jobs, Bounds()))
+    answers = dict(run_all(double, range(30), jobs, [60.0] * 30))
     assert answers == {n: 2 * n for n in range(30)}
 
 
 def test_a_crash_a_hang_and_an_exception_stop_nobody_else() -> None:
-    answers = dict(run_all(troubled, range(12), 2, Bounds(seconds=0.4)))
+    answers = dict(run_all(troubled, range(12), 2, [0.4] * 12))
     assert answers[3] == Lost("its process died")
     assert isinstance(answers[5], Lost) and "0.4 s" in answers[5].reason
     assert answers[7] == Lost("ValueError: seven")
@@ -44,13 +49,22 @@ def test_a_crash_a_hang_and_an_exception_stop_nobody_else() -> None:
 
 
 def test_a_hang_is_bounded_in_one_process_too() -> None:
-    answers = dict(run_all(troubled, (4, 5, 6), 1, Bounds(seconds=0.2)))
+    answers = dict(run_all(troubled, (4, 5, 6), 1, [0.2] * 3))
     assert answers[0] == 4 and answers[2] == 6
     assert isinstance(answers[1], Lost)
 
 
+@pytest.mark.parametrize("jobs", [1, 2])
+def test_each_task_has_its_own_time(jobs: int) -> None:
+    """A tenth of a second's sleep, with half of that allowed, and with more than ever passes."""
+    answers = dict(run_all(nap, (0, 1, 2, 3), jobs, [1e30, 0.05, 10.0, 0.05]))
+    assert answers[0] == 0 and answers[2] == 2
+    for late in (answers[1], answers[3]):
+        assert isinstance(late, Lost) and "longer than 0.05 s (limit `max_seconds`)" in late.reason
+
+
 def test_memory_is_bounded_in_workers() -> None:
-    answers = dict(run_all(hungry, range(3), 2, Bounds(bytes=1024**3)))
+    answers = dict(run_all(hungry, range(3), 2, [60.0] * 3, 1024**3))
     assert answers[0] == 0 and answers[2] == 2
     assert isinstance(answers[1], Lost) and "memory" in answers[1].reason
 
