@@ -25,9 +25,9 @@ from basslint.findings import (
     Unjudged,
 )
 from basslint.hear.roots import QUALITIES
-from basslint.judge import place
 from basslint.smf.scan import scan
 from basslint.song import build
+from basslint.wording import place
 
 DIVISION = 480
 BAR = 4 * DIVISION

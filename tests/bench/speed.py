@@ -33,7 +33,8 @@ import basslint
 from basslint.api import book_for, check_bytes, check_file
 from basslint.charting import Chart
 from basslint.findings import FileReport
-from basslint.judge import Columns, judge
+from basslint.judge import judge
+from basslint.readings.columns import Columns
 from basslint.report.json_report import report_json
 from basslint.report.text import print_report
 from basslint.smf.scan import scan

@@ -184,6 +184,22 @@ class TestFaults:
         assert verdict.findings == ()
         assert "velocity" in verdict.faults[0]
 
+    def test_what_a_rule_would_explain_is_said_where_its_own_words_fail(
+        self, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        def crash(chart: Chart) -> base.Column:
+            raise RuntimeError("no name")
+
+        broken = base.Reading("chord_name", "bass-note", "text", "Broken.", "none", crash)
+        effect = rule("an-effect", extra='because = ["off-root"]')
+        both = [BOOK["off-root"], effect]
+        assert [f.rule for f in judged(ONCE, both).findings] == ["off-root"]
+        monkeypatch.setitem(base.registered("bass-note"), "chord_name", broken)
+        verdict = judged(ONCE, both)
+        assert [f.rule for f in verdict.findings] == ["an-effect"]
+        (fault,) = verdict.faults
+        assert "off-root" in fault and "no name" in fault
+
     def test_a_part_that_does_not_exist_is_the_users_error(self) -> None:
         chart = Chart(heard(ONCE).song, Facts(bass=("Sup",)))
         with pytest.raises(UsageError, match="sub"):

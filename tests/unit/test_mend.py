@@ -17,7 +17,6 @@ from basslint.errors import MendError, MidiError
 from basslint.facts import Facts
 from basslint.files import write_atomically
 from basslint.findings import Edit, FileReport, Finding, Fix, FixKind, Level, PartRef, Problem
-from basslint.judge import place
 from basslint.mending import (
     BY_EAR,
     MOST_TURNS,
@@ -32,6 +31,7 @@ from basslint.mending import (
 from basslint.smf.patch import patch
 from basslint.smf.scan import scan
 from basslint.song import Song, build
+from basslint.wording import place
 
 Rule = Callable[[Song, int], tuple[Level, FixKind, tuple[Edit, ...]] | None]
 

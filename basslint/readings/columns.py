@@ -1,0 +1,33 @@
+"""The readings of one chart, each asked once however many rules want it."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from basslint.charting import Chart
+from basslint.readings.base import Column, Rows, Subject, registered, rows_of
+
+
+class Columns:
+    """The readings of one chart, each computed once however many rules ask for it."""
+
+    def __init__(self, chart: Chart) -> None:
+        self.chart = chart
+        self._rows: dict[Subject, Rows] = {}
+        self._columns: dict[tuple[Subject, str], Column] = {}
+
+    def rows(self, subject: Subject) -> Rows:
+        """Where the rows of a subject stand."""
+        if subject not in self._rows:
+            self._rows[subject] = rows_of(self.chart, subject)
+        return self._rows[subject]
+
+    def column(self, subject: Subject, name: str) -> Column:
+        """The column of a reading, checked to have one value per row."""
+        key = (subject, name)
+        if key not in self._columns:
+            column = np.asarray(registered(subject)[name].column(self.chart))
+            if column.shape != (len(self.rows(subject)),):
+                raise ValueError(f"reading {name} gave {column.shape}, not one value per {subject}")
+            self._columns[key] = column
+        return self._columns[key]
