@@ -14,9 +14,9 @@ from numpy.typing import NDArray
 from basslint.charting import Chart
 from basslint.hear.chords import TONES
 from basslint.hear.cover import sounding_clock
-from basslint.hear.functions import two_note_line
 from basslint.hear.pattern import FUNCTIONS
 from basslint.hear.roots import CERTAIN
+from basslint.hear.two_notes import two_note_line
 from basslint.names import FLATS, SHARPS
 from basslint.names import key_name as name_of_key
 from basslint.readings.base import Column, once_per_chart, reading
