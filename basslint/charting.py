@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from basslint.hear.phrases import Phrases
     from basslint.hear.roots import Roots
     from basslint.hear.slides import Slides
+    from basslint.hear.unstated_range import Unstated
 
 
 class Chart:
@@ -126,6 +127,13 @@ class Chart:
             facts.decay_s,
             facts.one_shot,
         )
+
+    @cached_property
+    def unstated_range(self) -> Unstated:
+        """The bass notes with which bends of an assumed range begin."""
+        from basslint.hear.unstated_range import hear_unstated
+
+        return hear_unstated(self.song, self.bass, self.facts.bend_range)
 
     @cached_property
     def fills(self) -> Fills:

@@ -14,7 +14,8 @@ from basslint.hear.chords import QUALITIES, TONES
 from basslint.hear.glides import EDGE_S, FOREVER, controllers_at
 from basslint.hear.slides import FALL_DB, ticks_at
 from basslint.names import pitch_name
-from basslint.readings.slides import glides_elsewhere, open_wheel, stroke_db
+from basslint.readings.slid_notes import open_wheel
+from basslint.readings.slides import glides_elsewhere, stroke_db
 
 _SURE = 0.9  # certainty of the key from which a landing is mended unasked: nine in ten are right
 _TOLD = 0.8  # certainty of the chord from which a long landing must be one of its tones

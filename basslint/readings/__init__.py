@@ -15,6 +15,7 @@ _MODULES = (
     "kick_feel",
     "any_notes",
     "slides",
+    "slid_notes",
     "fills",
     "phrase_ends",
     "songs",

@@ -1,4 +1,4 @@
-"""Where does a slide lead, is it still heard there, and did anybody mean it? And the open wheel."""
+"""Where does a slide lead, is it still heard there, and did anybody mean it?"""
 
 from __future__ import annotations
 
@@ -8,7 +8,6 @@ from numpy.typing import NDArray
 from basslint.charting import Chart
 from basslint.hear.chords import QUALITIES, TONES
 from basslint.hear.glides import HAIR_SHARE
-from basslint.hear.open_wheel import hear_open_wheel
 from basslint.names import key_name as named_key
 from basslint.names import pitch_name
 from basslint.readings.base import Column, reading
@@ -212,48 +211,6 @@ def first_of_assumed_range(chart: Chart) -> Column:
 def misplaced_range(chart: Chart) -> Column:
     """A bend range that the file writes before selecting it, so that no instrument obeys it."""
     return chart.slides.misplaced_range
-
-
-@reading("bass-note", unit="yes or no")
-def slid_within_chord(chart: Chart) -> Column:
-    """Is it the landing of a meant slide whose voice was struck under the same chord?
-
-    Such a note is part of the slide: whether it may be there, the rules of slides say.
-    """
-    slides, share = chart.slides, np.nan_to_num(overlap_share(chart), nan=np.inf)
-    struck = chart.root_at(slides.onset)
-    meant = (share > HAIR_SHARE) & slides.lands & (struck >= 0)
-    meant &= struck == chart.root_at(slides.start)
-    meant &= np.array([h != "bend" for h in slides.how], dtype=bool)
-    return np.isin(chart.bass_rows, slides.note[meant])
-
-
-@reading("bass-note", unit="cents", source=_MIDI)
-def open_wheel_cents(chart: Chart) -> Column:
-    """How far off centre, either way, a bend of an earlier note has left the wheel for this one.
-
-    0 where the wheel moves while the note sounds, where it was set for this note, and for all
-    notes after the first that an open wheel puts out of tune.
-    """
-    return np.abs(open_wheel(chart)) * 100.0
-
-
-@reading("bass-note", unit="text", source=_MIDI)
-def open_wheel_words(chart: Chart) -> Column:
-    """The same in words, such as 3 semitones sharp or 40 cents flat."""
-    found: list[str | None] = []
-    for off in open_wheel(chart).tolist():
-        cents = abs(round(100 * off))
-        size = f"{cents} cents" if cents % 100 else f"{cents // 100} semitones"
-        side = "sharp" if off > 0 else "flat"
-        found.append(f"{'1 semitone' if cents == 100 else size} {side}" if cents else None)
-    return words(found)
-
-
-def open_wheel(chart: Chart) -> NDArray[np.float64]:
-    """Semitones by which an open wheel puts each bass note out of tune, [m]; see the reading."""
-    facts = chart.facts
-    return hear_open_wheel(chart.song, chart.bass, facts.bend_range, facts.one_shot)
 
 
 def stroke_db(chart: Chart) -> NDArray[np.float64]:
