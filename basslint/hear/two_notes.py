@@ -7,24 +7,23 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.hear.cover import chord_rows
-from basslint.hear.roots import Roots
 from basslint.song import Notes, Song
 
 if TYPE_CHECKING:
     from basslint.hear.pattern import Pattern
 
+_CARRIES = 0.85  # share of its time that a line must spend on its two notes: the rest are ornaments
 
-def two_note_line(song: Song, bass: Notes, roots: Roots, pattern: Pattern) -> NDArray[np.bool_]:
-    """Whether each note is one of the two that a two-note line is made of, [m]; no elsewhere."""
-    row = chord_rows(bass, roots, song.division)
-    if not len(roots) or not len(bass):
-        return np.zeros(len(bass), dtype=bool)
-    safe = np.maximum(row, 0)
-    told = (row >= 0) & (roots.root[safe] >= 0)
-    above = (bass.pitch.astype(np.int64) - roots.root[safe]) % 12
+
+def of_one_pair(bass: Notes, pattern: Pattern, song: Song) -> NDArray[np.bool_]:
+    """Whether each note is of the two pitch classes that its two-note line has all through, [m].
+
+    Such a line keeps its two notes whatever the chord; no for a line that takes a second note at
+    the same interval to each root, and outside two-note lines.
+    """
     stretch = pattern.row_at(song.grid.bar_of(bass.start))
-    return of_two(bass, told, above, stretch, np.array([*pattern.kind, ""])[stretch])
+    kind = np.array([*pattern.kind, ""])[stretch]
+    return _carried(bass, kind == "two-note", bass.pitch.astype(np.int64) % 12, stretch)
 
 
 def of_two(
@@ -40,18 +39,27 @@ def of_two(
     is struck once in a stretch is no second note of its line: it may be a slip.
     """
     inside: NDArray[np.bool_] = told & (kind == "two-note")
-    if not inside.any():
-        return inside
-    weight = np.maximum(bass.end - bass.start, 1).astype(np.float64)
+    classes = bass.pitch.astype(np.int64) % 12
+    return _carried(bass, inside, classes, stretch) | _carried(bass, inside, above, stretch)
+
+
+def _carried(
+    bass: Notes, inside: NDArray[np.bool_], column: NDArray[np.int64], stretch: NDArray[np.int64]
+) -> NDArray[np.bool_]:
+    """Notes ``inside`` whose value (0–11) is one of two that carry their stretch, heard twice."""
+    rows = np.flatnonzero(inside)
     result = np.zeros(len(bass), dtype=bool)
-    size = int(stretch.max()) + 1
-    for column, wanted in ((bass.pitch % 12, 2), (above, 2)):
-        key = stretch[inside] * 12 + column[inside]
-        held = np.bincount(key, weights=weight[inside], minlength=size * 12).reshape(size, 12)
-        order = np.argsort(-held, axis=1)[:, :wanted]
-        both = np.take_along_axis(held, order, axis=1).sum(axis=1)
-        carries = both >= 0.85 * np.maximum(held.sum(axis=1), 1.0)
-        again = np.bincount(key, minlength=size * 12)[key] > 1
-        of_two = (order[stretch[inside]] == column[inside][:, None]).any(axis=1)
-        result[inside] |= of_two & again & carries[stretch[inside]]
+    if not len(rows):
+        return result
+    value, place = column[rows], stretch[rows]
+    weight = np.maximum(bass.end[rows] - bass.start[rows], 1).astype(np.float64)
+    size = int(place.max()) + 1
+    key = place * 12 + value
+    held = np.bincount(key, weights=weight, minlength=size * 12).reshape(size, 12)
+    order = np.argsort(-held, axis=1)[:, :2]
+    both = np.take_along_axis(held, order, axis=1).sum(axis=1)
+    carries = both >= _CARRIES * np.maximum(held.sum(axis=1), 1.0)
+    again = np.bincount(key, minlength=size * 12)[key] > 1
+    of_two = (order[place] == value[:, None]).any(axis=1)
+    result[rows] = of_two & again & carries[place]
     return result

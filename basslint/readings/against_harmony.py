@@ -16,7 +16,7 @@ from basslint.hear.chords import TONES
 from basslint.hear.cover import sounding_clock
 from basslint.hear.pattern import FUNCTIONS
 from basslint.hear.roots import CERTAIN
-from basslint.hear.two_notes import two_note_line
+from basslint.hear.two_notes import of_one_pair as hear_pair
 from basslint.names import FLATS, SHARPS
 from basslint.names import key_name as name_of_key
 from basslint.readings.base import Column, once_per_chart, reading
@@ -97,9 +97,9 @@ def pattern(chart: Chart) -> Column:
 
 
 @reading("bass-note", unit="yes or no")
-def of_two_notes(chart: Chart) -> Column:
-    """Is it one of the two notes that the two-note line around it is made of?"""
-    return two_note_line(chart.song, chart.bass, chart.roots, chart.pattern)
+def of_one_pair(chart: Chart) -> Column:
+    """Is it one of the two pitch classes that the two-note line around it has all through?"""
+    return hear_pair(chart.bass, chart.pattern, chart.song)
 
 
 @reading("bass-note", unit="yes or no", source=_HARMONY)
