@@ -200,8 +200,9 @@ def _choose(
     """
     fixed = sorted({0, *marked})
     rows: list[int] = []
-    for begin, end in zip(fixed, [*fixed[1:], len(chance)], strict=True):
-        rows += [begin + row for row in pick_starts(chance[begin:end], LEAST, APART)]
+    for begin, end in zip(fixed, [*fixed[1:], len(chance) + APART - 1], strict=True):
+        before = max(end - APART + 1, begin + 1)  # a marker keeps its distance, too
+        rows += [begin + row for row in pick_starts(chance[begin:before], LEAST, APART)]
     last = min(struck + cues.LONGEST, len(chance))  # what rings on longer belongs to the last
     result: list[int] = []
     for begin, end in zip(rows, [*rows[1:], last], strict=True):
