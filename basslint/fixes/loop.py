@@ -17,7 +17,7 @@ _ALIKE = 0.6  # share of the notes around that must come back for the place to b
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Line:
-    """One part's notes, columns [n] in order of time: bar, place in the bar, pitch."""
+    """One part's notes, columns [n] in order of time: bar, place in the bar from −1, pitch."""
 
     bar: NDArray[np.int64]
     place: NDArray[np.int64]
@@ -31,7 +31,7 @@ def _lines(chart: Chart) -> dict[int, _Line]:
     step = chart.song.division / _PLACES
     # half a step early still belongs to the next bar
     bar = grid.bar_of(bass.start + round(step))
-    place = np.rint((bass.start - grid.start[bar]) / step).astype(np.int64)
+    place = np.maximum(np.rint((bass.start - grid.start[bar]) / step).astype(np.int64), -1)
     lines: dict[int, _Line] = {}
     for part in np.unique(bass.part).tolist():
         mine = bass.part == part
@@ -55,7 +55,7 @@ def elsewhere(chart: Chart, row: int) -> int | None:
     size = 2 * _REACH + 5
     at = bars - (bar - _REACH - 2)  # the note's own bar stands at _REACH + 2
     same, asked = np.zeros(size), 0
-    voices = places * 128 + pitches
+    voices = (places + 1) * 128 + pitches  # a place is −1 where a note is half a step early
     itself = own - int(low)
     for away in (-1, 0, 1):
         mine = np.flatnonzero(bars == bar + away)

@@ -113,8 +113,12 @@ def stray_ms(chart: Chart) -> Column:
 
 @reading("fill", unit="steps")
 def stray_steps(chart: Chart) -> Column:
-    """How far its worst hit lies from where the others say it belongs, in steps of the roll."""
-    return stray_ms(chart) / step_ms(chart)
+    """How far its worst hit lies from where the others say it belongs, in steps of the roll.
+
+    Not told where most hits fall on one tick, so that the roll has no step.
+    """
+    step = step_ms(chart)
+    return np.divide(stray_ms(chart), step, out=np.full(len(step), np.nan), where=step > 0)
 
 
 @reading("fill", unit="hits")

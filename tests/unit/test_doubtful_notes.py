@@ -138,6 +138,11 @@ class TestMending:
         bars = "A1:2 E1:2 | D2:2 {} | A1:2 E1:2 | D2:4 | A1:2 E1:2 | D2:2 A1:2 | A1:2 E1:2 | D2:4 |"
         assert self.moved(bars.format("C#2:2")) == 33
 
+    def test_a_note_a_hair_before_its_bar_keeps_its_place(self) -> None:
+        bars = "A1:2 E1:2 | D2:2 {} | A1:2 E1:2 | D2:4 | A1:2 E1:2 | D2:2 A1:2 | A1:2 E1:2 | D2:4 |"
+        early = bars.replace("A1:2 E1:2 | D2:4 | A1:2", "A1:2 E1:1.95 | D2:4.05 | A1:2", 1)
+        assert self.moved(early.format("C#2:2")) == 33
+
     def test_the_nearest_where_nothing_comes_back(self) -> None:
         bars = "A1:2 E1:2 | D2:2 C#2:2 | F1:3 G1:1 | D2:4 | C2:1 A1:3 | E1:4 | G1:2 F1:2 | A1:4 |"
         assert self.moved(bars) in (36, 38)

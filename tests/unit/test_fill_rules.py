@@ -9,7 +9,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from beats import heard
+from slide_songs import note, song_of
 
+from basslint.charting import Chart
+from basslint.facts import Facts
 from basslint.findings import Fix
 from basslint.fixes.base import registered
 from basslint.readings.base import registered as readings
@@ -168,3 +171,14 @@ def test_a_bass_that_runs_into_the_repeat(last: str, fact: str, flagged: bool) -
     )
     column = readings("bass-note")["runs_into_repeat"].column(heard(text))
     assert np.flatnonzero(column).tolist() == ([7] if flagged else [])
+
+
+def test_hits_heaped_on_one_tick_have_no_step_to_stray_by() -> None:
+    """As the mutation bench made them: of seven hits, three fall on one tick, three on another."""
+    every = [note(1920 * bar + 960, 1920 * bar + 1020, 38, 10) for bar in range(16)]
+    heap = [note(t, t + 30, 38, 10) for t in (14400, *[14520] * 3, *[14640] * 3)]
+    chart = Chart(song_of(*every, *heap), Facts())
+    assert chart.fills.step.min() == 0.0
+    with np.errstate(all="raise"):
+        strays = readings("fill")["stray_steps"].column(chart)
+    assert np.isnan(strays[chart.fills.step == 0.0]).all()
