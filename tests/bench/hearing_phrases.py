@@ -27,6 +27,7 @@ from bench.hearing_parts import Row
 from basslint.charting import Chart
 from basslint.facts import Facts
 from basslint.hear.phrases import Phrases, hear_phrases
+from basslint.readings.phrase_ends import on_fours
 from basslint.smf.scan import scan
 from basslint.song import build
 
@@ -147,6 +148,30 @@ def certainty(songs: list[Heard]) -> list[Row]:
     return rows
 
 
+def fours(songs: list[Heard]) -> list[Row]:
+    """Of the ends of four bars told with a share s (`on_fours`), which share is on true fours?"""
+    column: list[tuple[int, float, float]] = []
+    for row, song in enumerate(songs):
+        phrases = song.phrases
+        told = phrases.start_bar.tolist()
+        truth = sorted(max(song.people, key=lambda p, told=told: f1(told, p)))
+        right = {b for a, e in zip(truth, [*truth[1:], song.bars], strict=True)
+                 for b in range(a, e, 4)} | {song.bars}  # fmt: skip
+        share = on_fours(phrases)
+        lines = {b for a, e in zip(told, phrases.end_bar.tolist(), strict=True)
+                 for b in (*range(a, e, 4), e)}  # fmt: skip
+        inner = sorted(lines - {told[0], int(phrases.end_bar[-1])})
+        column += [(row, float(share[b]), float(b in right)) for b in inner]
+    _, share, right = (np.array(c) for c in zip(*column, strict=True))
+    rows = [_mean(f"ends of four bars told ({len(share):,}): on true fours", right.tolist())]
+    for low in (0.35, 0.5, 0.7, 0.9):
+        high = {0.35: 0.5, 0.5: 0.7, 0.7: 0.9, 0.9: 1.01}[low]
+        mine = (share >= low) & (share < high)
+        what = f"  share {low} to {min(high, 1)}: right (mean share {share[mine].mean():.3f})"
+        rows.append(_mean(what, right[mine].tolist()))
+    return rows
+
+
 def beats(seeds: Iterable[int] = _BEATS) -> list[Row]:
     """Made-up beats without their markers: starts on a section's four-bar grid, sections found."""
     on_grid: list[float] = []
@@ -179,7 +204,7 @@ def beats(seeds: Iterable[int] = _BEATS) -> list[Row]:
 def rows(data: Path) -> list[Row]:
     """All figures of phrase hearing."""
     songs = hear_all(data)
-    return [*starts(songs), *certainty(songs), *beats()]
+    return [*starts(songs), *certainty(songs), *fours(songs), *beats()]
 
 
 if __name__ == "__main__":
