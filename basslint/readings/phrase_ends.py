@@ -32,7 +32,7 @@ def fours_share(chart: Chart, tick: Ticks) -> NDArray[np.float64]:
     Whether four bars end here does not hang on whether a phrase has four bars or eight. So it is
     the share, of all phrase starts likely near the line at which these four bars begin, that lies
     whole fours of bars from it. On 8,700 lines told in pop-phrases it is right at least as often as
-    it says: told with .60 in .81, with .81 in .90, with .96 in .98 (tests/bench/hearing_phrases.py).
+    it says: of .60 in .81, of .81 in .90, of .96 in .98 (tests/bench/hearing_phrases.py).
     """
     phrases = chart.phrases
     bar = chart.song.grid.bar_of(tick)
