@@ -19,6 +19,8 @@ from basslint.names import SHARPS, spelling
 from basslint.song import Notes, Song
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from basslint.hear.fills import Fills
     from basslint.hear.key import Keys
     from basslint.hear.parts import Parts
@@ -30,12 +32,16 @@ if TYPE_CHECKING:
 
 
 class Chart:
-    """All that is heard in ``song``, given what the user stated in ``facts``."""
+    """All that is heard in ``song``, given what the user stated in ``facts``.
+
+    ``answers`` keeps what later stages have asked of it, by the function that answers.
+    """
 
     def __init__(self, song: Song, facts: Facts, path: str = "") -> None:
         self.song = song
         self.facts = facts
         self.path = path
+        self.answers: dict[Callable[[Chart], object], object] = {}
 
     @cached_property
     def parts(self) -> Parts:

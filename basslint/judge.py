@@ -119,7 +119,8 @@ def _run(rule: Rule, columns: Columns) -> tuple[list[_Hit], list[Unjudged]]:
             blind += _bars_without(rule, chart, rows, reasons)
         judged &= ~unsure
         certainty = np.minimum(certainty, ground.certainty)
-    left = np.flatnonzero(judged)  # rows that no case has taken yet
+    # rows that no case has taken yet
+    left = np.flatnonzero(judged) if rule.needs else np.arange(len(rows))
     held: dict[Condition, NDArray[np.bool_]] = {}  # the cases of a rule share most conditions
     hits: list[_Hit] = []
     for case in rule.cases:

@@ -14,7 +14,7 @@ Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]  # a chance needs no more digits, and half the bytes go twice as fast
 
 _LANE = 48  # segments decoded in step with other stretches of the song: short loops, wide arrays
-_OVERLAP = 16  # segments of warm-up before a lane: two bars; the chances differ by < 1e-4
+_OVERLAP = 16  # segments of warm-up before a lane: two bars; the chances differ by 0.01 at most
 _MOST_LANES = 32  # decoded at once: bounds the memory
 
 

@@ -10,8 +10,7 @@ import inspect
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import wraps
-from typing import Any, Literal, TypeVar
-from weakref import WeakKeyDictionary
+from typing import Any, Literal, TypeVar, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -48,15 +47,15 @@ def once_per_chart(function: Callable[[Chart], T]) -> Callable[[Chart], T]:
 
     Arrays that are given back are read-only from then on.
     """
-    answers: WeakKeyDictionary[Chart, T] = WeakKeyDictionary()
 
     @wraps(function)
     def ask(chart: Chart) -> T:
-        if chart not in answers:
-            answer = answers[chart] = function(chart)
+        answers = chart.answers
+        if function not in answers:
+            answer = answers[function] = function(chart)
             if isinstance(answer, np.ndarray):
                 answer.flags.writeable = False
-        return answers[chart]
+        return cast(T, answers[function])
 
     return ask
 

@@ -118,7 +118,8 @@ def stray_steps(chart: Chart) -> Column:
     Not told where most hits fall on one tick, so that the roll has no step.
     """
     step = step_ms(chart)
-    return np.divide(stray_ms(chart), step, out=np.full(len(step), np.nan), where=step > 0)
+    told = np.where(step > 0, step, np.nan)
+    return np.asarray(stray_ms(chart) / told)
 
 
 @reading("fill", unit="hits")
