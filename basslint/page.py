@@ -155,7 +155,7 @@ def _check(page: _Page, head: Mapping[str, Any], body: str, family: str, origin:
         judges=subject,
         summary=page.text(head, "summary"),
         cases=(),
-        needs=_needs(page, head.get("needs", [])),
+        needs=_needs(page, head.get("needs", []), subject),
         because=tuple(because),
         parameters=parameters,
         body=body.strip("\n") + "\n",
@@ -305,7 +305,7 @@ def _fix(page: _Page, name: Any, subject: Subject) -> str | None:
     return name
 
 
-def _needs(page: _Page, value: Any) -> tuple[tuple[str, float | None], ...]:
+def _needs(page: _Page, value: Any, judges: Subject) -> tuple[tuple[str, float | None], ...]:
     if not isinstance(value, list | dict):
         raise page.wrong("needs", "`needs` is a list of facts.", 'Write needs = ["root"].')
     asked = value.items() if isinstance(value, dict) else [(n, None) for n in value]
@@ -315,6 +315,12 @@ def _needs(page: _Page, value: Any) -> tuple[tuple[str, float | None], ...]:
                 "needs",
                 f"there is no fact {_shown(name)}.",
                 suggest(_shown(name), FACTS) or f"There are: {listed(FACTS)}.",
+            )
+        if judges not in (FACTS[name].of or (judges,)):
+            raise page.wrong(
+                "needs",
+                f"{_shown(name)} cannot be told of a {judges}.",
+                f"It is a fact of: {listed(FACTS[name].of)}.",
             )
         number = isinstance(least, int | float) and not isinstance(least, bool)
         if least is not None and not (number and 0 <= least <= 1):

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from basslint.charting import Chart
 from basslint.readings.base import once_per_chart
+from basslint.readings.notes import bar_and_place
 
 _PLACES = 8  # places in a quarter: thirty-seconds, so that ragged notes share one
 _REACH = 64  # bars looked at on either side: bounds time
@@ -17,7 +18,7 @@ _ALIKE = 0.6  # share of the notes around that must come back for the place to b
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Line:
-    """One part's notes, columns [n] in order of time: bar, place in the bar from −1, pitch."""
+    """One part's notes, columns [n] in order of time: bar, place in the bar, pitch."""
 
     bar: NDArray[np.int64]
     place: NDArray[np.int64]
@@ -27,11 +28,8 @@ class _Line:
 @once_per_chart
 def _lines(chart: Chart) -> dict[int, _Line]:
     """Every bass part by its index."""
-    bass, grid = chart.bass, chart.song.grid
-    step = chart.song.division / _PLACES
-    # half a step early still belongs to the next bar
-    bar = grid.bar_of(bass.start + round(step))
-    place = np.maximum(np.rint((bass.start - grid.start[bar]) / step).astype(np.int64), -1)
+    bass = chart.bass
+    bar, place = bar_and_place(chart, bass.start, _PLACES)
     lines: dict[int, _Line] = {}
     for part in np.unique(bass.part).tolist():
         mine = bass.part == part
@@ -55,7 +53,7 @@ def elsewhere(chart: Chart, row: int) -> int | None:
     size = 2 * _REACH + 5
     at = bars - (bar - _REACH - 2)  # the note's own bar stands at _REACH + 2
     same, asked = np.zeros(size), 0
-    voices = (places + 1) * 128 + pitches  # a place is −1 where a note is half a step early
+    voices = places * 128 + pitches
     itself = own - int(low)
     for away in (-1, 0, 1):
         mine = np.flatnonzero(bars == bar + away)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.hear.bends import hear_steps, hear_wheels
+from basslint.hear.bends import hear_wheels
 from basslint.song import Notes, Song
 
 _AWAY = 0.05  # semitones off centre: less is the jitter of a wheel at rest
@@ -30,23 +30,29 @@ class Unstated:
 def hear_unstated(song: Song, bass: Notes, bend_range: float | None) -> Unstated:
     """Find such notes in each part of ``bass``, notes in order of time.
 
-    Every move counts, however small: five semitones of a wheel of ±24 are less than half a one of
-    ±2. Source of what is assumed: General MIDI 1, RP-053 (MPE).
+    Every bend counts, however small: five semitones of a wheel of ±24 are less than half a one of
+    ±2. A note that is struck while the wheel is off centre is bent, too. Source of what is assumed:
+    General MIDI 1, RP-053 (MPE).
     """
     none = np.full(len(bass), np.nan)
     result = Unstated(np.zeros(len(bass), dtype=bool), none, none.copy())
     parts = tuple(np.unique(bass.part).tolist())
     for part, wheel in hear_wheels(song, parts, bend_range).items():
-        steps = hear_steps(wheel, song.tempo)
-        away = ~wheel.stated[steps.at] & (np.abs(steps.after) >= _AWAY)
         rows = np.flatnonzero(bass.part == part)
-        start, end = bass.start[rows], np.maximum.accumulate(bass.end[rows])
-        at = np.flatnonzero(away)
-        note = np.searchsorted(start, steps.tick[at], side="right") - 1
-        sounds = np.flatnonzero((note >= 0) & (steps.tick[at] < end[np.maximum(note, 0)]))
-        if len(sounds):
-            row = int(rows[note[sounds[0]]])
+        start = bass.start[rows]
+        # events of the wheel that leave it off centre: the last one before each note, and those
+        # that come while it sounds
+        away = np.append(False, ~wheel.stated & (np.abs(wheel.semitones) >= _AWAY))
+        last = np.searchsorted(wheel.tick, start, side="right")
+        until = np.searchsorted(wheel.tick, bass.end[rows], side="left")
+        total = np.cumsum(away)
+        bent = np.flatnonzero(away[last] | (total[np.maximum(until, last)] > total[last]))
+        if len(bent):
+            row = int(rows[bent[0]])
+            event = int(last[bent[0]]) - 1
+            if not away[event + 1]:
+                event = int(np.argmax(total > total[event + 1])) - 1
             result.first[row] = True
-            result.range[row] = wheel.range[steps.at[at[sounds[0]]]]
+            result.range[row] = wheel.range[event]
             result.misplaced[row] = wheel.misplaced
     return result

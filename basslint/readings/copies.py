@@ -11,7 +11,7 @@ from basslint.hear.roots import CERTAIN
 from basslint.names import FLATS, SHARPS
 from basslint.readings.against_harmony import harmony_shares, in_chord, semitones_above_root
 from basslint.readings.base import Column, once_per_chart, reading
-from basslint.readings.notes import spellings, words
+from basslint.readings.notes import bar_and_place, spellings, words
 
 _PLACES = 4  # places in a quarter: a figure comes back on the same sixteenth
 _SOUNDS = 0.5  # share of a note during which a tone of the harmony must sound to colour it
@@ -49,13 +49,13 @@ def copies(chart: Chart) -> Column:
 
 @reading("bass-note", unit="yes or no")
 def first_copy(chart: Chart) -> Column:
-    """Is it the first of its copies, as `copies` counts them?"""
+    """Is it the one to stand for its copies, as `copies` counts them: the first of the longest?"""
     return _figures(chart)[1]
 
 
 @once_per_chart
 def _figures(chart: Chart) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
-    """Copies of each bass note and whether it is the first of them, [m] each."""
+    """Copies of each bass note and whether it stands for them, [m] each."""
     bass, grid = chart.bass, chart.song.grid
     above = semitones_above_root(chart)
     count, first = np.ones(len(bass)), np.ones(len(bass), dtype=bool)
@@ -63,9 +63,9 @@ def _figures(chart: Chart) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
     rows = np.flatnonzero(foreign & ~np.isnan(above))
     if not len(rows):
         return count, first
-    step = chart.song.division / _PLACES
-    bar = grid.bar_of(bass.start[rows])
-    place = np.rint((bass.start[rows] - grid.start[bar]) / step).astype(np.int64)
+    bar, place = bar_and_place(chart, bass.start[rows], _PLACES)
+    # the longest copy stands for all, the first of equally long ones
+    by_length = np.lexsort((np.arange(len(rows)), bass.start[rows] - bass.end[rows]))
     # an interval says nothing where the root is a guess: those notes are each a figure of their own
     guess = chart.roots.certainty[chart.bass_chords[rows]] < CERTAIN
     interval = np.where(guess, 12 + np.arange(len(rows)), above[rows].astype(np.int64))
@@ -75,7 +75,7 @@ def _figures(chart: Chart) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
         kinds, bars = np.unique(once // (grid.bars + 1), return_counts=True)
         copies = bars[np.searchsorted(kinds, figure)]
         leads = np.zeros(len(rows), dtype=bool)
-        leads[np.unique(figure, return_index=True)[1]] = True
+        leads[by_length[np.unique(figure[by_length], return_index=True)[1]]] = True
         more = copies > count[rows]
         count[rows[more]], first[rows[more]] = copies[more], leads[more]
     return count, first

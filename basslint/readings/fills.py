@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from basslint.charting import Chart
 from basslint.names import pitch_name
 from basslint.readings.base import Column, reading
-from basslint.readings.notes import beats, hertz, words
+from basslint.readings.notes import bar_and_place, beats, hertz, words
 from basslint.readings.phrase_ends import (
     ends_ahead,
     four_bar_ends,
@@ -19,7 +19,7 @@ from basslint.readings.phrase_ends import (
 _ISO_16 = "ISO 16 (A = 440 Hz), twelve-tone equal temperament"
 # A double of a roll has the same step to within a tenth; a triplet grid is a third away.
 SAME_STEP = 0.1
-_SAME_PLACE = 0.25  # quarters: a figure that comes back starts on the same sixteenth
+_PLACES = 4  # places in a quarter: a figure that comes back starts on the same sixteenth
 
 
 @reading("fill", unit="text")
@@ -203,9 +203,8 @@ def phrase_starts(chart: Chart) -> Column:
 @reading("fill", unit="fills")
 def copies(chart: Chart) -> Column:
     """How many fills of its part start at its place of the bar with as many hits, itself too."""
-    fills, grid = chart.fills, chart.song.grid
-    into = fills.start - grid.start[grid.bar_of(fills.start)]
-    place = np.rint(into / (chart.song.division * _SAME_PLACE)).astype(np.int64)
+    fills = chart.fills
+    _, place = bar_and_place(chart, fills.start, _PLACES)
     figure = np.stack((fills.part.astype(np.int64), place, fills.hits), axis=1)
     _, kind, count = np.unique(figure, axis=0, return_inverse=True, return_counts=True)
     return count[kind.reshape(-1)].astype(np.float64)

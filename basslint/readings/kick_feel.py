@@ -9,6 +9,7 @@ from basslint.charting import Chart
 from basslint.hear.grid import median
 from basslint.readings.against_parts import kick_offset
 from basslint.readings.base import Column, once_per_chart, reading
+from basslint.readings.notes import bar_and_place
 
 _FLAM_MS = 40.0  # further off it is another stroke of the rhythm, and says nothing of the feel
 _ALIKE_MS = 5.0  # two offsets that differ by less are one habit: human timing scatters as far
@@ -51,16 +52,14 @@ _HEARD_MS = 3.0  # below it the two waves still start as one
 
 @once_per_chart
 def _usual(chart: Chart) -> NDArray[np.float64]:
-    bass, grid = chart.bass, chart.song.grid
+    bass = chart.bass
     offset = kick_offset(chart)
     usual = np.zeros(len(bass))
     with np.errstate(invalid="ignore"):
         rows = np.flatnonzero(np.abs(offset) <= _FLAM_MS)
     if not len(rows):
         return usual
-    step = chart.song.division / _PLACES
-    bar = grid.bar_of(bass.start[rows])
-    place = np.rint((bass.start[rows] - grid.start[bar]) / step).astype(np.int64)
+    _, place = bar_and_place(chart, bass.start[rows], _PLACES)
     part = bass.part[rows].astype(np.int64)
     for group in (part, part * (int(place.max()) + 1) + place):
         order = np.argsort(group, kind="stable")

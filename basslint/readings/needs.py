@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from basslint.charting import Chart
 from basslint.hear.cover import covering
 from basslint.hear.roots import CERTAIN
-from basslint.readings.base import Rows
+from basslint.readings.base import Rows, Subject
 from basslint.readings.phrase_ends import fours_share
 from basslint.readings.scale_chance import landing_in_scale_chance, of_scale
 
@@ -39,11 +39,13 @@ class Fact:
     """A fact that rules may need: what it is, and how sure it must be unless a page says so.
 
     ``ground`` gets the numbers of the page that asks, by name, to word its reason with them.
+    ``of``: the subjects it can be told of; empty: all.
     """
 
     meaning: str
     least: float
     ground: Callable[[Chart, Rows, Numbers], Ground]
+    of: tuple[Subject, ...] = ()
 
 
 def _chord_of(chart: Chart, rows: Rows) -> NDArray[np.intp]:
@@ -192,11 +194,15 @@ def _sound(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
 
 FACTS: dict[str, Fact] = {
     "root": Fact("the chord's root under the row", CERTAIN, _root),
-    "fit": Fact("whether the note fits the harmony", 0.9, _fits),
+    "fit": Fact("whether the note fits the harmony", 0.9, _fits, ("bass-note",)),
     "key": Fact("the key in force", 0.6, _key),
     "scale": Fact("the notes of the key in force", 0.6, _scale),
-    "note-in-scale": Fact("whether the note is of the scale in force", 0.6, _note_in_scale),
-    "landing-in-scale": Fact("whether the landing is of the scale", 0.6, _landing_in_scale),
+    "note-in-scale": Fact(
+        "whether the note is of the scale in force", 0.6, _note_in_scale, ("bass-note", "note")
+    ),
+    "landing-in-scale": Fact(
+        "whether the landing is of the scale", 0.6, _landing_in_scale, ("slide",)
+    ),
     "phrase": Fact("where the phrase around the row begins and ends", 0.5, _phrase),
     "four-bars": Fact("where each four bars of the phrases end", 0.5, _four_bars),
     "decay": Fact("how fast the bass sound dies away", 0.5, _decay),

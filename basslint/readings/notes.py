@@ -58,6 +58,18 @@ def beats_in_words(value: float) -> str:
     return f"{text} beat" if text == "1" else f"{text} beats"
 
 
+def bar_and_place(
+    chart: Chart, tick: NDArray[np.int64], per_quarter: int
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Bar (from 0) of each tick and its place there, in steps of so many to a quarter note.
+
+    What comes less than half a step before a bar line stands on it: its place is 0.
+    """
+    grid, step = chart.song.grid, chart.song.division / per_quarter
+    bar = grid.bar_of(tick + int(step / 2))
+    return bar, np.maximum(np.rint((tick - grid.start[bar]) / step).astype(np.int64), 0)
+
+
 def milliseconds(chart: Chart, start: NDArray[np.int64], end: NDArray[np.int64]) -> Column:
     """Lengths in milliseconds."""
     tempo = chart.song.tempo

@@ -148,11 +148,33 @@ class TestMending:
         assert self.moved(bars) in (36, 38)
 
 
-def test_facts_are_stated_apart_from_the_file() -> None:
-    """A stated key leaves no doubt: what it lacks is outside, whatever the harmony plays."""
-    beat = compile_beat(
-        "tempo 140\nkeys | C4+D4+G4:4 | D4+G4+A4:4 |*4\nsub | D2:2~.5 F#2:2 | G1:4 |*4"
-    )
+def test_a_stated_key_leaves_no_doubt() -> None:
+    """Heard, the scale may have C sharp; C major, once stated, has it not."""
+    keys = "keys | G3+B3+D4:4 | A3+D4+E4:4 |*4\n"
+    beat = compile_beat(f"tempo 140\n{keys}sub | D2:2~.5 C#2:2 | G1:4 |*4")
     rules = [BOOK["slide-off-scale"]]
     told = report(beat.data, Facts(key=StatedKey(0, "major")), rules).findings
-    assert {f.level for f in told} <= {"error"}
+    assert {f.level for f in told} == {"error"}
+    assert all("C major" in f.message for f in told)
+
+
+class TestFiguresThatReturn:
+    LOOP = "tempo 140\nkeys | A3+C4+E4:4 |*8\nsub | {} |"
+    OFF = "F#1:1.5 .:.5 A1:2"
+
+    def told(self, *bars: str) -> list[tuple[str, str, int]]:
+        return found(self.LOOP.format(" | ".join(bars)), "off-root")
+
+    def test_a_copy_a_hair_early_is_still_a_copy(self) -> None:
+        root = "A1:4"
+        even = self.told(root, self.OFF, root, self.OFF, root, self.OFF, root, root)
+        early = self.told(
+            "A1:3.95 F#1:.05~1.5", ".:2 A1:2", root, self.OFF, root, self.OFF, root, root
+        )
+        assert [f[1] for f in even] == [f[1] for f in early] == ["note"]
+
+    @pytest.mark.parametrize("wrong", ["F#1", "G#1"])
+    def test_a_first_copy_too_short_to_be_judged_does_not_hide_the_others(self, wrong: str) -> None:
+        long, short = f"A1:2 {wrong}:1.5 .:.5", f"A1:2 {wrong}:1/4 .:1.75"
+        bars = (short, "A1:4", long, "A1:4", long, "A1:4", long, "A1:4")
+        assert [f[1] for f in self.told(*bars)] == ["note"]

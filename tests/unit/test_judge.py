@@ -7,7 +7,7 @@ import pytest
 from beats import heard, judged
 
 from basslint.charting import Chart
-from basslint.errors import UsageError
+from basslint.errors import BasslintError, UsageError
 from basslint.facts import Facts
 from basslint.judge import judge
 from basslint.readings import base
@@ -93,6 +93,17 @@ class TestConditions:
 
 
 class TestNeeds:
+    @pytest.mark.parametrize(
+        ("judges", "fact"),
+        [("bass-note", "landing-in-scale"), ("song", "note-in-scale"), ("note", "fit")],
+    )
+    def test_a_fact_of_another_subject_is_refused_when_the_page_is_read(
+        self, judges: str, fact: str
+    ) -> None:
+        when = "bars = 3" if judges == "song" else "velocity = 3"
+        with pytest.raises(BasslintError, match=fact):
+            rule(judges=judges, when=when, extra=f'needs = ["{fact}"]')
+
     def test_no_bass(self) -> None:
         verdict = judged(f"tempo 140\n{CHORDS}", [BOOK["off-root"]])
         assert verdict.findings == ()

@@ -243,6 +243,12 @@ def test_a_bend_too_small_to_be_a_slide_at_two_semitones_is_noted_too() -> None:
     assert (found.rule, found.level, found.where.tick) == ("bend-range-assumed", "note", base)
 
 
+def test_a_note_struck_on_a_wheel_that_is_off_centre_is_bent() -> None:
+    base = SPECIAL * BAR
+    said = findings([wheel(base - 10, 8191), *note(base, base + 1680, 29)], RINGS)
+    assert [f.where.tick for f in said if f.rule == "bend-range-assumed"] == [base]
+
+
 def test_an_assumed_range_is_noted_and_softens_the_verdict() -> None:
     base = SPECIAL * BAR
     curve = ramp([(base + 240, 0.0), (base + 480, 1.0), (base + 1700, 1.0), (base + 1710, 0)],

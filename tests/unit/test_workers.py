@@ -54,6 +54,22 @@ def test_a_hang_is_bounded_in_one_process_too() -> None:
     assert isinstance(answers[1], Lost)
 
 
+def guarded(n: int) -> int:
+    """A task that takes whatever goes wrong for its own, as the judge does with a rule's faults."""
+    try:
+        time.sleep(5.0 if n else 0.0)
+    except Exception:
+        return -1
+    return n
+
+
+@pytest.mark.parametrize("jobs", [1, 2])
+def test_no_guard_inside_a_task_takes_the_alarm(jobs: int) -> None:
+    answers = dict(run_all(guarded, (0, 1), jobs, [0.2, 0.2]))
+    assert answers[0] == 0
+    assert isinstance(answers[1], Lost) and "0.2 s" in answers[1].reason
+
+
 @pytest.mark.parametrize("jobs", [1, 2])
 def test_each_task_has_its_own_time(jobs: int) -> None:
     """A tenth of a second's sleep, with half of that allowed, and with more than ever passes."""
