@@ -194,14 +194,14 @@ def _sound(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
 
 FACTS: dict[str, Fact] = {
     "root": Fact("the chord's root under the row", CERTAIN, _root),
-    "fit": Fact("whether the note fits the harmony", 0.9, _fits, ("bass-note",)),
+    "fit": Fact("the note's fit with the harmony", 0.9, _fits, ("bass-note",)),
     "key": Fact("the key in force", 0.6, _key),
     "scale": Fact("the notes of the key in force", 0.6, _scale),
     "note-in-scale": Fact(
-        "whether the note is of the scale in force", 0.6, _note_in_scale, ("bass-note", "note")
+        "the note's place in or outside the scale", 0.6, _note_in_scale, ("bass-note", "note")
     ),
     "landing-in-scale": Fact(
-        "whether the landing is of the scale", 0.6, _landing_in_scale, ("slide",)
+        "the landing's place in or outside the scale", 0.6, _landing_in_scale, ("slide",)
     ),
     "phrase": Fact("where the phrase around the row begins and ends", 0.5, _phrase),
     "four-bars": Fact("where each four bars of the phrases end", 0.5, _four_bars),
