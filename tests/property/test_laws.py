@@ -29,6 +29,9 @@ from basslint.rulebook import read_book
 SAMPLES = sorted((Path(__file__).parents[2] / "samples").glob("*.mid"))
 BOOK = read_book()
 IN_HERTZ = {"too-low", "too-high", "roll-blurs"}
+# Register is evidence of the root, so a transposed chord may be a little more or less sure: what is
+# graded by that may be an error in one key and a warning in another.
+BY_CERTAINTY = {"off-root", "late-change"}
 SETTINGS = basslint.Settings().with_facts(decay_s=1.2)
 DRUMS = 9
 
@@ -100,6 +103,12 @@ numbers = st.integers(0, len(SAMPLES) + 11)
 few = settings(max_examples=14, deadline=None)
 
 
+def graded(finding: Found) -> Found:
+    """A finding without its level, where that hangs on how sure the root is (`BY_CERTAINTY`)."""
+    rule, level, *place = finding
+    return (rule, "" if rule in BY_CERTAINTY else level, *place)
+
+
 @few
 @given(numbers, st.integers(-4, 6).filter(bool))
 def test_transposing_transposes_the_findings(number: int, keys: int) -> None:
@@ -108,9 +117,9 @@ def test_transposing_transposes_the_findings(number: int, keys: int) -> None:
         return message.copy(note=message.note + keys) if pitched else message
 
     data = source(number)
-    before = {f for f in found(data) if f[0] not in IN_HERTZ}
+    before = {graded(f) for f in found(data) if f[0] not in IN_HERTZ}
     moved = each(data, move)
-    after = {f for f in found(moved, keys=keys) if f[0] not in IN_HERTZ}
+    after = {graded(f) for f in found(moved, keys=keys) if f[0] not in IN_HERTZ}
     for only_here, blind in ((before - after, unjudged(moved)), (after - before, unjudged(data))):
         for rule, _, tick, *_ in only_here:
             assert any(rule == name and first <= tick < last for name, first, last in blind)
