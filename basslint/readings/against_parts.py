@@ -40,8 +40,10 @@ def kick_offset(chart: Chart) -> Column:
     mine = start == onset
     offset = milliseconds(chart, kicks[kick], start)
     near = mine & (np.abs(offset) <= _EARSHOT_MS)
-    rolled = np.concatenate([np.zeros(0, dtype=np.int64), *(r[1:] for r in chart.fills.notes)])
-    near &= ~np.isin(chart.bass_rows, rolled)
+    rolled = np.zeros(len(chart.song.notes), dtype=bool)
+    for hits in chart.fills.notes:
+        rolled[hits[1:]] = True
+    near &= ~rolled[chart.bass_rows]
     column[near] = offset[near]
     return column
 

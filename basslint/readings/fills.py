@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -205,9 +207,9 @@ def copies(chart: Chart) -> Column:
     """How many fills of its part start at its place of the bar with as many hits, itself too."""
     fills = chart.fills
     _, place = bar_and_place(chart, fills.start, _PLACES)
-    figure = np.stack((fills.part.astype(np.int64), place, fills.hits), axis=1)
-    _, kind, count = np.unique(figure, axis=0, return_inverse=True, return_counts=True)
-    return count[kind.reshape(-1)].astype(np.float64)
+    figures = list(zip(fills.part.tolist(), place.tolist(), fills.hits.tolist(), strict=True))
+    count = Counter(figures)
+    return np.array([count[figure] for figure in figures], dtype=np.float64)
 
 
 def beats_past(chart: Chart, ends: NDArray[np.int64]) -> Column:

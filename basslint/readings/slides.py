@@ -181,8 +181,8 @@ def glides_elsewhere(chart: Chart) -> Column:
     slides = chart.slides
     share = np.nan_to_num(overlap_share(chart))
     meant = (share > HAIR_SHARE) | np.array([h != "overlap" for h in slides.how], dtype=bool)
-    count = np.array([np.sum(meant & (slides.part == p)) for p in slides.part.tolist()], dtype=int)
-    return np.asarray(count - meant.astype(int) > 0)
+    count = np.bincount(slides.part[meant], minlength=len(chart.song.parts))
+    return np.asarray(count[slides.part] > meant)
 
 
 @reading("slide", unit="semitones", source="MIDI 1.0 (RPN 0), RP-053 (MPE), General MIDI 1 (±2)")
