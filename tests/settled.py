@@ -1,0 +1,13 @@
+"""A settings file in a folder, and what holds for a song below it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from basslint.settings import Settings, settings_for
+
+
+def settled(folder: Path, text: str, song: str = "beats/a.mid") -> Settings:
+    """What holds for a song below a folder with these settings."""
+    (folder / "basslint.toml").write_text(text, encoding="utf-8")
+    return settings_for(folder / song)
