@@ -110,14 +110,16 @@ class Chart:
         """Which bass pattern which bars hold."""
         from basslint.hear.pattern import hear_pattern
 
-        return hear_pattern(self.song, self.bass, self.roots, self.phrases)
+        return hear_pattern(self.song, self.bass, self.roots, self.bass_chords, self.phrases)
 
     @cached_property
     def functions(self) -> NDArray[np.int8]:
         """What each bass note does in its harmony, [m] indexes into `hear.pattern.FUNCTIONS`."""
         from basslint.hear.pattern import note_functions
 
-        return note_functions(self.song, self.bass, self.roots, self.keys, self.pattern)
+        return note_functions(
+            self.song, self.bass, self.roots, self.bass_chords, self.keys, self.pattern
+        )
 
     @cached_property
     def slides(self) -> Slides:

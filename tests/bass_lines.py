@@ -11,7 +11,9 @@ import mido
 import numpy as np
 
 from basslint.hear.chords import QUALITIES
+from basslint.hear.cover import chord_rows
 from basslint.hear.key import Keys
+from basslint.hear.pattern import FUNCTIONS, Pattern, hear_pattern, note_functions
 from basslint.hear.roots import Roots
 from basslint.smf.scan import scan
 from basslint.song import Song, build
@@ -72,6 +74,19 @@ def a_minor(bars: int) -> Keys:
 
 def phrases(*edges: int) -> Any:
     return SimpleNamespace(start_bar=np.array(edges[:-1]), end_bar=np.array(edges[1:]))
+
+
+def pattern_of(song: Song, roots: Roots, *edges: int) -> Pattern:
+    """The pattern of a song of bass notes alone, in phrases between some bar lines."""
+    chords = chord_rows(song.notes, roots, song.division)
+    return hear_pattern(song, song.notes, roots, chords, phrases(*edges))
+
+
+def functions_in(song: Song, roots: Roots, keys: Keys, pattern: Pattern) -> list[str]:
+    """What each note of a song of bass notes alone does."""
+    chords = chord_rows(song.notes, roots, song.division)
+    found = note_functions(song, song.notes, roots, chords, keys, pattern)
+    return [FUNCTIONS[f] for f in found.tolist()]
 
 
 def bars_of(*pitches: int | Sequence[int]) -> list[Note]:

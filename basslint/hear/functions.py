@@ -15,7 +15,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.chords import TONES
-from basslint.hear.cover import chord_rows
 from basslint.hear.key import Keys
 from basslint.hear.roots import Roots
 from basslint.hear.two_notes import of_two
@@ -66,20 +65,20 @@ for _row, _tones in enumerate(TONES.values()):
 
 
 def note_functions(
-    song: Song, bass: Notes, roots: Roots, keys: Keys, pattern: Pattern
+    song: Song, bass: Notes, roots: Roots, row: NDArray[np.intp], keys: Keys, pattern: Pattern
 ) -> NDArray[np.int8]:
     """Name the function of each bass note: int8 [m], indexes into `FUNCTIONS`.
 
-    ``bass`` holds the notes of the bass parts in order of time. Notes under no told root are
-    "other". The simplest reading wins: root and octave, chord tone, pedal, stepwise line, second
-    note, passing, neighbour, approach, grace. A foreign note that rubs a semitone against the root
-    for longer than a beat is explained by nothing but a pedal: on the tonic, or under three
-    chords. Linear in notes.
+    ``bass`` holds the notes of the bass parts in order of time; ``row`` [m]: the row of ``roots``
+    that each belongs to, as from `hear.cover.chord_rows`. Notes under no told root are "other". The
+    simplest reading wins: root and octave, chord tone, pedal, stepwise line, second note, passing,
+    neighbour, approach, grace. A foreign note that rubs a semitone against the root for longer than
+    a beat is explained by nothing but a pedal: on the tonic, or under three chords. Linear in
+    notes.
     """
     result = np.zeros(len(bass), dtype=np.int8)
     if not len(bass) or not len(roots):
         return result
-    row = chord_rows(bass, roots, song.division)
     safe = np.maximum(row, 0)
     told = (row >= 0) & (roots.root[safe] >= 0)
     pitch = bass.pitch.astype(np.int64)

@@ -15,7 +15,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.hear.cover import chord_rows
 from basslint.hear.functions import FUNCTIONS, note_functions
 from basslint.hear.roots import Roots
 from basslint.song import Notes, Song
@@ -65,16 +64,19 @@ class Pattern:
         return np.where(inside, row, -1)
 
 
-def hear_pattern(song: Song, bass: Notes, roots: Roots, phrases: Phrases) -> Pattern:
+def hear_pattern(
+    song: Song, bass: Notes, roots: Roots, chords: NDArray[np.intp], phrases: Phrases
+) -> Pattern:
     """Name the bass pattern of every four bars of each phrase, equal neighbours joined.
 
-    ``bass`` holds the notes of the bass parts in order of time. Linear in notes, roots and bars.
+    ``bass`` holds the notes of the bass parts in order of time; ``chords`` [m]: the row of
+    ``roots`` that each belongs to, as from `hear.cover.chord_rows`. Linear in notes, roots, bars.
     """
     if not len(bass):
         none = np.zeros(0, dtype=np.int64)
         return Pattern(none, none, (), np.zeros(0))
     begin, end, paired = _windows(song.grid.bars, phrases)
-    pieces = _pieces(song, bass, roots, begin)
+    pieces = _pieces(song, bass, roots, chords, begin)
     kind, certainty = _kinds(pieces, len(begin), _roots_in_use(roots))
     _find_stepwise(song, bass, begin, end, paired, kind, certainty)
     return _joined(begin, end, kind, certainty, pieces)
@@ -107,7 +109,9 @@ class _Pieces:
     weight: Floats  # ticks
 
 
-def _pieces(song: Song, bass: Notes, roots: Roots, begin: NDArray[np.int64]) -> _Pieces:
+def _pieces(
+    song: Song, bass: Notes, roots: Roots, chords: NDArray[np.intp], begin: NDArray[np.int64]
+) -> _Pieces:
     lines = song.grid.start[begin]
     edges = np.unique(np.concatenate((lines, roots.start, roots.end)))
     stop = np.maximum(bass.end, bass.start + 1)
@@ -125,7 +129,7 @@ def _pieces(song: Song, bass: Notes, roots: Roots, begin: NDArray[np.int64]) -> 
         row[(row >= 0) & (start >= roots.end[row])] = -1
         # a note belongs to one chord as a whole, unless it is held for longer than a bar
         whole = (stop - bass.start <= 4 * song.division)[note]
-        row = np.where(whole, chord_rows(bass, roots, song.division)[note], row)
+        row = np.where(whole, chords[note], row)
     told = row >= 0
     root, certainty = np.full(len(note), -1, dtype=np.int64), np.zeros(len(note))
     root[told] = roots.root[row[told]]

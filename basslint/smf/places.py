@@ -5,11 +5,16 @@ one began here, and then only follows the chain, four events at a time: many tim
 reading byte by byte. It gives up on anything odd. `careful` reads byte by byte and says what is
 odd, and where.
 
+How long an event is hangs on its status, which running status leaves out. Mostly that stands for
+messages of two data bytes: `quick` first takes it so, and asks for both where this proves wrong.
+
 Source: Standard MIDI Files 1.0 (RP-001) for quantities, meta and SysEx events; MIDI 1.0 detailed
 specification for the lengths of channel messages.
 """
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,13 +27,53 @@ LONG = (META, 0xF0, 0xF7)  # events that state their length: meta, SysEx, escape
 PAD = 12  # zero bytes after the data, so that looking ahead needs no bounds
 _WINDOW = 1 << 15  # bytes looked at in one go, which bounds the memory
 _BAD = 1 << 50  # a state beyond all others
-_FIRST = 64  # events among which the first channel message mostly is
 
-# What an event adds to twice the place of its first byte, by that byte, in the states 0 and 1: two
-# for each byte it has, and one where the running status that it leaves stands for one data byte.
-_ADDED = np.full((256, 2), 6, dtype=np.int64)
-_ADDED[:0x80] = 4, 3
-_ADDED[0xC0:0xE0] = 5
+# The state of the reader is a place and, where both ways are asked for, whether running status
+# stands for one data byte: state = ways · place + (1 if it does, else 0), for one way or two.
+# What an event adds to the state at its first byte, by that byte and by the state before:
+_ADDED = {
+    1: np.full((256, 1), 3, dtype=np.int64),
+    2: np.full((256, 2), 6, dtype=np.int64),
+}
+_ADDED[1][:0x80] = 2
+_ADDED[1][0xC0:0xE0] = 2
+_ADDED[2][:0x80] = 4, 3
+_ADDED[2][0xC0:0xE0] = 5
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Places:
+    """Where the events of a track stand, columns [n] in file order.
+
+    ``delta_at`` int64: byte where the delta time begins; ``delta`` int64 ticks; ``at`` int64: byte
+    where the event itself begins; ``first`` uint8: that byte; ``status`` uint8: the status, running
+    status resolved, 0 where there is none.
+    """
+
+    delta_at: NDArray[np.int64]
+    delta: NDArray[np.int64]
+    at: NDArray[np.int64]
+    first: NDArray[np.uint8]
+    status: NDArray[np.uint8]
+
+    @staticmethod
+    def of(buffer: NDArray[np.uint8], delta_at: NDArray[np.int64]) -> Places:
+        """Look up what stands at the events whose delta times begin at some bytes."""
+        delta, at = quantities(buffer, delta_at)
+        first = buffer.take(at)
+        return Places(delta_at, delta, at, first, _resolved(first))
+
+
+def _resolved(first: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """The status of each event, by its first byte and the last channel status before it."""
+    running = np.flatnonzero(first < 0x80)
+    if not len(running):
+        return first
+    channel = np.where((first >= 0x80) & (first < 0xF0), np.arange(1, len(first) + 1), 0)
+    last = np.maximum.accumulate(channel)[running]
+    status = first.copy()
+    status[running] = np.where(last > 0, first[last - 1], 0)
+    return status
 
 
 def quantities(
@@ -55,35 +100,47 @@ def quantities(
 
 def quick(
     buffer: NDArray[np.uint8], begin: int, end: int, room: int, index: int, base: int
-) -> NDArray[np.int64] | None:
-    """The byte of each event's delta time in [``begin``, ``end``), or None for anything odd.
+) -> Places | None:
+    """The events in [``begin``, ``end``), or None for anything odd.
 
     Raises `TooLarge` where there are more than ``room``. ``index`` names the track, ``base`` is
     added to bytes that are reported.
-
-    The state of the reader is a place and how many data bytes running status stands for: state =
-    2 · place + (1 where it is one byte, else 0).
     """
-    pieces: list[NDArray[np.int64]] = []
+    chain, whole = _chain(buffer, begin, end, room, 1)
+    places = Places.of(buffer, chain)
+    # up to the first event that proves it wrong the chain is right, so that one is seen
+    if _runs_short(places):
+        chain, whole = _chain(buffer, begin, end, room, 2)
+        places = Places.of(buffer, chain)
+    if len(chain) > room:
+        raise _too_many(index, base + int(chain[room]))
+    return places if whole and places.status.min(initial=META) >= 0x80 else None
+
+
+def _chain(
+    buffer: NDArray[np.uint8], begin: int, end: int, room: int, ways: int
+) -> tuple[NDArray[np.int64], bool]:
+    """The byte of each delta time, and whether the last event ends at ``end``.
+
+    It stops where something is odd, and soon after ``room`` events.
+    """
+    pieces = [np.zeros(0, dtype=np.int64)]
     count = 0
-    state = 2 * begin
-    while state < 2 * end:
-        low = state >> 1
-        high = min(low + _WINDOW, end)
-        after = _next_states(buffer, low, high)
-        found = _follow(after, state - 2 * low)
-        here = int(after[found[-1]])
-        if here >= _BAD:
-            return None
-        state = here + 2 * low
-        if count + len(found) > room:
-            raise _too_many(index, base + low + int(found[room - count] >> 1))
+    state = ways * begin
+    while state < ways * end and count <= room:
+        low = state // ways
+        after = _next_states(buffer, low, min(low + _WINDOW, end), ways)
+        found = _follow(after, state - ways * low)
+        pieces.append(found // ways + low)
         count += len(found)
-        pieces.append((found >> 1) + low)
-    if state >> 1 != end:
-        return None
-    places = np.concatenate(pieces) if pieces else np.zeros(0, dtype=np.int64)
-    return None if _runs_on_nothing(buffer, places) else places
+        state = int(after[found[-1]]) + ways * low
+    return np.concatenate(pieces), state // ways == end
+
+
+def _runs_short(places: Places) -> bool:
+    """Whether running status anywhere stands for one data byte."""
+    single = (places.status >= 0xC0) & (places.status < 0xE0)
+    return bool(single.any() and (single & (places.first < 0x80)).any())
 
 
 def _follow(after: NDArray[np.int64], state: int) -> NDArray[np.int64]:
@@ -107,18 +164,8 @@ def _follow(after: NDArray[np.int64], state: int) -> NDArray[np.int64]:
     return found.reshape(-1)[: 4 * len(fourth) - int(np.sum(found[-1] == limit))]
 
 
-def _runs_on_nothing(buffer: NDArray[np.uint8], places: NDArray[np.int64]) -> bool:
-    """Whether the first channel message leaves out its status, where none came before."""
-    for some in (places[:_FIRST], places[_FIRST:]):
-        byte = buffer[quantities(buffer, some)[1]]
-        channel = byte < 0xF0
-        if channel.any():
-            return bool(byte[np.argmax(channel)] < 0x80)
-    return False
-
-
-def _next_states(buffer: NDArray[np.uint8], low: int, high: int) -> NDArray[np.int64]:
-    """The state after an event that begins at each byte, by state, int64 [2n].
+def _next_states(buffer: NDArray[np.uint8], low: int, high: int, ways: int) -> NDArray[np.int64]:
+    """The state after an event that begins at each byte, by state, int64 [ways · n].
 
     States are counted from that of byte ``low``; `_BAD` and more is an event that `careful` must
     look at.
@@ -133,18 +180,15 @@ def _next_states(buffer: NDArray[np.uint8], low: int, high: int) -> NDArray[np.i
         one.view(np.uint8) + two.view(np.uint8) + three.view(np.uint8)
     )
     byte = window.take(event)
-    after = _ADDED.take(byte, axis=0)
-    event *= 2
-    after[:, 0] += event
-    after[:, 1] += event
+    after = _ADDED[ways].take(byte, axis=0)
+    after += (ways * event)[:, None]
     system = np.flatnonzero(byte >= 0xF0)
     if len(system):
         kind = byte[system]
-        length, payload = quantities(window, event[system] // 2 + 1 + (kind == META))
-        stop = 2 * (payload + length)
+        length, payload = quantities(window, event[system] + 1 + (kind == META))
         known = ((kind == META) | (kind == 0xF0) | (kind == 0xF7)) & (length >= 0)
-        after[system, 0] = np.where(known, stop, _BAD)
-        after[system, 1] = np.where(known, stop + 1, _BAD)
+        stop = np.where(known, ways * (payload + length), _BAD)
+        after[system] = stop[:, None] + np.arange(ways)  # running status goes on after them
     overlong = three & carry[3 : count + 3]
     if overlong.any():
         after[overlong] = _BAD

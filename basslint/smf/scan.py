@@ -26,7 +26,7 @@ from basslint.smf.chunks import (
     read_header,
     unwrap_riff,
 )
-from basslint.smf.places import META, PAD, careful, quantities, quick
+from basslint.smf.places import META, PAD, Places, careful, quantities, quick
 
 __all__ = ["DEFAULT_LIMITS", "META", "Chunk", "Limits", "Scan", "TrackEvents", "scan"]
 
@@ -123,7 +123,8 @@ def _read_track(
     """Read one track: find where its events begin, then gather what they hold."""
     places = quick(buffer, chunk.body, chunk.end, room, index, base)
     if places is None:
-        places = careful(data, chunk.body, chunk.end, room, index, base)
+        delta_at = careful(data, chunk.body, chunk.end, room, index, base)
+        places = Places.of(buffer, delta_at)
     track = _gather(buffer, chunk, index, places)
     if len(track) and int(track.tick[-1]) > limits.max_ticks:
         raise TooLarge(
@@ -136,19 +137,11 @@ def _read_track(
     return track
 
 
-def _gather(
-    buffer: NDArray[np.uint8], chunk: Chunk, index: int, places: NDArray[np.int64]
-) -> TrackEvents:
+def _gather(buffer: NDArray[np.uint8], chunk: Chunk, index: int, places: Places) -> TrackEvents:
     """Turn the places of events into columns, all events at once."""
-    delta, at = quantities(buffer, places)
-    stop = np.append(places[1:], chunk.end)[: len(places)]
-    byte = buffer.take(at)
-    status = byte
-    running = byte < 0x80
-    if running.any():  # each such event takes the last channel status before it
-        channel = np.where(running | (byte >= 0xF0), 0, np.arange(len(at)))
-        status = np.where(running, byte.take(np.maximum.accumulate(channel)), byte)
-    first = at + ~running  # under running status the event begins with its data
+    at, status = places.at, places.status
+    stop = np.append(places.delta_at[1:], chunk.end)[: len(at)]
+    data = at + (places.first >= 0x80)  # under running status the event begins with its data
     message = status < 0xF0
     single = (status >= 0xC0) & (status < 0xE0)
     payload_at = stop.copy()
@@ -157,13 +150,13 @@ def _gather(
     return TrackEvents(
         index,
         chunk,
-        np.cumsum(delta),
-        places,
+        np.cumsum(places.delta),
+        places.delta_at,
         at,
         stop,
         status,
-        buffer.take(first) * (message | (status == META)),
-        buffer.take(first + 1) * (message & ~single),
+        buffer.take(data) * (message | (status == META)),
+        buffer.take(data + 1) * (message & ~single),
         payload_at,
     )
 

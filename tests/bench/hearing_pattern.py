@@ -14,6 +14,7 @@ import mido
 import numpy as np
 from hearing_parts import Row, _bytes, _row, _song, _with_bass
 
+from basslint.hear.cover import chord_rows
 from basslint.hear.key import hear_keys
 from basslint.hear.parts import hear_parts
 from basslint.hear.pattern import FUNCTIONS, hear_pattern, note_functions
@@ -28,11 +29,11 @@ def rows(data: Path, step: int = 6) -> list[Row]:
     for path in sorted((data / "pop-chords").glob("*.mid"))[::step]:
         midi = mido.MidiFile(path)
         labelled = _song(path.read_bytes())
-        chords = labelled.parts[-1]  # the labels are the last track
-        notes = labelled.notes_of(chords.number - 1)
+        labels = labelled.parts[-1]  # the labels are the last track
+        notes = labelled.notes_of(labels.number - 1)
         onset, first = np.unique(notes.start, return_index=True)
         end, low = notes.end[first], notes.pitch[first]
-        piano = _song(_bytes(_with_bass(midi, chords.track, [])))
+        piano = _song(_bytes(_with_bass(midi, labels.track, [])))
         tonic = int(hear_keys(piano, (0,), hear_roots(piano, (0,))).tonic[0])
         bar = 4 * piano.division
         lines = {
@@ -45,14 +46,15 @@ def rows(data: Path, step: int = 6) -> list[Row]:
         starts = range(int(onset[0]), int(end[-1]), bar)
         lines["tonic pedal"] = [(s, s + bar, 28 + (tonic - 28) % 12) for s in starts]
         for name, events in lines.items():
-            song = _song(_bytes(_with_bass(midi, chords.track, events)))
+            song = _song(_bytes(_with_bass(midi, labels.track, events)))
             parts = hear_parts(song)
             roots = hear_roots(song, parts.harmony)
             keys = hear_keys(song, parts.harmony, roots)
             bass = song.notes_of(*parts.bass)
             phrases = SimpleNamespace(start_bar=np.array([0]), end_bar=np.array([song.grid.bars]))
-            pattern = hear_pattern(song, bass, roots, phrases)  # type: ignore[arg-type]
-            function = note_functions(song, bass, roots, keys, pattern)
+            chords = chord_rows(bass, roots, song.division)
+            pattern = hear_pattern(song, bass, roots, chords, phrases)  # type: ignore[arg-type]
+            function = note_functions(song, bass, roots, chords, keys, pattern)
             weight = (bass.end - bass.start).astype(float)
             other = function == FUNCTIONS.index("other")
             explained[name].append(1.0 - float(weight[other].sum() / weight.sum()))

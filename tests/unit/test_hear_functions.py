@@ -8,19 +8,26 @@ from collections.abc import Sequence
 import music21
 import numpy as np
 import pytest
-from bass_lines import TPQ, Chord, Note, a_minor, bars_of, phrases, roots_of, song_of
+from bass_lines import (
+    TPQ,
+    Chord,
+    Note,
+    a_minor,
+    bars_of,
+    functions_in,
+    pattern_of,
+    roots_of,
+    song_of,
+)
 
 from basslint.hear.chords import QUALITIES
 from basslint.hear.key import Keys
-from basslint.hear.pattern import FUNCTIONS, hear_pattern, note_functions
 from basslint.hear.roots import Roots
 
 
 def functions_of(notes: Sequence[Note], chords: Sequence[Chord], bars: int) -> list[str]:
     song, roots = song_of(notes, bars), roots_of(chords)
-    pattern = hear_pattern(song, song.notes, roots, phrases(0, bars))
-    found = note_functions(song, song.notes, roots, a_minor(bars), pattern)
-    return [FUNCTIONS[f] for f in found.tolist()]
+    return functions_in(song, roots, a_minor(bars), pattern_of(song, roots, 0, bars))
 
 
 @pytest.mark.parametrize(
@@ -188,7 +195,6 @@ def test_chord_tones_agree_with_music21() -> None:
                 np.ones(1),
                 np.zeros((1, 12)),
             )
-            pattern = hear_pattern(song, song.notes, roots, phrases(0, 3))
-            found = note_functions(song, song.notes, roots, keys, pattern)
-            heard = {i for i in range(12) if FUNCTIONS[found[i]] in ("root", "chord-tone")}
+            found = functions_in(song, roots, keys, pattern_of(song, roots, 0, 3))
+            heard = {i for i in range(12) if found[i] in ("root", "chord-tone")}
             assert heard == tones, (quality, name)

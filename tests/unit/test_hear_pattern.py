@@ -7,16 +7,27 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from bass_lines import LOOP, ON_A, Chord, Note, a_minor, bars_of, phrases, roots_of, song_of
+from bass_lines import (
+    LOOP,
+    ON_A,
+    Chord,
+    Note,
+    a_minor,
+    bars_of,
+    functions_in,
+    pattern_of,
+    roots_of,
+    song_of,
+)
 
-from basslint.hear.pattern import KINDS, hear_pattern, note_functions
+from basslint.hear.pattern import KINDS
 
 
 def kinds_of(
     notes: Sequence[Note], chords: Sequence[Chord], bars: int, *edges: int
 ) -> list[tuple[int, int, str]]:
     song = song_of(notes, bars)
-    heard = hear_pattern(song, song.notes, roots_of(chords), phrases(*(edges or (0, bars))))
+    heard = pattern_of(song, roots_of(chords), *(edges or (0, bars)))
     assert all(kind in KINDS for kind in heard.kind)
     assert ((heard.certainty >= 0) & (heard.certainty <= 1)).all()
     return list(zip(heard.start_bar.tolist(), heard.end_bar.tolist(), heard.kind, strict=True))
@@ -127,7 +138,7 @@ def test_kinds_do_not_depend_on_the_key(shift: int) -> None:
         song, roots = song_of([(s, e, p + shift) for s, e, p in notes], 8), roots_of(chords)
         moved = np.where(roots.root >= 0, (roots.root + shift) % 12, -1).astype(np.int8)
         roots = replace(roots, root=moved)
-        assert hear_pattern(song, song.notes, roots, phrases(0, 8)).kind == (kind,)
+        assert pattern_of(song, roots, 0, 8).kind == (kind,)
 
 
 def test_patterns_change_with_the_phrases_and_rests_have_none() -> None:
@@ -158,29 +169,27 @@ def test_certainty_falls_with_what_the_pattern_leaves_over_and_with_the_roots() 
     song = song_of(bars_of(33, 29, 36, 31), 4)
     sure = roots_of(LOOP[:4])
     unsure = replace(sure, certainty=sure.certainty / 2)
-    by_roots = [
-        float(hear_pattern(song, song.notes, r, phrases(0, 4)).certainty[0]) for r in (sure, unsure)
-    ]
+    by_roots = [float(pattern_of(song, r, 0, 4).certainty[0]) for r in (sure, unsure)]
     assert by_roots == pytest.approx([0.95, 0.475])
     # one sixteenth of the time is another note: 15/16 are explained
     song = song_of(bars_of(*[[33] * 15 + [34]] * 4), 4)
-    heard = hear_pattern(song, song.notes, roots_of(ON_A), phrases(0, 4))
+    heard = pattern_of(song, roots_of(ON_A), 0, 4)
     assert heard.kind == ("root-pedal",)
     assert float(heard.certainty[0]) == pytest.approx(15 / 16)
 
 
 def test_row_at_finds_the_stretch_of_a_bar() -> None:
     song = song_of(bars_of(33, 33, 33, 33), 8)
-    heard = hear_pattern(song, song.notes, roots_of(ON_A), phrases(0, 8))
+    heard = pattern_of(song, roots_of(ON_A), 0, 8)
     assert heard.row_at(np.array([0, 3, 4, 7])).tolist() == [0, 0, -1, -1]
 
 
 def test_no_bass_no_pattern() -> None:
     song = song_of([], 4)
-    heard = hear_pattern(song, song.notes, roots_of(LOOP), phrases(0, 4))
+    heard = pattern_of(song, roots_of(LOOP), 0, 4)
     assert len(heard) == 0
     assert heard.row_at(np.array([0])).tolist() == [-1]
-    assert len(note_functions(song, song.notes, roots_of(LOOP), a_minor(4), heard)) == 0
+    assert functions_in(song, roots_of(LOOP), a_minor(4), heard) == []
 
 
 def test_a_stepwise_line_may_begin_four_bars_into_a_phrase() -> None:
