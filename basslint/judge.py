@@ -98,7 +98,7 @@ def _part(finding: Finding) -> int:
 
 
 def _run(rule: Rule, columns: Columns) -> tuple[list[_Hit], list[Unjudged]]:
-    chart = columns.chart
+    chart, numbers = columns.chart, rule.numbers
     rows = columns.rows(rule.judges)
     whole = chart.song.grid.bars + 1
     if rule.judges in ("bass-note", "slide") and not chart.parts.bass:
@@ -111,7 +111,7 @@ def _run(rule: Rule, columns: Columns) -> tuple[list[_Hit], list[Unjudged]]:
     blind: list[Unjudged] = []
     for name, least in rule.needs:
         fact = FACTS[name]
-        ground = fact.ground(chart, rows, rule.numbers)
+        ground = fact.ground(chart, rows, numbers)
         unsure = judged & (ground.certainty < (fact.least if least is None else least))
         asked = ((int(i), ground.reason(int(i))) for i in np.flatnonzero(unsure))
         reasons = [(row, reason) for row, reason in asked if reason]
@@ -131,7 +131,7 @@ def _run(rule: Rule, columns: Columns) -> tuple[list[_Hit], list[Unjudged]]:
             holds = held.get(condition)
             if holds is None:
                 column = columns.column(rule.judges, condition.reading)
-                holds = held[condition] = _holds(condition, column, rule.numbers)
+                holds = held[condition] = _holds(condition, column, numbers)
             found = found[holds[found]]
         if not len(found):
             continue

@@ -78,10 +78,10 @@ def hearing(segments: Segments) -> Singles:
 
 
 def evidence(heard: Singles) -> Singles:
-    """Log-weight of each chord in each segment, [n, 12 roots, qualities].
+    """Log-weight of each chord in each segment, [qualities, 12 roots, n].
 
     ``heard`` [n, 48] as from `hearing`.
     """
-    score = _WEIGHTS @ heard.T  # chord by chord, as they are decoded
+    score = _WEIGHTS @ heard.T
     score += _PRIORS
-    return np.asarray(score.reshape(len(QUALITIES), 12, len(heard)).transpose(2, 1, 0))
+    return np.asarray(score.reshape(len(QUALITIES), 12, len(heard)))

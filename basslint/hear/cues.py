@@ -149,8 +149,8 @@ def _repetition(alike: Singles) -> Floats:
         last, after = length * (width + 1), (length + 1) * (width + 1)
         run[:-last] += edged[last:]
         # phrases that overlap are no repeat; what is ruled out stays so for longer ones
-        np.fill_diagonal(square[length - 1 : fit, :fit], -np.inf)
-        np.fill_diagonal(square[:fit, length - 1 : fit], -np.inf)
+        run[(length - 1) * width :: width + 1] = -np.inf
+        run[length - 1 : (size + 3 - length) * width : width + 1] = -np.inf
         np.add(edged[:-after], edged[after:], out=around[:-after])
         around[:-after] *= np.float32(-length / 2.0)
         around[:-after] += run[:-after]

@@ -7,54 +7,71 @@ posterior itself is the raw certainty.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]  # a chance needs no more digits, and half the bytes go twice as fast
 
+_ROOTS = 12
 _LANE = 48  # segments decoded in step with other stretches of the song: short loops, wide arrays
 _OVERLAP = 16  # segments of warm-up before a lane: two bars; the chances differ by 0.01 at most
 _MOST_LANES = 32  # decoded at once: bounds the memory
 
 
 def posterior(
-    evidence: Floats | Singles, change: Floats, share: Floats, same: float
+    heard: Singles,
+    weigh: Callable[[Singles], Singles],
+    change: Floats,
+    share: Floats,
+    same: float,
 ) -> tuple[Singles, Singles]:
     """Chance of each root in each segment, [n, 12], and of each chord on the likeliest, [n, q].
 
-    ``evidence`` [n, 12, q]: log-weights. ``change`` [n]: probability that the chord changes where
-    the segment begins. ``share`` [q]: quality of a new chord, sum 1. ``same``: probability that a
-    change keeps the root (and may change the quality).
+    ``heard`` [n, d]: what speaks in each segment. ``weigh`` gives the log-weights of the chords,
+    [q, 12, k], by k such rows in any order. ``change`` [n]: probability that the chord changes
+    where the segment begins. ``share`` [q]: quality of a new chord, sum 1. ``same``: probability
+    that a change keeps the root (and may change the quality).
     """
-    n, roots, kinds = evidence.shape
+    n, kinds = len(heard), len(share)
     lane, overlap = (_LANE, _OVERLAP) if n > _LANE + 2 * _OVERLAP else (max(n, 1), 0)
     lanes = -(-n // lane)
     # a lane of no evidence stands before the first and after the last
-    weight = np.ones((kinds, roots, (lanes + 2) * lane), dtype=np.float32)
-    by_chord = evidence.transpose(2, 1, 0)
-    inner = weight[:, :, lane : lane + n]
-    np.subtract(by_chord, by_chord.max(axis=(0, 1)), out=inner, casting="same_kind")
-    np.exp(inner, out=inner)
-    del evidence, by_chord  # what follows may have their memory: fresh pages are dear
     turn = np.full((lanes + 2) * lane + 1, 0.5, dtype=np.float32)
     turn[lane : lane + n] = change
-    by_root = np.empty((lanes, lane, roots), dtype=np.float32)
+    by_root = np.empty((lanes, lane, _ROOTS), dtype=np.float32)
     of_best = np.empty((lanes, lane, kinds), dtype=np.float32)
+    row, column = np.arange(lane)[:, None], np.arange(min(lanes, _MOST_LANES))
     for begin in range(0, lanes, _MOST_LANES):
         count = min(_MOST_LANES, lanes - begin)
-        rows = slice(begin * lane, (begin + count + 2) * lane)
-        # [lane, q, 12, lanes]: what one step asks of all lanes lies side by side
-        likely = weight[:, :, rows].reshape(kinds, roots, count + 2, lane).transpose(3, 0, 1, 2)
-        joint = _decode(
-            np.ascontiguousarray(likely), turn[rows.start : rows.stop + 1], share, same, overlap
-        )
-        root = np.add.reduce(joint, axis=1, keepdims=True)
-        whole = np.add.reduce(root, axis=2, keepdims=True)
-        best = np.take_along_axis(joint, root.argmax(axis=2, keepdims=True), axis=2)
-        by_root[begin : begin + count] = (root / whole)[:, 0].transpose(2, 0, 1)
-        of_best[begin : begin + count] = (best / whole)[:, :, 0].transpose(2, 0, 1)
-    return by_root.reshape(-1, roots)[:n], of_best.reshape(-1, kinds)[:n]
+        likely = _likely(heard, weigh, lane, begin - 1, count + 2)
+        ahead = turn[begin * lane : (begin + count + 2) * lane + 1]
+        joint = _decode(likely, ahead, share, same, overlap)
+        root = np.add.reduce(joint, axis=1)
+        whole = np.add.reduce(root, axis=1)
+        best = joint[row, :, root.argmax(axis=1), column[:count]]
+        by_root[begin : begin + count] = (root / whole[:, None]).transpose(2, 0, 1)
+        of_best[begin : begin + count] = (best / whole[:, :, None]).transpose(1, 0, 2)
+    return by_root.reshape(-1, _ROOTS)[:n], of_best.reshape(-1, kinds)[:n]
+
+
+def _likely(
+    heard: Singles, weigh: Callable[[Singles], Singles], lane: int, first: int, lanes: int
+) -> Singles:
+    """Weight of each chord by the evidence, beside the best one, in some lanes from ``first`` on.
+
+    [lane, q, 12, lanes]: what one step asks of all lanes lies side by side. 1 outside the song.
+    """
+    row = (np.arange(lane)[:, None] + lane * np.arange(first, first + lanes)).ravel()
+    inside = np.clip(row, 0, len(heard) - 1)
+    weight = weigh(heard.take(inside, axis=0))
+    weight -= weight.max(axis=(0, 1))
+    np.exp(weight, out=weight)
+    weight[:, :, row != inside] = 1.0
+    by_chord = weight.reshape(*weight.shape[:2], lane, lanes)
+    return np.ascontiguousarray(by_chord.transpose(2, 0, 1, 3))
 
 
 def _decode(likely: Singles, turn: Singles, share: Floats, same: float, overlap: int) -> Singles:

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.facts import StatedKey
-from basslint.hear.roots import Roots
+from basslint.hear.roots import QUALITIES, Roots
 from basslint.hear.scales import scale_chance, scale_path, sounding_per_bar
 from basslint.hear.tonic import MODES, STEP, Stretch, home_odds
 from basslint.song import Notes, Song
@@ -35,6 +35,7 @@ _COLORS = (
     ("major", 6, 5, "lydian"),
 )
 _WITH_LEADING_NOTE = ("minor", "dorian", "phrygian")
+_MAJOR = np.array([q in ("major", "dominant-7") for q in QUALITIES])
 _SCALES = {  # semitones above the tonic; handbook of harmony
     "major": (0, 2, 4, 5, 7, 9, 11),
     "minor": (0, 2, 3, 5, 7, 8, 10),
@@ -136,7 +137,7 @@ def _stretch(held: Floats, roots: Roots, lines: NDArray[np.int64], quarter: int)
     rows = np.flatnonzero((length > 0) & (roots.root >= 0))
     root = roots.root[rows].astype(np.int64)
     span = length[rows].astype(np.float64)
-    major = np.isin(roots.quality[rows], (0, 2))  # major, dominant-7
+    major = _MAJOR[roots.quality[rows]]
     total = max(float(span.sum()), 1.0)
     return Stretch(
         held / max(float(held.sum()), 1e-9),

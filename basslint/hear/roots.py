@@ -88,7 +88,8 @@ def hear_roots(song: Song, harmony: Sequence[int]) -> Roots:
     plays = np.flatnonzero(~silent)  # long silences need no decoding, however long a file claims
     weight = chord_weight(notes, segments)[plays, None].astype(np.float32)
     by_root, of_best = posterior(
-        evidence(heard[plays] * weight),
+        heard[plays] * weight,
+        evidence,
         change_chance(segments)[plays],
         quality_share(),
         _SAME_ROOT,

@@ -115,9 +115,15 @@ def _sweep(
 
 def _voices(notes: Notes, line: NDArray[np.int64], lines: int) -> tuple[Floats, Floats]:
     """Ticks in which each line sounds, and the share of them with two pitch classes or more."""
-    key, tick, opened = _sweep(line * 12 + notes.pitch % 12, notes.start, notes.end)
-    first = (opened == 1) & (np.concatenate(([0], opened[:-1])) == 0)
-    owner, tick, opened = _sweep(key[first] // 12, tick[first], tick[opened == 0])
+    key = line * 12 + notes.pitch % 12
+    order = order_of(key)  # notes are in order of time, and stay so inside a key
+    key, start = key.take(order), notes.start.take(order)
+    # the stretches in which a key sounds; a time line for each key keeps them apart
+    length = int(notes.end.max()) + 1
+    reach = np.maximum.accumulate(key * length + notes.end.take(order))
+    first = np.append(True, key[1:] * length + start[1:] > reach[:-1])
+    last = np.append(first[1:], True)
+    owner, tick, opened = _sweep(key[first] // 12, start[first], reach[last] - key[last] * length)
     span = np.where(owner[1:] == owner[:-1], np.diff(tick), 0)
     one = np.bincount(owner[:-1], weights=span * (opened[:-1] >= 1.0), minlength=lines)
     two = np.bincount(owner[:-1], weights=span * (opened[:-1] >= 2.0), minlength=lines)

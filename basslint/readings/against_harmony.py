@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.charting import Chart
+from basslint.columns import order_of
 from basslint.hear.chords import TONES
 from basslint.hear.cover import sounding_clock
 from basslint.hear.pattern import FUNCTIONS
@@ -21,6 +22,7 @@ from basslint.names import FLATS, SHARPS
 from basslint.names import key_name as name_of_key
 from basslint.readings.base import Column, once_per_chart, reading
 from basslint.readings.notes import before_in_part, named, spellings, words
+from basslint.song import Notes
 
 _HARMONY = "handbook of harmony: chord tones counted in semitones from the root"
 _SUFFIX = ("", "m", "7", "m7", "maj7", "sus4", "sus2", "dim", "m7b5", "dim7", "aug")
@@ -52,8 +54,7 @@ def semitones_above_root(chart: Chart) -> Column:
 def in_chord(chart: Chart) -> Column:
     """Is it a tone of the chord, or held by a harmony part for half its length or more?"""
     above, quality, told = _degree(chart)
-    held = harmony_shares(chart)[np.arange(len(told)), chart.bass.pitch % 12] >= _HELD
-    return np.asarray((_CHORD[quality, above] & told) | held)
+    return np.asarray((_CHORD[quality, above] & told) | (own_share(chart) >= _HELD))
 
 
 @reading("bass-note", unit="yes or no", source=_HARMONY)
@@ -250,18 +251,27 @@ def _degree(
 @once_per_chart
 def harmony_shares(chart: Chart) -> Column:
     """Share of each bass note during which the harmony sounds each pitch class, [m, 12]."""
-    harmony = [i for i, role in enumerate(chart.parts.role) if role == "harmony"]
     bass = chart.bass
-    result = np.zeros((len(bass), 12))
-    if not harmony:
-        return result
-    notes = chart.song.notes_of(*harmony)
-    tone = notes.pitch % 12
-    length = np.maximum(bass.end - bass.start, 1)
-    edges = np.concatenate((bass.start, bass.end))
-    for step in range(12):
-        rows = np.flatnonzero(tone == step)
-        if len(rows):
-            start, end = np.split(sounding_clock(notes.start[rows], notes.end[rows])(edges), 2)
-            result[:, step] = (end - start) / length
-    return result
+    tones = np.broadcast_to(np.arange(12)[:, None], (12, len(bass)))
+    return _sounded(chart, tones, bass).T
+
+
+@once_per_chart
+def own_share(chart: Chart) -> Column:
+    """Share of each bass note during which the harmony sounds its pitch class, [m]."""
+    return _sounded(chart, chart.bass.pitch.astype(np.int64) % 12, chart.bass)
+
+
+def _sounded(chart: Chart, tones: NDArray[np.int64], bass: Notes) -> Column:
+    """Share of each bass note during which the harmony sounds its row of ``tones`` [.., m]."""
+    harmony = [i for i, role in enumerate(chart.parts.role) if role == "harmony"]
+    notes = chart.song.notes_of(*harmony) if harmony else bass.take(np.zeros(0, dtype=np.intp))
+    if not len(notes):
+        return np.zeros(tones.shape)
+    # a time line for each pitch class, one after the other: one clock runs over all of them
+    line = int(max(notes.end.max(), bass.end.max(initial=0))) + 1
+    notes = notes.take(order_of(notes.pitch % 12))
+    from_ = (notes.pitch % 12).astype(np.int64) * line
+    clock = sounding_clock(from_ + notes.start, from_ + notes.end)
+    sounds = clock(tones * line + bass.end) - clock(tones * line + bass.start)
+    return np.asarray(sounds / np.maximum(bass.end - bass.start, 1))

@@ -148,7 +148,7 @@ def _other_bass(chart: Chart) -> Meeting:
         leading = [p for p in lines[:place] if chart.parts.group[p] != chart.parts.group[part]]
         others = np.flatnonzero(np.isin(chart.song.notes.part, leading))
         mine = np.flatnonzero(bass.part == part)
-        _meet(chart, mine, others, meeting, lambda below: below % 12 != 0)
+        _meet(chart, mine, others, meeting, lambda up: up % 12 != 0)
     return meeting
 
 
@@ -168,38 +168,42 @@ def _meet(
     mine: NDArray[np.intp],
     others: NDArray[np.intp],
     meeting: Meeting,
-    counts: Callable[[NDArray[np.int16]], NDArray[np.bool_]],
+    counts: Callable[[NDArray[np.int64]], NDArray[np.bool_]],
 ) -> None:
-    """Note the longest meeting of bass notes ``mine`` with song notes ``others``, pitch by pitch.
+    """Note the longest meeting of bass notes ``mine`` with song notes ``others``.
 
-    ``counts`` tells from the distance up to the other note whether the two meet at all.
+    ``counts`` tells from the semitones up to the other note whether the two meet at all.
     """
     bass, notes = chart.bass, chart.song.notes
-    low, high = bass.pitch[mine], notes.pitch[others]
-    by_pitch = others[order_of(high)]
-    stop = np.cumsum(np.bincount(high, minlength=128))
-    for pitch in np.unique(high).tolist():
-        theirs = by_pitch[stop[pitch - 1] if pitch else 0 : stop[pitch]]
-        rows = mine[counts(pitch - low)]
-        if not len(rows):
-            continue
-        reach = np.maximum.accumulate(notes.end[theirs])
-        first = np.searchsorted(reach, bass.start[rows], side="right")
-        after = np.searchsorted(notes.start[theirs], bass.end[rows], side="left")
-        for step in range(_MOST_MET):
-            at = first + step
-            met = at < after
-            if not met.any():
-                break
-            row, other = rows[met], theirs[at[met]]
-            start = np.maximum(bass.start[row], notes.start[other])
-            shared = beats(chart, start, np.minimum(bass.end[row], notes.end[other]))
-            longer = shared > meeting.beats[row]
-            meeting.beats[row[longer]] = shared[longer]
-            meeting.row[row[longer]] = other[longer]
+    if not len(others) or not len(mine):
+        return
+    tones = np.arange(12)
+    apart = tones[counts(tones) | counts(tones - 12)]
+    others = others[order_of(notes.pitch[others] % 12)]
+    # a time line for each pitch class, one after the other: all are searched at once
+    line = int(max(notes.end.max(), bass.end.max())) + 1
+    from_ = (notes.pitch[others] % 12).astype(np.int64) * line
+    begin, reach = from_ + notes.start[others], np.maximum.accumulate(from_ + notes.end[others])
+    row = np.repeat(mine, len(apart))
+    at = (bass.pitch[row] + np.tile(apart, len(mine))) % 12 * line
+    first = np.searchsorted(reach, at + bass.start[row], side="right")
+    after = np.searchsorted(begin, at + bass.end[row], side="left")
+    count = np.clip(after - first, 0, _MOST_MET)
+    row = np.repeat(row, count)
+    nth = np.arange(len(row)) - np.repeat(np.cumsum(count) - count, count)
+    other = others[np.repeat(first, count) + nth]
+    met = counts(notes.pitch[other].astype(np.int64) - bass.pitch[row])
+    row, other = row[met], other[met]
+    start = np.maximum(bass.start[row], notes.start[other])
+    shared = beats(chart, start, np.minimum(bass.end[row], notes.end[other]))
+    order = np.lexsort((other, -shared, row))
+    best = order[np.append(True, np.diff(row[order]) > 0)[: len(order)]]
+    best = best[shared[best] > meeting.beats[row[best]]]
+    meeting.beats[row[best]] = shared[best]
+    meeting.row[row[best]] = other[best]
 
 
-_MOST_MET = 16  # notes of one pitch looked at during one bass note: the rest repeat them
+_MOST_MET = 32  # notes of one pitch class looked at during one bass note: the rest repeat them
 
 
 def _none(count: int) -> Meeting:
