@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.charting import Chart
+from basslint.columns import among
 from basslint.errors import BasslintError
 from basslint.findings import LEVELS, Finding, Unjudged
 from basslint.fingerprint import numbered
@@ -142,7 +143,7 @@ def _run(rule: Rule, columns: Columns) -> tuple[list[_Hit], list[Unjudged]]:
         hits += [
             _hit(rule, case, columns, row, float(certainty[row])) for row in found[:room].tolist()
         ]
-        left = np.setdiff1d(left, found, assume_unique=True)
+        left = left[~among(left, found, len(rows))]
     return hits, blind
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from basslint.errors import RuleError
 from basslint.findings import Level, Value
@@ -26,8 +26,7 @@ class Parameter:
     reason: str
 
 
-@dataclass(frozen=True, slots=True)
-class Condition:
+class Condition(NamedTuple):
     """One test on one reading; ``operand`` holds values, or parameter names for numeric tests."""
 
     reading: str

@@ -17,6 +17,7 @@ from basslint.hear.ranges import CONTROLLER, RESET_CONTROLLERS, heard_by
 from basslint.song import Song
 
 SWITCH, SOURCE_NOTE = 65, 84  # portamento on/off and portamento control, MIDI 1.0
+_STEERS = np.isin(np.arange(128), (SWITCH, SOURCE_NOTE, RESET_CONTROLLERS))
 FOREVER = int(np.iinfo(np.int64).max) // 4
 
 # Common practice, no source, for all of these:
@@ -128,7 +129,7 @@ def controllers_at(
     gliding = np.zeros(len(start), dtype=bool)
     source = np.full(len(start), -1, dtype=np.int16)
     rows = np.flatnonzero((changes.kind == CONTROLLER) & (changes.channel == owner.channel))
-    rows = rows[np.isin(changes.number[rows], (SWITCH, SOURCE_NOTE, RESET_CONTROLLERS))]
+    rows = rows[_STEERS[changes.number[rows]]]
     if not len(rows):
         return gliding, source
     found = changes.take(rows)

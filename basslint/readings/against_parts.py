@@ -13,7 +13,7 @@ from basslint.columns import order_of
 from basslint.readings.base import Column, once_per_chart, reading
 from basslint.readings.notes import beats, beats_in_words, milliseconds, named, note_names, words
 
-_KICKS = (35, 36)  # acoustic bass drum and bass drum 1, General MIDI 1 percussion map
+_KICKS = np.isin(np.arange(128), (35, 36))  # bass drums of the General MIDI 1 percussion map
 _KICK_NAMES = ("kick", "bass drum", "bassdrum", "bd")
 _DRUM_CHANNEL = 10
 _EARSHOT_MS = 100.0  # further from a kick than this, nobody hears the two as one stroke
@@ -232,7 +232,7 @@ def kick_ticks(chart: Chart) -> NDArray[np.int64]:
     if named:
         return np.unique(notes.start[song.rows_of(named)])
     kit = song.rows_of([i for i in drums if song.parts[i].channel == _DRUM_CHANNEL])
-    found = kit[np.isin(notes.pitch[kit], _KICKS)]
+    found = kit[_KICKS[notes.pitch[kit]]]
     if not len(found):
         on_drums = song.rows_of(drums)
         count = np.bincount(notes.pitch[on_drums], minlength=128)

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.charting import Chart
+from basslint.columns import among
 from basslint.hear.phrases import Phrases
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import milliseconds, words
@@ -83,7 +84,7 @@ def runs_into_repeat(chart: Chart) -> Column:
     column = np.zeros(len(bass), dtype=bool)
     if chart.facts.one_shot or not len(bass):
         return column
-    slid_from = np.isin(chart.bass_rows, chart.slides.source_note)
+    slid_from = among(chart.bass_rows, chart.slides.source_note, len(chart.song.notes))
     near = chart.song.division // 8  # a player's thirty-second early or late is still the bar line
     ends = four_bar_ends(chart)
     for part in np.unique(bass.part).tolist():

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.charting import Chart
+from basslint.columns import among
 from basslint.hear.glides import HAIR_SHARE
 from basslint.hear.open_wheel import hear_open_wheel
 from basslint.readings.base import Column, reading
@@ -44,7 +45,7 @@ def slid_within_chord(chart: Chart) -> Column:
     meant = (share > HAIR_SHARE) & slides.lands & (struck >= 0)
     meant &= struck == chart.root_at(slides.start)
     meant &= np.array([h != "bend" for h in slides.how], dtype=bool)
-    return np.isin(chart.bass_rows, slides.note[meant])
+    return among(chart.bass_rows, slides.note[meant], len(chart.song.notes))
 
 
 @reading("bass-note", unit="cents", source=_MIDI)
