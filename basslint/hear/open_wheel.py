@@ -9,6 +9,9 @@ from basslint.hear.bends import Wheel, hear_steps, hear_wheels
 from basslint.hear.glides import FOREVER, before_each
 from basslint.song import Notes, Song
 
+_HOME = 0.1  # semitones: what lies closer to the centre is heard as in tune (common practice)
+_HEARD_S = 0.05  # a shorter start off the pitch passes for the attack (common practice, no source)
+
 
 def hear_open_wheel(
     song: Song, bass: Notes, bend_range: float | None, one_shot: bool
@@ -16,9 +19,10 @@ def hear_open_wheel(
     """Semitones by which an open wheel puts each of some notes out of tune, [n]; 0 for the others.
 
     A wheel is left open by a motion that bent an earlier note while it sounded, and that has ended
-    when a plain note starts: one during which the wheel does not move. Of the notes that follow,
-    only the first is named; a wheel that was set for a note, in silence or at its very start, was
-    meant for it.
+    when a plain note starts: one during which the wheel does not move, or comes home at one jump
+    after the ear has heard it open. One that glides on from there is meant so. Of the notes that
+    follow, only the first is named; a wheel that was set for a note, in silence or at its very
+    start, was meant for it.
     """
     column = np.zeros(len(bass))
     parts = tuple(np.unique(bass.part).tolist())
@@ -35,7 +39,11 @@ def _of_part(
     if not len(steps.tick):
         return np.zeros(len(start))
     last = np.searchsorted(steps.tick, start, side="right") - 1
-    still = np.searchsorted(steps.tick, end, side="left") - 1 == last
+    follows = np.searchsorted(steps.tick, end, side="left") - 1 - last  # steps inside the note
+    first = np.minimum(last + 1, len(steps.tick) - 1)
+    home = np.abs(steps.after[first]) < _HOME
+    home &= song.tempo.seconds(steps.tick[first]) - song.tempo.seconds(start) >= _HEARD_S
+    still = (follows == 0) | ((follows > 0) & home)
     rings = np.full(len(end), FOREVER) if one_shot else np.maximum.accumulate(end)
     struck = np.searchsorted(start, steps.tick, side="left")
     sounding = np.concatenate(([0], rings))[struck] > steps.tick

@@ -206,6 +206,28 @@ def test_an_open_wheel_is_closed_once_for_all_notes_after_it() -> None:
     assert left == []
 
 
+@pytest.mark.parametrize(
+    ("homeward", "flagged"),
+    [
+        # it starts a fifth too high, and only its own bend brings the wheel back first
+        ([(360, 0.0), *[(360 + 30 * k, 0.5 * k) for k in range(1, 5)], (1700, 0.0)], True),
+        ([(360, 0.0)], True),  # closed late, at one jump
+        ([(300 + 30 * k, 7.0 - k) for k in range(1, 8)], False),  # it glides down from there: meant
+        ([(10, 0.0)], False),  # 12 ms: the attack is over no sooner
+    ],
+)
+def test_a_note_that_jumps_home_started_on_an_open_wheel(
+    homeward: list[tuple[int, float]], flagged: bool
+) -> None:
+    base = SPECIAL * BAR
+    curve = ramp([(base + 240, 0.0), (base + 480, 7.0)], 12, 30)
+    after = base + BAR
+    later = [wheel(after + at, round(value / 12 * 8191)) for at, value in homeward]
+    events = [*bend_range(0, 12), *curve, *note(base, base + 1680, 29), *later]
+    found = [f.where.bar for f in findings(events, RINGS) if f.rule == "bend-left-open"]
+    assert found == ([SPECIAL + 2] if flagged else [])
+
+
 def test_a_wheel_set_for_a_note_is_not_left_open() -> None:
     base = SPECIAL * BAR
     events = [*bend_range(0, 12), wheel(base, -2000), *note(base, base + 1680, 29),
