@@ -90,6 +90,16 @@ def test_inversions_in_lines_of_octaves_and_of_two_notes(
     assert [bar for _, _, bar in found(text, "inverted-root")] == bars, why
 
 
+@pytest.mark.parametrize(
+    ("rest", "bars"), [("F1:4 | A1:4 | F1:4", [4]), ("F1:4 | A1:4 | A1:4", [])]
+)
+def test_a_line_of_two_notes_that_fails_to_move_for_once(rest: str, bars: list[int]) -> None:
+    """A under F is its third: a slip where the line goes to F all other times."""
+    keys = "tempo 140\nkeys | A3+C4+E4:4 | F3+A3+C4:4 |*8\n"
+    text = f"{keys}sub | A1:4 | F1:4 | A1:4 | A1:4 || A1:4 | {rest} |*3"
+    assert [bar for _, _, bar in found(text, "inverted-root")] == bars
+
+
 def test_a_foreign_tone_held_against_a_pedal_is_noted() -> None:
     keys = "keys | A3+C4+E4:4 | F3+A3+C4:4 | D4+F4+A4:4 | E4+G4+B4:4 |*4\n"
     held = "lead | .:4 | .:4 | .:4 | Bb4:4 || .:4 |*12\n"
