@@ -52,6 +52,11 @@ class _Hit:
     notes: tuple[int, ...]
     explains: tuple[int, ...]
 
+    @property
+    def loud(self) -> bool:
+        """Is it a warning or an error?"""
+        return self.case.level != "note"
+
 
 def judge(chart: Chart, rules: Iterable[Rule]) -> Verdict:
     """Run rules over a chart."""
@@ -206,17 +211,36 @@ def _hit(rule: Rule, case: Case, columns: Columns, row: int, certainty: float) -
 
 
 def _without_echoes(hits: Mapping[str, Sequence[_Hit]]) -> dict[str, list[_Hit]]:
-    """Hits by rule, without those that another one on the same note explains (one cause, one)."""
-    flagged = {
-        name: {note for hit in those for note in hit.explains} for name, those in hits.items()
-    }
+    """Hits by rule, without those that another one on the same note explains (one cause, one).
+
+    What is only noted explains no warning or error away: there the louder one speaks for both.
+    """
+    flagged: dict[str, dict[int, bool]] = {}  # by rule and note: is it more than a note of ours?
+    for name, those in hits.items():
+        loud = flagged[name] = {}
+        for hit in those:
+            loud.update((note, loud.get(note, False) or hit.loud) for note in hit.explains)
+    spoken_for: set[tuple[str, int]] = set()
+    kept: dict[str, list[_Hit]] = {}
+    for name, those in hits.items():
+        kept[name] = []
+        for hit in those:
+            causes = [
+                (other, note)
+                for other in hit.rule.because
+                for note in hit.notes
+                if note in flagged.get(other, ())
+            ]
+            if hit.loud and not any(flagged[other][note] for other, note in causes):
+                spoken_for.update(causes)
+                causes = []
+            if not causes:
+                kept[name].append(hit)
     return {
         name: [
             hit
             for hit in those
-            if not any(
-                note in flagged.get(other, ()) for other in hit.rule.because for note in hit.notes
-            )
+            if hit.loud or not any((name, note) in spoken_for for note in hit.explains)
         ]
-        for name, those in hits.items()
+        for name, those in kept.items()
     }

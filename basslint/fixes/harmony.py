@@ -128,14 +128,16 @@ def _root(chart: Chart, row: int) -> tuple[int, float] | None:
 @fixer(
     "note-to-root",
     of="bass-note",
-    does="moves the note to the nearest root of its chord, register and direction kept",
+    does="moves the note to the root of its chord, or to what its loop plays there under it",
 )
 def note_to_root(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
     """Safe for a lone held note that clashes under a sure root; else by ear.
 
-    What returns in other bars or sounds in two parts, and a note of a scale that the user stated,
-    may be meant so. None for what returns in more bars than the page's ``returns``, save a clash of
-    ``long_beats``.
+    The nearest root, register and direction kept. Where the loop comes round to the same root and
+    plays a note of another pitch class there, in place of the root, that one is meant: keys that
+    leave the root to the bass are heard on another one. What returns in other bars or sounds in two
+    parts, and a note of a scale that the user stated, may be meant so. None for what returns in
+    more bars than the page's ``returns``, save a clash of ``long_beats``.
     """
     told = _root(chart, row)
     if told is None:
@@ -151,7 +153,16 @@ def note_to_root(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix
     slip &= held > _PASSES or not by_step(chart)[row]
     slip &= not (chart.keys.stated and in_scale(chart)[row])
     sure = told[1] >= CERTAIN and clash and bool(slip)
-    return _to_tone(chart, row, told[0], "safe" if sure else "by-ear")
+    return _to_tone(chart, row, _meant(chart, row, told[0]), "safe" if sure else "by-ear")
+
+
+def _meant(chart: Chart, row: int, root: int) -> int:
+    """The pitch class that belongs in place of a bass note under a chord on ``root``."""
+    again = elsewhere(chart, row)
+    there = _root(chart, again) if again is not None else None
+    if again is None or there is None or there[0] != root or clashes(chart)[again]:
+        return root
+    return int(chart.bass.pitch[again]) % 12
 
 
 @fixer(
@@ -166,9 +177,9 @@ def note_to_scale(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fi
         return None
     now = int(chart.bass.pitch[row])
     scale = np.flatnonzero(chart.keys.scale[key]).tolist()
-    meant = elsewhere(chart, row)
-    if meant is not None and meant % 12 in scale:
-        return _to_tone(chart, row, meant % 12, "by-ear")
+    again = elsewhere(chart, row)
+    if again is not None and int(chart.bass.pitch[again]) % 12 in scale:
+        return _to_tone(chart, row, int(chart.bass.pitch[again]) % 12, "by-ear")
     away = {tone: min((tone - now) % 12, (now - tone) % 12) for tone in scale}
     tone = min(scale, key=lambda t: (away[t], (t - now) % 12 <= 6))
     return _to_tone(chart, row, tone, "by-ear")

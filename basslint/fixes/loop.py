@@ -38,7 +38,9 @@ def _lines(chart: Chart) -> dict[int, _Line]:
 
 
 def elsewhere(chart: Chart, row: int) -> int | None:
-    """The pitch at the place of bass note ``row`` in the bar most like its own; None if none is.
+    """The bass note at the place of ``row`` in the bar most like its own; None if none is.
+
+    One of another pitch. Gives its row, as ``row`` is one.
 
     Bars are alike in what the part plays in them and in the bars before and after, the note itself
     left out: a share of its notes at the same thirty-second with the same pitch. A part that plays
@@ -46,7 +48,8 @@ def elsewhere(chart: Chart, row: int) -> int | None:
     """
     bass = chart.bass
     line = _lines(chart)[int(bass.part[row])]
-    own = int(np.count_nonzero(bass.part[:row] == bass.part[row]))
+    rows = np.flatnonzero(bass.part == bass.part[row])
+    own = int(np.searchsorted(rows, row))
     bar, place, pitch = int(line.bar[own]), int(line.place[own]), int(line.pitch[own])
     low, high = np.searchsorted(line.bar, (bar - _REACH - 1, bar + _REACH + 2))
     bars, places, pitches = (c[low:high] for c in (line.bar, line.place, line.pitch))
@@ -69,4 +72,4 @@ def elsewhere(chart: Chart, row: int) -> int | None:
         return None
     # of equally like bars, the nearest
     best = here[np.lexsort((np.abs(bars[here] - bar), -same[at[here]]))[0]]
-    return int(pitches[best]) if same[at[best]] >= _ALIKE * asked else None
+    return int(rows[low + best]) if same[at[best]] >= _ALIKE * asked else None

@@ -27,6 +27,7 @@ _BLUR = 0.5  # an onset a slot early or late is half the same: singers and playe
 _ALONE = 0.9  # a line whose notes start alone this often is a melody: the rest are grace notes
 _AUDIBLE = 0.1  # share of a quarter of a bar; less is the end of a note from before
 _REST = 2  # bars
+_EARLY = 0.125  # quarters
 _LONGEST_GAP = 2.0  # bars; a longer silence says no more
 # How much each layer says about "the same again". The lead tells verses from choruses, chords
 # often repeat under both; drums and bass loop all through a song. Only the relation of lead and
@@ -125,6 +126,11 @@ def describe_bars(
         busy,
         bar_seconds[first : first + count],
     )
+
+
+def bar_of_onset(onset: NDArray[np.int64], grid: BarGrid) -> NDArray[np.int64]:
+    """Bar of each onset (ticks): a thirty-second and less before a bar line is early, no pickup."""
+    return grid.bar_of(onset + int(_EARLY * grid.division))
 
 
 def _place(tick: NDArray[np.int64], grid: BarGrid) -> Floats:

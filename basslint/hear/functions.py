@@ -3,7 +3,8 @@
 A note off the root is not wrong for that: it may be a tone of the chord, a pedal, the second note
 of a two-note line, or lead from one note to the next. Non-chord tones by the handbook of
 counterpoint: a passing note fills a third by steps in one direction, a neighbour steps away and
-back, an approach note leads by step into a root. A step is one in whatever octave it lands.
+back, an approach note leads by step into a root, or into a longer note on a strong place. A step
+is one in whatever octave it lands.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from basslint.hear.bars import bar_of_onset
 from basslint.hear.chords import TONES
 from basslint.hear.key import Keys
 from basslint.hear.roots import Roots
@@ -83,8 +85,7 @@ def note_functions(
     told = (row >= 0) & (roots.root[safe] >= 0)
     pitch = bass.pitch.astype(np.int64)
     above = (pitch - roots.root[safe]) % 12
-    bar = song.grid.bar_of(bass.start)
-    stretch = pattern.row_at(bar)
+    stretch = pattern.row_of(bass.start, song.grid)
     kind = np.array([*pattern.kind, ""])[stretch]
     tonic, in_scale = _of_key(bass, keys)
     long = bass.end - bass.start > _SHORT * song.division
@@ -177,7 +178,7 @@ def _under_three_roots(
 
 def _stands_for_bar(song: Song, bass: Notes) -> NDArray[np.bool_]:
     """Whether each note is of the pitch class that its bar stands on longest."""
-    bar = song.grid.bar_of(bass.start)
+    bar = bar_of_onset(bass.start, song.grid)
     key = bar * 12 + bass.pitch % 12
     weight = np.maximum(bass.end - bass.start, 1)
     held = np.bincount(key, weights=weight, minlength=song.grid.bars * 12).reshape(-1, 12)
@@ -232,7 +233,7 @@ def _mark_ornaments(
     until = np.where(runs.after >= 0, np.minimum(runs.end, runs.start[runs.after]), runs.end)
     short = until - runs.start <= _SHORT * division
     near = _NEAR * division
-    bar = song.grid.bar_of(runs.start)
+    bar = bar_of_onset(runs.start, song.grid)
     chord = row[runs.first]
     safe = np.maximum(chord, 0)
     weak = (runs.start - song.grid.start[bar] > near) & (
@@ -253,6 +254,10 @@ def _mark_ornaments(
     grace = (until - runs.start <= _GRACE_LENGTH * division) & slurred
     brief = until - runs.start <= _BACK * division
     approach = ornament & steps_out & lands & ((next_chord != chord) | brief)
+    # a chord without its root is heard on another one: an eighth that steps into a note that stands
+    # on a bar line or a change leads there whatever the root
+    stands = 2 * (until - runs.start) <= until[runs.after] - runs.start[runs.after]
+    approach |= ornament & brief & steps_out & stands & ~weak[runs.after]
     neighbour = ornament & steps_in & steps_out
     passing = neighbour & (np.sign(from_) == np.sign(into))
     for found, function in (

@@ -15,9 +15,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from basslint.hear.bars import bar_of_onset
 from basslint.hear.functions import FUNCTIONS, note_functions
 from basslint.hear.roots import Roots
 from basslint.song import Notes, Song
+from basslint.timing import BarGrid
 
 if TYPE_CHECKING:
     from basslint.hear.phrases import Phrases
@@ -63,6 +65,10 @@ class Pattern:
         inside = (row >= 0) & (bar < self.end_bar[np.maximum(row, 0)])
         return np.where(inside, row, -1)
 
+    def row_of(self, onset: NDArray[np.int64], grid: BarGrid) -> NDArray[np.int64]:
+        """Row that holds each onset (ticks), −1 where none does; see `bar_of_onset`."""
+        return self.row_at(bar_of_onset(onset, grid))
+
 
 def hear_pattern(
     song: Song, bass: Notes, roots: Roots, chords: NDArray[np.intp], phrases: Phrases
@@ -90,11 +96,11 @@ def _windows(
     cuts = np.unique(np.clip(cuts, 0, bars))
     begin = np.concatenate([np.arange(a, b, _WINDOW) for a, b in pairwise(cuts)]).astype(np.int64)
     end = np.append(begin[1:], bars).astype(np.int64)
-    phrase = np.searchsorted(cuts, begin, side="right")
     whole = end - begin == _WINDOW
-    paired = whole.copy()
-    paired[:-1] &= whole[1:] & (phrase[1:] == phrase[:-1])
-    paired[-1] = False
+    # eight bars of a bass over one chord may well be heard as two phrases of four
+    phrase = np.searchsorted(cuts, begin, side="right")
+    starts = np.isin(begin, cuts)
+    paired = np.append(whole[:-1] & whole[1:] & (starts[:-1] | (phrase[1:] == phrase[:-1])), False)
     return begin, end, paired
 
 
@@ -211,7 +217,7 @@ def _find_stepwise(
 ) -> None:
     """Mark the windows whose bars stand 2 : 1 : 1 on notes a step apart, one way, in place."""
     grid = song.grid
-    bar = grid.bar_of(bass.start)
+    bar = bar_of_onset(bass.start, grid)
     length = np.maximum(np.minimum(bass.end, grid.start[bar + 1]) - bass.start, 1)
     held = np.bincount(bar * 12 + bass.pitch % 12, weights=length, minlength=grid.bars * 12)
     held = held.reshape(grid.bars, 12)

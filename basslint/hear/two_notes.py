@@ -21,7 +21,7 @@ def of_one_pair(bass: Notes, pattern: Pattern, song: Song) -> NDArray[np.bool_]:
     Such a line keeps its two notes whatever the chord; no for a line that takes a second note at
     the same interval to each root, and outside two-note lines.
     """
-    stretch = pattern.row_at(song.grid.bar_of(bass.start))
+    stretch = pattern.row_of(bass.start, song.grid)
     kind = np.array([*pattern.kind, ""])[stretch]
     return _carried(bass, kind == "two-note", bass.pitch.astype(np.int64) % 12, stretch)
 

@@ -32,9 +32,9 @@ _STEP = 2  # semitones: a whole tone
 
 # semitones above the root by quality: what the chord holds, and a third under it that makes of the
 # triad a seventh chord: A under C–E–G is Am7, C under E–G–B is Cmaj7.
-_CHORD = np.zeros((len(TONES), 12), dtype=bool)
+CHORD = np.zeros((len(TONES), 12), dtype=bool)
 for _row, _tones in enumerate(TONES.values()):
-    _CHORD[_row, list(_tones)] = True
+    CHORD[_row, list(_tones)] = True
 _THIRD_UNDER = np.zeros((len(TONES), 12), dtype=bool)
 for _row, _name in enumerate(TONES):
     if _name in ("major", "major-7"):
@@ -54,7 +54,7 @@ def semitones_above_root(chart: Chart) -> Column:
 def in_chord(chart: Chart) -> Column:
     """Is it a tone of the chord, or held by a harmony part for half its length or more?"""
     above, quality, told = _degree(chart)
-    return np.asarray((_CHORD[quality, above] & told) | (own_share(chart) >= _HELD))
+    return np.asarray((CHORD[quality, above] & told) | (own_share(chart) >= _HELD))
 
 
 @reading("bass-note", unit="yes or no", source=_HARMONY)
@@ -65,7 +65,7 @@ def clashes(chart: Chart) -> Column:
     counts only against the root.
     """
     above, quality, told = _degree(chart)
-    ninth = _CHORD[quality, (above + 1) % 12]
+    ninth = CHORD[quality, (above + 1) % 12]
     return np.asarray(told & ~in_chord(chart) & ((above == 1) | (above == 11) | ninth))
 
 
@@ -93,7 +93,7 @@ def function(chart: Chart) -> Column:
 @reading("bass-note", unit="text")
 def pattern(chart: Chart) -> Column:
     """The bass pattern of the bars it stands in, such as root-follow, two-note or mixed."""
-    row = chart.pattern.row_at(chart.song.grid.bar_of(chart.bass.start))
+    row = chart.pattern.row_of(chart.bass.start, chart.song.grid)
     return words([*chart.pattern.kind, None])[row]  # −1: no pattern, the last one
 
 

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.charting import Chart
+from basslint.readings.against_harmony import CHORD, in_chord
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import beats, beats_in_words, named
 
@@ -15,7 +16,8 @@ def change_lag(chart: Chart) -> Column:
     """How long it keeps the old root after the harmony has changed; negative: has the new early.
 
     Told where bass and harmony go from the same root to the same root: positive on the bass note
-    that stays on the old root, negative on the one that comes too early and is held on.
+    that stays on the old root, negative on the one that comes too early and is held on. The bass
+    may have left the old root for another note of its chord meanwhile.
     """
     column = np.full(len(chart.bass), np.nan)
     for part in np.unique(chart.bass.part).tolist():
@@ -25,7 +27,7 @@ def change_lag(chart: Chart) -> Column:
 
 def _lags_of(chart: Chart, rows: NDArray[np.intp], column: Column) -> None:
     """Fill in the lags of the notes of one part."""
-    bass, roots = chart.bass, chart.roots
+    bass, roots, near = chart.bass, chart.roots, chart.song.division // 8
     change = 1 + np.flatnonzero((roots.root[1:] >= 0) & (roots.root[:-1] >= 0))
     place = np.searchsorted(bass.start[rows], roots.start[change], side="left") - 1
     inside = (place >= 0) & (place < len(rows))
@@ -42,8 +44,16 @@ def _lags_of(chart: Chart, rows: NDArray[np.intp], column: Column) -> None:
     column[now[late]] = beats(chart, at[late], until[late])
 
     before = rows[np.maximum(place - 1, 0)]
-    early = sounds & (tone == new) & (bass.pitch[before] % 12 == old)
-    early &= bass.start[before] >= roots.start[change - 1]
+    chord = chart.bass_chords[rows]
+    has_root = np.zeros(len(roots) + 1, dtype=bool)  # −1, no chord: the last one
+    has_root[chord[bass.pitch[rows] % 12 == roots.root[chord]]] = True
+    has_root[-1] = False
+    # from the old root, or from another tone of its chord to a note that is none
+    left = bass.pitch[before] % 12 == old
+    foreign = ~CHORD[roots.quality[change - 1], (tone - old) % 12]
+    left |= foreign & has_root[change - 1] & np.asarray(in_chord(chart))[before]
+    early = sounds & (tone == new) & (tone != old) & left & (before != now)
+    early &= bass.start[before] >= roots.start[change - 1] - near
     column[now[early]] = -beats(chart, bass.start[now[early]], at[early])
 
 

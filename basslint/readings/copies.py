@@ -10,14 +10,16 @@ from basslint.hear.pattern import FUNCTIONS
 from basslint.hear.roots import CERTAIN
 from basslint.names import FLATS, SHARPS
 from basslint.readings.against_harmony import harmony_shares, in_chord, semitones_above_root
+from basslint.readings.against_parts import rub_row
 from basslint.readings.base import Column, once_per_chart, reading
 from basslint.readings.notes import bar_and_place, spellings, words
 
 _PLACES = 4  # places in a quarter: a figure comes back on the same sixteenth
 _SOUNDS = 0.5  # share of a note during which a tone of the harmony must sound to colour it
 
-# Chords on the bass note as root, semitones above it; handbook of harmony. The last two stand on a
-# fifth under the harmony's root: a ninth chord that leaves out its third.
+# Chords on the bass note as root, semitones above it; handbook of harmony. Keys that leave the root
+# to the bass play the upper tones alone: G#–B–D–F# over E is E9. Ninth chords may leave out their
+# third, and chords of the seventh and more their fifth.
 _HEARD = {
     (0, 4, 7): "",
     (0, 3, 7): "m",
@@ -31,6 +33,24 @@ _HEARD = {
     (0, 5, 7, 10): "7sus4",
     (0, 2, 7, 10): "9",
     (0, 2, 7, 11): "maj9",
+    (0, 4, 10): "7",
+    (0, 3, 10): "m7",
+    (0, 4, 11): "maj7",
+    (0, 4, 7, 9): "6",
+    (0, 3, 7, 9): "m6",
+    (0, 2, 4, 7, 9): "6/9",
+    (0, 2, 4, 7, 10): "9",
+    (0, 2, 4, 7, 11): "maj9",
+    (0, 2, 3, 7, 10): "m9",
+    (0, 2, 4, 10): "9",
+    (0, 2, 4, 11): "maj9",
+    (0, 2, 3, 10): "m9",
+    (0, 2, 5, 7, 10): "9sus4",
+    (0, 3, 5, 7, 10): "m11",
+    (0, 2, 3, 5, 7, 10): "m11",
+    (0, 4, 9, 10): "13",
+    (0, 4, 7, 9, 10): "13",
+    (0, 2, 4, 7, 9, 10): "13",
 }
 _BY_MASK = {sum(1 << tone for tone in tones): name for tones, name in _HEARD.items()}
 _IS_CHORD = np.isin(np.arange(1 << 12), list(_BY_MASK))
@@ -51,6 +71,25 @@ def copies(chart: Chart) -> Column:
 def first_copy(chart: Chart) -> Column:
     """Is it the one to stand for its copies, as `copies` counts them: the first of the longest?"""
     return _figures(chart)[1]
+
+
+@reading("bass-note", unit="bars")
+def rub_copies(chart: Chart) -> Column:
+    """In how many of the bars that `copies` counts it rubs with the same pitch class, too.
+
+    The bass figure may come back while what it rubs with comes but once.
+    """
+    bass, grid, met = chart.bass, chart.song.grid, rub_row(chart)
+    rows = np.flatnonzero((met >= 0) & (copies(chart) > 1))
+    count = np.ones(len(bass))
+    if not len(rows):
+        return count
+    bar, place = bar_and_place(chart, bass.start[rows], _PLACES)
+    rub = bass.pitch[rows] % 12 * 12 + chart.song.notes.pitch[met[rows]] % 12
+    once = np.unique((place * 144 + rub) * (grid.bars + 1) + bar)
+    kinds, bars = np.unique(once // (grid.bars + 1), return_counts=True)
+    count[rows] = bars[np.searchsorted(kinds, place * 144 + rub)]
+    return count
 
 
 @once_per_chart

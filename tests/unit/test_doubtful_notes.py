@@ -11,6 +11,7 @@ from beats import heard, judged, report
 from basslint.facts import Facts, StatedKey
 from basslint.mending import Choice, mend
 from basslint.notation import compile_beat
+from basslint.readings.base import registered
 from basslint.readings.phrase_ends import on_fours
 from basslint.rulebook import read_book
 
@@ -98,6 +99,52 @@ def test_a_line_of_two_notes_that_fails_to_move_for_once(rest: str, bars: list[i
     keys = "tempo 140\nkeys | A3+C4+E4:4 | F3+A3+C4:4 |*8\n"
     text = f"{keys}sub | A1:4 | F1:4 | A1:4 | A1:4 || A1:4 | {rest} |*3"
     assert [bar for _, _, bar in found(text, "inverted-root")] == bars
+
+
+@pytest.mark.parametrize(
+    ("keys", "root", "name"),
+    [
+        ("G#3+B3+D4+F#4", "E1", "E9"),
+        ("G3+B3+D4+F#4", "E1", "Em9"),
+        ("A3+C4+E4+G4", "F1", "Fmaj9"),
+        ("C4+E4+G4+D5", "A1", "Am11"),
+    ],
+)
+def test_keys_that_leave_the_root_to_the_bass_make_a_chord_with_it(
+    keys: str, root: str, name: str
+) -> None:
+    """Chords: handbook of harmony."""
+    text = f"tempo 90\nkeys | {keys}:4 |*4\nsub | {root}:3.5 .:.5 |*4"
+    column = registered("bass-note")["heard_as"].column(heard(text))
+    assert column.tolist() == [name] * 4
+
+
+def test_such_a_root_is_not_moved_where_the_loop_plays_it_the_other_times() -> None:
+    """F under Am7 makes Fmaj9; where F# slips in, F is what the loop plays there."""
+    keys = "tempo 90\nkeys | G3+B3+D4:4 | A3+C4+E4+G4:4 | E3+G3+B3:4 | D3+F3+A3:4 |*4\n"
+    sub = "G1:4 | F1:4 | E1:4 | D1:4"
+    text = f"{keys}sub | {sub.replace('F1', 'F#1')} || {sub} |*3"
+    (only,) = [f for f in judged(text, [BOOK["off-root"]]).findings if f.level == "error"]
+    assert only.fix is not None and only.fix.title == "Move F#1 to F1"
+
+
+def test_an_eighth_that_steps_into_a_long_note_on_the_bar_line_leads_there() -> None:
+    """The keys leave out the E of Em9, so that G is heard as its root; D# leads into E."""
+    keys = "tempo 90\nkeys | A3+C4+E4:4 | G3+B3+D4+F#4:4 |*4\n"
+    sub = "A1:3 .:.5 {}:.5 | E1:3.5 .:.5"
+    assert found(f"{keys}sub | {sub.format('D#1')} |*4", "off-root", "outside-scale") == []
+    late = "A1:3.5 .:.5 | D#1:.5 E1:3 .:.5"  # on the bar line it is no approach
+    assert found(f"{keys}sub | {late} || {sub.format('.')} |*3", "off-root") != []
+
+
+def test_a_rub_that_comes_once_is_told_though_its_bass_figure_returns() -> None:
+    keys = "tempo 140\nkeys | C4+E4+G4:4 | A3+C4+E4:4 |*8\n"
+    sub = "sub | C2:3.5 .:.5 | F#1:2 A1:2 |*8\n"
+    once = "lead | .:4 | G6:2 .:2 || .:4 | D6:2 .:2 |*7"
+    ever = "lead | .:4 | G6:2 .:2 |*8"
+    told = [found(f"{keys}{sub}{lead}", "rubs-with-harmony") for lead in (once, ever)]
+    assert [bar for _, _, bar in told[0]] == [2]
+    assert told[1] == []
 
 
 def test_a_foreign_tone_held_against_a_pedal_is_noted() -> None:

@@ -178,6 +178,21 @@ def test_certainty_falls_with_what_the_pattern_leaves_over_and_with_the_roots() 
     assert float(heard.certainty[0]) == pytest.approx(15 / 16)
 
 
+def test_a_stepwise_line_may_take_two_phrases_of_four_bars() -> None:
+    line = bars_of(33, 33, 33, 33, 31, 31, 29, 29)
+    assert kinds_of(line, ON_A, 8, 0, 4, 8) == [(0, 8, "stepwise")]
+
+
+@pytest.mark.parametrize("early", [0.0, 0.03, 0.12])
+def test_notes_played_a_little_early_belong_to_the_bar_that_follows(early: float) -> None:
+    line = bars_of(33, 33, 33, 33, 31, 31, 29, 29)
+    pushed = [(s - early if s in (16, 24) else s, e, p) for s, e, p in line]
+    assert kinds_of(pushed, ON_A, 8) == [(0, 8, "stepwise")]
+    heard = pattern_of(song_of(pushed, 8), roots_of(ON_A), 0, 8)
+    functions = functions_in(song_of(pushed, 8), roots_of(ON_A), a_minor(8), heard)
+    assert functions == ["root"] * 4 + ["stepwise-line"] * 4
+
+
 def test_row_at_finds_the_stretch_of_a_bar() -> None:
     song = song_of(bars_of(33, 33, 33, 33), 8)
     heard = pattern_of(song, roots_of(ON_A), 0, 8)
@@ -195,5 +210,5 @@ def test_no_bass_no_pattern() -> None:
 def test_a_stepwise_line_may_begin_four_bars_into_a_phrase() -> None:
     line = bars_of([33, 45], [33, 45], [33, 45], [33, 45], 33, 33, 33, 33, 31, 31, 29, 29)
     assert kinds_of(line, [(48, "Am")], 12) == [(0, 4, "octave"), (4, 12, "stepwise")]
-    # but not across a phrase's edge
+    # but not from within a phrase across its edge
     assert kinds_of(line, [(48, "Am")], 12, 0, 8, 12)[1] == (4, 8, "root-pedal")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from beats import heard, judged
@@ -152,6 +154,25 @@ class TestOneCauseOneFinding:
         echo = rule("an-echo", extra='because = ["the-cause"]')
         found = {(f.rule, f.where.bar) for f in judged(ONCE, [cause, echo]).findings}
         assert found == {("an-echo", 2), *(("the-cause", bar) for bar in (3, 7, 11, 15))}
+
+    @pytest.mark.parametrize(
+        ("cause", "echo", "told"),
+        [
+            ("error", "warning", ["the-cause"]),
+            ("warning", "error", ["the-cause"]),
+            ("note", "warning", ["an-echo"]),  # what is only noted explains no warning away
+            ("note", "note", ["the-cause"]),
+        ],
+    )
+    def test_the_louder_speaks_for_a_note(self, cause: str, echo: str, told: list[str]) -> None:
+        rules = [
+            replace(one, cases=tuple(replace(c, level=level) for c in one.cases))
+            for one, level in (
+                (rule("the-cause"), cause),
+                (rule("an-echo", extra='because = ["the-cause"]'), echo),
+            )
+        ]
+        assert [f.rule for f in judged(ONCE, rules).findings] == told
 
     def test_subjects_may_differ(self) -> None:
         cause = rule("the-cause")

@@ -113,6 +113,8 @@ def test_the_fix_takes_the_octave_that_the_line_uses() -> None:
     [
         ("A1:4~1 | .:1 F1:3 | C2:4 | G1:4", 1, "A1 stays 1 beat after the harmony has gone on."),
         ("A1:2 F1:2~4 | .:4 | C2:4 | G1:4", 1, "F1 comes 2 beats before the harmony changes"),
+        # the bass has gone on to the fifth of A minor meanwhile, and F is no tone of that
+        ("A1:1 E2:1 F1:2~4 | .:4 | C2:4 | G1:4", 1, "F1 comes 2 beats before the harmony"),
     ],
 )
 def test_late_and_early_changes(sub: str, bar: int, says: str) -> None:
@@ -121,6 +123,12 @@ def test_late_and_early_changes(sub: str, bar: int, says: str) -> None:
     assert only.rule == "late-change"
     assert only.message.startswith(says)
     assert only.fix is not None and only.fix.kind == "by-ear"
+
+
+@pytest.mark.parametrize("early", ["0.5", "0.54"])
+def test_a_push_of_an_eighth_may_be_played_a_little_early(early: str) -> None:
+    sub = f"A1:{4 - float(early)} F1:{early}~4 | .:4 | C2:4 | G1:4"
+    assert judged(f"{KEYS}sub | {sub} |*4", BOOK).findings == ()
 
 
 @pytest.mark.parametrize(
