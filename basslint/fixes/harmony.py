@@ -15,7 +15,7 @@ from basslint.fixes.loop import elsewhere
 from basslint.hear.roots import CERTAIN
 from basslint.names import frequency, pitch_name
 from basslint.readings.against_harmony import by_step, clashes, in_scale
-from basslint.readings.against_parts import other_bass_row, rub_row
+from basslint.readings.against_parts import kick_at, other_bass_row, rub_row
 from basslint.readings.base import once_per_chart
 from basslint.readings.copies import copies
 from basslint.readings.notes import before_in_part, length
@@ -23,6 +23,7 @@ from basslint.readings.notes import before_in_part, length
 _HELD = 0.5  # beats: what is mended unasked is held, an eighth at least
 _PASSES = 1.0  # beats: what is no longer, and a step from its neighbour, may be an escape note
 _LOWEST_HZ = 30.0  # as the page too-low has it: no root is put where few systems sound it
+_ONE_STROKE_S = 0.04  # a kick no further from a change than this is its downbeat, as played
 _TURN = 3  # semitones that keeping the line's direction is worth
 _OUTSIDE = 5  # semitones that staying inside the part's own register is worth
 _USED = 9  # semitones that a root the part already plays is worth: the loop shows what was meant
@@ -213,6 +214,15 @@ def with_leading_bass(chart: Chart, row: int, parameters: Mapping[str, float]) -
     return _to_tone(chart, row, int(chart.song.notes.pitch[other]) % 12, "by-ear")
 
 
+def _on_stroke(chart: Chart, tick: int) -> int:
+    """The kick that sounds as one with a change of chord, or the change itself where none does."""
+    kick = kick_at(chart, tick)
+    if kick is None:
+        return tick
+    apart = chart.song.tempo.seconds(kick) - chart.song.tempo.seconds(tick)
+    return kick if abs(apart) <= _ONE_STROKE_S else tick
+
+
 @fixer(
     "change-with-harmony",
     of="bass-note",
@@ -227,7 +237,7 @@ def change_with_harmony(chart: Chart, row: int, parameters: Mapping[str, float])
     change = int(np.searchsorted(roots.start, start, side="right"))
     if change >= len(roots) or int(roots.start[change]) >= end:
         return None
-    at = int(roots.start[change])
+    at = _on_stroke(chart, int(roots.start[change]))
     if tone == int(roots.root[change]):  # early: the new root waits for the change
         edits = [retime(chart, int(rows[row]), "start", at)]
         last = int(before_in_part(bass)[row])

@@ -94,7 +94,9 @@ def note_functions(
 
     _mark_ornaments(result, song, bass, roots, row, lines)
     result[of_two(bass, told, above, stretch, kind) & in_scale & ~rubs] = _SECOND
-    result[told & (kind == "stepwise") & in_scale & ~rubs & _stands_for_bar(song, bass)] = _STEPWISE
+    result[told & (kind == "stepwise") & in_scale & ~rubs & _stands(song, bass, pattern)] = (
+        _STEPWISE
+    )
     root_somewhere = _is_a_root_of(roots, pitch % 12, stretch, row)
     pedal = (kind == "root-pedal") | (kind == "octave")
     pedal &= tonic | (root_somewhere & in_scale & ~rubs)
@@ -176,13 +178,21 @@ def _under_three_roots(
     return np.asarray(under.sum(axis=1)[stand] >= _PEDAL_ROOTS)
 
 
-def _stands_for_bar(song: Song, bass: Notes) -> NDArray[np.bool_]:
-    """Whether each note is of the pitch class that its bar stands on longest."""
+def _stands(song: Song, bass: Notes, pattern: Pattern) -> NDArray[np.bool_]:
+    """Whether each note is of the pitch class that its bar stands on longest.
+
+    And more than one in eight bars of its pattern stand there: one alone is a slip.
+    """
     bar = bar_of_onset(bass.start, song.grid)
     key = bar * 12 + bass.pitch % 12
     weight = np.maximum(bass.end - bass.start, 1)
     held = np.bincount(key, weights=weight, minlength=song.grid.bars * 12).reshape(-1, 12)
-    return np.asarray(held.argmax(axis=1)[bar] == bass.pitch % 12)
+    main, stretch = held.argmax(axis=1), pattern.row_at(np.arange(song.grid.bars))
+    struck = np.flatnonzero((held.sum(axis=1) > 0) & (stretch >= 0))
+    place = np.maximum(pattern.row_at(bar), 0) * 12 + main[bar]
+    often = np.bincount(stretch[struck] * 12 + main[struck], minlength=int(place.max()) + 1)
+    length = (pattern.end_bar - pattern.start_bar)[place // 12] if len(pattern) else 0
+    return np.asarray((main[bar] == bass.pitch % 12) & (8 * often[place] > length))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

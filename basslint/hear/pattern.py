@@ -9,7 +9,7 @@ Common practice, no source.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import pairwise, product
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -229,19 +229,30 @@ def _find_stepwise(
     main, share = main[last], share[last]
     for windows, bars in ((np.flatnonzero(end - begin == _WINDOW), 4), (np.flatnonzero(paired), 8)):
         rows = begin[windows][:, None] + np.arange(bars)
-        tones = main[rows]
-        half, quarter = bars // 2, bars // 4
-        first, second, third = tones[:, 0], tones[:, half], tones[:, half + quarter]
-        shape = np.repeat(
-            np.stack((first, second, third), axis=1), [half, quarter, quarter], axis=1
-        )
-        down, further = (second - first) % 12, (third - second) % 12
-        fits = (tones == shape).all(axis=1) & (tones >= 0).all(axis=1)
-        fits &= (_STEP_WAY[down] != 0) & (_STEP_WAY[down] == _STEP_WAY[further])
+        fits = _steps_down_or_up(main[rows])
         found = windows[fits]
         for offset in range(bars // _WINDOW):
             kind[found + offset] = _STEPWISE
             certainty[found + offset] = share[rows[fits]].mean(axis=1)
+
+
+def _steps_down_or_up(tones: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Whether the bars of each row stand 2 : 1 : 1 on tones a step apart, one way, [k].
+
+    ``tones`` [k, 4 or 8]: the pitch class of each bar, −1 where none stands for it. One bar of
+    eight may be a slip or a roll.
+    """
+    bars = tones.shape[1]
+    half, quarter = bars // 2, bars // 4
+    fits = np.zeros(len(tones), dtype=bool)
+    # whichever bar is the odd one, one of the first two and one of each pair is none
+    for choice in product((0, 1), (half, half + quarter - 1), (half + quarter, bars - 1)):
+        stand = tones[:, choice]
+        shape = np.repeat(stand, [half, quarter, quarter], axis=1)
+        way, further = _STEP_WAY[np.diff(stand, axis=1) % 12].T
+        alike = (tones == shape).sum(axis=1) >= bars - bars // 8
+        fits |= alike & (stand >= 0).all(axis=1) & (way != 0) & (way == further)
+    return fits
 
 
 def _joined(

@@ -183,6 +183,19 @@ def test_a_stepwise_line_may_take_two_phrases_of_four_bars() -> None:
     assert kinds_of(line, ON_A, 8, 0, 4, 8) == [(0, 8, "stepwise")]
 
 
+@pytest.mark.parametrize("bar", range(8))
+def test_one_slip_of_a_bar_leaves_a_stepwise_line_one(bar: int) -> None:
+    """And the slip itself, though it stands in the scale, is none of the line's notes."""
+    pitches = [33, 33, 33, 33, 31, 31, 29, 29] * 2
+    pitches[bar] = 35
+    song, roots = song_of(bars_of(*pitches), 16), roots_of(ON_A * 2)
+    heard = pattern_of(song, roots, 0, 8, 16)
+    assert heard.kind == ("stepwise",)
+    functions = functions_in(song, roots, a_minor(16), heard)
+    assert functions[bar] == "other"
+    assert "other" not in functions[:bar] + functions[bar + 1 :]
+
+
 @pytest.mark.parametrize("early", [0.0, 0.03, 0.12])
 def test_notes_played_a_little_early_belong_to_the_bar_that_follows(early: float) -> None:
     line = bars_of(33, 33, 33, 33, 31, 31, 29, 29)

@@ -125,6 +125,17 @@ def test_late_and_early_changes(sub: str, bar: int, says: str) -> None:
     assert only.fix is not None and only.fix.kind == "by-ear"
 
 
+def test_a_late_change_is_mended_onto_the_kick_that_plays_the_change() -> None:
+    """Where the harmony stands on the grid and the drummer a little behind it."""
+    sub = "A1:4~1 | .:1 F1:3 | C2:4 | G1:4 || A1:4 | F1:4 | C2:4 | G1:4 |*3"
+    drums = "drums | C2:2 D2:2 | .:.02 C2:1.98 D2:2 | C2:2 D2:2 | C2:2 D2:2 |*4"
+    chart = heard(f"{KEYS}sub | {sub}\n{drums}")
+    found = [f for f in judge(chart, BOOK).findings if f.rule == "late-change"]
+    assert found[0].fix is not None
+    kick = round(4.02 * chart.song.division)
+    assert {edit.after for edit in found[0].fix.edits} == {kick}
+
+
 @pytest.mark.parametrize("early", ["0.5", "0.54"])
 def test_a_push_of_an_eighth_may_be_played_a_little_early(early: str) -> None:
     sub = f"A1:{4 - float(early)} F1:{early}~4 | .:4 | C2:4 | G1:4"
