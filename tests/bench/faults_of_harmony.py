@@ -165,5 +165,6 @@ def two_basses(beat: Beat, rng: random.Random) -> Fault | None:
         "Sub Two", "second", 12, None, tuple(sorted((*second, *rest), key=lambda n: n.start))
     )
     faulty = write(replace(beat, tracks=(*beat.tracks, extra)))
-    explains = frozenset({"off-root", "inverted-root", "rubs-with-harmony"})
+    # a fifth that is the root before, held on, is late as well
+    explains = frozenset({"off-root", "inverted-root", "rubs-with-harmony", "late-change"})
     return Fault("two-basses", faulty, second[0].start, second[-1].end, explains)
