@@ -164,8 +164,8 @@ def _holds(condition: Condition, column: Column, numbers: Mapping[str, float]) -
             if condition.test == "below":
                 return np.asarray(measured < bounds[0])
             return np.asarray((measured >= bounds[0]) & (measured <= bounds[1]))
-    same = np.zeros(len(column), dtype=bool)
-    for value in operand:
+    same = np.asarray(column == operand[0], dtype=bool)
+    for value in operand[1:]:
         same |= np.asarray(column == value, dtype=bool)
     if condition.test != "not":
         return same

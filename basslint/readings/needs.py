@@ -64,6 +64,11 @@ def _root(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     told = row >= 0
     certainty = np.zeros(len(rows))
     certainty[told] = chart.roots.certainty[row[told]]
+    return Ground(certainty, _no_root(chart, told))
+
+
+def _no_root(chart: Chart, told: NDArray[np.bool_]) -> Callable[[int], str]:
+    """Why a root is not sure; ``told`` [n]: whether any is, under each row."""
 
     def reason(i: int) -> str:
         if not chart.parts.harmony:
@@ -72,7 +77,7 @@ def _root(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
             return "no harmony sounds here"
         return "the harmony does not say clearly enough which chord this is"
 
-    return Ground(certainty, reason)
+    return reason
 
 
 def _fits(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
@@ -88,7 +93,7 @@ def _fits(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     root = chart.roots.certainty[row[told]]  # a sure one tells its other tones from foreign notes
     sure = np.maximum(np.maximum(fit, 1.0 - fit), root)
     certainty[told] = np.where(root >= _IN_SIGHT, sure, 0.0)
-    return Ground(certainty, _root(chart, rows, numbers).reason)
+    return Ground(certainty, _no_root(chart, told))
 
 
 def _key(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
