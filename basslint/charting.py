@@ -58,9 +58,16 @@ class Chart:
         return self.song.rows_of(self.parts.bass)
 
     @cached_property
+    def held(self) -> Notes:
+        """All notes of the song, those that the file never ends as they must have been meant."""
+        from basslint.hear.held import let_go
+
+        return let_go(self.song.notes, self.song.division)
+
+    @cached_property
     def bass(self) -> Notes:
-        """The notes of the bass parts, [m], in order of time."""
-        return self.song.notes.take(self.bass_rows)
+        """The notes of the bass parts, [m], in order of time, as in ``held``."""
+        return self.held.take(self.bass_rows)
 
     @cached_property
     def pitched_rows(self) -> NDArray[np.intp]:

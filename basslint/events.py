@@ -17,7 +17,7 @@ class Notes:
     ``start``, ``end`` int64 ticks; ``pitch`` int16 MIDI number; ``velocity`` int16; ``part`` int32
     index into ``Song.parts``; ``on_row``, ``off_row`` int64: rows of the note-on and note-off in
     the track's events, ``off_row`` = `NEVER` where the file never ends the note (its ``end`` is
-    then the end of the song).
+    then where its part next strikes the same key, or the end of the song).
     """
 
     start: NDArray[np.int64]

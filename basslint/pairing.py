@@ -1,7 +1,11 @@
 """Which note-off ends which note-on?
 
 First opened, first closed, on one key of one part: the reading that loses no note where the same
-key is struck again before it is released. MIDI 1.0 leaves the choice open.
+key is struck again before it is released. MIDI 1.0 leaves the choice open. Where a key is struck
+more often than released, that reading would hand every release on to the note before it and leave
+the last note of the key open, however far from the fault that lies. There the notes left open are
+those that stay open when each release closes the latest open note; the others are paired first
+opened, first closed.
 """
 
 from __future__ import annotations
@@ -25,8 +29,10 @@ def pair_notes(
 ) -> Notes:
     """Pair each note-on with its note-off: first opened, first closed, on one key of one voice.
 
-    Vectorised: on each key the k-th note-on takes the k-th note-off that found a note open. An
-    off is stray where the running balance of ons and offs sinks below all it has been before.
+    Vectorised: on each key the k-th note-on that is ended takes the k-th note-off that found a
+    note open. An off is stray where the running balance of ons and offs sinks below all it has
+    been before. A note that is never ended sounds until its key is struck again, or to
+    ``end_tick``.
     """
     key = voice.astype(np.int64) * 128 + pitch
     order = order_of(key)  # file order is kept inside a key
@@ -44,30 +50,52 @@ def pair_notes(
     stray = ~on & (balance < before)
     ons = np.flatnonzero(on)
     offs = np.flatnonzero(~on & ~stray)
-    # the offs of each key stand in a row: the k-th on of the key looks at the k-th of them
-    begin, nth_on = _runs(group[ons])
-    place = np.searchsorted(group[offs], group[ons[begin]])
-    room = np.searchsorted(group[offs], group[ons[begin]], side="right") - place
-    run = np.cumsum(nth_on == 0) - 1
-    has_off = nth_on < room[run]
-    at = np.where(has_off, place[run] + nth_on, 0)
     on_at = order[ons]
-    off_at = order[offs[at]] if len(offs) else np.zeros(len(ons), dtype=np.int64)
+    end = np.full(len(ons), end_tick, dtype=np.int64)
+    off_row = np.full(len(ons), NEVER, dtype=np.int64)
+    ended: NDArray[np.bool_] | slice = slice(None)
+    if len(ons) > len(offs):
+        left = _left_open(on, group, tick.take(order), balance - lowest)[ons]
+        end[left] = _next_strike(group[ons], tick[on_at], left, end_tick)
+        ended = ~left
+    # every key has as many such offs as ended notes, and both stand key by key
+    end[ended] = tick[order[offs]]
+    off_row[ended] = row[order[offs]]
     if stray.any():
         warnings.append(f"{int(stray.sum())} note-offs close no open note and were ignored.")
-    return Notes(
-        tick[on_at],
-        np.where(has_off, tick[off_at] if len(tick) else 0, end_tick).astype(np.int64),
-        pitch[on_at],
-        velocity[on_at],
-        voice[on_at],
-        row[on_at],
-        np.where(has_off, row[off_at] if len(row) else 0, NEVER).astype(np.int64),
-    )
+    return Notes(tick[on_at], end, pitch[on_at], velocity[on_at], voice[on_at], row[on_at], off_row)
 
 
-def _runs(group: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Where the runs of equal values begin, and the place of each entry inside its run."""
-    first = np.append(True, group[1:] != group[:-1])[: len(group)]
-    begin = np.flatnonzero(first)
-    return begin, np.arange(len(group)) - np.repeat(begin, np.diff(np.append(begin, len(group))))
+def _left_open(
+    on: NDArray[np.bool_],
+    group: NDArray[np.int64],
+    tick: NDArray[np.int64],
+    held: NDArray[np.int64],
+) -> NDArray[np.bool_]:
+    """Which events are notes left open when each note-off closes the latest open one? [n]
+
+    The events stand key by key in file order; ``held`` is how many notes of the key are open after
+    each. A note stays open where never again fewer are held than with it. Where a key is struck at
+    the tick at which a note of it ends, the end counts first, whichever is written first.
+    """
+    meets = on[:-1] & ~on[1:] & (group[1:] == group[:-1]) & (tick[1:] == tick[:-1])
+    late = np.flatnonzero(meets & (held[:-1] > 1))  # struck before the end of the note before
+    with_it, since = held.copy(), held.copy()
+    with_it[late] -= 1
+    since[late] -= 2
+    # the least held after each event on its key; an offset that falls backwards keeps keys apart
+    far = len(on) + 1
+    rise = (group[-1] - group) * far
+    least = np.minimum.accumulate((since - rise)[::-1])[::-1]
+    return np.asarray(on & (with_it <= np.append(least[1:], far) + rise))
+
+
+def _next_strike(
+    group: NDArray[np.int64], tick: NDArray[np.int64], wanted: NDArray[np.bool_], end_tick: int
+) -> NDArray[np.int64]:
+    """The tick at which the key of each wanted note-on is next struck, ``end_tick`` for never."""
+    span = end_tick + 1
+    at = group * span + tick  # rising: key by key, and in order of time inside each
+    place = at.searchsorted(at[wanted], side="right")
+    after = np.append(at, -1)[place]
+    return np.where(after // span == group[wanted], after % span, end_tick)

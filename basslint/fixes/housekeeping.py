@@ -14,12 +14,11 @@ from basslint.readings.any_notes import doubled_row
 def end_note(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
     """Safe where the next note of the part shows where it must end; by ear at the bar line."""
     note = int(chart.pitched_rows[row])
-    notes, grid = chart.song.notes, chart.song.grid
-    start = int(notes.start[note])
+    notes, grid = chart.held, chart.song.grid
+    start, after = int(notes.start[note]), int(notes.end[note])
     bar_end = int(grid.start[int(grid.bar_of(start)) + 1])
-    later = notes.start[(notes.part == notes.part[note]) & (notes.start > start)]
-    after = int(later[0]) if len(later) else bar_end
-    if after <= bar_end and len(later):
+    followed = bool(((notes.part == notes.part[note]) & (notes.start == after)).any())
+    if after <= bar_end and followed:
         return Fix(
             "End it where the next note starts", "safe", (retime(chart, note, "end", after),)
         )

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from basslint.hear.held import let_go
 from basslint.hear.ranges import CONTROLLER, RESET_CONTROLLERS, heard_by
 from basslint.song import Song
 
@@ -75,9 +76,9 @@ class Voice:
 
 def hear_voice(song: Song, part: int) -> Voice:
     """Gather the notes of a part with what its portamento controllers say at each."""
-    notes = song.notes
-    row = np.flatnonzero(notes.part == part)
-    start, end, pitch = notes.start[row], notes.end[row], notes.pitch[row]
+    row = song.rows_of([part])
+    notes = let_go(song.notes.take(row), song.division)
+    start, end, pitch = notes.start, notes.end, notes.pitch
     after = np.searchsorted(start, start, side="right")
     following = np.append(start, FOREVER)[after]
     gliding, glides_from = controllers_at(song, part, start)

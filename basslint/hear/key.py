@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.facts import StatedKey
+from basslint.hear.held import let_go
 from basslint.hear.roots import QUALITIES, Roots
 from basslint.hear.scales import scale_chance, scale_path, sounding_per_bar
 from basslint.hear.tonic import MODES, STEP, Stretch, home_odds
@@ -190,7 +191,7 @@ def _scale_row(tonic: int, mode: str, sounding: Floats) -> NDArray[np.bool_]:
 
 
 def _notes_of(song: Song, parts: Sequence[int]) -> Notes:
-    return song.notes_of(*parts) if parts else song.notes.take(np.zeros(0, dtype=np.intp))
+    return let_go(song.notes_of(*parts), song.division)
 
 
 def _keys(

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.errors import UsageError
+from basslint.hear.held import let_go
 from basslint.hear.part_names import DRUM_CHANNEL, Role
 from basslint.hear.role_scores import (
     BASS_REGISTER,
@@ -71,7 +72,7 @@ def hear_parts(
     group = _instruments(song)
     lines = int(group.max()) + 1
     line = group[song.notes.part]
-    texture = hear_texture(song.notes, line, lines, song.division)
+    texture = hear_texture(let_go(song.notes, song.division), line, lines, song.division)
     told = what_is_told(song.parts, group, lines)
     roles, certainty, lead = _decide(song.notes, line, texture, told)
     evidence = [_evidence(roles[k], k, texture, told[k]) for k in range(lines)]

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from basslint.hear import cues
 from basslint.hear.bars import Bars, Floats, describe_bars
+from basslint.hear.held import let_go
 from basslint.hear.likeness import Likeness
 from basslint.hear.phrase_names import Names, named, unnamed
 from basslint.hear.segment import best_division, pick_starts, start_probability
@@ -92,7 +93,8 @@ def hear_phrases(song: Song, parts: Parts, roots: Roots | None = None) -> Phrase
     """
     del roots
     grid = song.grid
-    bars = describe_bars(song.notes, parts.role, grid, np.diff(song.tempo.seconds(grid.start)))
+    notes = let_go(song.notes, song.division)
+    bars = describe_bars(notes, parts.role, grid, np.diff(song.tempo.seconds(grid.start)))
     if bars is None:
         empty = np.zeros(0, dtype=np.int64)
         return Phrases(empty, empty, np.zeros(0), np.zeros(grid.bars + 1), unnamed)

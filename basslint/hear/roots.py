@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.chords import QUALITIES, TONES, evidence, hearing, quality_share
 from basslint.hear.decode import posterior
+from basslint.hear.held import let_go
 from basslint.hear.loop import fold, recall
 from basslint.hear.meter import felt_levels
 from basslint.hear.segments import Segments, cut
@@ -75,7 +76,7 @@ def hear_roots(song: Song, harmony: Sequence[int]) -> Roots:
     The stretches run from the first to the last sounding note of these parts; empty where they
     have none. Time is linear in notes and bars.
     """
-    notes = song.notes_of(*harmony) if harmony else song.notes.take(np.zeros(0, dtype=np.intp))
+    notes = let_go(song.notes_of(*harmony), song.division)
     segments = cut(notes, song.grid)
     if not segments.sounding.any():
         none = np.zeros(0, dtype=np.int64)

@@ -127,7 +127,7 @@ def stray_steps(chart: Chart) -> Column:
 @reading("fill", unit="hits")
 def overlapping_hits(chart: Chart) -> Column:
     """How many of its hits still sound when the next one starts."""
-    notes = chart.song.notes
+    notes = chart.held
     return np.array(
         [np.sum(notes.end[r[:-1]] > notes.start[r[1:]]) for r in chart.fills.notes],
         dtype=np.float64,

@@ -98,23 +98,13 @@ def empty_note(beat: Beat, rng: random.Random) -> Fault | None:
 
 
 def stuck_note(beat: Beat, rng: random.Random) -> Fault | None:
-    """A note of a pitch that is not played again is never ended."""
-    notes = bass_of(beat).notes
-    last = {n.pitch: n for n in notes}
-    options = [n for n in plain_notes(beat, 0.5) if last[n.pitch] is n]
-    note = pick(rng, options)
+    """A note is never ended, whether or not its pitch is played again."""
+    note = pick(rng, plain_notes(beat, 0.5))
     if not isinstance(note, Note):
         return None
     faulty = swap(beat, note, replace(note, end=-1))
-    explains = AT_A_WRONG_NOTE | {
-        "late-change",
-        "accidental-slide",
-        "slide-off-scale",
-        "no-air-before-repeat",
-    }
-    explains |= {"slide-after-decay", "roll-slides-by-accident", "two-basses", "slide-never-lands"}
     want = Want("bass", note.start, 0, note.pitch % 12)
-    return Fault("stuck-note", faulty, note.start, beat.bars * beat.bar, explains, want=want)
+    return Fault("stuck-note", faulty, note.start, note.start, frozenset(), want=want)
 
 
 def no_tempo(beat: Beat, rng: random.Random) -> Fault | None:

@@ -64,8 +64,31 @@ PAIRING = [
     ),
     (
         "two left open",
-        [(0, on(36)), (5, on(36)), (5, off(36)), (90, on(40)), (0, off(40))],
-        [(0, 10), (5, 100), (100, 100)],
+        [(0, on(36)), (5, on(36)), (5, off(36)), (5, on(36)), (85, on(40)), (0, off(40))],
+        [(0, 5), (5, 10), (15, 100), (100, 100)],
+    ),
+    (
+        "an end is missing, and the key comes again",
+        [(0, on(36)), (10, on(36)), (5, off(36)), (5, on(36)), (5, off(36))],
+        [(0, 10), (10, 15), (20, 25)],
+    ),
+    (
+        "an end is missing where ends are written after the new start",
+        [
+            (0, on(36)),
+            (10, on(36)),
+            (0, off(36)),
+            (10, on(36)),
+            (10, on(36)),
+            (0, off(36)),
+            (10, off(36)),
+        ],
+        [(0, 10), (10, 20), (20, 30), (30, 40)],
+    ),
+    (
+        "struck twice at once, ended once",
+        [(0, on(36)), (0, on(36)), (10, off(36)), (90, on(40)), (0, off(40))],
+        [(0, 100), (0, 10), (100, 100)],
     ),
     (
         "re-struck at the tick of its end",
@@ -106,7 +129,7 @@ def test_tracks_are_apart_even_on_one_channel() -> None:
 def test_rows_lead_to_the_events_of_a_note() -> None:
     built = song(track((0, meta(3, b"Sub")), (0, on(36)), (5, on(36)), (5, off(36)), (1, on(40))))
     assert built.notes.on_row.tolist() == [1, 2, 4]
-    assert built.notes.off_row.tolist() == [3, NEVER, NEVER]
+    assert built.notes.off_row.tolist() == [NEVER, 3, NEVER]
 
 
 @st.composite
@@ -122,19 +145,40 @@ def _keys(draw: st.DrawFn) -> list[Event]:
 
 @given(_keys())
 def test_pairing_is_that_of_a_queue_per_key(events: list[Event]) -> None:
-    """The law in its plainest form: a queue of open notes per key and channel."""
-    open_notes: dict[Any, list[int]] = {}
-    want = []
+    """The law in its plainest form: a queue of notes per key and channel, without those left open.
+
+    Those are what a pile of open notes, the latest closed first, holds at the end. A note of the
+    pile is closed before one is struck at the same tick, even where that stands the other way.
+    """
+    keys: dict[Any, list[tuple[int, bool]]] = {}
     tick = 0
     for delta, event in events:
         tick += delta
-        waiting = open_notes.setdefault((event[0] & 0x0F, event[1]), [])
-        if event[0] & 0xF0 == 0x90:
-            waiting.append(tick)
-        elif waiting:
-            want.append((waiting.pop(0), tick, event[1], event[0] & 0x0F))
-    for (channel, pitch), waiting in open_notes.items():
-        want += [(start, tick, pitch, channel) for start in waiting]
+        strikes = event[0] & 0xF0 == 0x90
+        of_key = keys.setdefault((event[1], event[0] & 0x0F), [])
+        if strikes or sum(1 if struck else -1 for _, struck in of_key) > 0:  # else it is stray
+            of_key.append((tick, strikes))
+    want = []
+    for key, of_key in keys.items():
+        pile: list[int] = []
+        at = 0
+        while at < len(of_key):
+            here, after = of_key[at], of_key[at + 1 : at + 2]
+            if pile and here[1] and after == [(here[0], False)]:
+                pile[-1] = at
+                at += 2
+                continue
+            pile = [*pile, at] if here[1] else pile[:-1]
+            at += 1
+        queue: list[int] = []
+        for place, (now, strikes) in enumerate(of_key):
+            if strikes and place in pile:
+                later = [t for t, struck in of_key[place:] if struck and t > now]
+                want.append((now, min(later, default=tick), *key))
+            elif strikes:
+                queue.append(now)
+            else:
+                want.append((queue.pop(0), now, *key))
     built = song(track(*events))
     n = built.notes
     have = [
