@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from beats import heard
+from beats import heard, judged
 from slide_songs import note, song_of
 
 from basslint.charting import Chart
@@ -17,6 +17,7 @@ from basslint.findings import Fix
 from basslint.fixes.base import registered
 from basslint.readings.base import registered as readings
 from basslint.readings.phrase_ends import ends_ahead, four_bar_ends, two_bar_ends
+from basslint.rulebook import read_book
 
 ROLL = "C2 D2 C2 D2:1/6@60-110x6"
 SONG = """tempo 140
@@ -95,6 +96,49 @@ def test_a_fill_is_not_moved_onto_another() -> None:
     text = f"{SONG}{BASS}drums | C2 D2 C2 D2 |*2 | {ROLL} | {ROLL} || C2 D2 C2 D2 |*12\n"
     found = fix(text, "to-phrase-end")
     assert found is None or "bar 4" not in found.title
+
+
+def with_rolls(*bars: int, last: int = 24, roll: str = ROLL) -> str:
+    """A song whose drums roll in some bars (from 1)."""
+    line = [roll if bar in bars else "C2 D2 C2 D2" for bar in range(1, last + 1)]
+    return f"{SONG}marker 17 Verse\n{BASS}drums | {' | '.join(line)} |\n".replace("|*4", "|*6")
+
+
+@pytest.mark.parametrize(
+    ("rolls", "counts", "level"),
+    [
+        ((4, 8, 12, 16, 19, 24), [5, 5, 5, 5, 1, 5], "warning"),  # one in bar 19 instead of 20
+        ((4, 8, 11, 16, 19, 23), [3, 3, 3, 3, 3, 3], "note"),  # as many that end no phrase
+    ],
+)
+def test_only_fills_that_end_no_phrase_make_one_a_figure(
+    rolls: tuple[int, ...], counts: list[float], level: str
+) -> None:
+    text = with_rolls(*rolls)
+    assert read(text, "copies") == counts
+    (rule,) = (r for r in read_book() if r.name == "fill-off-phrase")
+    (fault,) = (f for f in judged(text, [rule]).findings if f.where.bar == 19)
+    assert fault.level == level
+    assert (fault.fix is not None) is (level == "warning")
+
+
+def test_a_moved_kick_fill_leaves_the_other_kicks_to_the_bass() -> None:
+    text = with_rolls(3, last=16, roll="C2:.75 C2:.75 C2:1.5 C2:1/6x6")
+    found = fix(text, "to-phrase-end")
+    assert found is not None
+    starts = sorted(e.before for e in found.edits if e.do == "move" and e.before is not None)
+    assert starts == [(2 * 4 + 3) * 480 + 80 * k for k in range(6)]  # the roll; nothing comes back
+
+
+def test_a_fill_that_spills_over_the_line_does_not_stand_in_the_next_bar() -> None:
+    """All of it is 5 ms late, 6 ticks of 480 at 140 bpm, and so would be the hit it leads to."""
+    line = ["C2 D2 C2 D2"] * 16
+    line[3:5] = "C2 D2 C2 .:6/480 D2:1/6x5 D2:74/480", ROLL
+    text = f"{SONG}{BASS}drums | {' | '.join(line)} |\n"
+    chart = heard(text)
+    assert chart.fills.end[0] > 4 * 4 * 480  # bar 4's fill, which ends in bar 5 by its step
+    found = registered()["to-phrase-end"].build(chart, 1, {})
+    assert found is not None and "bar 8" in found.title
 
 
 def test_periods_a_hit_follow_from_pitch_and_tempo() -> None:
