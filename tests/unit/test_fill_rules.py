@@ -15,6 +15,7 @@ from basslint.charting import Chart
 from basslint.facts import Facts
 from basslint.findings import Fix
 from basslint.fixes.base import registered
+from basslint.names import pitch_name
 from basslint.readings.base import registered as readings
 from basslint.readings.phrase_ends import ends_ahead, four_bar_ends, two_bar_ends
 from basslint.rulebook import read_book
@@ -173,6 +174,26 @@ def test_a_ramp_keeps_the_loudest_and_rises_into_the_bar_line(
     assert max(e.after for e in found.edits if e.after is not None) < 100  # the loudest stays
     by_time = [e.after for e in sorted(found.edits, key=lambda e: e.tick)]
     assert by_time == sorted(by_time, reverse=first > last)
+
+
+@pytest.mark.parametrize(
+    ("roll", "moved"),
+    [
+        # D#2 is the clap, F#2 the closed hat, C2 the kick of the General MIDI 1 percussion map
+        ("C2+D#2:1/12@100 C2:1/12@100x11", {"C2"}),
+        ("C2+F#2:1/12@100x12", {"C2"}),
+        ("D2+D#2:1/12@100 D2:1/12@100x11", {"D2"}),
+        ("D2+D#2:1/12@100x12", {"D2", "D#2"}),  # layered all through: one sound
+        ("C2+D2:1/12@100 D2:1/12@100x11", {"D2"}),
+    ],
+)
+def test_a_ramp_is_of_the_roll_and_leaves_what_sounds_on_top(roll: str, moved: set[str]) -> None:
+    found = fix(drums(8, f"C2 D2 C2 {roll}"), "ramp", ramp_db=6.0)
+    assert found is not None
+    edits = [(e.pitch, e.tick, e.after) for e in found.edits]
+    assert {pitch_name(pitch) for pitch, _, _ in edits} == moved
+    starts = sorted({tick for _, tick, _ in edits})
+    assert starts == [(7 * 4 + 3) * 480 + 40 * k for k in range(11)]  # the loudest, the last, stays
 
 
 def test_a_bass_roll_is_put_onto_the_drums_it_doubles() -> None:
