@@ -41,7 +41,8 @@ class _Swap:
     does="swaps the fill with what its voices play at the end of its own four bars",
 )
 def to_phrase_end(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """By ear. Where the fill ends on a bar line, all that its voices play in that bar goes with it.
+    """By ear. Where the fill ends on a bar line, all that its voices play in that bar goes with it,
+    unless it is a fill of the kick, which goes alone.
 
     The voices are those of its hits: of a drum part the drums it strikes, not the whole kit. It
     moves by whole sixteenths only, so that no hit leaves the grid, and to the end of its own phrase
@@ -94,15 +95,17 @@ def _voices(chart: Chart, row: int) -> NDArray[np.bool_]:
 def _swap(chart: Chart, row: int, end: int) -> _Swap | None:
     """The stretches to swap so that fill ``row`` comes to end at ``end``; None where they overlap.
 
-    Whole bars where the fill ends on a bar line and both bars are of one length, else the fill.
+    Whole bars where the fill ends on a bar line and both bars are of one length, else the fill; of
+    the kick the fill alone, for the bass sits on the kicks of its own bar.
     """
     fills, lines = chart.fills, chart.song.grid.start
+    kicks = np.isin(chart.song.notes.start[fills.notes[row]], kick_ticks(chart)).all()
     start, until = int(fills.start[row]), int(fills.end[row])
     line = int(lines[np.argmin(np.abs(lines - until))])
     if abs(line - until) <= fills.step[row] * chart.song.division / 2:
         until = line
         first = int(lines[chart.song.grid.bar_of(start)])
-        if end - (line - first) in lines:
+        if end - (line - first) in lines and not (fills.drums[row] and kicks):
             start = first
     sixteenth = chart.song.division / GRID
     by = end - until
@@ -119,11 +122,17 @@ def _swap(chart: Chart, row: int, end: int) -> _Swap | None:
 
 
 def _free(chart: Chart, row: int, parts: NDArray[np.int32], swap: _Swap) -> bool:
-    """No other fill of these parts stands in either stretch."""
-    fills = chart.fills
+    """No other fill of these parts has a hit in either stretch.
+
+    One that a hand played a little late, so that its last step spills over the bar line, has none.
+    """
+    fills, start = chart.fills, chart.song.notes.start
+    early = _ticks(chart, swap.start)  # a hit just before a stretch belongs to it
+    first = fills.start + early
+    last = np.array([start[rows[-1]] for rows in fills.notes], dtype=np.int64) + early
     other = np.isin(fills.part, parts) & (np.arange(len(fills)) != row)
-    here = (fills.start < swap.end) & (fills.end > swap.start)
-    there = (fills.start < swap.to + swap.length) & (fills.end > swap.to)
+    here = (first < swap.end) & (last >= swap.start)
+    there = (first < swap.to + swap.length) & (last >= swap.to)
     return not np.any(other & (here | there))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 
 import numpy as np
@@ -63,6 +64,9 @@ def onto_drums(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix |
 def ramp(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
     """By ear: rise or fall is a choice. It rises where it leads into a bar, else it falls.
 
+    What is struck with a hit goes along only where its drum doubles half of the roll and more, as a
+    clap layered on the snare does; an accent on top stays.
+
     Even steps of level over ``ramp_db`` (6 by default); levels by the velocity curve of
     `hear.shape.loudness_db`.
     """
@@ -76,10 +80,13 @@ def ramp(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
     velocity = np.maximum(np.rint(loudest * 10.0 ** (levels / 40.0)), 1).astype(int)
     if np.ptp(loudness_db(velocity.astype(np.float64))) < 1.0:
         return None  # too soft for a ramp that is heard
+    struck = [_doubles(chart, hit) for hit in rows.tolist()]
+    drums = Counter(pitch for hit in struck for pitch in {int(notes.pitch[n]) for n in hit})
     edits = [
         revelocity(chart, note, new)
-        for hit, new in zip(rows.tolist(), velocity.tolist(), strict=True)
-        for note in _doubles(chart, hit)
+        for hit, together, new in zip(rows.tolist(), struck, velocity.tolist(), strict=True)
+        for note in together
+        if note == hit or 2 * drums[int(notes.pitch[note])] >= len(rows)
         if int(notes.velocity[note]) != new
     ]
     way = (
@@ -139,7 +146,8 @@ def _doubles(chart: Chart, hit: int) -> list[int]:
     first, last = np.searchsorted(notes.start, [notes.start[hit], notes.start[hit] + 1]).tolist()
     general = chart.song.parts[part].channel == PERCUSSION
     others = (*TIMEKEEPERS, *KICKS) if general else ()
-    return [n for n in range(first, last) if notes.part[n] == part and notes.pitch[n] not in others]
+    near = [n for n in range(first, last) if notes.part[n] == part]
+    return [n for n in near if n == hit or notes.pitch[n] not in others]
 
 
 def _move(chart: Chart, rows: Ticks, at: Ticks, start: Ticks) -> tuple[Edit, ...]:

@@ -3,7 +3,8 @@
 A run of onsets is explained by the simplest of six stories that leaves every hit within
 `TOLERANCE_MS` of its place: equal steps; swung steps; a mix of up to three stretches of equal steps
 (or of equal steps with holes); a steady speeding up or slowing down; places on the file's own grid;
-else it is uneven. The step is taken from the whole run by least squares of onset over index,
+else it is uneven. A story that bends itself around one stray among equal steps is no simpler than
+the stray. The step is taken from the whole run by least squares of onset over index,
 because one gap between two played hits says little: with hits up to 8 ms off, the gaps of a 1/128
 roll at 180 bpm (10.4 ms) lie anywhere between −6 and 26 ms.
 """
@@ -38,6 +39,10 @@ STEPS: Column = np.array([step for _, step in GRIDS])
 TOLERANCE_MS = 12.0
 FEWEST_STEPS = 3  # of a stretch: two gaps around one stray hit would make a grid of their own
 WRITTEN_MS = 2.0  # hits this near to a grid were written with the mouse
+# With fewer hits the rest of them is too few to say where one belongs; one further off than this
+# share of a step may as well be a rhythm of its own.
+FEWEST_WITH_STRAY = 5
+MOST_STRAY = 0.6
 # Neighbouring grids differ by a third or a half, their midpoint lies 14–20 % away; equal steps
 # more than 10 % off every grid (five or seven to a beat) are a grid of their own.
 FREE = 0.10
@@ -88,17 +93,14 @@ def explain(onset: Column, quarter_ms: float, tick: float = 0.0) -> Steps:
     whole = (0, len(onset) - 1)
     if np.abs(onset - line).max() <= tolerance:
         return Steps("equal", _name(step, error), step, line, whole)
-    swung = _swung(onset, tolerance)
-    if swung is not None:
-        return swung
-    mixed = _stretches(onset, tolerance) or _with_holes(onset, tolerance)
-    if mixed is not None:
-        return mixed
-    glide = _least_squares((index, index**2), onset)
-    if len(onset) >= 6 and np.abs(onset - glide).max() <= tolerance and np.diff(glide).min() > 0:
-        return Steps("gliding", "mixed", median(np.diff(glide)), glide, whole)
-    written = _as_written(onset, max(tick, WRITTEN_MS / quarter_ms))
-    if written is not None:
+    by_hand = WRITTEN_MS / quarter_ms
+    stray = _one_stray(onset, by_hand)
+    for story in (_swung, _stretches, _with_holes, _gliding):
+        told = story(onset, tolerance)
+        if told is not None and not (stray and 2 * stray.rest < np.abs(onset - told.ideal).max()):
+            return told
+    written = _as_written(onset, by_hand, tick)
+    if written is not None and (stray is None or stray.halfway or _in_rows(written.ideal)):
         return written
     ideal, step = _despite_strays(onset, tolerance)
     return Steps("uneven", GRIDS[nearest_grid(step)][0], step, ideal, whole)
@@ -134,6 +136,39 @@ def _swung(onset: Column, tolerance: float) -> Steps | None:
     if step <= 0 or abs(late) > MOST_SWING * step or np.abs(onset - ideal).max() > tolerance:
         return None
     return Steps("swung", GRIDS[nearest_grid(step)][0], step, ideal, (0, count - 1))
+
+
+def _gliding(onset: Column, tolerance: float) -> Steps | None:
+    """Steps that grow longer, or shorter, by the same amount each."""
+    index = np.arange(len(onset), dtype=np.float64)
+    ideal = _least_squares((index, index**2), onset)
+    if len(onset) < 6 or np.abs(onset - ideal).max() > tolerance or np.diff(ideal).min() <= 0:
+        return None
+    return Steps("gliding", "mixed", median(np.diff(ideal)), ideal, (0, len(onset) - 1))
+
+
+@dataclass(frozen=True, slots=True)
+class _Stray:
+    """A hit among equal steps: how far the worst of the others is from its place (``rest``, in
+    quarter notes), and whether the hit stands halfway between two places, as a syncopation does."""
+
+    rest: float
+    halfway: bool
+
+
+def _one_stray(onset: Column, by_hand: float) -> _Stray | None:
+    """Tell the run as equal steps but for one hit; None where that is no story."""
+    if len(onset) < FEWEST_WITH_STRAY:
+        return None
+    index = np.arange(len(onset), dtype=np.float64)
+    worst = _worst(index, onset)
+    others = np.delete(index, worst)
+    line, step, _ = _line(others, np.delete(onset, worst))
+    rest = float(np.abs(np.delete(onset, worst) - line).max())
+    off = abs(float(onset[worst] - line.mean() - step * (worst - others.mean())))
+    if step <= 0 or rest > off / 2 or off > MOST_STRAY * step:
+        return None
+    return _Stray(rest, abs(off - step / 2) <= by_hand)
 
 
 def _least_squares(columns: tuple[Column, ...], onset: Column) -> Column:
@@ -221,14 +256,26 @@ def _with_holes(onset: Column, tolerance: float) -> Steps | None:
     return None
 
 
-def _as_written(onset: Column, tolerance: float) -> Steps | None:
-    """Hits that all stand on the file's own thirty-seconds or triplets were put there."""
+def _as_written(onset: Column, by_hand: float, tick: float) -> Steps | None:
+    """Hits that all stand on the file's own thirty-seconds or triplets were put there.
+
+    ``by_hand``: how near a mouse puts them. A place between two ticks is written on either; one on
+    a tick is hit or missed, else a coarse file's 1/24 would take in most of its ticks.
+    """
     for step in (1 / 8, 1 / 12, 1 / 24):
         ideal = np.rint(onset / step) * step
-        if np.abs(onset - ideal).max() <= tolerance:
+        on_tick = tick == 0 or abs(step / tick - round(step / tick)) < 1e-6
+        if np.abs(onset - ideal).max() <= max(by_hand, 0.0 if on_tick else tick) + 1e-9:
             usual = median(np.diff(onset))
             return Steps("mixed", "mixed", usual, ideal, (0, len(onset) - 1))
     return None
+
+
+def _in_rows(place: Column) -> bool:
+    """Whether every step comes twice in a row or more: a mix is of grids, not of single hits."""
+    gap = np.rint(np.diff(place) * 24)
+    turns = np.flatnonzero(np.diff(gap, prepend=-1, append=-1))
+    return bool(np.diff(turns).min() > 1)
 
 
 def _despite_strays(onset: Column, tolerance: float) -> tuple[Column, float]:

@@ -22,6 +22,7 @@ _ISO_16 = "ISO 16 (A = 440 Hz), twelve-tone equal temperament"
 # A double of a roll has the same step to within a tenth; a triplet grid is a third away.
 SAME_STEP = 0.1
 _PLACES = 4  # places in a quarter: a figure that comes back starts on the same sixteenth
+_LEADS_IN = 1.0  # beats: a fill this near to where four bars end leads into what follows
 
 
 @reading("fill", unit="text")
@@ -204,10 +205,17 @@ def phrase_starts(chart: Chart) -> Column:
 
 @reading("fill", unit="fills")
 def copies(chart: Chart) -> Column:
-    """How many fills of its part start at its place of the bar with as many hits, itself too."""
+    """How many fills of its part start at its place of the bar with as many hits, itself too.
+
+    Those that end within a beat of where four bars end, and those that do not, are counted apart:
+    rolls that close their phrases say nothing of one that comes too early.
+    """
     fills = chart.fills
     _, place = bar_and_place(chart, fills.start, _PLACES)
-    figures = list(zip(fills.part.tolist(), place.tolist(), fills.hits.tolist(), strict=True))
+    with np.errstate(invalid="ignore"):
+        astray = beats_from_four_bars(chart) > _LEADS_IN
+    columns = (fills.part, place, fills.hits, astray)
+    figures = list(zip(*(column.tolist() for column in columns), strict=True))
     count = Counter(figures)
     return np.array([count[figure] for figure in figures], dtype=np.float64)
 

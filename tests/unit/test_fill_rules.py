@@ -8,15 +8,17 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from beats import heard
+from beats import heard, judged
 from slide_songs import note, song_of
 
 from basslint.charting import Chart
 from basslint.facts import Facts
 from basslint.findings import Fix
 from basslint.fixes.base import registered
+from basslint.names import pitch_name
 from basslint.readings.base import registered as readings
 from basslint.readings.phrase_ends import ends_ahead, four_bar_ends, two_bar_ends
+from basslint.rulebook import read_book
 
 ROLL = "C2 D2 C2 D2:1/6@60-110x6"
 SONG = """tempo 140
@@ -97,6 +99,49 @@ def test_a_fill_is_not_moved_onto_another() -> None:
     assert found is None or "bar 4" not in found.title
 
 
+def with_rolls(*bars: int, last: int = 24, roll: str = ROLL) -> str:
+    """A song whose drums roll in some bars (from 1)."""
+    line = [roll if bar in bars else "C2 D2 C2 D2" for bar in range(1, last + 1)]
+    return f"{SONG}marker 17 Verse\n{BASS}drums | {' | '.join(line)} |\n".replace("|*4", "|*6")
+
+
+@pytest.mark.parametrize(
+    ("rolls", "counts", "level"),
+    [
+        ((4, 8, 12, 16, 19, 24), [5, 5, 5, 5, 1, 5], "warning"),  # one in bar 19 instead of 20
+        ((4, 8, 11, 16, 19, 23), [3, 3, 3, 3, 3, 3], "note"),  # as many that end no phrase
+    ],
+)
+def test_only_fills_that_end_no_phrase_make_one_a_figure(
+    rolls: tuple[int, ...], counts: list[float], level: str
+) -> None:
+    text = with_rolls(*rolls)
+    assert read(text, "copies") == counts
+    (rule,) = (r for r in read_book() if r.name == "fill-off-phrase")
+    (fault,) = (f for f in judged(text, [rule]).findings if f.where.bar == 19)
+    assert fault.level == level
+    assert (fault.fix is not None) is (level == "warning")
+
+
+def test_a_moved_kick_fill_leaves_the_other_kicks_to_the_bass() -> None:
+    text = with_rolls(3, last=16, roll="C2:.75 C2:.75 C2:1.5 C2:1/6x6")
+    found = fix(text, "to-phrase-end")
+    assert found is not None
+    starts = sorted(e.before for e in found.edits if e.do == "move" and e.before is not None)
+    assert starts == [(2 * 4 + 3) * 480 + 80 * k for k in range(6)]  # the roll; nothing comes back
+
+
+def test_a_fill_that_spills_over_the_line_does_not_stand_in_the_next_bar() -> None:
+    """All of it is 5 ms late, 6 ticks of 480 at 140 bpm, and so would be the hit it leads to."""
+    line = ["C2 D2 C2 D2"] * 16
+    line[3:5] = "C2 D2 C2 .:6/480 D2:1/6x5 D2:74/480", ROLL
+    text = f"{SONG}{BASS}drums | {' | '.join(line)} |\n"
+    chart = heard(text)
+    assert chart.fills.end[0] > 4 * 4 * 480  # bar 4's fill, which ends in bar 5 by its step
+    found = registered()["to-phrase-end"].build(chart, 1, {})
+    assert found is not None and "bar 8" in found.title
+
+
 def test_periods_a_hit_follow_from_pitch_and_tempo() -> None:
     text = f"{SONG}sub | E1:3.5 .:0.5 |*7 | E1:3 E1:1/16x16 || E1:3.5 .:0.5 |*8\n"
     assert read(text, "periods_per_hit") == pytest.approx([41.203 * 60 / 140 / 16], rel=1e-4)
@@ -129,6 +174,26 @@ def test_a_ramp_keeps_the_loudest_and_rises_into_the_bar_line(
     assert max(e.after for e in found.edits if e.after is not None) < 100  # the loudest stays
     by_time = [e.after for e in sorted(found.edits, key=lambda e: e.tick)]
     assert by_time == sorted(by_time, reverse=first > last)
+
+
+@pytest.mark.parametrize(
+    ("roll", "moved"),
+    [
+        # D#2 is the clap, F#2 the closed hat, C2 the kick of the General MIDI 1 percussion map
+        ("C2+D#2:1/12@100 C2:1/12@100x11", {"C2"}),
+        ("C2+F#2:1/12@100x12", {"C2"}),
+        ("D2+D#2:1/12@100 D2:1/12@100x11", {"D2"}),
+        ("D2+D#2:1/12@100x12", {"D2", "D#2"}),  # layered all through: one sound
+        ("C2+D2:1/12@100 D2:1/12@100x11", {"D2"}),
+    ],
+)
+def test_a_ramp_is_of_the_roll_and_leaves_what_sounds_on_top(roll: str, moved: set[str]) -> None:
+    found = fix(drums(8, f"C2 D2 C2 {roll}"), "ramp", ramp_db=6.0)
+    assert found is not None
+    edits = [(e.pitch, e.tick, e.after) for e in found.edits]
+    assert {pitch_name(pitch) for pitch, _, _ in edits} == moved
+    starts = sorted({tick for _, tick, _ in edits})
+    assert starts == [(7 * 4 + 3) * 480 + 40 * k for k in range(11)]  # the loudest, the last, stays
 
 
 def test_a_bass_roll_is_put_onto_the_drums_it_doubles() -> None:

@@ -71,6 +71,33 @@ def test_a_stray_hit_makes_a_roll_uneven_and_is_told_where_it_belongs() -> None:
     assert fills.places[0] == pytest.approx(wanted, abs=0.003)
 
 
+@pytest.mark.parametrize("scale", [1, 5])  # 96 and 480 ticks to a quarter
+@pytest.mark.parametrize(
+    ("gaps", "kind"),
+    [
+        # in 96ths of a quarter: 16 a sixteenth triplet, 12 a thirty-second, 4 the place of 1/24
+        ((16, 23, 9, 16, 16), "uneven"),  # a tick off one of the file's 1/24
+        ((16, 20, 12, 16, 16), "uneven"),  # on one, but alone
+        ((16, 13, 19, 16, 16), "uneven"),  # nor is this a swing
+        ((12, 12, 8, 16, 12, 12, 12), "uneven"),  # on a triplet among thirty-seconds
+        ((16, 24, 8, 16, 16), "mixed"),  # halfway: a syncopation
+        ((24, 24, 16, 16), "mixed"),  # two in a row of each grid
+        ((24, 32, 16, 24, 32, 16), "mixed"),  # no single hit: a figure
+    ],
+)
+def test_one_hit_that_strays_onto_another_grid_makes_no_mix(
+    gaps: tuple[int, ...], kind: str, scale: int
+) -> None:
+    onset = 28 + np.cumsum((0, *gaps)) / 96
+    assert explain(onset, 600.0, 1 / (96 * scale)).kind == kind
+
+
+def test_a_place_between_two_ticks_may_be_written_on_either() -> None:
+    """A thirty-second triplet of a file with 100 ticks to a quarter is 8⅓ ticks."""
+    onset = np.array([0, 8, 17, 25, 38, 50, 58, 66]) / 100  # triplets, thirty-seconds, triplets
+    assert explain(onset, 600.0, 1 / 100).kind == "mixed"
+
+
 @pytest.mark.parametrize("tempo", [120, 138, 160])
 def test_a_sixteenth_before_a_roll_of_triplets_is_none_of_its_hits(tempo: int) -> None:
     """And so a stray among them is a stray, and no steady speeding up."""
