@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from pathlib import Path
 from typing import TextIO
 
 from basslint.charting import Chart
-from basslint.findings import Edit
 from basslint.mending import Applied, MendResult
-from basslint.names import pitch_name
 from basslint.report import marks
 from basslint.report.canvas import Segment
+from basslint.report.edit_words import edits_in_words
 from basslint.report.paper import Paper
 from basslint.report.strip import Look, finding_strip
 
@@ -82,33 +80,5 @@ def _print_applied(paper: Paper, chart: Chart | None, done: Applied) -> None:
     if chart is not None:
         look = Look(paper.look.width - 2, paper.look.unicode, paper.look.middle_c)
         paper.drawing(finding_strip(chart, finding, look), indent=2)
-    paper.paragraph([Segment(_edits(done.fix.edits, paper.look.middle_c), "quiet")], 2, 4)
-
-
-def _edits(edits: Sequence[Edit], middle_c: int) -> str:
-    """The edits of one fix in words; a long row of bends is told by its ends."""
-    words = [_edit(e, middle_c) for e in edits]
-    if len(words) > 6:
-        words = [*words[:3], f"… {len(words) - 4} more …", words[-1]]
-    return "; ".join(words)
-
-
-def _edit(edit: Edit, middle_c: int) -> str:
-    def pitch(number: int | None) -> str:
-        return "nothing" if number is None else pitch_name(number, middle_c=middle_c)
-
-    at = f"at tick {edit.tick}"
-    if edit.do == "pitch":
-        return f"{pitch(edit.before)} becomes {pitch(edit.after)} {at}"
-    if edit.do == "insert":
-        return f"{pitch(edit.after)} comes in {at}"
-    if edit.do == "remove":
-        return f"{pitch(edit.before)} goes {at}"
-    if edit.do in ("start", "end", "move"):
-        what = {"start": "begins", "end": "ends", "move": "moves"}[edit.do]
-        return f"{pitch(edit.pitch)} {what} at tick {edit.after} instead of {edit.before}"
-    if edit.do == "velocity":
-        return f"velocity {edit.before} becomes {edit.after} {at}"
-    before = "none" if edit.before is None else str(edit.before)
-    after = "none" if edit.after is None else str(edit.after)
-    return f"bend {before} becomes {after} {at}"
+        words = edits_in_words(done.fix.edits, chart, paper.look.middle_c)
+        paper.paragraph([Segment(words, "quiet")], 2, 4)

@@ -1,0 +1,56 @@
+"""What does an edit do to the song, in a musician's words?"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from basslint.charting import Chart
+from basslint.findings import Edit
+from basslint.names import pitch_name
+from basslint.report import marks
+
+_MOST = 6  # edits told one by one; a longer row is told by its ends
+
+
+def edits_in_words(edits: Sequence[Edit], chart: Chart, middle_c: int) -> str:
+    """The edits of one fix, such as ``F#1 becomes F1 at bar 2, beat 1``."""
+    words = [_edit(edit, chart, middle_c) for edit in edits]
+    if len(words) > _MOST:
+        words = [*words[:3], f"… {len(words) - 4} more …", words[-1]]
+    return "; ".join(words)
+
+
+def _edit(edit: Edit, chart: Chart, middle_c: int) -> str:
+    drums = [chart.song.parts[i] for i in chart.parts.drums]
+    drummed = (edit.track, edit.channel) in [(part.track, part.channel) for part in drums]
+
+    def named(pitch: int | None) -> str:
+        if pitch is None:
+            return "nothing"
+        if drummed:
+            return marks.DRUM_KEYS.get(pitch, f"key {pitch}")
+        return pitch_name(pitch, chart.spelling_at(edit.tick), middle_c)
+
+    def place(tick: int | None) -> str:
+        if tick is None:
+            return "nowhere"
+        grid = chart.song.grid
+        return f"bar {int(grid.bar_of(tick)) + 1}, beat {marks.number(float(grid.beat_of(tick)))}"
+
+    at = f"at {place(edit.tick)}"
+    if edit.do == "pitch":
+        return f"{named(edit.before)} becomes {named(edit.after)} {at}"
+    if edit.do == "insert":
+        return f"{named(edit.after)} comes in {at}"
+    if edit.do == "remove":
+        return f"{named(edit.before)} goes {at}"
+    if edit.do == "move":
+        return f"{named(edit.pitch)} moves to {place(edit.after)} from {place(edit.before)}"
+    if edit.do in ("start", "end"):
+        what = {"start": "begins", "end": "ends"}[edit.do]
+        return f"{named(edit.pitch)} {what} at {place(edit.after)} instead of {place(edit.before)}"
+    if edit.do == "velocity":
+        return f"velocity {edit.before} becomes {edit.after} {at}"
+    before = "none" if edit.before is None else str(edit.before)
+    after = "none" if edit.after is None else str(edit.after)
+    return f"bend {before} becomes {after} {at}"
