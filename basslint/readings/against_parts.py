@@ -24,26 +24,33 @@ _OFTEN = 4  # strokes that make a drum pitch a repeated one
 def kick_offset(chart: Chart) -> Column:
     """How long after the nearest kick it starts; negative before it.
 
-    Told within 100 ms, and only for the bass note that is nearest to that kick: where one note
-    sits on the kick, the next one of a roll does not flam with it. Not told for the hits of a roll
-    after its first: they keep the roll's own grid, triplets over a straight kick for one. Kicks are
-    the notes 35 and 36 on channel 10, the notes of a part named so, or else the lowest repeated
-    drum pitch.
+    Told within 100 ms, and only for the note that is nearest to that kick of all that its
+    instrument plays: where one note sits on the kick, the next one of a roll does not flam with it,
+    while a second bass beside the first does. Not told for notes that a slide reaches without a new
+    stroke, nor for the hits of a roll after its first: they keep the roll's own grid, triplets over
+    a straight kick for one. Kicks are the notes 35 and 36 on channel 10, the notes of a part named
+    so, or else the lowest repeated drum pitch.
     """
     kicks = kick_ticks(chart)
     start = chart.bass.start
     column = np.full(len(start), np.nan)
     if not len(kicks) or not len(start):
         return column
-    kick = _nearest(kicks, start)
-    onset = start[_nearest(start, kicks[kick])]
-    mine = start == onset
-    offset = milliseconds(chart, kicks[kick], start)
-    near = mine & (np.abs(offset) <= _EARSHOT_MS)
-    rolled = np.zeros(len(chart.song.notes), dtype=bool)
+    kick = kicks[_nearest(kicks, start)]
+    player = chart.parts.group[chart.bass.part]
+    near = np.zeros(len(start), dtype=bool)
+    for one in np.unique(player).tolist():
+        mine = np.flatnonzero(player == one)
+        onset = start[mine]
+        near[mine] = onset == onset[_nearest(onset, kick[mine])]
+    offset = milliseconds(chart, kick, start)
+    near &= np.abs(offset) <= _EARSHOT_MS
+    unstruck = np.zeros(len(chart.song.notes), dtype=bool)
     for hits in chart.fills.notes:
-        rolled[hits[1:]] = True
-    near &= ~rolled[chart.bass_rows]
+        unstruck[hits[1:]] = True
+    slides = chart.slides
+    unstruck[slides.note[(slides.overlap > 0) & (slides.note != slides.source_note)]] = True
+    near &= ~unstruck[chart.bass_rows]
     column[near] = offset[near]
     return column
 

@@ -170,7 +170,7 @@ def four_bars_share(chart: Chart) -> Column:
     """How sure it is that four bars begin and end where they are told around it, 0 to 1."""
     if not len(chart.phrases):
         return np.full(len(chart.fills), np.nan)
-    return fours_share(chart, chart.fills.end - 1)
+    return fours_share(chart, _last_hit(chart))
 
 
 @reading("fill", unit="beats")
@@ -188,9 +188,9 @@ def beats_from_two_bars(chart: Chart) -> Column:
 @reading("fill", unit="yes or no")
 def in_last_bar(chart: Chart) -> Column:
     """Does it end in the last bar of a phrase, or of four bars of one?"""
-    fills, grid = chart.fills, chart.song.grid
-    ahead = ends_ahead(fills.end - 1, four_bar_ends(chart))
-    bar = grid.bar_of(fills.end - 1)
+    grid, last = chart.song.grid, _last_hit(chart)
+    ahead = ends_ahead(last, four_bar_ends(chart))
+    bar = grid.bar_of(last)
     return np.asarray((ahead >= 0) & (ahead <= grid.start[bar + 1]))
 
 
@@ -268,6 +268,12 @@ def doubled_hits(chart: Chart, row: int) -> tuple[NDArray[np.int64], NDArray[np.
     near = np.argmin(away, axis=1)
     kept = away[np.arange(len(mine)), near] <= 0.5 * fills.step[row] * chart.song.division
     return mine[kept], theirs[near[kept]]
+
+
+def _last_hit(chart: Chart) -> NDArray[np.int64]:
+    """Where each fill's last hit starts: its end may spill over a bar line by a hand's breadth."""
+    start = chart.song.notes.start
+    return np.array([start[rows[-1]] for rows in chart.fills.notes], dtype=np.int64)
 
 
 def _middle(chart: Chart) -> NDArray[np.int64]:

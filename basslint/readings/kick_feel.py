@@ -13,6 +13,7 @@ from basslint.readings.notes import bar_and_place
 
 _FLAM_MS = 40.0  # further off it is another stroke of the rhythm, and says nothing of the feel
 _ALIKE_MS = 5.0  # two offsets that differ by less are one habit: human timing scatters as far
+_MOST_TICKS = 1.5  # a coarse file's rounding sets the same offset down a tick apart, not two
 _NEARLY_ALL = 0.8  # share of the strokes that must keep to it
 _FEWEST = 4  # strokes that make a habit
 _PLACES = 4  # places in a quarter
@@ -24,15 +25,20 @@ def usual_kick_offset(chart: Chart) -> Column:
 
     Notes like it: those of its part on the same sixteenth of the bar, or else all of its part that
     lie within 40 ms of a kick. A habit: four in five or more of them, and four at least, lie within
-    5 ms of their median.
+    5 ms of their median, or within a tick of the file where that is longer.
     """
     return _usual(chart)
 
 
 @reading("bass-note", unit="ms")
 def kick_stray(chart: Chart) -> Column:
-    """How far its start lies from where notes like it usually start beside the kick."""
-    return np.round(np.abs(kick_offset(chart) - _usual(chart)), 1)
+    """How far its start lies from where notes like it usually start beside the kick.
+
+    Nothing where it is a tick of the file or less, which is as exactly as the file can say it.
+    """
+    away = np.abs(kick_offset(chart) - _usual(chart))
+    with np.errstate(invalid="ignore"):
+        return np.round(np.where(away < _MOST_TICKS * _tick_ms(chart), 0.0, away), 1)
 
 
 @reading("bass-note", unit="yes or no")
@@ -40,7 +46,7 @@ def first_with_feel(chart: Chart) -> Column:
     """Is it the first note of its part that keeps a habit of 3 ms or more beside the kick?"""
     offset, usual = kick_offset(chart), _usual(chart)
     with np.errstate(invalid="ignore"):
-        keeps = (np.abs(usual) >= _HEARD_MS) & (np.abs(offset - usual) < _ALIKE_MS)
+        keeps = (np.abs(usual) >= _HEARD_MS) & (np.abs(offset - usual) < _alike_ms(chart))
     rows = np.flatnonzero(keeps)
     column = np.zeros(len(offset), dtype=bool)
     column[rows[np.unique(chart.bass.part[rows], return_index=True)[1]]] = True
@@ -48,6 +54,18 @@ def first_with_feel(chart: Chart) -> Column:
 
 
 _HEARD_MS = 3.0  # below it the two waves still start as one
+
+
+def _tick_ms(chart: Chart) -> NDArray[np.float64]:
+    """How long a tick lasts at each bass note."""
+    tempo = chart.song.tempo
+    row = np.searchsorted(tempo.tick, chart.bass.start, side="right") - 1
+    return np.asarray(tempo.usec[row] / (1000.0 * chart.song.division))
+
+
+def _alike_ms(chart: Chart) -> NDArray[np.float64]:
+    """How much less than this two offsets of one habit differ, at each bass note."""
+    return np.maximum(_ALIKE_MS, _MOST_TICKS * _tick_ms(chart))
 
 
 @once_per_chart
@@ -59,6 +77,7 @@ def _usual(chart: Chart) -> NDArray[np.float64]:
         rows = np.flatnonzero(np.abs(offset) <= _FLAM_MS)
     if not len(rows):
         return usual
+    alike = _alike_ms(chart)
     _, place = bar_and_place(chart, bass.start[rows], _PLACES)
     part = bass.part[rows].astype(np.int64)
     for group in (part, part * (int(place.max()) + 1) + place):
@@ -66,6 +85,7 @@ def _usual(chart: Chart) -> NDArray[np.float64]:
         for mine in np.split(order, np.flatnonzero(np.diff(group[order])) + 1):
             own = offset[rows[mine]]
             middle = median(own)
-            if len(mine) >= _FEWEST and np.mean(np.abs(own - middle) < _ALIKE_MS) >= _NEARLY_ALL:
+            like = np.abs(own - middle) < alike[rows[mine]]
+            if len(mine) >= _FEWEST and np.mean(like) >= _NEARLY_ALL:
                 usual[rows[mine]] = middle
     return usual

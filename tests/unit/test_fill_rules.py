@@ -52,6 +52,14 @@ def test_the_place_in_the_phrase(bar: int, four: float, two: float, last: bool) 
     assert read(drums(bar), "in_last_bar") == [last]
 
 
+def test_a_roll_that_spills_over_a_bar_line_ends_in_its_own_bar() -> None:
+    """All of it is 5 ms late, 6 ticks of 480 at 140 bpm, and so would be the hit it leads to."""
+    text = drums(3, "C2 D2 C2 .:6/480 D2:1/6x5 D2:74/480")
+    assert heard(text).fills.end[0] > 3 * 4 * 480
+    assert read(text, "in_last_bar") == [False]
+    assert read(drums(4, "C2 D2 C2 .:6/480 D2:1/6x5 D2:74/480"), "in_last_bar") == [True]
+
+
 def test_a_roll_that_starts_on_the_line_has_missed_it() -> None:
     text = drums(9, "D2:1/6@60-110x6 C2 D2 C2")
     assert read(text, "beats_from_four_bars") == [15.0]

@@ -8,8 +8,12 @@ from __future__ import annotations
 
 import pytest
 from beats import judged
+from slide_songs import note, songs_of
 
+from basslint.charting import Chart
+from basslint.facts import Facts
 from basslint.findings import Finding
+from basslint.judge import judge
 from basslint.rulebook import read_book
 
 BOOK = read_book()
@@ -107,6 +111,49 @@ def test_a_steady_offset_to_the_kick_is_a_feel_and_a_stray_is_not() -> None:
     assert (only.level, only.where.bar, only.fix) == ("note", 1, None)
     both = found(f"{head}sub | {late} |*7 || {stray} |", "kick-flam")
     assert [(f.level, f.where.bar) for f in both] == [("note", 1), ("warning", 8)]
+
+
+@pytest.mark.parametrize("division", [96, 480])
+def test_a_feel_is_a_feel_in_a_coarse_file_too(division: int) -> None:
+    """16 to 20 ms behind the kick at 84 bpm: 2 or 3 ticks of 96 (7.4 ms each), or 11 to 13 of 480.
+
+    The last note, 40 ms early for it, and by three ticks and more, strays.
+    """
+    beat_ms = 60_000 / 84
+    late = [16.0, 20.0, 18.0, 19.5, 17.0, 18.5, 20.0, 16.5] * 2
+    late[-1] -= 40.0
+    keys, kick, sub = [], [], []
+    for bar, ms in enumerate(late):
+        start = round((4 * bar + ms / beat_ms) * division)
+        kick += note(4 * bar * division, (4 * bar + 1) * division, 36, channel=10)
+        sub += note(start, start + 3 * division, 33, channel=2)
+        for pitch in (57, 60, 64):
+            keys += note(4 * bar * division, (4 * bar + 4) * division, pitch)
+    song = songs_of(keys, kick, sub, tempo=round(beat_ms * 1000), division=division)
+    rules = [r for r in BOOK if r.name == "kick-flam"]
+    told = [(f.level, f.where.bar) for f in judge(Chart(song, Facts()), rules).findings]
+    assert told[0] == ("note", 1)
+    assert told[1:] == [("warning", 15)]  # which starts in bar 15, before its kick
+
+
+def test_a_note_that_is_slid_to_is_no_stroke_beside_the_kick() -> None:
+    """It comes 0.05 beats, 21 ms at 140 bpm, after the kick, and is not struck there."""
+    head = (
+        "tempo 140\nkeys | A3+C4+E4:4 |*8\nkick | C2:4 |*7 || C2:2 C2:2 |\nsub | A1:3.5 .:.5 |*7 "
+    )
+    assert not found(f"{head}|| A1:2.05~.2 C2:1.95 |", "kick-flam")
+    (struck,) = found(f"{head}|| A1:2.05 C2:1.95 |", "kick-flam")
+    assert struck.where.bar == 8
+
+
+def test_a_second_bass_flams_though_the_first_is_on_the_kick() -> None:
+    """0.03 beats at 140 bpm are 13 ms."""
+    head = "tempo 140\nkeys | A3+C4+E4:4 |*8\nkick | C2:4 |*8\nsub | A1:3.5 .:.5 |*8\n"
+    assert not found(f"{head}bass | A1:3.5 .:.5 |*8", "kick-flam")
+    (late,) = found(
+        f"{head}bass | A1:3.5 .:.5 |*4 || .:.03 A1:3.47 .:.5 || A1:3.5 .:.5 |*3", "kick-flam"
+    )
+    assert late.part is not None and (late.part.name, late.where.bar) == ("bass", 5)
 
 
 def test_a_double_matters_in_the_bass_and_is_noted_elsewhere() -> None:
