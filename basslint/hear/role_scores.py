@@ -116,11 +116,11 @@ def bass_likelihood(t: Texture, told: list[Told], pitched: NDArray[np.bool_]) ->
 
 
 def _floor(t: Texture, pitched: NDArray[np.bool_]) -> NDArray[np.intp]:
-    """The line of single low notes that lies well under every other pitched line, if any does."""
+    """The line of single notes that lies well under every other pitched line, if any does."""
     rows = np.flatnonzero(pitched)
     rows = rows[np.argsort(t.mean[rows])]
     low, next_up = rows[:1], rows[1:2]
-    under = (t.mean[low] < LOW) & (t.mean[next_up] - t.mean[low] >= _FLOOR_GAP)
+    under = t.mean[next_up] - t.mean[low] >= _FLOOR_GAP
     alone = (t.voices[low] < _FLOOR_VOICES) & (t.lowest[low] >= _FLOOR_SHARE)
     return low[under & alone]
 
