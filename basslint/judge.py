@@ -25,6 +25,7 @@ from basslint.rulebook import Case, Condition, Rule
 from basslint.wording import finding_of
 
 MOST_FINDINGS = 2_000  # of one rule in one file
+_NO_DRUMS = Condition("of_drums", "is", (False,))
 _TOO_MANY = f"the rule has found {MOST_FINDINGS:,} places before this; mend those first"
 
 
@@ -107,7 +108,7 @@ def _run(rule: Rule, columns: Columns) -> tuple[list[_Hit], list[Unjudged]]:
     chart, numbers = columns.chart, rule.numbers
     rows = columns.rows(rule.judges)
     whole = chart.song.grid.bars + 1
-    if rule.judges in ("bass-note", "slide") and not chart.parts.bass:
+    if _of_basses(rule) and not chart.parts.bass:
         reason = "no bass part was found; name it with --bass"
         return [], [Unjudged(rule.name, 1, whole, reason)]
     if not len(rows):
@@ -150,6 +151,13 @@ def _run(rule: Rule, columns: Columns) -> tuple[list[_Hit], list[Unjudged]]:
         ]
         left = left[~among(left, found, len(rows))]
     return hits, blind
+
+
+def _of_basses(rule: Rule) -> bool:
+    """Does a rule speak of basses alone? Fills are those of basses and of drums."""
+    if rule.judges == "fill":
+        return all(_NO_DRUMS in case.conditions for case in rule.cases)
+    return rule.judges in ("bass-note", "slide")
 
 
 def _holds(condition: Condition, column: Column, numbers: Mapping[str, float]) -> NDArray[np.bool_]:

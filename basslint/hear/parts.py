@@ -31,6 +31,8 @@ CLAIM = 0.5  # a bass is claimed from this certainty on: likelier than not
 
 _DOUBTFUL = 0.15  # below it a line that could be a bass is taken for a melody
 _LAYER = 0.8  # share of a layer's onsets that it has in common with the bass
+_MIDDLE = 60.0  # C4: a line whose mean lies above it is no bass, whatever it is called
+_CHORDS = 0.5  # a line with more of its time in chords is none either
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -155,11 +157,15 @@ def _decide(
     """Role and certainty of each line, and the line that carries the bass (-1 for none)."""
     drums = drums_likelihood(t, told)
     pitched = drums < 0.5
-    bass = np.where(pitched, (1.0 - drums) * bass_likelihood(t, told, int(pitched.sum())), 0.0)
+    bass = np.where(pitched, (1.0 - drums) * bass_likelihood(t, told, pitched), 0.0)
+    # a bass by name ("mid bass", "reese") is one, unless it plays what no bass plays
+    named = pitched & np.array([x.name == "bass" for x in told])
+    named &= (t.mean < _MIDDLE) & (t.voices < _CHORDS)
+    bass = np.where(named, np.maximum(bass, CLAIM), bass)
     chords = harmony_likelihood(t, told)
     lead = int(np.argmax(bass)) if bass.max() >= CLAIM else -1
     silent = np.array([x.name in (None, "bass") for x in told])  # no name speaks against a bass
-    basses = _basses(notes, line, t, bass, pitched & silent, lead)
+    basses = _basses(notes, line, t, bass, pitched & silent, named, lead)
     effects = np.array([x.name == "other" or (not x.name and x.program == "other") for x in told])
     roles: list[Role] = []
     certainty = np.zeros(len(told))
@@ -185,17 +191,19 @@ def _basses(
     t: Texture,
     bass: Floats,
     may: NDArray[np.bool_],
+    named: NDArray[np.bool_],
     lead: int,
 ) -> NDArray[np.bool_]:
-    """Which lines are bass: the lead, its layers, and other low lines sure enough by themselves.
+    """Which lines are bass: the lead, those ``named`` so, its layers, and other low lines.
 
-    A layer repeats the lead at the unison or in octaves, onset by onset.
+    A layer repeats the lead at the unison or in octaves, onset by onset; another low line must be
+    sure enough by itself.
     """
-    result = np.zeros(len(bass), dtype=bool)
+    result = named.copy()
     if lead < 0:
         return result
     result[lead] = True
-    near = may & (t.mean < LOW)
+    near = may & (t.mean < _MIDDLE)  # a layer may lie an octave up
     near[lead] = False
     if near.any():
         key = notes.start * 12 + notes.pitch % 12

@@ -29,6 +29,11 @@ _BASS_ACTIVE = 1.3  # per e-fold of the share of the song in which it sounds
 _BASS_QUICK = 0.65  # per doubling of its pace above one note a quarter, two doublings never count
 _BASS_SLOW, _MANY_LINES = 2.2, 5  # the same below, but only where more lines than this play:
 # there a slow low line is as often the floor of a pad; in a small arrangement it is the bass
+# in a small arrangement the one line under all others is the bass, however much it rests; by hand
+_BASS_FLOOR = 1.5
+_FLOOR_SHARE = 0.65  # of its time it is the lowest: drums may lie lower now and then
+_FLOOR_VOICES = 0.1
+_FLOOR_GAP = 7.0  # semitones from its mean to that of every other line: a fifth
 # log-odds that a pitched line is harmony rather than melody
 _CHORD_BASE, _CHORD_VOICES, _CHORD_STRUCK, _CHORD_BROKEN = -2.0, 6.0, 2.0, 4.0
 # what a name and a program weigh, in log-odds: a name is somebody's word, a program is often
@@ -96,15 +101,28 @@ def drums_likelihood(t: Texture, told: list[Told]) -> Floats:
     return _logistic(score + _said(told, "drums", ("bass", "harmony", "melody", "other")))
 
 
-def bass_likelihood(t: Texture, told: list[Told], lines: int) -> Floats:
-    """How surely each pitched line is a bass."""
+def bass_likelihood(t: Texture, told: list[Told], pitched: NDArray[np.bool_]) -> Floats:
+    """How surely each line is a bass, if it is one of the ``pitched``."""
+    lines = int(pitched.sum())
     pace = np.clip(np.log2(np.maximum(t.pace, 1e-6)), -1.0, 1.0)
     score = _BASS_BASE + _BASS_HIGH * np.maximum(t.mean - BASS_REGISTER, 0.0)
     score += _BASS_VOICES * t.voices + _BASS_ACTIVE * np.log(t.active + 0.05)
     score += _BASS_QUICK * np.maximum(pace, 0.0)
     if lines > _MANY_LINES:
         score += _BASS_SLOW * np.minimum(pace, 0.0)
+    elif lines > 1:
+        score[_floor(t, pitched)] += _BASS_FLOOR
     return _logistic(score + _said(told, "bass", ("harmony", "melody", "drums", "other")))
+
+
+def _floor(t: Texture, pitched: NDArray[np.bool_]) -> NDArray[np.intp]:
+    """The line of single notes that lies well under every other pitched line, if any does."""
+    rows = np.flatnonzero(pitched)
+    rows = rows[np.argsort(t.mean[rows])]
+    low, next_up = rows[:1], rows[1:2]
+    under = t.mean[next_up] - t.mean[low] >= _FLOOR_GAP
+    alone = (t.voices[low] < _FLOOR_VOICES) & (t.lowest[low] >= _FLOOR_SHARE)
+    return low[under & alone]
 
 
 def harmony_likelihood(t: Texture, told: list[Told]) -> Floats:

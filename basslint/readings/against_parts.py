@@ -94,6 +94,13 @@ def other_bass_part(chart: Chart) -> Column:
     return _parts_of(chart, _other_bass(chart).row)
 
 
+@reading("bass-note", unit="yes or no")
+def carried_below(chart: Chart) -> Column:
+    """Does another bass part sound the same note octaves below it, for half of it or more?"""
+    bass = chart.bass
+    return np.asarray(2.0 * _octave_below(chart).beats >= beats(chart, bass.start, bass.end))
+
+
 @reading("bass-note", unit="beats")
 def rub_beats(chart: Chart) -> Column:
     """How long it sounds a semitone, or octaves and a semitone, from a harmony or melody note."""
@@ -156,6 +163,16 @@ def _other_bass(chart: Chart) -> Meeting:
         others = np.flatnonzero(np.isin(chart.song.notes.part, leading))
         mine = np.flatnonzero(bass.part == part)
         _meet(chart, mine, others, meeting, lambda up: up % 12 != 0)
+    return meeting
+
+
+@once_per_chart
+def _octave_below(chart: Chart) -> Meeting:
+    meeting = _none(len(chart.bass))
+    for part in chart.parts.bass:
+        mine = np.flatnonzero(chart.bass.part == part)
+        others = chart.song.rows_of([p for p in chart.parts.bass if p != part])
+        _meet(chart, mine, others, meeting, lambda up: (up < 0) & (up % 12 == 0))
     return meeting
 
 

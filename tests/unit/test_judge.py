@@ -253,3 +253,11 @@ def test_findings_come_in_order_of_place_then_level() -> None:
 def test_a_rule_on_the_sound_is_silent_where_no_sound_was_named() -> None:
     heard = judged("tempo 140\nkeys | A3+C4+E4:4 |*4\nsub | A1:3.5 |*4", read_book())
     assert "sound-off-pitch" not in {u.rule for u in heard.unjudged}
+
+
+def test_without_a_bass_no_rule_on_fills_of_a_bass_has_judged() -> None:
+    drums = "drums | C2:1 D2:1 C2:1 D2:1 | C2:1 D2:1 C2:1 D2:1/8x8 |*4"
+    heard = judged(f"tempo 140\nkeys | A3+C4+E4:4 |*8\n{drums}", read_book())
+    unjudged = {u.rule for u in heard.unjudged if u.reason.startswith("no bass part was found")}
+    assert {"roll-blurs", "roll-slides-by-accident", "roll-misses-snare", "off-root"} <= unjudged
+    assert not unjudged & {"flat-roll", "roll-off-grid", "fill-off-phrase", "doubled-note"}

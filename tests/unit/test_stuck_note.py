@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
-from beats import report
+from beats import heard, report
 
 from basslint.facts import Facts
 from basslint.mending import Choice, MendResult, mend
 from basslint.notation import compile_beat
+from basslint.readings.against_harmony import own_share
+from basslint.readings.against_parts import rub_beats
+from basslint.readings.fills import overlapping_hits
 from basslint.rulebook import read_book
 from basslint.smf.scan import scan
-from basslint.song import build
+from basslint.song import NEVER, build
 
 BOOK = read_book()
 CHORDS = "A3+C4+E4:4 | F3+A3+C4:4 | C4+E4+G4:4 | G3+B3+D4:4"
@@ -44,22 +48,40 @@ def test_one_missing_end_is_one_finding_however_often_the_pitch_comes_again(
     assert (len(done.applied), done.after.findings, done.faults) == (1, (), ())
 
 
-def test_a_chord_that_is_never_ended_clouds_nothing_after_it() -> None:
-    """Three notes droned on under all chords to come: the bass would stand off every root."""
-    chords = "A3+C#4+E4:4 | F3+A3+C4:4 | Bb3+D4+F4:4 | G3+B3+D4:4"
-    line = "A1:3.5 .:.5 | F1:3.5 .:.5 | Bb1:3.5 .:.5 | G1:3.5 .:.5"
-    clean = (
-        f"tempo 140\nkeys | {chords} | {chords} | F3+A3+C4:4 |\nsub | {line} | {line} | F1:3.5 |"
-    )
-    before = report(compile_beat(clean).data, Facts(), BOOK).findings
-    faulty = clean.replace("A3+C#4+E4:4", "A3+C#4+E4:4~never")
-    found = report(compile_beat(faulty).data, Facts(), BOOK).findings
-    stuck = [f for f in found if f.rule == "stuck-note"]
-    assert [(f.where.bar, f.pitch) for f in stuck] == [
-        (bar, pitch) for bar in (1, 5) for pitch in (57, 61, 64)
-    ]
-    rest = [(f.rule, f.where.tick, f.message) for f in found if f.rule != "stuck-note"]
-    assert rest == [(f.rule, f.where.tick, f.message) for f in before]
+# a chord that never comes again, and one bar of a roll whose hits touch
+ROLL = "G1:3 G1:1/8 G2:1/8 A1:1/8 G1:1/8x5"
+FAR = "B3+D#4+F#4:4"
+DRONE = f"""tempo 140
+keys | {FAR} | {CHORDS} | {CHORDS} | A3+C4+E4:4 |
+sub | B1:4 | {LINE} | {LINE.replace("G1:3.5 .:.5", ROLL)} | F#1:1 A1:3 |"""
+
+
+@pytest.mark.parametrize(
+    ("whole", "stuck"),
+    [(FAR, f"{FAR}~never"), ("G2:1/8", "G2:1/8~never"), ("| B1:4", "| B1:4~never")],
+)
+def test_what_is_heard_is_as_if_the_next_note_had_ended_it(whole: str, stuck: str) -> None:
+    """Each would drone on under bars that it has no part in; in the clean beat the notes touch."""
+    clean, faulty = heard(DRONE), heard(DRONE.replace(whole, stuck, 1))
+    assert (faulty.song.notes.off_row == NEVER).any()
+    assert (faulty.song.notes.end >= clean.song.notes.end).all()
+    assert (faulty.song.notes.end != clean.song.notes.end).any()
+    for fact, names in FACTS.items():
+        have, want = getattr(faulty, fact), getattr(clean, fact)
+        for name in names:
+            np.testing.assert_array_equal(getattr(have, name), getattr(want, name), fact)
+    for reading in (rub_beats, own_share, overlapping_hits):
+        np.testing.assert_array_equal(reading(faulty), reading(clean), str(reading))
+
+
+FACTS = {
+    "parts": ("role", "certainty"),
+    "roots": ("start", "root", "certainty"),
+    "keys": ("tonic", "certainty", "fit"),
+    "phrases": ("chance",),
+    "slides": ("start", "note", "origin", "target"),
+    "bass": ("start", "end", "pitch"),
+}
 
 
 def test_a_note_of_a_strummed_chord_is_not_ended_by_the_next_of_the_strum() -> None:
