@@ -57,8 +57,8 @@ def undone(units: Sequence[Unit], before: FileReport, after: FileReport) -> list
         moved = next((f for f in mine if id(f) in gone and _touches(unit, f)), None)
         if moved is not None:  # it went along with its note
             gone.remove(id(moved))
-            if id(moved) in owners:
-                owner = owners[id(moved)]
+            owner = owners.get(id(moved))
+            if owner is not None and not _lesser(finding, owner):
                 bad[id(owner)] = (owner, f"{finding.rule} still stands")
         elif finding.waived is None and not _lesser(finding, unit):
             bad[id(unit)] = (unit, f"it brought about {finding.rule}: {finding.message}")

@@ -225,7 +225,12 @@ def let_it_land(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix 
     following = int(same.min()) if len(same) else FOREVER
     heard = _tick(chart, chart.song.tempo.seconds(land) + EDGE_S) + 1
     if heard <= following:
-        end = min(_grid_after(chart, heard), following)
+        end, under = _grid_after(chart, heard), _held_under(chart, note)
+        seconds = chart.song.tempo.seconds
+        # what is held under it is slid back to: not for a stub in which that cannot land
+        if 0.0 < seconds(under) - seconds(end) < seconds(land) - seconds(start) + EDGE_S:
+            end = under
+        end = min(end, following)
         spelled = chart.spelling_at(land)
         title = f"Hold {pitch_name(int(notes.pitch[note]), spelled)} until the slide has landed"
         return Fix(title, "safe", (retime(chart, note, "end", end),))
@@ -240,6 +245,13 @@ def let_it_land(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix 
     title = "End the note before where the next one starts: no slide"
     edits = tuple(retime(chart, n, "end", start) for n in np.flatnonzero(held).tolist())
     return Fix(title, "by-ear", edits) if edits else None
+
+
+def _held_under(chart: Chart, note: int) -> int:
+    """The tick up to which notes of its part that start before a note sound on; 0 for none."""
+    notes = chart.song.notes
+    under = (notes.part == notes.part[note]) & (notes.start < notes.start[note])
+    return int(notes.end[under & (notes.end > notes.start[note])].max(initial=0))
 
 
 def _grid_after(chart: Chart, tick: int) -> int:

@@ -126,6 +126,11 @@ def test_such_a_root_is_not_moved_where_the_loop_plays_it_the_other_times() -> N
     text = f"{keys}sub | {sub.replace('F1', 'F#1')} || {sub} |*3"
     (only,) = [f for f in judged(text, [BOOK["off-root"]]).findings if f.level == "error"]
     assert only.fix is not None and only.fix.title == "Move F#1 to F1"
+    beat = compile_beat(text)
+    result = mend(beat.data, lambda data: report(data, beat.facts, [BOOK["off-root"]]), Choice())
+    assert len(result.applied) == 1 and result.faults == ()
+    # the F is noted now as it is the other times: less grave, so the cure is worth it
+    assert [f.level for f in result.after.findings if f.where.bar == 2] in ([], ["note"])
 
 
 def test_an_eighth_that_steps_into_a_long_note_on_the_bar_line_leads_there() -> None:

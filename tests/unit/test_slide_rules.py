@@ -145,6 +145,19 @@ def test_too_late_starts_on_the_grid_while_the_sound_is_heard(way: str) -> None:
     assert chart.song.notes.start[slides.source_note[0]] == SPECIAL * BAR
 
 
+def test_a_note_held_until_it_lands_is_not_slid_back_from_for_a_moment() -> None:
+    """The voice under it is let go 30 ms after the sixteenth to which the fix would hold it."""
+    base = SPECIAL * BAR
+    events = [*note(base, base + 520, 29), *note(base + 240, base + 260, 41)]
+    rules = [rule for rule in BOOK if rule.name == "slide-never-lands"]
+    data = midi_of(*arrangement(events), tempo=TEMPO)
+    after = mend(data, lambda raw: report(raw, RINGS, rules), Choice()).after
+    assert after.findings == ()
+    assert after.chart is not None
+    notes = after.chart.song.notes
+    assert notes.end[(notes.start == base + 240) & (notes.pitch == 41)].tolist() == [base + 520]
+
+
 def test_off_the_grid_it_starts_as_late_as_it_may() -> None:
     slides, left, _ = mended(ways(36, 971, 700)["overlap"])
     assert left == []
