@@ -164,8 +164,10 @@ def _decide(
     bass = np.where(named, np.maximum(bass, CLAIM), bass)
     chords = harmony_likelihood(t, told)
     lead = int(np.argmax(bass)) if bass.max() >= CLAIM else -1
-    silent = np.array([x.name in (None, "bass") for x in told])  # no name speaks against a bass
-    basses = _basses(notes, line, t, bass, pitched & silent, named, lead)
+    may = pitched & np.array([x.name in (None, "bass") for x in told])  # no name speaks against it
+    # nor, of a line as high as that of a cello, does its program
+    may &= (t.mean < LOW) | np.array([x.program in (None, "bass") for x in told])
+    basses = _basses(notes, line, t, bass, may, named, lead)
     effects = np.array([x.name == "other" or (not x.name and x.program == "other") for x in told])
     roles: list[Role] = []
     certainty = np.zeros(len(told))

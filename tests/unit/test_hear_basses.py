@@ -6,8 +6,12 @@ from __future__ import annotations
 
 import pytest
 from beats import heard, judged
+from midi_bytes import midi, track
 
+from basslint.hear.parts import hear_parts
 from basslint.rulebook import read_book
+from basslint.smf.scan import scan
+from basslint.song import build
 
 # names that tell nothing, and chords above the bass clef's lower half
 CHORDS = "one | A3+C4+E4:4 | F3+A3+C4:4 | G3+C4+E4:4 | G3+B3+D4:4 |*2"
@@ -88,6 +92,24 @@ def test_a_layer_may_lie_an_octave_up_with_no_name_to_tell_it() -> None:
         "A3:3.5 .:.5", "A3:1 G3:1 E3:1 D3:1"
     )  # its own line at every second onset
     assert roles(CHORDS, SUB, DRUMS, other)["two"][0] != "bass"
+
+
+def _part(channel: int, program: int, *pitches: int) -> bytes:
+    """Chords of these pitches, a half note each, up and down by a few semitones."""
+    events = [(0, bytes((0xC0 + channel, program)))]
+    for step in range(32):
+        keys = [pitch + step % 5 for pitch in pitches]
+        events += [(0, bytes((0x90 + channel, key, 90))) for key in keys]
+        events += [(0 if n else 900, bytes((0x80 + channel, key, 0))) for n, key in enumerate(keys)]
+        events.append((60, bytes((0xB0 + channel, 1, 0))))
+    return track(*events)
+
+
+@pytest.mark.parametrize(("program", "role"), [(48, "harmony"), (38, "bass"), (0, "bass")])
+def test_strings_an_octave_over_the_bass_stay_strings(program: int, role: str) -> None:
+    """General MIDI 1: program 49 is a string ensemble, 39 a synth bass, 1 says nothing."""
+    tracks = _part(0, 0, 36), _part(1, program, 48), _part(2, 0, 60, 64, 67)
+    assert hear_parts(build(scan(midi(*tracks)))).role == ("bass", role, "harmony")
 
 
 def test_a_layer_is_not_too_high_while_the_bass_sounds_below_it() -> None:

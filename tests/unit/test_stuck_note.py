@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from beats import heard, report
+from midi_bytes import meta, midi, track
 
 from basslint.facts import Facts
 from basslint.mending import Choice, MendResult, mend
@@ -95,3 +96,16 @@ def test_a_note_of_a_strummed_chord_is_not_ended_by_the_next_of_the_strum() -> N
     song = build(scan(done.data))
     low = song.notes.take(song.notes.pitch == 57)
     assert (low.end - low.start).tolist() == [4 * song.division] * 4
+
+
+def test_of_a_note_struck_twice_and_ended_once_the_double_goes() -> None:
+    twice = [(0, b"\x90\x24\x64"), (0, b"\x90\x24\x64"), (900, b"\x80\x24\x00")]
+    once = [(1020, b"\x90\x29\x64"), (900, b"\x80\x29\x00")]
+    done = mend(
+        midi(track((0, meta(3, b"Sub")), *twice, *once)), lambda raw: report(raw, Facts(), BOOK)
+    )
+    assert {"stuck-note", "doubled-note"} <= {f.rule for f in done.before.findings}
+    assert done.conflicts == ()
+    notes = build(scan(done.data)).notes
+    spans = zip(notes.start.tolist(), notes.end.tolist(), notes.pitch.tolist(), strict=True)
+    assert list(spans) == [(0, 900, 36), (1920, 2820, 41)]
