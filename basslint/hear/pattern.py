@@ -244,15 +244,13 @@ def _steps_down_or_up(tones: NDArray[np.int64]) -> NDArray[np.bool_]:
     """
     bars = tones.shape[1]
     half, quarter = bars // 2, bars // 4
-    fits = np.zeros(len(tones), dtype=bool)
     # whichever bar is the odd one, one of the first two and one of each pair is none
-    for choice in product((0, 1), (half, half + quarter - 1), (half + quarter, bars - 1)):
-        stand = tones[:, choice]
-        shape = np.repeat(stand, [half, quarter, quarter], axis=1)
-        way, further = _STEP_WAY[np.diff(stand, axis=1) % 12].T
-        alike = (tones == shape).sum(axis=1) >= bars - bars // 8
-        fits |= alike & (stand >= 0).all(axis=1) & (way != 0) & (way == further)
-    return fits
+    choice = list(product({0, bars // 8}, {half, half + quarter - 1}, {half + quarter, bars - 1}))
+    stand = tones[:, choice]  # [k, choices, 3]
+    alike = (tones[:, None] == np.repeat(stand, [half, quarter, quarter], axis=2)).sum(axis=2)
+    way = _STEP_WAY[np.diff(stand, axis=2) % 12]
+    steps = (way[..., 0] != 0) & (way[..., 0] == way[..., 1]) & (stand >= 0).all(axis=2)
+    return np.asarray((steps & (alike >= bars - bars // 8)).any(axis=1))
 
 
 def _joined(

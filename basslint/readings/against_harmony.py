@@ -205,10 +205,10 @@ def struck_under_chord(chart: Chart) -> Column:
 @reading("bass-note", unit="text")
 def root_words(chart: Chart) -> Column:
     """The root and how sure it is, such as “the root is E” or “the root is likely E”."""
-    sure = root_certainty(chart) >= CERTAIN
     told = _chord_names(chart, lambda names, root, _: f"the root is {names[root]}")
-    likely = _chord_names(chart, lambda names, root, _: f"the root is likely {names[root]}")
-    return np.where(sure, told, likely)
+    doubtful = np.flatnonzero(root_certainty(chart) < CERTAIN)
+    told[doubtful] = [text.replace("is", "is likely", 1) for text in told[doubtful]]
+    return told
 
 
 def _chord_names(chart: Chart, name: Callable[[tuple[str, ...], int, int], str]) -> Column:

@@ -254,7 +254,7 @@ def kick_ticks(chart: Chart) -> NDArray[np.int64]:
     notes = song.notes
     named = [i for i in drums if _is_kick(song.parts[i].name)]
     if named:
-        return np.unique(notes.start[song.rows_of(named)])
+        return _without_repeats(notes.start[song.rows_of(named)])
     kit = song.rows_of([i for i in drums if song.parts[i].channel == _DRUM_CHANNEL])
     found = kit[_KICKS[notes.pitch[kit]]]
     if not len(found):
@@ -264,7 +264,11 @@ def kick_ticks(chart: Chart) -> NDArray[np.int64]:
         if not len(often):
             return np.zeros(0, dtype=np.int64)
         found = on_drums[notes.pitch[on_drums] == often[0]]
-    return np.unique(notes.start[found])
+    return _without_repeats(notes.start[found])
+
+
+def _without_repeats(rising: NDArray[np.int64]) -> NDArray[np.int64]:
+    return np.asarray(rising[np.append(True, rising[1:] != rising[:-1])[: len(rising)]])
 
 
 def kick_at(chart: Chart, tick: int) -> int | None:

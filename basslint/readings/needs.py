@@ -115,7 +115,7 @@ def _landing_in_scale(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
 
 
 def _told_apart(chart: Chart, chance: NDArray[np.float64]) -> Ground:
-    sure = np.nan_to_num(np.maximum(chance, 1.0 - chance))
+    sure = np.where(np.isnan(chance), 0.0, np.maximum(chance, 1.0 - chance))
     return Ground(sure, lambda _: "the key is not clear enough; state it with --key")
 
 

@@ -50,8 +50,9 @@ def on_fours(phrases: Phrases) -> NDArray[np.float64]:
     weight = phrases.chance.copy()
     weight[[phrases.start_bar[0], phrases.end_bar[-1]]] *= 0.5
     padded = np.concatenate((np.zeros(_NEAR_BARS), weight, np.zeros(_NEAR_BARS)))
-    near = np.lib.stride_tricks.sliding_window_view(padded, 2 * _NEAR_BARS + 1)
-    return np.asarray(near[:, ::4].sum(axis=1) / np.maximum(near.sum(axis=1), 1e-9))
+    near = [padded[k : k + len(weight)] for k in range(2 * _NEAR_BARS + 1)]
+    on: NDArray[np.float64] = sum(near[::4], np.zeros(len(weight)))
+    return on / np.maximum(sum(near, np.zeros(len(weight))), 1e-9)
 
 
 def ends_ahead(tick: Ticks, ends: Ticks) -> Ticks:
