@@ -17,6 +17,7 @@ from basslint.findings import Edit, FileReport, Finding, Fix
 from basslint.smf.locate import Event, events_of
 from basslint.smf.patch import Clash, keys_of, patch
 from basslint.song import Song
+from basslint.timing import BarGrid
 
 Recheck = Callable[[bytes], FileReport]
 
@@ -112,7 +113,7 @@ def mend(raw: bytes, recheck: Recheck, choice: Choice = Choice()) -> MendResult:
         at = "" if byte is None else f" (At byte {byte:,}.)"
         raise MendError(before.problem.message, before.problem.advice + at)
     assert before.chart is not None  # a readable file has one
-    judge = _Judge(recheck, before.chart.song.grid.bars, len(before.findings))
+    judge = _Judge(recheck, _length(before.chart.song.grid), len(before.findings))
     applied: list[Applied] = []
     faults: dict[str, None] = {}  # in order, each once
     data, report = raw, before
@@ -126,6 +127,11 @@ def mend(raw: bytes, recheck: Recheck, choice: Choice = Choice()) -> MendResult:
             )
         applied += [Applied(f, unit.fix) for unit in done.units for f in unit.findings]
         data, report = done.data, done.report
+
+
+def _length(grid: BarGrid) -> int:
+    """Bars; long ones count as often as four quarters go into them, which take as long to judge."""
+    return max(grid.bars, int(grid.start[-1]) // (4 * grid.division))
 
 
 class _Judge:

@@ -4,19 +4,17 @@ from __future__ import annotations
 
 import os
 import stat
-from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 import pytest
+from made_up_judges import Told, counted, edit, judge, line, never, pitches, turn
 from midi_bytes import midi, track
 
 from basslint import mending
-from basslint.charting import Chart
-from basslint.errors import MendError, MidiError
-from basslint.facts import Facts
+from basslint.errors import MendError
 from basslint.files import write_atomically
-from basslint.findings import Edit, FileReport, Finding, Fix, FixKind, Level, PartRef, Problem
+from basslint.findings import Edit, FileReport
 from basslint.mending import (
     BY_EAR,
     MOST_TURNS,
@@ -31,81 +29,6 @@ from basslint.mending import (
 from basslint.smf.patch import patch
 from basslint.smf.scan import scan
 from basslint.song import Song, build
-from basslint.wording import place
-
-Rule = Callable[[Song, int], tuple[Level, FixKind, tuple[Edit, ...]] | None]
-
-
-def line(*pitches: int) -> bytes:
-    """A line of quarters on channel 1."""
-    events = []
-    for pitch in pitches:
-        events += [(0, bytes((0x90, pitch, 100))), (480, bytes((0x80, pitch, 64)))]
-    return midi(track(*events))
-
-
-def pitches(data: bytes) -> list[int]:
-    return [int(p) for p in build(scan(data)).notes.pitch]
-
-
-def judge(**rules: Rule) -> Callable[[bytes], FileReport]:
-    """A judge of notes: each rule gives level, kind and edits for the notes it flags."""
-
-    def recheck(data: bytes) -> FileReport:
-        try:
-            song = build(scan(data))
-        except MidiError as error:
-            return FileReport("x.mid", Problem(error.kind, error.message, error.advice, error.byte))
-        chart = Chart(song, Facts(), "x.mid")
-        part = song.parts[0]
-        findings = []
-        for name, rule in rules.items():
-            for row in range(len(song.notes)):
-                told = rule(song, row)
-                if told is None:
-                    continue
-                level, kind, edits = told
-                start, end = int(song.notes.start[row]), int(song.notes.end[row])
-                findings.append(
-                    Finding(
-                        rule=name,
-                        family="made up",
-                        level=level,
-                        message=f"{name} at {start}",
-                        part=PartRef(part.number, part.track, part.channel, part.name),
-                        where=place(chart, start, end),
-                        readings=(),
-                        certainty=1.0,
-                        fix=Fix(f"{name} mended", kind, edits) if edits else None,
-                        pitch=int(song.notes.pitch[row]),
-                    )
-                )
-        return FileReport("x.mid", chart=chart, findings=tuple(findings))
-
-    return recheck
-
-
-def edit(song: Song, row: int, do: str, after: int | None) -> Edit:
-    notes = song.notes
-    pitch, start, end = int(notes.pitch[row]), int(notes.start[row]), int(notes.end[row])
-    before = {"pitch": pitch, "remove": pitch, "end": end}.get(do, start)
-    return Edit(do, 0, 1, start, end, before, after, pitch=pitch)  # type: ignore[arg-type]
-
-
-def turn(old: int, new: int, level: Level = "error", kind: FixKind = "safe") -> Rule:
-    """A rule that wants one pitch to be another."""
-
-    def rule(song: Song, row: int) -> tuple[Level, FixKind, tuple[Edit, ...]] | None:
-        if song.notes.pitch[row] != old:
-            return None
-        return level, kind, (edit(song, row, "pitch", new),)
-
-    return rule
-
-
-def never(pitch: int, level: Level = "error") -> Rule:
-    """A rule that knows no fix."""
-    return lambda song, row: (level, "safe", ()) if song.notes.pitch[row] == pitch else None
 
 
 def test_safe_fixes_are_applied_and_the_rest_is_told_why() -> None:
@@ -180,7 +103,7 @@ def test_a_fix_that_does_not_cure_is_undone() -> None:
 def test_a_finding_that_goes_along_with_its_note_is_no_new_one() -> None:
     """The low note stays low when it is moved; that is not the move's fault."""
 
-    def late(song: Song, row: int) -> tuple[Level, FixKind, tuple[Edit, ...]] | None:
+    def late(song: Song, row: int) -> Told:
         start = int(song.notes.start[row])
         return ("error", "safe", (edit(song, row, "move", start - 10),)) if start == 490 else None
 
@@ -208,7 +131,7 @@ def test_rules_that_chase_each_other_change_nothing() -> None:
 def test_an_edit_that_cannot_be_written_leaves_the_others() -> None:
     """A note that would end before it starts is left, with the reason."""
 
-    def outside(song: Song, row: int) -> tuple[Level, FixKind, tuple[Edit, ...]] | None:
+    def outside(song: Song, row: int) -> Told:
         if song.notes.pitch[row] == 50:
             return "error", "safe", (edit(song, row, "end", -5),)
         return None
@@ -244,19 +167,6 @@ def test_a_fix_that_needed_another_that_was_undone_is_left_with_the_reason() -> 
     assert mend(result.data, rules).data == result.data
 
 
-def counted(
-    recheck: Callable[[bytes], FileReport],
-) -> tuple[Callable[[bytes], FileReport], list[bytes]]:
-    """A judge, and what it was asked about, in order."""
-    asked: list[bytes] = []
-
-    def recheck_counted(data: bytes) -> FileReport:
-        asked.append(data)
-        return recheck(data)
-
-    return recheck_counted, asked
-
-
 def test_the_same_bytes_are_judged_once() -> None:
     """What one round gave up is tried again in the next, which is no new question."""
     recheck, asked = counted(judge(wrong=turn(41, 40), fresh=never(40), good=turn(43, 45)))
@@ -268,7 +178,7 @@ def test_the_same_bytes_are_judged_once() -> None:
 def test_mending_stops_in_the_end_and_says_so() -> None:
     """Each try of the fixes shows only one more of them that brings about a finding."""
 
-    def fresh(song: Song, row: int) -> tuple[Level, FixKind, tuple[Edit, ...]] | None:
+    def fresh(song: Song, row: int) -> Told:
         first = np.flatnonzero(song.notes.pitch == 40)[:1]
         return ("error", "safe", ()) if row in first else None
 
