@@ -58,6 +58,9 @@ _NEAR = 0.125  # quarters: what starts this close to a line stands on it
 _CONNECTED = 0.5  # quarters of rest over which a step is still heard as one
 _BACK = 0.5  # quarters: what leads back into the root of its own chord is an eighth at most
 _PEDAL_ROOTS = 3  # under two chords a common floor may be chance, a slip that stays too long
+_PEDAL_SHARE = (
+    0.75  # of a song's bass on one tone, a pedal for four bars: then it is one throughout
+)
 _PEDAL_REST = 4.0  # quarters: a pedal is struck at least once a bar
 _MOST_CHORDS = 64  # of one note: bounds time; more of them make a drone all the same
 
@@ -136,15 +139,15 @@ def _is_a_root_of(
 def _pedal_of_song(bass: Notes, kind: NDArray[np.str_]) -> NDArray[np.bool_]:
     """Whether each note is of the pitch class on which the line stands as a pedal most of the time.
 
-    Such a line is a pedal in the bars, too, that a roll or a slide makes a mixed pattern.
+    Such a line is a pedal in the bars, too, that a roll, a slide or a slip makes a mixed pattern.
     """
     held = kind == "root-pedal"
     length = np.maximum(bass.end - bass.start, 1)
-    if 2 * length[held].sum() < length.sum():
-        return np.zeros(len(bass), dtype=bool)
     classes = bass.pitch % 12
-    time = np.bincount(classes[held], weights=length[held], minlength=12)
-    return np.asarray(classes == time.argmax())
+    tone = np.bincount(classes[held], weights=length[held], minlength=12).argmax()
+    most = 2 * length[held].sum() >= length.sum()
+    most |= held.any() and length[classes == tone].sum() >= _PEDAL_SHARE * length.sum()
+    return np.asarray(most & (classes == tone))
 
 
 def _under_three_roots(

@@ -198,3 +198,18 @@ def test_chord_tones_agree_with_music21() -> None:
             found = functions_in(song, roots, keys, pattern_of(song, roots, 0, 3))
             heard = {i for i in range(12) if found[i] in ("root", "chord-tone")}
             assert heard == tones, (quality, name)
+
+
+def test_a_pedal_stays_one_where_slips_or_rolls_break_four_bars_of_it() -> None:
+    """D under A minor and C, the root of the last bar alone: a pedal by its pattern."""
+    chords: list[Chord] = [(8, "Am"), (8, "C"), (24, "Am"), (4, "C"), (4, "Dm")]
+    pitches = [38] * 12
+    assert functions_of(bars_of(*pitches), chords, 12) == [*["pedal"] * 11, "root"]
+    for bar in (5, 8):
+        pitches[bar] = 40
+    found = functions_of(bars_of(*pitches), chords, 12)
+    assert [name for bar, name in enumerate(found) if bar not in (5, 8)] == [
+        *["pedal"] * 9,
+        "root",
+    ]
+    assert "pedal" not in (found[5], found[8])
