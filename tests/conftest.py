@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 
 from hypothesis import HealthCheck, settings
 
@@ -14,3 +15,8 @@ settings.register_profile(
     "long", max_examples=3000, deadline=None, suppress_health_check=[HealthCheck.too_slow]
 )
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "quick"))
+
+# A shell starts what it runs in the background deaf to interrupts, and its children are deaf too:
+# tests that interrupt a command must give it its ears back.
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
