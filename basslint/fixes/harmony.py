@@ -226,18 +226,20 @@ def _on_stroke(chart: Chart, tick: int) -> int:
 @fixer(
     "change-with-harmony",
     of="bass-note",
-    does="moves the point where the bass changes its root onto the harmony's change",
+    does="moves the point where the bass changes its root onto the harmony's change, or its kick",
 )
 def change_with_harmony(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
     """By ear: the time of a note is the player's. Early: starts later; late: ends earlier, and the
-    next note starts where it ends.
+    next note starts where it ends. Where a kick plays the change, it is the kick's moment.
     """
     bass, roots, rows = chart.bass, chart.roots, chart.bass_rows
     start, end, tone = int(bass.start[row]), int(bass.end[row]), int(bass.pitch[row]) % 12
     change = int(np.searchsorted(roots.start, start, side="right"))
     if change >= len(roots) or int(roots.start[change]) >= end:
         return None
-    at = _on_stroke(chart, int(roots.start[change]))
+    at = int(roots.start[change])
+    kick = _on_stroke(chart, at)
+    at = kick if start < kick < end else at
     if tone == int(roots.root[change]):  # early: the new root waits for the change
         edits = [retime(chart, int(rows[row]), "start", at)]
         last = int(before_in_part(bass)[row])

@@ -58,9 +58,7 @@ _NEAR = 0.125  # quarters: what starts this close to a line stands on it
 _CONNECTED = 0.5  # quarters of rest over which a step is still heard as one
 _BACK = 0.5  # quarters: what leads back into the root of its own chord is an eighth at most
 _PEDAL_ROOTS = 3  # under two chords a common floor may be chance, a slip that stays too long
-_PEDAL_SHARE = (
-    0.75  # of a song's bass on one tone, a pedal for four bars: then it is one throughout
-)
+_PEDAL_SHARE = 0.75  # of a song's bass on one tone: a pedal for four bars is one throughout
 _PEDAL_REST = 4.0  # quarters: a pedal is struck at least once a bar
 _MOST_CHORDS = 64  # of one note: bounds time; more of them make a drone all the same
 
