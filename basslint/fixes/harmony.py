@@ -24,6 +24,8 @@ _HELD = 0.5  # beats: what is mended unasked is held, an eighth at least
 _PASSES = 1.0  # beats: what is no longer, and a step from its neighbour, may be an escape note
 _LOWEST_HZ = 30.0  # as the page too-low has it: no root is put where few systems sound it
 _ONE_STROKE_S = 0.04  # a kick no further from a change than this is its downbeat, as played
+_REST = 2.0  # quarters: across a longer rest a line begins anew
+_CLOSELY = 0.8  # share of the notes around that come back in a loop
 _TURN = 3  # semitones that keeping the line's direction is worth
 _OUTSIDE = 5  # semitones that staying inside the part's own register is worth
 _USED = 9  # semitones that a root the part already plays is worth: the loop shows what was meant
@@ -172,18 +174,35 @@ def _meant(chart: Chart, row: int, root: int) -> int:
     does="moves the note to what its loop plays there, else to the nearest note of the scale",
 )
 def note_to_scale(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """By ear. Of two notes of the scale that are equally near, the lower one."""
+    """By ear. A loop that comes round closely shows what was meant; else the tone that the line
+    stands on around the note; else a loop that comes round loosely. Of two notes of the scale that
+    are equally near, the lower one.
+    """
     key = int(chart.key_at(chart.bass.start[row : row + 1])[0])
     if key < 0:
         return None
-    now = int(chart.bass.pitch[row])
+    now, pitch = int(chart.bass.pitch[row]), chart.bass.pitch
     scale = np.flatnonzero(chart.keys.scale[key]).tolist()
-    again = elsewhere(chart, row)
-    if again is not None and int(chart.bass.pitch[again]) % 12 in scale:
-        return _to_tone(chart, row, int(chart.bass.pitch[again]) % 12, "by-ear")
+    shown = (elsewhere(chart, row, _CLOSELY), _stood_on(chart, row), elsewhere(chart, row))
+    for again in shown:
+        if again is not None and int(pitch[again]) % 12 in scale:
+            return _to_tone(chart, row, int(pitch[again]) % 12, "by-ear")
     away = {tone: min((tone - now) % 12, (now - tone) % 12) for tone in scale}
     tone = min(scale, key=lambda t: (away[t], (t - now) % 12 <= 6))
     return _to_tone(chart, row, tone, "by-ear")
+
+
+def _stood_on(chart: Chart, row: int) -> int | None:
+    """The bass note next to ``row``, where those before and after it share a tone and no long rest parts them."""
+    bass, line = chart.bass, _lines(chart)[int(chart.bass.part[row])].rows
+    place = int(np.searchsorted(line, row))
+    if not 0 < place < len(line) - 1:
+        return None
+    before, after = int(line[place - 1]), int(line[place + 1])
+    rest = max(bass.start[row] - bass.end[before], bass.start[after] - bass.end[row])
+    if rest > _REST * chart.song.division:
+        return None
+    return before if (bass.pitch[before] - bass.pitch[after]) % 12 == 0 else None
 
 
 @fixer(

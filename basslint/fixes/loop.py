@@ -13,7 +13,7 @@ from basslint.readings.notes import bar_and_place
 
 _PLACES = 8  # places in a quarter: thirty-seconds, so that ragged notes share one
 _REACH = 64  # bars looked at on either side: bounds time
-_ALIKE = 0.6  # share of the notes around that must come back for the place to be the same
+ALIKE = 0.6  # share of the notes around that must come back for the place to be the same
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -37,8 +37,10 @@ def _lines(chart: Chart) -> dict[int, _Line]:
     return lines
 
 
-def elsewhere(chart: Chart, row: int) -> int | None:
+def elsewhere(chart: Chart, row: int, alike: float = ALIKE) -> int | None:
     """The bass note at the place of ``row`` in the bar most like its own; None if none is.
+
+    ``alike``: the share of the notes around that must come back.
 
     One of another pitch. Gives its row, as ``row`` is one.
 
@@ -72,4 +74,4 @@ def elsewhere(chart: Chart, row: int) -> int | None:
         return None
     # of equally like bars, the nearest
     best = here[np.lexsort((np.abs(bars[here] - bar), -same[at[here]]))[0]]
-    return int(rows[low + best]) if same[at[best]] >= _ALIKE * asked else None
+    return int(rows[low + best]) if same[at[best]] >= alike * asked else None

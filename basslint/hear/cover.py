@@ -15,6 +15,7 @@ from basslint.hear.roots import Roots
 from basslint.song import Notes
 
 _ROWS_LOOKED_AT = 64  # stretches per note: bounds time; a note over more of them is a drone
+_EARLY = 0.25  # quarters: a sixteenth
 _PUSH = 0.5  # quarters: the longest anticipation, an eighth (common practice, no source)
 
 
@@ -48,11 +49,14 @@ def chord_rows(notes: Notes, roots: Roots, division: int) -> NDArray[np.intp]:
     """Row of ``roots`` that each note belongs to, [n]; −1 where no harmony sounds.
 
     The chord that covers most of the note; but a note that begins at most an eighth before a
-    change and is the root of what follows anticipates that chord.
+    change and is the root of what follows anticipates that chord, and one that begins within the
+    last sixteenth of a chord, most of it in the silence after, was struck a little early there.
     """
     row = covering(notes.start, notes.end, roots.start, roots.end)
     if not len(roots.start):
         return row
+    under = roots.end[row] - notes.start
+    row[(under <= _EARLY * division) & (under < (notes.end - notes.start) / 2)] = -1
     after = np.searchsorted(roots.start, notes.start, side="right")
     safe = np.minimum(after, len(roots.start) - 1)
     pushes = (

@@ -202,6 +202,22 @@ def struck_under_chord(chart: Chart) -> Column:
     return np.where(told, count[np.where(told, key, 0)], np.nan)
 
 
+@reading("bass-note", unit="quarters")
+def struck_in_silence(chart: Chart) -> Column:
+    """In how many quarters its pitch class is struck while no harmony sounds around it."""
+    _, _, told = _degree(chart)
+    bass, alone = chart.bass, ~told
+    gap = np.searchsorted(chart.roots.start[chart.roots.root >= 0], bass.start)
+    place = np.column_stack((gap, bass.pitch % 12, bass.start // chart.song.division))[alone]
+    where = np.unique(place, axis=0)[:, :2]
+    result = np.full(len(bass), np.nan)
+    if alone.any():
+        line, count = np.unique(where, axis=0, return_counts=True)
+        key = line @ np.array([12, 1])
+        result[alone] = count[np.searchsorted(key, place[:, :2] @ np.array([12, 1]))]
+    return result
+
+
 @reading("bass-note", unit="text")
 def root_words(chart: Chart) -> Column:
     """The root and how sure it is, such as “the root is E” or “the root is likely E”."""

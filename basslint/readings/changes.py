@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from basslint.charting import Chart
 from basslint.readings.against_harmony import CHORD, in_chord
-from basslint.readings.base import Column, reading
+from basslint.readings.base import Column, once_per_chart, reading
 from basslint.readings.notes import beats, beats_in_words, named
 
 
@@ -19,14 +19,30 @@ def change_lag(chart: Chart) -> Column:
     that stays on the old root, negative on the one that comes too early and is held on. The bass
     may have left the old root for another note of its chord meanwhile.
     """
-    column = np.full(len(chart.bass), np.nan)
+    return _changes(chart)[0]
+
+
+@reading("bass-note", unit="share")
+def change_certainty(chart: Chart) -> Column:
+    """How sure both chords are between which it keeps the old root late, or has the new early."""
+    _, change = _changes(chart)
+    certainty = np.append(chart.roots.certainty, np.nan)
+    return np.where(change > 0, np.minimum(certainty[change], certainty[change - 1]), np.nan)
+
+
+@once_per_chart
+def _changes(chart: Chart) -> tuple[Column, NDArray[np.intp]]:
+    """The lag of each bass note, and the row of the roots that it is late or early for, else 0."""
+    lag, change = np.full(len(chart.bass), np.nan), np.zeros(len(chart.bass), dtype=np.intp)
     for part in np.unique(chart.bass.part).tolist():
-        _lags_of(chart, np.flatnonzero(chart.bass.part == part), column)
-    return column
+        _lags_of(chart, np.flatnonzero(chart.bass.part == part), lag, change)
+    return lag, change
 
 
-def _lags_of(chart: Chart, rows: NDArray[np.intp], column: Column) -> None:
-    """Fill in the lags of the notes of one part."""
+def _lags_of(
+    chart: Chart, rows: NDArray[np.intp], lag: Column, change_of: NDArray[np.intp]
+) -> None:
+    """Fill in the lags and the changes of the notes of one part."""
     bass, roots, near = chart.bass, chart.roots, chart.song.division // 8
     change = 1 + np.flatnonzero((roots.root[1:] >= 0) & (roots.root[:-1] >= 0))
     place = np.searchsorted(bass.start[rows], roots.start[change], side="left") - 1
@@ -41,7 +57,8 @@ def _lags_of(chart: Chart, rows: NDArray[np.intp], column: Column) -> None:
     late = sounds & (tone == old) & (bass.pitch[after] % 12 == new)
     late &= (bass.start[after] >= at) & (bass.start[after] < roots.end[change])
     until = np.minimum(bass.start[after], bass.end[now])
-    column[now[late]] = beats(chart, at[late], until[late])
+    lag[now[late]] = beats(chart, at[late], until[late])
+    change_of[now[late]] = change[late]
 
     before = rows[np.maximum(place - 1, 0)]
     chord = chart.bass_chords[rows]
@@ -54,7 +71,8 @@ def _lags_of(chart: Chart, rows: NDArray[np.intp], column: Column) -> None:
     left |= foreign & has_root[change - 1] & np.asarray(in_chord(chart))[before]
     early = sounds & (tone == new) & (tone != old) & left & (before != now)
     early &= bass.start[before] >= roots.start[change - 1] - near
-    column[now[early]] = -beats(chart, bass.start[now[early]], at[early])
+    lag[now[early]] = -beats(chart, bass.start[now[early]], at[early])
+    change_of[now[early]] = change[early]
 
 
 @reading("bass-note", unit="text")

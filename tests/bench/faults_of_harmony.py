@@ -72,7 +72,7 @@ def outside_scale(beat: Beat, rng: random.Random) -> Fault | None:
         return None
     note, by = rng.choice(options)
     tracks = [
-        replace(t, notes=tuple(n for n in t.notes if n.start < silent))
+        replace(t, notes=tuple(n for n in t.notes if n.start < silent - beat.ms(40)))  # early too
         if t.role == "harmony"
         else t
         for t in beat.tracks
