@@ -58,6 +58,7 @@ _NEAR = 0.125  # quarters: what starts this close to a line stands on it
 _CONNECTED = 0.5  # quarters of rest over which a step is still heard as one
 _BACK = 0.5  # quarters: what leads back into the root of its own chord is an eighth at most
 _PEDAL_ROOTS = 3  # under two chords a common floor may be chance, a slip that stays too long
+_IN_SIGHT = 0.4  # certainty of a root: below it the chords may be one that nobody can name
 _PEDAL_SHARE = 0.75  # of a song's bass on one tone: a pedal for four bars is one throughout
 _PEDAL_REST = 4.0  # quarters: a pedal is struck at least once a bar
 _MOST_CHORDS = 64  # of one note: bounds time; more of them make a drone all the same
@@ -101,6 +102,7 @@ def note_functions(
     root_somewhere = _is_a_root_of(roots, pitch % 12, stretch, row)
     pedal = (kind == "root-pedal") | (kind == "octave")
     pedal &= tonic | (root_somewhere & in_scale & ~rubs)
+    pedal &= _returns(song, bass, roots, stretch, lines)
     first = lines.first[lines.of_note]  # a run that began as a root goes on as a pedal
     begun = (row[first] >= 0) & (roots.root[np.maximum(row[first], 0)] == pitch % 12)
     through = _pedal_of_song(bass, kind) & (tonic | (in_scale & ~rubs))
@@ -132,6 +134,24 @@ def _is_a_root_of(
     table = np.zeros((int(stretch.max()) + 2, 13), dtype=bool)
     table[stretch[known], roots.root[row[known]]] = True
     return np.asarray(table[stretch, classes] & (stretch >= 0))
+
+
+def _returns(
+    song: Song, bass: Notes, roots: Roots, stretch: NDArray[np.int64], lines: _Runs
+) -> NDArray[np.bool_]:
+    """Whether a pedal may stand on each note: on a tone that its bars stand on half the time, one struck
+    again at once, or one held over from a chord that it is the root of. Any other is one note
+    alone, as a slip is.
+    """
+    classes, near = bass.pitch % 12, _NEAR * song.division
+    held = np.zeros((int(stretch.max()) + 2, 12))
+    np.add.at(held, (stretch, classes), np.maximum(bass.end - bass.start, 1))
+    result = 2 * held[stretch, classes] >= held.sum(axis=1)[stretch]
+    result |= np.bincount(lines.of_note)[lines.of_note] > 1
+    for tick in (bass.start + near, bass.end - near):
+        row = np.clip(np.searchsorted(roots.start, tick, side="right") - 1, 0, None)
+        result |= roots.root[row] == classes
+    return np.asarray(result)
 
 
 def _pedal_of_song(bass: Notes, kind: NDArray[np.str_]) -> NDArray[np.bool_]:
@@ -173,7 +193,7 @@ def _under_three_roots(
     shared -= np.maximum(np.repeat(bass.start, count), roots.start[chord])
     heard = (roots.root[chord] >= 0) & (shared > near)
     heard |= chord == np.repeat(row, count)
-    heard &= roots.root[chord] >= 0
+    heard &= (roots.root[chord] >= 0) & (roots.certainty[chord] >= _IN_SIGHT)
     under = np.zeros((int(stand.max()) + 1, 12), dtype=bool)
     under[of_stand[heard], roots.root[chord[heard]]] = True
     return np.asarray(under.sum(axis=1)[stand] >= _PEDAL_ROOTS)
