@@ -193,7 +193,7 @@ def note_to_scale(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fi
 
 
 def _stood_on(chart: Chart, row: int) -> int | None:
-    """The bass note next to ``row``, where those before and after it share a tone and no long rest parts them."""
+    """The bass note before ``row``, if the one after has its tone and no long rest is between."""
     bass, line = chart.bass, _lines(chart)[int(chart.bass.part[row])].rows
     place = int(np.searchsorted(line, row))
     if not 0 < place < len(line) - 1:

@@ -139,9 +139,10 @@ def _is_a_root_of(
 def _returns(
     song: Song, bass: Notes, roots: Roots, stretch: NDArray[np.int64], lines: _Runs
 ) -> NDArray[np.bool_]:
-    """Whether a pedal may stand on each note: on a tone that its bars stand on half the time, one struck
-    again at once, or one held over from a chord that it is the root of. Any other is one note
-    alone, as a slip is.
+    """Whether a pedal may stand on each note; any other is one note alone, as a slip is.
+
+    It may on a tone that its bars stand on half the time, on one struck again at once, and on one
+    held over from a chord that it is the root of.
     """
     classes, near = bass.pitch % 12, _NEAR * song.division
     held = np.zeros((int(stretch.max()) + 2, 12))

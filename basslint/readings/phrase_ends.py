@@ -7,52 +7,36 @@ from numpy.typing import NDArray
 
 from basslint.charting import Chart
 from basslint.columns import among
-from basslint.hear.phrases import Phrases
-from basslint.readings.base import Column, reading
+from basslint.hear.fours import fours, on_fours
+from basslint.readings.base import Column, once_per_chart, reading
 from basslint.readings.notes import milliseconds, words
 
 # Nobody hears a gap of less than about 10 ms as one, and a player's note-off is no more exact.
 NO_GAP_MS = 10.0
-_NEAR_BARS = 8  # phrases as long as this and shorter are heard beside each other
 Ticks = NDArray[np.int64]
 
 
 def four_bar_ends(chart: Chart) -> Ticks:
-    """Ticks at which a phrase, or four bars of one, ends (and where the first begins), rising."""
+    """Ticks at which four bars end (and where the first begin), rising."""
     return _bar_ends(chart, 4)
 
 
 def two_bar_ends(chart: Chart) -> Ticks:
-    """Ticks at which a phrase, or two bars of one, ends, rising."""
+    """Ticks at which two bars of the fours end, rising."""
     return _bar_ends(chart, 2)
 
 
 def fours_share(chart: Chart, tick: Ticks) -> NDArray[np.float64]:
     """How sure the four bars told around each tick are, 0..1; the song must have phrases.
 
-    Whether four bars end here does not hang on whether a phrase has four bars or eight. So it is
-    the share, of all phrase starts likely near the line at which these four bars begin, that lies
-    whole fours of bars from it. On 8,700 lines told in pop-phrases it is right at least as often as
-    it says: of .60 in .81, of .81 in .90, of .96 in .98 (tests/bench/hearing_phrases.py).
+    It is the share, of all phrase starts likely near the line at which these four bars begin, that
+    lies whole fours of bars from it. On 8,550 lines told in pop-phrases it is right at least as
+    often as it says: of .60 in .80, of .81 in .90, of .96 in .98 (tests/bench/hearing_phrases.py).
     """
-    phrases = chart.phrases
     bar = chart.song.grid.bar_of(tick)
-    row = np.clip(np.searchsorted(phrases.start_bar, bar, side="right") - 1, 0, None)
-    start = phrases.start_bar[row]
-    line = start + (np.maximum(bar - start, 0) // 4) * 4
-    return np.asarray(on_fours(phrases)[line])
-
-
-def on_fours(phrases: Phrases) -> NDArray[np.float64]:
-    """Share of the likely phrase starts within eight bars that lie on fours from each bar line."""
-    # that the first and last bars are a start and an end is no guess, but an intro or a tail may
-    # have any length: they have half a say
-    weight = phrases.chance.copy()
-    weight[[phrases.start_bar[0], phrases.end_bar[-1]]] *= 0.5
-    padded = np.concatenate((np.zeros(_NEAR_BARS), weight, np.zeros(_NEAR_BARS)))
-    near = [padded[k : k + len(weight)] for k in range(2 * _NEAR_BARS + 1)]
-    on: NDArray[np.float64] = sum(near[::4], np.zeros(len(weight)))
-    return on / np.maximum(sum(near, np.zeros(len(weight))), 1e-9)
+    lines = _bars_between(chart, 4)
+    line = lines[np.clip(np.searchsorted(lines, bar, side="right") - 1, 0, None)]
+    return np.asarray(on_fours(chart.phrases)[line])
 
 
 def ends_ahead(tick: Ticks, ends: Ticks) -> Ticks:
@@ -64,14 +48,27 @@ def ends_ahead(tick: Ticks, ends: Ticks) -> Ticks:
 
 
 def _bar_ends(chart: Chart, every: int) -> Ticks:
-    """Bar lines every so many bars from a phrase's start, and at its end."""
-    phrases, grid = chart.phrases, chart.song.grid
+    """Bar lines every so many bars from where fours begin, and at their end."""
+    grid, lines = chart.song.grid, _bars_between(chart, every)
+    return np.asarray(grid.start[lines[lines <= grid.bars]])
+
+
+def _bars_between(chart: Chart, every: int) -> NDArray[np.int64]:
+    """The same as bars from 0, rising."""
     bars: set[int] = set()
-    for first, after in zip(phrases.start_bar.tolist(), phrases.end_bar.tolist(), strict=True):
+    for first, after in _stretches(chart):
         bars.update(range(first, after, every))
         bars.add(after)
-    lines = np.array(sorted(bars), dtype=np.int64)
-    return np.asarray(grid.start[lines[lines <= grid.bars]])
+    return np.array(sorted(bars), dtype=np.int64)
+
+
+@once_per_chart
+def _stretches(chart: Chart) -> list[tuple[int, int]]:
+    """First bar and bar after the last of stretches that go in fours; none without phrases."""
+    if not len(chart.phrases):
+        return []
+    first, after = fours(chart.phrases)
+    return list(zip(first.tolist(), after.tolist(), strict=True))
 
 
 @reading("bass-note", unit="yes or no")

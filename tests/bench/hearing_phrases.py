@@ -26,8 +26,9 @@ from bench.hearing_parts import Row
 
 from basslint.charting import Chart
 from basslint.facts import Facts
+from basslint.hear.fours import fours as fours_of
+from basslint.hear.fours import on_fours
 from basslint.hear.phrases import Phrases, hear_phrases
-from basslint.readings.phrase_ends import on_fours
 from basslint.smf.scan import scan
 from basslint.song import build
 
@@ -148,9 +149,16 @@ def certainty(songs: list[Heard]) -> list[Row]:
     return rows
 
 
+def _lines(phrases: Phrases) -> set[int]:
+    """Bars at which fours are told to begin, and the one after the last."""
+    begin, end = (column.tolist() for column in fours_of(phrases))
+    return {b for a, e in zip(begin, end, strict=True) for b in (*range(a, e, 4), e)}
+
+
 def fours(songs: list[Heard]) -> list[Row]:
     """Of the ends of four bars told with a share s (`on_fours`), which share is on true fours?"""
     column: list[tuple[int, float, float]] = []
+    found: list[float] = []
     for row, song in enumerate(songs):
         phrases = song.phrases
         told = phrases.start_bar.tolist()
@@ -158,12 +166,14 @@ def fours(songs: list[Heard]) -> list[Row]:
         right = {b for a, e in zip(truth, [*truth[1:], song.bars], strict=True)
                  for b in range(a, e, 4)} | {song.bars}  # fmt: skip
         share = on_fours(phrases)
-        lines = {b for a, e in zip(told, phrases.end_bar.tolist(), strict=True)
-                 for b in (*range(a, e, 4), e)}  # fmt: skip
+        lines = _lines(phrases)
         inner = sorted(lines - {told[0], int(phrases.end_bar[-1])})
         column += [(row, float(share[b]), float(b in right)) for b in inner]
+        known = right - {told[0], int(phrases.end_bar[-1])}
+        found.append(len(known & lines) / max(len(known), 1))
     _, share, right = (np.array(c) for c in zip(*column, strict=True))
     rows = [_mean(f"ends of four bars told ({len(share):,}): on true fours", right.tolist())]
+    rows.append(_mean("  of the true fours, told", found))
     for low in (0.35, 0.5, 0.7, 0.9):
         high = {0.35: 0.5, 0.5: 0.7, 0.7: 0.9, 0.9: 1.01}[low]
         mine = (share >= low) & (share < high)
@@ -177,6 +187,7 @@ def beats(seeds: Iterable[int] = _BEATS) -> list[Row]:
     on_grid: list[float] = []
     sure_on_grid: list[float] = []
     sections: list[float] = []
+    fours_right: list[float] = []
     for seed in seeds:
         beat = make_beat(seed)
         phrases, _ = _hear(write(replace(beat, markers=())).data)
@@ -188,6 +199,8 @@ def beats(seeds: Iterable[int] = _BEATS) -> list[Row]:
         ]
         ends = [*begins[1:], beat.bars]
         fours = {bar for a, b in zip(begins, ends, strict=True) for bar in range(a, b, 4)}
+        lines = _lines(phrases) - {beat.bars}
+        fours_right.append(len(lines & fours) / len(lines))
         told = phrases.start_bar.tolist()
         hits = [float(bar in fours) for bar in told]
         on_grid.append(float(np.mean(hits)))
@@ -197,6 +210,7 @@ def beats(seeds: Iterable[int] = _BEATS) -> list[Row]:
     return [
         _mean("beats: starts on the section's four-bar grid", on_grid),
         _mean("  of those told with certainty .9 and more", sure_on_grid),
+        _mean("beats: fours told that are the section's", fours_right),
         _mean("beats: sections found at the exact bar", sections),
     ]
 

@@ -21,6 +21,7 @@ from bass_lines import (
 )
 
 from basslint.hear.chords import QUALITIES
+from basslint.hear.cover import chord_rows
 from basslint.hear.key import Keys
 from basslint.hear.roots import Roots
 
@@ -213,3 +214,38 @@ def test_a_pedal_stays_one_where_slips_or_rolls_break_four_bars_of_it() -> None:
         "root",
     ]
     assert "pedal" not in (found[5], found[8])
+
+
+def test_one_note_alone_in_an_octave_line_is_no_pedal_though_it_is_some_chords_root() -> None:
+    chords: list[Chord] = [(4, "Am"), (4, "F"), (4, "C"), (4, "G")]
+    octaves = [[33, 33, 45, 33], [29, 29, 41, 29], [36, 36, 48, 36], [31, 31, 43, 31]]
+    assert "pedal" not in functions_of(bars_of(*octaves), chords, 4)
+    slipped = [*octaves[:3], [41, 31, 43, 31]]
+    assert functions_of(bars_of(*slipped), chords, 4)[12] == "other"
+    # struck on from the chord that it is the root of, it stays for a while
+    goes_on = [octaves[0], [29, 29, 41, 41], [41, 36, 48, 36], octaves[3]]
+    assert functions_of(bars_of(*goes_on), chords, 4)[8] == "pedal"
+
+
+def test_roots_that_nobody_can_name_make_no_pedal() -> None:
+    chords: list[Chord] = [(4, "F"), (1, "G"), (1, "C"), (2, "Bb")]
+    song, roots = song_of([(0, 4, 29), (4, 8, 30)], 2), roots_of(chords)
+    for certainty, function in ((0.95, "pedal"), (0.2, "other")):
+        roots.certainty[1:] = certainty
+        found = functions_in(song, roots, a_minor(2), pattern_of(song, roots, 0, 2))
+        assert found[1] == function
+
+
+@pytest.mark.parametrize(
+    ("start", "end", "row"),
+    [
+        (3.95, 8.0, -1),  # struck a hair before the harmony stops: into the silence
+        (3.8, 4.1, 0),  # more of it under the chord
+        (3.9, 4.0, 0),
+        (3.5, 8.0, 0),  # an eighth is no slip of the hand: held over
+        (4.0, 8.0, -1),
+    ],
+)
+def test_a_note_into_the_silence_belongs_to_no_chord(start: float, end: float, row: int) -> None:
+    song = song_of([(start, end, 33)], 3)
+    assert chord_rows(song.notes, roots_of([(4, "G")]), song.division).tolist() == [row]

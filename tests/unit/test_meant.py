@@ -160,3 +160,13 @@ def test_a_double_matters_in_the_bass_and_is_noted_elsewhere() -> None:
     keys = "tempo 140\nkeys | A3+C4+C4+E4:4 | A3+C4+E4:4 | A3+C4+E4:4 | A3+C4+E4:4 |\n"
     (only,) = found(f"{keys}sub | A1:3.5 .:.5 |*4", "doubled-note")
     assert only.level == "note"
+
+
+def test_a_tone_that_the_bass_stands_on_alone_is_only_noted() -> None:
+    """A breakdown: the keys rest, and the bass goes to a chord that they never played."""
+    keys = "tempo 140\nkeys | C3+E3+G3:4 | F3+A3+C4:4 | C3+E3+G3:4 | G3+B3+D4:4 |*2\nsub | "
+    home = "C2:4 | F1:4 | C2:4 | G1:4 | C2:4 | F1:4 | C2:4 | G1:4"
+    stands = found(f"{keys}{home} | Bb1:1x4 | Bb1:1x4 | F1:4 | C2:4 |", "outside-scale")
+    assert stands and {f.level for f in stands} == {"note"}
+    slip = found(f"{keys}{home} | Bb1:1x4 | C2:4 | F1:4 | C2:4 |", "outside-scale")
+    assert slip and {f.level for f in slip} == {"warning"}

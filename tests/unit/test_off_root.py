@@ -136,6 +136,14 @@ def test_a_late_change_is_mended_onto_the_kick_that_plays_the_change() -> None:
     assert {edit.after for edit in found[0].fix.edits} == {kick}
 
 
+@pytest.mark.parametrize("row", [0, 1])
+def test_a_change_is_only_noted_where_either_chord_is_in_doubt(row: int) -> None:
+    chart = heard(f"{KEYS}sub | A1:4~1 | .:1 F1:3 | C2:4 | G1:4 || A1:4 | F1:4 | C2:4 | G1:4 |*3")
+    chart.roots.certainty[row] = 0.6
+    (first, *_) = [f for f in judge(chart, BOOK).findings if f.rule == "late-change"]
+    assert (first.level, first.where.bar) == ("note", 1)
+
+
 @pytest.mark.parametrize("early", ["0.5", "0.54"])
 def test_a_push_of_an_eighth_may_be_played_a_little_early(early: str) -> None:
     sub = f"A1:{4 - float(early)} F1:{early}~4 | .:4 | C2:4 | G1:4"
