@@ -24,7 +24,7 @@ from basslint.hear.role_scores import (
     harmony_likelihood,
     what_is_told,
 )
-from basslint.hear.texture import Floats, Texture, hear_texture
+from basslint.hear.texture import Floats, Texture, hear_texture, lowest_share
 from basslint.song import Notes, Song
 
 CLAIM = 0.5  # a bass is claimed from this certainty on: likelier than not
@@ -77,7 +77,8 @@ def hear_parts(
     texture = hear_texture(let_go(song.notes, song.division), line, lines, song.division)
     told = what_is_told(song.parts, group, lines)
     roles, certainty, lead = _decide(song.notes, line, texture, told)
-    evidence = [_evidence(roles[k], k, texture, told[k]) for k in range(lines)]
+    lowest = lowest_share(texture, np.array([r != "drums" for r in roles]))
+    evidence = [_evidence(roles[k], k, texture, lowest[k], told[k]) for k in range(lines)]
 
     role: list[Role] = [roles[k] for k in group]
     sure = certainty[group]
@@ -216,7 +217,7 @@ def _basses(
     return result
 
 
-def _evidence(role: Role, k: int, t: Texture, told: Told) -> str:
+def _evidence(role: Role, k: int, t: Texture, lowest: float, told: Told) -> str:
     reasons: list[str] = []
     if told.name == role:
         reasons.append(f'named "{told.word}"')
@@ -228,7 +229,7 @@ def _evidence(role: Role, k: int, t: Texture, told: Told) -> str:
         if not reasons:
             reasons.append("plays keys of a drum set")
     elif role == "bass":
-        low = "lowest line" if t.lowest[k] >= 0.75 else "low line"
+        low = "lowest line" if lowest >= 0.75 else "low line"
         reasons.append(f"{low}, {'one note at a time' if t.voices[k] < 0.1 else 'mostly single'}")
     elif role == "harmony":
         if t.voices[k] >= 0.3 or t.struck[k] >= 0.3:

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.part_names import DRUM_CHANNEL, Role, role_by_name, role_by_program
-from basslint.hear.texture import Floats, Texture
+from basslint.hear.texture import Floats, Texture, lowest_share
 from basslint.song import Part
 
 # log-odds that a line is drums: share of drum-set keys, share struck in harsh intervals, leaps
@@ -29,11 +29,12 @@ _BASS_ACTIVE = 1.3  # per e-fold of the share of the song in which it sounds
 _BASS_QUICK = 0.65  # per doubling of its pace above one note a quarter, two doublings never count
 _BASS_SLOW, _MANY_LINES = 2.2, 5  # the same below, but only where more lines than this play:
 # there a slow low line is as often the floor of a pad; in a small arrangement it is the bass
-# in a small arrangement the one line under all others is the bass, however much it rests; by hand
-_BASS_FLOOR = 1.5
-_FLOOR_SHARE = 0.65  # of its time it is the lowest: drums may lie lower now and then
+# in a small arrangement the one line under all others is the bass, however much it rests; an octave
+# under all others it is one in a high register, too; by hand
+_BASS_FLOOR, _BASS_DEEP = 1.5, 1.5
+_FLOOR_SHARE = 0.65  # of its time it is the lowest of the pitched lines
 _FLOOR_VOICES = 0.1
-_FLOOR_GAP = 7.0  # semitones from its mean to that of every other line: a fifth
+_FLOOR_GAP, _DEEP_GAP = 7.0, 12.0  # semitones from its mean to every other line's: fifth, octave
 # log-odds that a pitched line is harmony rather than melody
 _CHORD_BASE, _CHORD_VOICES, _CHORD_STRUCK, _CHORD_BROKEN = -2.0, 6.0, 2.0, 4.0
 # what a name and a program weigh, in log-odds: a name is somebody's word, a program is often
@@ -91,7 +92,9 @@ def drums_likelihood(t: Texture, told: list[Told]) -> Floats:
     # one key only: a drum sound of its own where several lines are like that, or where it is
     # struck short and high; a low one that is held may be a pedal bass
     single = t.pitches == 1
-    several = int(single.sum()) > 1
+    keys = t.low[single]
+    octaves = len(np.unique(keys)) == len(keys) and len(np.unique(keys % 12)) == 1
+    several = len(keys) > 1 and not octaves  # a pedal and its octave are one
     usual = float(np.median(t.length[single])) if several else 0.0
     held = (t.length >= 4.0 * usual) | ((t.mean < _LOWEST_DRUM) & (t.length > 0.25))
     pedal = (t.mean < LOW) & (held | (not several))
@@ -111,18 +114,23 @@ def bass_likelihood(t: Texture, told: list[Told], pitched: NDArray[np.bool_]) ->
     if lines > _MANY_LINES:
         score += _BASS_SLOW * np.minimum(pace, 0.0)
     elif lines > 1:
-        score[_floor(t, pitched)] += _BASS_FLOOR
+        floor, deep = _floor(t, pitched)
+        score[floor] += _BASS_FLOOR + _BASS_DEEP * deep
     return _logistic(score + _said(told, "bass", ("harmony", "melody", "drums", "other")))
 
 
-def _floor(t: Texture, pitched: NDArray[np.bool_]) -> NDArray[np.intp]:
-    """The line of single notes that lies well under every other pitched line, if any does."""
+def _floor(t: Texture, pitched: NDArray[np.bool_]) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
+    """The line of single notes that lies well under every other pitched line, if any does.
+
+    And whether it lies an octave under them.
+    """
     rows = np.flatnonzero(pitched)
     rows = rows[np.argsort(t.mean[rows])]
     low, next_up = rows[:1], rows[1:2]
-    under = t.mean[next_up] - t.mean[low] >= _FLOOR_GAP
-    alone = (t.voices[low] < _FLOOR_VOICES) & (t.lowest[low] >= _FLOOR_SHARE)
-    return low[under & alone]
+    gap = t.mean[next_up] - t.mean[low]
+    alone = (t.voices[low] < _FLOOR_VOICES) & (lowest_share(t, pitched)[low] >= _FLOOR_SHARE)
+    found = (gap >= _FLOOR_GAP) & alone
+    return low[found], (gap >= _DEEP_GAP)[found]
 
 
 def harmony_likelihood(t: Texture, told: list[Told]) -> Floats:

@@ -29,12 +29,12 @@ _HARSH[[1, 2, 6, 10, 11]] = True
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Texture:
-    """One row per line, every column float64 [p].
+    """One row per line, every column float64 [p] but for ``level``.
 
     ``notes``: how many; ``mean``, ``low``, ``high``: pitch, MIDI numbers; ``pitches``: distinct
     ones. ``sounding``: quarters in which it sounds. ``active``: share of the song's time (in slots
-    of a 16th in which anything sounds) in which it sounds; ``lowest``: share of its own slots with
-    no other line lower. ``voices``: share of its sounding time with two or more pitch classes at
+    of a 16th in which anything sounds) in which it sounds; ``level`` [p, slots]: the mean pitch it
+    sounds in each slot, infinite where it rests. ``voices``: share of its sounding time with two or more pitch classes at
     once, so that a line doubled in octaves counts as one voice. ``struck``: share of notes struck
     together with another pitch class; ``harsh``: share struck with a second, tritone or seventh.
     ``pace``: onsets a quarter of sounding time. ``length``: geometric mean note length in quarters.
@@ -50,7 +50,7 @@ class Texture:
     pitches: Floats
     sounding: Floats
     active: Floats
-    lowest: Floats
+    level: Floats
     voices: Floats
     struck: Floats
     harsh: Floats
@@ -77,7 +77,7 @@ def hear_texture(notes: Notes, line: NDArray[np.int64], lines: int, division: in
     used = np.bincount(line * 128 + pitch, minlength=lines * 128).reshape(lines, 128) > 0
     length = np.clip((notes.end - notes.start) / division, 1 / 64, _LONGEST)
     sounding, voices = _voices(notes, line, lines)
-    active, lowest = _presence(notes, line, lines, division)
+    active, level = _presence(notes, line, lines, division)
     motion = _motion(notes, line, lines, division)
     return Texture(
         notes=count,
@@ -87,7 +87,7 @@ def hear_texture(notes: Notes, line: NDArray[np.int64], lines: int, division: in
         pitches=used.sum(axis=1).astype(np.float64),
         sounding=sounding / division,
         active=active,
-        lowest=lowest,
+        level=level,
         voices=voices,
         struck=share(motion.struck),
         harsh=share(motion.harsh),
@@ -133,7 +133,7 @@ def _voices(notes: Notes, line: NDArray[np.int64], lines: int) -> tuple[Floats, 
 def _presence(
     notes: Notes, line: NDArray[np.int64], lines: int, division: int
 ) -> tuple[Floats, Floats]:
-    """Share of the song's time each line sounds, and share of its time it is the lowest."""
+    """Share of the song's time each line sounds, and the mean pitch it sounds in each slot."""
     end = int(notes.end.max())
     step = max(division // _SLOTS_PER_QUARTER, -(-end * lines // _MOST_CELLS), 1)
     width = -(-end // step) + 2
@@ -150,10 +150,15 @@ def _presence(
     sounds = held > 0.5
     with np.errstate(divide="ignore", invalid="ignore"):
         level = np.where(sounds, fill(notes.pitch.astype(np.int64)) / held, np.inf)
-    floor = level.min(axis=0)
-    mine = sounds.sum(axis=1)
-    below = (sounds & (level <= floor + 0.01)).sum(axis=1)
-    return mine / max(int(np.isfinite(floor).sum()), 1), below / np.maximum(mine, 1)
+    return sounds.sum(axis=1) / max(int(sounds.any(axis=0).sum()), 1), level
+
+
+def lowest_share(t: Texture, pitched: NDArray[np.bool_]) -> Floats:
+    """Share of the time each line sounds in which no ``pitched`` line is lower, [p]."""
+    floor = t.level[pitched].min(axis=0, initial=np.inf)
+    sounds = np.isfinite(t.level)
+    below = (sounds & (t.level <= floor + 0.01)).sum(axis=1)
+    return np.asarray(below / np.maximum(sounds.sum(axis=1), 1))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

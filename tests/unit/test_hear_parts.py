@@ -12,7 +12,7 @@ import pytest
 
 from basslint.errors import UsageError
 from basslint.hear.parts import hear_parts
-from basslint.hear.texture import hear_texture
+from basslint.hear.texture import hear_texture, lowest_share
 from basslint.smf.scan import scan
 from basslint.song import Song, build
 
@@ -120,7 +120,9 @@ def test_texture_counts_an_octave_as_one_voice_and_a_third_as_two() -> None:
     assert t.pace.tolist() == pytest.approx([2, 4, 1 / 3])
     assert t.mean.tolist() == pytest.approx([42, 62, 63.5])
     assert t.active.tolist() == pytest.approx([1, 16 / 32, 24 / 32])
-    assert t.lowest.tolist() == pytest.approx([1, 0, 0])
+    assert lowest_share(t, np.ones(3, bool)).tolist() == pytest.approx([1, 0, 0])
+    above = np.array([False, True, True])
+    assert lowest_share(t, above).tolist() == pytest.approx([1, 3 / 4, 16 / 24])
     assert t.pitches.tolist() == [2, 2, 2]
 
 
@@ -298,3 +300,18 @@ def test_stated_parts_that_cannot_be(
 def test_a_song_without_notes_has_no_parts() -> None:
     parts = hear_parts(song_of(Line([])))
     assert parts.role == () and parts.bass == () and parts.harmony == ()
+
+
+def test_a_bass_is_the_lowest_of_the_pitched_lines_whatever_the_drums_play() -> None:
+    """Kick 36 and snare 38 lie under a bass at G2; General MIDI 1."""
+    bass = [(4 * bar, 4 * bar + 3, p) for bar, p in enumerate([43, 46, 48, 44] * 4)]
+    kit = [(q / 2, q / 2 + 0.5, 36 if q % 4 else 38) for q in range(128)]
+    song = song_of(Line(kit, 10), Line(bass, 2), Line(keys(), 1))
+    assert hear_parts(song).role[1] == "bass"
+
+
+def test_a_pedal_and_its_octave_are_no_drums() -> None:
+    pedal = [(4 * bar, 4 * bar + 2.5, 41) for bar in range(16)]
+    layer = [(s, e, p + 12) for s, e, p in pedal]
+    song = song_of(Line(pedal, 2), Line(layer, 3), Line(keys(), 1))
+    assert hear_parts(song).role[:2] == ("bass", "bass")
