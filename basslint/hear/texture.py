@@ -34,13 +34,13 @@ class Texture:
     ``notes``: how many; ``mean``, ``low``, ``high``: pitch, MIDI numbers; ``pitches``: distinct
     ones. ``sounding``: quarters in which it sounds. ``active``: share of the song's time (in slots
     of a 16th in which anything sounds) in which it sounds; ``level`` [p, slots]: the mean pitch it
-    sounds in each slot, infinite where it rests. ``voices``: share of its sounding time with two or more pitch classes at
-    once, so that a line doubled in octaves counts as one voice. ``struck``: share of notes struck
-    together with another pitch class; ``harsh``: share struck with a second, tritone or seventh.
-    ``pace``: onsets a quarter of sounding time. ``length``: geometric mean note length in quarters.
-    ``leap``: mean absolute interval between successive notes, octaves at most; ``skips``: share of
-    successive notes a third or more apart; ``even``: share of steps in time that repeat the last
-    one. ``kit``: share of notes on drum-set sounds of the GM percussion map.
+    sounds in each slot, infinite where it rests. ``voices``: share of its sounding time with two or
+    more pitch classes at once, so that a line doubled in octaves counts as one voice. ``struck``:
+    share of notes struck together with another pitch class; ``harsh``: share struck with a second,
+    tritone or seventh. ``pace``: onsets a quarter of sounding time. ``length``: geometric mean note
+    length in quarters. ``leap``: mean absolute interval between successive notes, octaves at most;
+    ``skips``: share of successive notes a third or more apart; ``even``: share of steps in time
+    that repeat the last one. ``kit``: share of notes on drum-set sounds of the GM percussion map.
     """
 
     notes: Floats
