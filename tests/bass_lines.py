@@ -54,6 +54,7 @@ def roots_of(chords: Sequence[Chord]) -> Roots:
         np.array(quality, dtype=np.int8),
         np.full(len(names), 0.95),
         np.zeros((len(names), 12)),
+        np.append(0, ends[:-1]).astype(np.int64),
     )
 
 

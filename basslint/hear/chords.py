@@ -32,21 +32,28 @@ TONES: dict[str, tuple[int, ...]] = {  # semitones above the root; handbook of h
     "augmented": (0, 4, 8),
 }
 QUALITIES = tuple(TONES)
+IS_TONE = np.zeros((len(TONES), 12), dtype=bool)  # whether each quality holds so many semitones
+for _row, _tones in enumerate(TONES.values()):
+    IS_TONE[_row, list(_tones)] = True
+_WITH_NINTH = ("major", "minor", "dominant-7", "minor-7", "major-7")  # C9, Am9, Cadd9: a colour
 
-# Weight of a pitch class as root, third, fifth, seventh, and as no tone of the chord.
-_SOUNDING = np.array([0.55, 0.65, 0.50, 0.50, 0.0])
-_STRUCK = np.array([0.45, 0.40, 0.45, 0.25, 0.0])
-_BASS_LOW = np.array([1.30, 0.90, 1.00, 0.50, 0.0])  # lowest pitch, where it lies low
-_BASS_HIGH = np.array([0.45, 0.50, 0.70, 0.35, 0.0])  # lowest pitch, where it lies high
+# Weight of a pitch class as root, third, fifth, seventh, as no tone of the chord, and as a ninth:
+# the last by hand, as much as the same songs allow without a loss.
+_SOUNDING = np.array([0.55, 0.65, 0.50, 0.50, 0.0, 0.1])
+_STRUCK = np.array([0.45, 0.40, 0.45, 0.25, 0.0, 0.1])
+_BASS_LOW = np.array([1.30, 0.90, 1.00, 0.50, 0.0, 0.2])  # lowest pitch, where it lies low
+_BASS_HIGH = np.array([0.45, 0.50, 0.70, 0.35, 0.0, 0.1])  # lowest pitch, where it lies high
 # Log-weight of each quality: how common it is, and how easily other chords look like it.
 _PRIOR = np.array([0.0, 0.0, -0.3, -0.5, -0.6, -0.6, -0.6, -2.0, -0.3, -2.0, -2.0])
 
 
 def _role_table() -> NDArray[np.int64]:
-    """Role of each pitch class in each chord, [qualities, 12 roots, 12]: 0..3 a tone, 4 none."""
+    """Role of each pitch class in each chord, [qualities, 12, 12]: 0..3 a tone, 4 none, 5 ninth."""
     table = np.full((len(QUALITIES), 12, 12), 4)
     for root in range(12):
-        for quality, tones in enumerate(TONES.values()):
+        for quality, (name, tones) in enumerate(TONES.items()):
+            if name in _WITH_NINTH:
+                table[quality, root, (root + 2) % 12] = 5
             for role, tone in enumerate(tones):
                 table[quality, root, (root + tone) % 12] = role
     return table

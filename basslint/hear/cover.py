@@ -11,6 +11,7 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
+from basslint.hear.chords import IS_TONE
 from basslint.hear.roots import Roots
 from basslint.song import Notes
 
@@ -51,6 +52,8 @@ def chord_rows(notes: Notes, roots: Roots, division: int) -> NDArray[np.intp]:
     The chord that covers most of the note; but a note that begins at most an eighth before a
     change and is the root of what follows anticipates that chord, and one that begins within the
     last sixteenth of a chord, most of it in the silence after, was struck a little early there.
+    Where the harmony is silent before a change, a root or only tone of the next chord is under it:
+    chords that are struck off the beat have changed on it.
     """
     row = covering(notes.start, notes.end, roots.start, roots.end)
     if not len(roots.start):
@@ -58,13 +61,18 @@ def chord_rows(notes: Notes, roots: Roots, division: int) -> NDArray[np.intp]:
     under = roots.end[row] - notes.start
     row[(under <= _EARLY * division) & (under < (notes.end - notes.start) / 2)] = -1
     after = np.searchsorted(roots.start, notes.start, side="right")
-    safe = np.minimum(after, len(roots.start) - 1)
-    pushes = (
-        (after < len(roots.start))
-        & (roots.start[safe] - notes.start <= _PUSH * division)
-        & (roots.root[safe] == notes.pitch % 12)
-    )
-    return np.where(pushes, safe, row)
+    next_row = np.minimum(after, len(roots.start) - 1)
+    above = (notes.pitch - roots.root[next_row]) % 12
+    ahead = roots.start[next_row] - notes.start
+    told = (after < len(roots.start)) & (roots.root[next_row] >= 0)
+    pushes = told & (ahead <= _PUSH * division) & (above == 0)
+    quiet = told & (notes.start >= roots.since[next_row] - _EARLY * division)
+    quiet &= roots.since[next_row] < roots.start[next_row]
+    old = roots.root[np.maximum(row, 0)]
+    fits_old = (row >= 0) & IS_TONE[roots.quality[row], (notes.pitch - old) % 12]
+    fits_new = IS_TONE[roots.quality[next_row], above]
+    begins = quiet & ((above == 0) | (fits_new & ~fits_old))
+    return np.where(pushes | begins, next_row, row)
 
 
 def sounding_clock(

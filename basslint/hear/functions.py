@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.bars import bar_of_onset
-from basslint.hear.chords import TONES
+from basslint.hear.chords import IS_TONE
 from basslint.hear.key import Keys
 from basslint.hear.roots import Roots
 from basslint.hear.two_notes import of_two
@@ -63,10 +63,6 @@ _PEDAL_SHARE = 0.75  # of a song's bass on one tone: a pedal for four bars is on
 _PEDAL_REST = 4.0  # quarters: a pedal is struck at least once a bar
 _MOST_CHORDS = 64  # of one note: bounds time; more of them make a drone all the same
 
-_CHORD = np.zeros((len(TONES), 12), dtype=bool)
-for _row, _tones in enumerate(TONES.values()):
-    _CHORD[_row, list(_tones)] = True
-
 
 def note_functions(
     song: Song, bass: Notes, roots: Roots, row: NDArray[np.intp], keys: Keys, pattern: Pattern
@@ -107,7 +103,7 @@ def note_functions(
     begun = (row[first] >= 0) & (roots.root[np.maximum(row[first], 0)] == pitch % 12)
     through = _pedal_of_song(bass, kind) & (tonic | (in_scale & ~rubs))
     result[pedal | (tonic & begun) | through | _under_three_roots(song, bass, roots, row)] = _PEDAL
-    result[_CHORD[roots.quality[safe], above]] = _CHORD_TONE
+    result[IS_TONE[roots.quality[safe], above]] = _CHORD_TONE
     is_root = above == 0
     result[is_root] = _ROOT
     lowest = np.full(len(roots), 128, dtype=np.int64)

@@ -11,12 +11,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.hear.chords import QUALITIES, TONES, evidence, hearing, quality_share
+from basslint.hear.chords import IS_TONE, QUALITIES, evidence, hearing, quality_share
 from basslint.hear.decode import posterior
 from basslint.hear.held import let_go
 from basslint.hear.loop import fold, recall
 from basslint.hear.meter import felt_levels
-from basslint.hear.segments import Segments, cut
+from basslint.hear.segments import HALF_BAR, Segments, cut
 from basslint.hear.tune import chord_weight
 from basslint.song import Song
 
@@ -26,7 +26,7 @@ Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
 
 # From this certainty on a root is fit to be acted on: on hand-corrected chords of pop songs .978 of
-# the time told so is right with all notes, .932 with those from G3 up (see tests/bench).
+# the time told so is right with all notes, .930 with those from G3 up (see tests/bench).
 CERTAIN = 0.87
 
 # Log-odds that the chord changes on a bar line, half bar, beat, eighth between beats, where nothing
@@ -40,10 +40,25 @@ _TONE = 0.1
 
 # Which notes above the root a chord holds, [qualities, 12], the root itself left out, and how often
 # chords of the usual qualities do, [12].
-_OTHER_TONES = np.zeros((len(QUALITIES), 12))
-for _row, _tones in enumerate(TONES.values()):
-    _OTHER_TONES[_row, list(_tones[1:])] = 1.0
+_OTHER_TONES = (IS_TONE & (np.arange(12) > 0)).astype(np.float64)
 _USUAL_TONES = quality_share() @ _OTHER_TONES
+_ABOVE_ROOT = (np.arange(12)[None, :] + np.arange(12)[:, None]) % 12  # [root, semitones] class
+# What has to sound for a chord to be of each quality rather than a plainer one, [qualities, 12].
+_MARKS = np.zeros((len(QUALITIES), 12), dtype=bool)
+for _name, _tones in {
+    "dominant-7": (10,),
+    "minor-7": (10,),
+    "major-7": (11,),
+    "suspended-4": (5,),
+    "suspended-2": (2,),
+    "diminished": (6,),
+    "half-diminished": (6,),
+    "diminished-7": (6, 9),
+    "augmented": (8,),
+}.items():
+    _MARKS[QUALITIES.index(_name), list(_tones)] = True
+_MARKS_SOUND = 0.25  # of an eighth: shorter is spill-over
+_CHORD_STRUCK = 0.5  # as `Segments.onsets`: two pitches at least
 _ABOVE = (np.arange(12)[None, :] - np.arange(12)[:, None]) % 12  # [root, pitch class] semitones
 
 
@@ -56,7 +71,9 @@ class Roots:
     time told with certainty c, a share c is right. ``fit`` float64 [n, 12] 0..1: how well each
     pitch class fits as a bass, all chords that the harmony may mean taken together: the chance that
     it is the root, a tenth of that for another tone; 1 where nothing can be told. Under keys that
-    may be Am7 or C, neither root is sure, yet that F♯ is none of theirs is.
+    may be Am7 or C, neither root is sure, yet that F♯ is none of theirs is. ``since`` int64 ticks:
+    the harmony is silent from here to ``start``, within a bar at most, and the chord may as well
+    have changed at any moment between; ``start`` itself where it is not silent.
     """
 
     start: NDArray[np.int64]
@@ -65,6 +82,7 @@ class Roots:
     quality: NDArray[np.int8]
     certainty: Floats
     fit: Floats
+    since: NDArray[np.int64]
 
     def __len__(self) -> int:
         return len(self.start)
@@ -80,9 +98,8 @@ def hear_roots(song: Song, harmony: Sequence[int]) -> Roots:
     segments = cut(notes, song.grid)
     if not segments.sounding.any():
         none = np.zeros(0, dtype=np.int64)
-        return Roots(
-            none, none, none.astype(np.int8), none.astype(np.int8), np.zeros(0), np.zeros((0, 12))
-        )
+        tones = none.astype(np.int8)
+        return Roots(none, none, tones, tones, np.zeros(0), np.zeros((0, 12)), none)
     heard = hearing(segments)
     heard += fold(heard, segments)
     silent = _long_silence(segments)
@@ -130,8 +147,8 @@ def _stretches(
     ``by_root`` [m, 12] and ``of_best`` [m, q]: chance of each root, and of each chord on the
     likeliest one, in the segments that are not ``silent``.
     """
-    sounding = np.flatnonzero(segments.sounding.any(axis=1))
-    first, last = int(sounding[0]), int(sounding[-1]) + 1
+    sounds = np.asarray(segments.sounding.any(axis=1))
+    first, last = np.flatnonzero(sounds)[[0, -1]] + np.array([0, 1])
     best = by_root.argmax(axis=1)
     own = np.arange(len(best))
     row, again = np.arange(len(segments)), 1.0
@@ -140,17 +157,24 @@ def _stretches(
     told = ~silent[row]
     place = np.maximum(np.cumsum(~silent) - 1, 0)[row]
     root = np.where(told, best[place], -1)
+    _wait_for_stroke(root, segments)
     trust = np.where(silent, again, 1.0)
     sure = by_root[own, best][place] * trust
-    fit = 1.0 - trust[:, None] * (1.0 - _fit(by_root, of_best, best))[place]
-    kind = of_best[place]
     begin = first + np.flatnonzero(np.append(True, np.diff(root[first:last]) != 0))
     end = np.append(begin[1:], last)
+    may_be = _may_be(segments.sounding[row][:last], root[begin], begin)
+    kinds = of_best[place[first:last]].astype(np.float64)
+    marked = kinds * np.repeat(may_be, end - begin, axis=0)
+    kinds = marked * (kinds.sum(axis=1) / np.maximum(marked.sum(axis=1), 1e-9))[:, None]
+    fit = np.ones((len(segments), 12))
+    fit[first:last] -= trust[first:last, None] * (
+        1.0 - _fit(by_root[place[first:last]], kinds, best[place[first:last]])
+    )
     length = np.diff(segments.edges)[:last].astype(np.float64)
-    certainty = np.add.reduceat(sure[:last] * length, begin) / np.add.reduceat(length, begin)
-    quality = np.add.reduceat(kind[:last] * length[:, None], begin, axis=0).argmax(axis=1)
-    fits = np.add.reduceat(fit[:last] * length[:, None], begin, axis=0)
-    fits /= np.add.reduceat(length, begin)[:, None]
+    whole = np.add.reduceat(length, begin)
+    certainty = np.add.reduceat(sure[:last] * length, begin) / whole
+    quality = np.add.reduceat(kinds * length[first:, None], begin - first, axis=0).argmax(axis=1)
+    fits = np.add.reduceat(fit[:last] * length[:, None], begin, axis=0) / whole[:, None]
     named = root[begin]
     return Roots(
         segments.edges[begin],
@@ -159,7 +183,50 @@ def _stretches(
         np.where(named >= 0, quality, 0).astype(np.int8),
         np.where(named >= 0, certainty, 0.0),
         np.where(named[:, None] >= 0, fits, 1.0),
+        segments.edges[_quiet_from(begin, sounds, named >= 0)],
     )
+
+
+def _wait_for_stroke(root: NDArray[np.int64], segments: Segments) -> None:
+    """Put off, in place, a change where nothing is struck to the chord struck an eighth later.
+
+    Where that is the last eighth before a bar line or half bar: a chord pushed there would be heard
+    from the beat before on else.
+    """
+    early = np.flatnonzero(np.diff(root) != 0) + 1
+    early = early[early + 2 < len(root)]
+    early = early[
+        (root[early + 1] == root[early])
+        & (root[early - 1] >= 0)
+        & (segments.onsets[early] == 0.0)
+        & (segments.onsets[early + 1] >= _CHORD_STRUCK)
+        & (segments.level[early + 2] <= HALF_BAR)
+        & segments.sounding[early].any(axis=1)
+    ]
+    root[early] = root[early - 1]
+
+
+def _may_be(
+    sounding: Floats, root: NDArray[np.int64], begin: NDArray[np.int64]
+) -> NDArray[np.bool_]:
+    """Whether the tones that tell a quality from plainer chords sound in each stretch, [s, q].
+
+    No chord is diminished that leaves its fifth out, and none suspended without the fourth.
+    ``root`` [s] of the stretches that start at the rows ``begin``.
+    """
+    share = np.maximum.reduceat(sounding, begin)
+    above = np.take_along_axis(share, _ABOVE_ROOT[np.maximum(root, 0)], axis=1)
+    return np.asarray(((above >= _MARKS_SOUND)[:, None, :] | ~_MARKS).all(axis=2))
+
+
+def _quiet_from(
+    begin: NDArray[np.int64], sounds: NDArray[np.bool_], told: NDArray[np.bool_]
+) -> NDArray[np.int64]:
+    """Segment from which on nothing sounds before each stretch begins, or its own first one."""
+    heard = np.where(sounds, np.arange(len(sounds)) + 1, 0)
+    after = np.maximum.accumulate(np.append(0, heard))[begin]
+    follows = np.append(False, told[:-1]) & sounds[begin]
+    return np.where(follows, np.maximum(after, np.append(0, begin[:-1])), begin)
 
 
 def _fit(by_root: Singles, of_best: Singles, best: NDArray[np.intp]) -> Floats:

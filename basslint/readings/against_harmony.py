@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from basslint.charting import Chart
 from basslint.columns import order_of
-from basslint.hear.chords import TONES
+from basslint.hear.chords import IS_TONE, TONES
 from basslint.hear.cover import sounding_clock
 from basslint.hear.pattern import FUNCTIONS
 from basslint.hear.roots import CERTAIN
@@ -32,9 +32,6 @@ _STEP = 2  # semitones: a whole tone
 
 # semitones above the root by quality: what the chord holds, and a third under it that makes of the
 # triad a seventh chord: A under C–E–G is Am7, C under E–G–B is Cmaj7.
-CHORD = np.zeros((len(TONES), 12), dtype=bool)
-for _row, _tones in enumerate(TONES.values()):
-    CHORD[_row, list(_tones)] = True
 _THIRD_UNDER = np.zeros((len(TONES), 12), dtype=bool)
 for _row, _name in enumerate(TONES):
     if _name in ("major", "major-7"):
@@ -54,7 +51,7 @@ def semitones_above_root(chart: Chart) -> Column:
 def in_chord(chart: Chart) -> Column:
     """Is it a tone of the chord, or held by a harmony part for half its length or more?"""
     above, quality, told = _degree(chart)
-    return np.asarray((CHORD[quality, above] & told) | (own_share(chart) >= _HELD))
+    return np.asarray((IS_TONE[quality, above] & told) | (own_share(chart) >= _HELD))
 
 
 @reading("bass-note", unit="yes or no", source=_HARMONY)
@@ -65,7 +62,7 @@ def clashes(chart: Chart) -> Column:
     counts only against the root.
     """
     above, quality, told = _degree(chart)
-    ninth = CHORD[quality, (above + 1) % 12]
+    ninth = IS_TONE[quality, (above + 1) % 12]
     return np.asarray(told & ~in_chord(chart) & ((above == 1) | (above == 11) | ninth))
 
 

@@ -6,7 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.charting import Chart
-from basslint.readings.against_harmony import CHORD, in_chord
+from basslint.hear.chords import IS_TONE
+from basslint.readings.against_harmony import in_chord
 from basslint.readings.base import Column, once_per_chart, reading
 from basslint.readings.notes import beats, beats_in_words, named
 
@@ -17,7 +18,8 @@ def change_lag(chart: Chart) -> Column:
 
     Told where bass and harmony go from the same root to the same root: positive on the bass note
     that stays on the old root, negative on the one that comes too early and is held on. The bass
-    may have left the old root for another note of its chord meanwhile.
+    may have left the old root for another note of its chord meanwhile. Where the harmony is silent
+    before the change, the bass may change at any moment of that silence.
     """
     return _changes(chart)[0]
 
@@ -67,11 +69,13 @@ def _lags_of(
     has_root[-1] = False
     # from the old root, or from another tone of its chord to a note that is none
     left = bass.pitch[before] % 12 == old
-    foreign = ~CHORD[roots.quality[change - 1], (tone - old) % 12]
+    foreign = ~IS_TONE[roots.quality[change - 1], (tone - old) % 12]
     left |= foreign & has_root[change - 1] & np.asarray(in_chord(chart))[before]
     early = sounds & (tone == new) & (tone != old) & left & (before != now)
-    early &= bass.start[before] >= roots.start[change - 1] - near
-    lag[now[early]] = -beats(chart, bass.start[now[early]], at[early])
+    early &= bass.start[before] >= roots.since[change - 1] - near
+    since = roots.since[change]
+    early &= bass.start[now] < since
+    lag[now[early]] = -beats(chart, bass.start[now[early]], since[early])
     change_of[now[early]] = change[early]
 
 

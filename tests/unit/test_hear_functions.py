@@ -195,6 +195,7 @@ def test_chord_tones_agree_with_music21() -> None:
                 np.array([QUALITIES.index(quality)], np.int8),
                 np.ones(1),
                 np.zeros((1, 12)),
+                np.array([0]),
             )
             found = functions_in(song, roots, keys, pattern_of(song, roots, 0, 3))
             heard = {i for i in range(12) if found[i] in ("root", "chord-tone")}
