@@ -49,7 +49,7 @@ def test_no_chord_is_diminished_that_leaves_its_fifth_out(voicing: str, quality:
     assert chord_at(f"keys | F3+A3+C4:4 | {voicing}:4 |*4\n", 2) == (7, quality)
 
 
-STABS = "keys | {0} | {1} |*4\n".format(*(" ".join([f".:.5 {{{n}}}:.5"] * 4) for n in (0, 1)))
+STABS = "keys | {} | {} |*4\n".format(*(" ".join([f".:.5 {{{n}}}:.5"] * 4) for n in (0, 1)))
 WALTZ = "meter 3/4\nkeys | .:1 {0}:1 {0}:1 | .:1 {1}:1 {1}:1 |*8\n"
 
 
@@ -71,7 +71,9 @@ def test_a_chord_struck_after_the_beat_has_changed_on_it(form: str) -> None:
 
 def test_a_chord_pushed_onto_the_last_eighth_is_heard_from_there() -> None:
     """C goes to Am an eighth before the bar line; its E and C sound on in both."""
-    push = "keys | C4+E4+G4:3.5 A3+C4+E4:.5~8 | .:4 | .:3.5 C4+E4+G4:.5~4 | .:4 |"
-    chart = heard(f"tempo 100\n{push}\n")
+    there = ".:3.5 A3+C4+E4:.5~4 | .:3.5 C4+E4+G4:.5~4"
+    chart = heard(
+        f"tempo 100\nkeys | C4+E4+G4:3.5 {there.removeprefix('.:3.5 ')} | {there} | {there} |\n"
+    )
     assert chart.roots.root[:2].tolist() == [0, 9]
     assert chart.roots.start[1] == 3.5 * chart.song.division
