@@ -57,6 +57,7 @@ _GRACE_LENGTH = 0.25  # quarters: a sixteenth
 _NEAR = 0.125  # quarters: what starts this close to a line stands on it
 _CONNECTED = 0.5  # quarters of rest over which a step is still heard as one
 _BACK = 0.5  # quarters: what leads back into the root of its own chord is an eighth at most
+_HAND = 0.125  # quarters by which a player's note is longer or shorter than it would be written
 _PEDAL_ROOTS = 3  # under two chords a common floor may be chance, a slip that stays too long
 _IN_SIGHT = 0.4  # certainty of a root: below it the chords may be one that nobody can name
 _PEDAL_SHARE = 0.75  # of a song's bass on one tone: a pedal for four bars is one throughout
@@ -280,12 +281,19 @@ def _mark_ornaments(
     slurred = (runs.after >= 0) & (runs.end > runs.start[runs.after])
     slurred |= (runs.before >= 0) & (runs.end[runs.before] > runs.start)
     grace = (until - runs.start <= _GRACE_LENGTH * division) & slurred
-    brief = until - runs.start <= _BACK * division
+    length = until - runs.start
+    brief = length <= (_BACK + _HAND) * division
     approach = ornament & steps_out & lands & ((next_chord != chord) | brief)
     # a chord without its root is heard on another one: an eighth that steps into a note that stands
     # on a bar line or a change leads there whatever the root
-    stands = 2 * (until - runs.start) <= until[runs.after] - runs.start[runs.after]
+    stands = 2 * length <= length[runs.after] + _HAND * division
     approach |= ornament & brief & steps_out & stands & ~weak[runs.after]
+    # so does the last of even steps, a walk, into the note on the bar line
+    step = length / np.bincount(runs.of_note)
+    even = np.abs(length - step[runs.before]) <= _HAND * division
+    even &= (np.abs(length - step[runs.after]) <= _HAND * division) | stands
+    on_line = np.abs(runs.start - song.grid.start[bar]) <= near
+    approach |= ornament & (runs.before >= 0) & even & steps_out & on_line[runs.after]
     neighbour = ornament & steps_in & steps_out
     passing = neighbour & (np.sign(from_) == np.sign(into))
     for found, function in (
