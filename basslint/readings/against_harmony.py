@@ -27,7 +27,7 @@ from basslint.song import Notes
 _HARMONY = "handbook of harmony: chord tones counted in semitones from the root"
 _SUFFIX = ("", "m", "7", "m7", "maj7", "sus4", "sus2", "dim", "m7b5", "dim7", "aug")
 _HELD = 0.5  # share of a note during which a part must sound its pitch class to carry it
-_ON_TIME = 0.5  # quarters: what starts within an eighth of a change starts with it
+_ON_TIME = 0.55  # quarters: within an eighth, by hand, of a change a note starts with it
 _STEP = 2  # semitones: a whole tone
 
 # semitones above the root by quality: what the chord holds, and a third under it that makes of the
@@ -123,11 +123,12 @@ def usual_share(chart: Chart) -> Column:
 
 @reading("bass-note", unit="yes or no")
 def starts_chord(chart: Chart) -> Column:
-    """Does it start with its chord, within an eighth of the change?"""
+    """Does it start with its chord, within an eighth of the change or of the silence before it?"""
     row = chart.bass_chords
     if not len(chart.roots):
         return np.zeros(len(row), dtype=bool)
-    away = np.abs(chart.bass.start - chart.roots.start[np.maximum(row, 0)])
+    start, at = chart.bass.start, np.maximum(row, 0)
+    away = np.maximum(chart.roots.since[at] - start, start - chart.roots.start[at])
     return np.asarray((row >= 0) & (away <= _ON_TIME * chart.song.division))
 
 
