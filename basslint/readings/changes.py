@@ -16,10 +16,11 @@ from basslint.readings.notes import beats, beats_in_words, named
 def change_lag(chart: Chart) -> Column:
     """How long it keeps the old root after the harmony has changed; negative: has the new early.
 
-    Told where bass and harmony go from the same root to the same root: positive on the bass note
-    that stays on the old root, negative on the one that comes too early and is held on. The bass
-    may have left the old root for another note of its chord meanwhile. Where the harmony is silent
-    before the change, the bass may change at any moment of that silence.
+    Told where bass and harmony go to the same root: positive on the bass note that stays on the old
+    root, or on a tone that the old chord has and the new one has not; negative on the note that
+    comes too early and is held on. The bass may have left the old root for another note of its
+    chord meanwhile. Where the harmony is silent before the change, the bass may change at any
+    moment of that silence.
     """
     return _changes(chart)[0]
 
@@ -56,7 +57,11 @@ def _lags_of(
     tone = bass.pitch[now] % 12
 
     after = rows[np.minimum(place + 1, len(rows) - 1)]
-    late = sounds & (tone == old) & (bass.pitch[after] % 12 == new)
+    # the old root, or a tone of the old chord alone that was played to it
+    alone = (chart.bass_chords[now] == change - 1) | (at - bass.start[now] >= chart.song.division)
+    alone &= IS_TONE[roots.quality[change - 1], (tone - old) % 12]
+    alone &= ~IS_TONE[roots.quality[change], (tone - new) % 12]
+    late = sounds & ((tone == old) | alone) & (bass.pitch[after] % 12 == new)
     late &= (bass.start[after] >= at) & (bass.start[after] < roots.end[change])
     until = np.minimum(bass.start[after], bass.end[now])
     lag[now[late]] = beats(chart, at[late], until[late])
@@ -71,7 +76,8 @@ def _lags_of(
     left = bass.pitch[before] % 12 == old
     foreign = ~IS_TONE[roots.quality[change - 1], (tone - old) % 12]
     left |= foreign & has_root[change - 1] & np.asarray(in_chord(chart))[before]
-    early = sounds & (tone == new) & (tone != old) & left & (before != now)
+    crosses = bass.end[now] > at + near  # what ends at the change was meant for the chord before
+    early = crosses & (tone == new) & (tone != old) & left & (before != now)
     early &= bass.start[before] >= roots.since[change - 1] - near
     since = roots.since[change]
     early &= bass.start[now] < since

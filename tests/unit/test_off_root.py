@@ -115,6 +115,8 @@ def test_the_fix_takes_the_octave_that_the_line_uses() -> None:
         ("A1:2 F1:2~4 | .:4 | C2:4 | G1:4", 1, "F1 comes 2 beats before the harmony changes"),
         # the bass has gone on to the fifth of A minor meanwhile, and F is no tone of that
         ("A1:1 E2:1 F1:2~4 | .:4 | C2:4 | G1:4", 1, "F1 comes 2 beats before the harmony"),
+        # the fifth of A minor is no tone of F
+        ("A1:2 E2:2~3.5 | .:1.5 F1:2.5 | C2:4 | G1:4", 1, "E2 stays 1.5 beats after the harmony"),
     ],
 )
 def test_late_and_early_changes(sub: str, bar: int, says: str) -> None:
@@ -142,6 +144,12 @@ def test_a_change_is_only_noted_where_either_chord_is_in_doubt(row: int) -> None
     chart.roots.certainty[row] = 0.6
     (first, *_) = [f for f in judge(chart, BOOK).findings if f.rule == "late-change"]
     assert (first.level, first.where.bar) == ("note", 1)
+
+
+def test_a_fifth_that_ends_at_the_change_has_not_come_early_for_the_next_root() -> None:
+    keys = "tempo 140\nkeys | C3+E3+G3:4 | G3+B3+D4:4 | A3+C4+E4:4 | F3+A3+C4:4 |*4\n"
+    sub = "sub | C2:2 G2:2~.02 | .:.02 G1:3.98 | A1:4 | F1:4 |*4"
+    assert not [f for f in judged(keys + sub, BOOK).findings if f.rule == "late-change"]
 
 
 @pytest.mark.parametrize("early", ["0.5", "0.54"])
