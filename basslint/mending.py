@@ -235,16 +235,26 @@ def _span(edits: Iterable[Edit]) -> tuple[int, int]:
 
 
 def _without_conflicts(units: list[Unit], result: _Round) -> list[Unit]:
-    """Set aside all fixes that share an event with another one."""
+    """Set aside all fixes that share an event with another one.
+
+    A safe fix is not held up by fixes by ear: it goes first, and the next round judges them anew.
+    """
     users: dict[Event, list[int]] = {}
     for index, unit in enumerate(units):
         for event in unit.events:
             users.setdefault(event, []).append(index)
     rivals: dict[int, set[int]] = {}
+    waits: dict[int, int] = {}
     for indexes in users.values():
-        if len(indexes) > 1:
+        safe = [index for index in indexes if units[index].fix.kind == "safe"]
+        if len(safe) == 1:
+            waits.update(dict.fromkeys(set(indexes) - set(safe), safe[0]))
+        elif len(indexes) > 1:
             for index in indexes:
                 rivals.setdefault(index, set()).update(indexes)
+    for index, first in sorted(waits.items()):
+        why = f"the fix of {units[first].findings[0].rule} on the same event goes first"
+        result.why.update({id(f): why for f in units[index].findings})
     told: set[frozenset[int]] = set()
     for index, others in sorted(rivals.items()):
         group = frozenset(others)
@@ -256,7 +266,7 @@ def _without_conflicts(units: list[Unit], result: _Round) -> list[Unit]:
             result.conflicts.append(
                 Conflict(tuple(f for i in sorted(group) for f in units[i].findings))
             )
-    return [unit for index, unit in enumerate(units) if index not in rivals]
+    return [unit for i, unit in enumerate(units) if i not in rivals and i not in waits]
 
 
 def _edits(units: Iterable[Unit]) -> list[Edit]:
