@@ -10,6 +10,7 @@ from basslint.hear.glides import FOREVER, before_each
 from basslint.song import Notes, Song
 
 _HOME = 0.1  # semitones: what lies closer to the centre is heard as in tune (common practice)
+_JUMP = 1.0  # semitones at one step: drawn and played glides move in smaller ones
 _HEARD_S = 0.05  # a shorter start off the pitch passes for the attack (common practice, no source)
 
 
@@ -20,7 +21,8 @@ def hear_open_wheel(
 
     A wheel is left open by a motion that bent an earlier note while it sounded, and that has ended
     when a plain note starts: one during which the wheel does not move, or comes home at one jump
-    after the ear has heard it open. One that glides on from there is meant so. Of the notes that
+    after the ear has heard it open, whatever it does then. One that glides on from there is meant
+    so. Of the notes that
     follow, only the first is named; a wheel that was set for a note, in silence or at its very
     start, was meant for it.
     """
@@ -41,7 +43,10 @@ def _of_part(
     last = np.searchsorted(steps.tick, start, side="right") - 1
     follows = np.searchsorted(steps.tick, end, side="left") - 1 - last  # steps inside the note
     first = np.minimum(last + 1, len(steps.tick) - 1)
-    home = np.abs(steps.after[first]) < _HOME
+    after, jump = np.abs(steps.after[first]), np.abs(steps.after[first] - steps.before[first])
+    home = after < _HOME
+    # a slide of the note's own may set out a little off the centre
+    home |= (jump >= _JUMP) & (2.0 * after <= jump)
     home &= song.tempo.seconds(steps.tick[first]) - song.tempo.seconds(start) >= _HEARD_S
     still = (follows == 0) | ((follows > 0) & home)
     rings = np.full(len(end), FOREVER) if one_shot else np.maximum.accumulate(end)

@@ -72,9 +72,6 @@ def test_a_safe_fix_goes_before_one_by_ear_of_the_same_event() -> None:
     recheck = judge(safe=turn(41, 40), bold=turn(41, 48, kind="by-ear"))
     result = mend(line(36, 41), recheck, Choice(by_ear=True))
     assert pitches(result.data) == [36, 40] and not result.left and not result.conflicts
-    # judged anew, the fix by ear may still be wanted
-    both = judge(safe=turn(41, 40), bold=turn(40, 48, kind="by-ear"))
-    assert pitches(mend(line(36, 41), both, Choice(by_ear=True)).data) == [36, 48]
     held = judge(one=turn(41, 40), two=turn(41, 43), bold=turn(41, 48, kind="by-ear"))
     left = mend(line(36, 41), held, Choice(by_ear=True)).left
     assert len(left) == 3 and all("neither was applied" in x.why for x in left)

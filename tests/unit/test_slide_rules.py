@@ -225,6 +225,8 @@ def test_an_open_wheel_is_closed_once_for_all_notes_after_it() -> None:
         # it starts a fifth too high, and only its own bend brings the wheel back first
         ([(360, 0.0), *[(360 + 30 * k, 0.5 * k) for k in range(1, 5)], (1700, 0.0)], True),
         ([(360, 0.0)], True),  # closed late, at one jump
+        # the jump goes to where its own slide sets out
+        ([(360, 0.6), *[(360 + 30 * k, 0.6 + 0.5 * k) for k in range(1, 5)], (1700, 0.0)], True),
         ([(300 + 30 * k, 7.0 - k) for k in range(1, 8)], False),  # it glides down from there: meant
         ([(10, 0.0)], False),  # 12 ms: the attack is over no sooner
     ],
