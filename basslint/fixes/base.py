@@ -11,6 +11,8 @@ from basslint.readings.base import Subject
 
 Build = Callable[[Chart, int, Mapping[str, float]], Fix | None]
 
+LOWEST_HZ = 30.0  # as the page too-low has it: no note is put where few systems sound it
+
 
 @dataclass(frozen=True, slots=True)
 class Fixer:

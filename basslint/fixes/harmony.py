@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from basslint.charting import Chart
 from basslint.findings import Edit, Fix, FixKind
-from basslint.fixes.base import fixer, repitch, retime
+from basslint.fixes.base import LOWEST_HZ, fixer, repitch, retime
 from basslint.fixes.loop import elsewhere
 from basslint.hear.roots import CERTAIN
 from basslint.names import frequency, pitch_name
@@ -22,7 +22,6 @@ from basslint.readings.notes import before_in_part, length
 
 _HELD = 0.5  # beats: what is mended unasked is held, an eighth at least
 _PASSES = 1.0  # beats: what is no longer, and a step from its neighbour, may be an escape note
-_LOWEST_HZ = 30.0  # as the page too-low has it: no root is put where few systems sound it
 _ONE_STROKE_S = 0.04  # a kick no further from a change than this is its downbeat, as played
 _REST = 2.0  # quarters: across a longer rest a line begins anew
 _CLOSELY = 0.8  # share of the notes around that come back in a loop
@@ -31,7 +30,7 @@ _OUTSIDE = 5  # semitones that staying inside the part's own register is worth
 _USED = 9  # semitones that a root the part already plays is worth: the loop shows what was meant
 
 
-def nearest(chart: Chart, row: int, tone: int, lowest_hz: float = _LOWEST_HZ) -> int:
+def nearest(chart: Chart, row: int, tone: int, lowest_hz: float = LOWEST_HZ) -> int:
     """The pitch of class ``tone`` to put in place of bass note ``row``, none under ``lowest_hz``.
 
     The nearest one, but rather one that the part already uses, that stays in its register, and that

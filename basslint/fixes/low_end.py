@@ -4,24 +4,35 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+import numpy as np
+
 from basslint.charting import Chart
 from basslint.findings import Fix
-from basslint.fixes.base import fixer, repitch, retime
+from basslint.fixes.base import LOWEST_HZ, fixer, repitch, retime
 from basslint.names import frequency, pitch_name
 from basslint.readings.against_parts import kick_at
 from basslint.readings.kick_feel import first_with_feel
 
 
 def _by_octaves(chart: Chart, row: int, way: int, fits: float) -> Fix | None:
-    """Shift a bass note by octaves, up (1) or down (−1), until its frequency passes ``fits``."""
-    now = pitch = int(chart.bass.pitch[row])
-    while 0 <= pitch <= 127 and way * (frequency(pitch) - fits) < 0:
-        pitch += 12 * way
-    if not 0 <= pitch <= 127 or pitch == now:
+    """Shift a bass note by octaves, up (1) or down (−1), to where its frequency passes ``fits``.
+
+    To the octave in which its part plays that tone most often; where it never does, to the one
+    nearest to the middle of the part. It never goes below what systems sound.
+    """
+    bass, now = chart.bass, int(chart.bass.pitch[row])
+    octaves = [p for p in range(now % 12, 128, 12) if way * (p - now) > 0]
+    octaves = [p for p in octaves if way * (frequency(p) - fits) >= 0]
+    if not octaves:
         return None
-    spelled = chart.spelling_at(int(chart.bass.start[row]))
-    octaves = abs(pitch - now) // 12
-    far = "an octave" if octaves == 1 else f"{octaves} octaves"
+    carried = [p for p in octaves if frequency(p) >= LOWEST_HZ] or octaves
+    rest = bass.pitch[(bass.part == bass.part[row]) & (np.arange(len(bass)) != row)]
+    played = {p: int((rest == p).sum()) for p in carried}
+    middle = float(np.median(rest)) if len(rest) else float(now)
+    pitch = min(carried, key=lambda p: (-played[p], abs(p - middle)))
+    spelled = chart.spelling_at(int(bass.start[row]))
+    count = abs(pitch - now) // 12
+    far = "an octave" if count == 1 else f"{count} octaves"
     title = f"Move {pitch_name(now, spelled)} {far} {'up' if way > 0 else 'down'}"
     return Fix(title, "by-ear", (repitch(chart, int(chart.bass_rows[row]), pitch),))
 
@@ -29,7 +40,7 @@ def _by_octaves(chart: Chart, row: int, way: int, fits: float) -> Fix | None:
 @fixer(
     "note-octave-up",
     of="bass-note",
-    does="moves the note up by octaves until it lies above the page's lowest_hz",
+    does="moves the note up to the octave above the page's lowest_hz that its part plays most",
 )
 def octave_up(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
     """By ear: the line's shape changes."""
@@ -39,7 +50,7 @@ def octave_up(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | 
 @fixer(
     "note-octave-down",
     of="bass-note",
-    does="moves the note down by octaves until it lies below the page's highest_hz",
+    does="moves the note down to the octave below the page's highest_hz that its part plays most",
 )
 def octave_down(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
     """By ear: the line's shape changes."""

@@ -180,6 +180,21 @@ def test_too_low_is_a_matter_of_hertz(note: str, flagged: bool) -> None:
     assert any(rule == "too-low" for rule, *_ in found(text)) is flagged
 
 
+@pytest.mark.parametrize(
+    ("line", "says"),
+    [
+        ("A2:4 | A4:4 | A2:4 | E2:4", "Move A4 2 octaves down"),  # where the part plays it
+        ("D2:4 | A4:4 | C2:4 | E2:4", "Move A4 2 octaves down"),  # near its middle
+        ("A1:4 | A4:4 | A1:4 | A2:4", "Move A4 3 octaves down"),
+        ("A2:4 | A0:4 | A2:4 | E2:4", "Move A0 2 octaves up"),
+    ],
+)
+def test_a_note_out_of_register_goes_where_its_part_plays_that_tone(line: str, says: str) -> None:
+    found = judged(f"tempo 140\nkeys | A3+C4+E4:4 |*4\nsub | {line}", BOOK).findings
+    fixes = [f.fix.title for f in found if f.rule in ("too-high", "too-low") and f.fix]
+    assert fixes == [says]
+
+
 def test_what_is_said_counts_frequencies() -> None:
     text = "tempo 140\nkeys | A3+C4+E4:4 |*4\nsub | A1:4 | A0:4 | A1:4 | A1:4 |"
     messages = [f.message for f in judge(heard(text), BOOK).findings]
