@@ -184,7 +184,7 @@ def test_too_low_is_a_matter_of_hertz(note: str, flagged: bool) -> None:
     ("line", "says"),
     [
         ("A2:4 | A4:4 | A2:4 | E2:4", "Move A4 2 octaves down"),  # where the part plays it
-        ("D2:4 | A4:4 | C2:4 | E2:4", "Move A4 2 octaves down"),  # near its middle
+        ("D2:4 | A4:4 | C2:4 | E2:4", "Move A4 3 octaves down"),  # near its middle
         ("A1:4 | A4:4 | A1:4 | A2:4", "Move A4 3 octaves down"),
         ("A2:4 | A0:4 | A2:4 | E2:4", "Move A0 2 octaves up"),
     ],
