@@ -7,8 +7,8 @@ goes with the exponential. The forward-backward sums run over all divisions (Sar
 
 from __future__ import annotations
 
-from math import log
-from operator import mul
+from math import inf, log
+from operator import add, mul
 
 import numpy as np
 
@@ -93,16 +93,16 @@ def best_division(score: Floats) -> list[int]:
     The phrases tile the n bars exactly.
     """
     size, longest = score.shape
-    best = np.full(size + longest + 1, -np.inf)
+    best = [-inf] * (size + longest + 1)
     best[size] = 0.0
-    length = np.zeros(size, dtype=np.int64)
-    for bar in range(size - 1, -1, -1):
-        total = score[bar] + best[bar + 1 : bar + 1 + longest]
-        length[bar] = int(np.argmax(total)) + 1
-        best[bar] = total[length[bar] - 1]
+    length = [0] * size
+    for bar, row in zip(range(size - 1, -1, -1), score[::-1].tolist(), strict=True):
+        total = list(map(add, row, best[bar + 1 : bar + 1 + longest]))
+        best[bar] = max(total)
+        length[bar] = total.index(best[bar]) + 1
     starts = []
     bar = 0
     while bar < size:
         starts.append(bar)
-        bar += int(length[bar])
+        bar += length[bar]
     return starts

@@ -205,14 +205,14 @@ def struck_in_silence(chart: Chart) -> Column:
     """In how many quarters its pitch class is struck while no harmony sounds around it."""
     _, _, told = _degree(chart)
     bass, alone = chart.bass, ~told
+    result = np.full(len(bass), np.nan)
+    if not alone.any():
+        return result
     gap = np.searchsorted(chart.roots.start[chart.roots.root >= 0], bass.start)
     place = np.column_stack((gap, bass.pitch % 12, bass.start // chart.song.division))[alone]
-    where = np.unique(place, axis=0)[:, :2]
-    result = np.full(len(bass), np.nan)
-    if alone.any():
-        line, count = np.unique(where, axis=0, return_counts=True)
-        key = line @ np.array([12, 1])
-        result[alone] = count[np.searchsorted(key, place[:, :2] @ np.array([12, 1]))]
+    line, count = np.unique(np.unique(place, axis=0)[:, :2], axis=0, return_counts=True)
+    key = np.array([12, 1])
+    result[alone] = count[np.searchsorted(line @ key, place[:, :2] @ key)]
     return result
 
 
