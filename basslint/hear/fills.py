@@ -31,6 +31,7 @@ FEWEST_HITS = 3  # the smallest roll: three hits and the note they land on
 MOST_OF_RIFF = 0.34  # a tune in short steps every second bar is a riff, one of three notes a turn
 # A drag or ruff: up to five strokes, each too close on the next to be heard alone, into an accent.
 MOST_GRACE = 5
+_ACCENT = 1.15  # how much louder than its grace strokes an accent is; a roll rises in smaller steps
 FEWEST_KICKS = 6  # shorter runs of the kick, and sixteenths, are the groove itself
 
 
@@ -186,7 +187,7 @@ def _is_ruff(song: Song, rows: Ints, landing: int, step_s: float) -> bool:
     grace = rows if landing >= 0 else rows[:-1]
     loud = song.notes.velocity
     close = step_s < FLAM_S and len(grace) <= MOST_GRACE
-    return bool(close and loud[accent] > loud[grace].max())
+    return bool(close and loud[accent] > _ACCENT * loud[grace].max())
 
 
 def _certainty(steps: Steps, hits: int, share: float) -> float:

@@ -145,6 +145,9 @@ def test_a_fast_roll_stands_out_of_running_sixteenths() -> None:
         ("C2 D2 C2 D2:1/6x6", 1),
         ("C2 D2 C2 D2+D#2:1/6x6", 1),  # doubled by a clap: one roll, not two
         ("C2 D2 D3:1/4x2 C3:1/4x2 A2:1/4x2 F2:1/4x2", 1),  # around the toms
+        # six strokes 36 ms apart: a roll that rises, and a ruff into a loud accent
+        ("C2 D2 C2 .:.5 D2:1/12@64-109x6", 1),
+        ("C2 D2 C2 .:7/12 D2:1/12@30-40x5 D2:1/12@110", 0),
     ],
 )
 def test_drums(bar: str, found: int) -> None:
