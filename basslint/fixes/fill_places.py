@@ -13,7 +13,7 @@ from basslint.findings import Edit, Fix
 from basslint.fixes.base import fixer, repitch, retime
 from basslint.hear.grid import TOLERANCE_MS
 from basslint.readings.against_parts import kick_ticks
-from basslint.readings.fills import copies
+from basslint.readings.fills import copies, drum_doubles
 from basslint.readings.phrase_ends import ends_ahead, four_bar_ends
 
 Ticks = NDArray[np.int64]
@@ -50,11 +50,30 @@ def to_phrase_end(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fi
 
     Notes of a bass go by the interval between the chords' roots of their old and new places, save
     under a pedal, which stays. Where a root is not known, where the wheel or portamento moves in
-    either place, or where that end is not free, no fix is offered.
+    either place, where that end is not free, or where a roll of drum and bass would be torn apart
+    since only one of the two can go, no fix is offered.
     """
-    fills, notes = chart.fills, chart.song.notes
     if copies(chart)[row] > parameters.get("returns", np.inf):
         return None  # a figure that comes back is no fill that lost its way
+    moved = _moved(chart, row)
+    if moved is None or any(_moved(chart, other) is None for other in _doubles(chart, row)):
+        return None
+    edits, end = moved
+    bar = int(chart.song.grid.bar_of(end - 1)) + 1
+    return Fix(f"Move the fill to the end of bar {bar}", "by-ear", edits)
+
+
+def _doubles(chart: Chart, row: int) -> list[int]:
+    """The fills that are one roll of drum and bass with fill ``row``."""
+    doubles = drum_doubles(chart)
+    if chart.fills.drums[row]:
+        return np.flatnonzero(doubles == row).tolist()
+    return [int(doubles[row])] if doubles[row] >= 0 else []
+
+
+def _moved(chart: Chart, row: int) -> tuple[tuple[Edit, ...], int] | None:
+    """Edits that bring fill ``row`` alone to the end of its four bars, and that end in ticks."""
+    fills, notes = chart.fills, chart.song.notes
     parts = np.unique(notes.part[fills.notes[row]])
     middle = (fills.start[row : row + 1] + fills.end[row : row + 1]) // 2
     end = int(ends_ahead(middle, four_bar_ends(chart))[0])
@@ -62,10 +81,7 @@ def to_phrase_end(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fi
     if swap is None or not _free(chart, row, parts, swap) or _steered(chart, parts, swap):
         return None
     edits = _swapped(chart, _voices(chart, row), swap, bool(fills.drums[row]))
-    if not edits:
-        return None
-    bar = int(chart.song.grid.bar_of(end - 1)) + 1
-    return Fix(f"Move the fill to the end of bar {bar}", "by-ear", edits)
+    return (edits, end) if edits else None
 
 
 @fixer("air", of="bass-note", does="ends the note a little before the phrase that follows")

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from basslint.charting import Chart
 from basslint.names import pitch_name
-from basslint.readings.base import Column, reading
+from basslint.readings.base import Column, once_per_chart, reading
 from basslint.readings.notes import bar_and_place, beats, hertz, words
 from basslint.readings.phrase_ends import (
     ends_ahead,
@@ -161,7 +161,7 @@ def off_drums_ms(chart: Chart) -> Column:
 def doubled_by(chart: Chart) -> Column:
     """The part of the drum roll at the same place with the same steps."""
     names = [p.name for p in chart.song.parts]
-    rows = [drum_double(chart, row) for row in range(len(chart.fills))]
+    rows = drum_doubles(chart).tolist()
     return words([names[int(chart.fills.part[r])] if r >= 0 else None for r in rows])
 
 
@@ -252,6 +252,13 @@ def drum_double(chart: Chart, row: int) -> int:
     shared = np.where(fills.drums & alike, shared, 0)
     best = int(np.argmax(shared))
     return best if 2 * shared[best] >= fills.end[row] - fills.start[row] else -1
+
+
+@once_per_chart
+def drum_doubles(chart: Chart) -> NDArray[np.int64]:
+    """`drum_double` of every fill, int64 [f]."""
+    rows = [drum_double(chart, row) for row in range(len(chart.fills))]
+    return np.array(rows, dtype=np.int64)
 
 
 def doubled_hits(chart: Chart, row: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:

@@ -107,6 +107,19 @@ def test_a_fill_is_not_moved_onto_another() -> None:
     assert found is None or "bar 4" not in found.title
 
 
+def test_a_roll_of_drum_and_bass_is_not_torn_apart() -> None:
+    """Where the bass already rolls at the end of the four bars, the snare stays, too."""
+    line = "A1:3.5 .:0.5 | F1:3.5 .:0.5 | C2:2.5 .:0.5 C2:1/6@60-110x6 | {} ||"
+    line += " A1:3.5 .:0.5 | F1:3.5 .:0.5 | C2:3.5 .:0.5 | G1:3.5 .:0.5 |*3\n"
+    for last, moves in (("G1:3.5 .:0.5", True), ("G1:2.5 .:0.5 G1:1/6@60-110x6", False)):
+        text = drums(3) + f"sub | {line.format(last)}"
+        chart = heard(text.replace(BASS, ""))
+        here = np.flatnonzero(chart.song.grid.bar_of(chart.fills.start) == 2).tolist()
+        assert sorted(chart.fills.drums[here].tolist()) == [False, True]
+        fixes = [registered()["to-phrase-end"].build(chart, row, {}) for row in here]
+        assert [found is not None for found in fixes] == [moves, moves]
+
+
 def with_rolls(*bars: int, last: int = 24, roll: str = ROLL) -> str:
     """A song whose drums roll in some bars (from 1)."""
     line = [roll if bar in bars else "C2 D2 C2 D2" for bar in range(1, last + 1)]
