@@ -288,11 +288,13 @@ def _mark_ornaments(
     # on a bar line or a change leads there whatever the root
     stands = 2 * length <= length[runs.after] + _HAND * division
     approach |= ornament & brief & steps_out & stands & ~weak[runs.after]
-    # so does the last of even steps, a walk, into the note on the bar line
+    # so does the last of even steps from beat to beat, a walk, into the note on the bar line
     step = length / np.bincount(runs.of_note)
     even = np.abs(length - step[runs.before]) <= _HAND * division
     even &= (np.abs(length - step[runs.after]) <= _HAND * division) | stands
-    on_line = np.abs(runs.start - song.grid.start[bar]) <= near
+    late = runs.start - song.grid.start[bar]
+    on_line, beside = np.abs(late) <= near, np.abs((late + near) % division - near)
+    even &= beside <= near
     approach |= ornament & (runs.before >= 0) & even & steps_out & on_line[runs.after]
     neighbour = ornament & steps_in & steps_out
     passing = neighbour & (np.sign(from_) == np.sign(into))

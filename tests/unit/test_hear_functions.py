@@ -106,6 +106,35 @@ def test_functions(notes: list[Note], chords: list[Chord], names: list[str]) -> 
     assert functions_of(notes, chords, 2) == names
 
 
+@pytest.mark.parametrize(
+    ("notes", "names"),
+    [
+        # the leading note at the end of a walk in quarters, the chord the same
+        (bars_of([40, 40, 40, 32], [33]), ["chord-tone"] * 3 + ["approach", "root"]),
+        (bars_of([33, 36, 40, 35], [36]), ["root", "chord-tone", "chord-tone", "approach"]),
+        # the one note that is long among short ones, or off the beat, walks nowhere
+        (
+            [(0, 1, 40), (1, 2, 40), (2, 2.5, 40), (2.5, 3, 40), (3, 4, 32), (4, 8, 33)],
+            ["chord-tone"] * 4 + ["other", "root"],
+        ),
+        (
+            [(0, 1.25, 40), (1.25, 2.25, 40), (2.25, 3.25, 40), (3.25, 4, 32), (4, 5, 33)],
+            ["chord-tone"] * 3 + ["other", "root"],
+        ),
+    ],
+)
+def test_the_last_step_of_a_walk_leads_into_the_bar_line(
+    notes: list[Note], names: list[str]
+) -> None:
+    assert functions_of(notes, [(8, "Am")], 2)[: len(names)] == names
+
+
+def test_an_eighth_that_is_a_tick_too_long_still_leads_on() -> None:
+    line = [(0, 3.5, 38), (3.5, 4 + 2 / TPQ, 35), (4 + 2 / TPQ, 8, 36)]
+    chords: list[Chord] = [(4, "Bb"), (4, "E")]  # C is no root: a chord heard without its own
+    assert functions_of(line, chords, 2)[1] == "approach"
+
+
 def test_a_tonic_pedal_stands_under_other_chords() -> None:
     chords: list[Chord] = [(4, "Am"), (4, "G"), (4, "Am"), (4, "G")]
     assert functions_of(bars_of(33, 33, 33, 33), chords, 4) == ["root", "pedal", "root", "pedal"]
