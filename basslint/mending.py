@@ -14,7 +14,8 @@ from dataclasses import dataclass, replace
 from basslint.aftermath import Unit, undone
 from basslint.errors import MendError
 from basslint.findings import Edit, FileReport, Finding, Fix
-from basslint.smf.locate import Event, events_of
+from basslint.rivals import part
+from basslint.smf.locate import events_of
 from basslint.smf.patch import Clash, keys_of, patch
 from basslint.song import Song
 from basslint.timing import BarGrid
@@ -162,11 +163,28 @@ class _Judge:
 
 def _round(data: bytes, report: FileReport, judge: _Judge, choice: Choice) -> _Round:
     assert report.chart is not None  # a readable file has one
-    song = report.chart.song
     result = _Round(data, report, [], [], {}, [])
-    units = _without_conflicts(_units(song, report.findings, choice, result), result)
+    parted = part(_units(report.chart.song, report.findings, choice, result))
+    result.why.update(parted.why)
+    result.conflicts += [
+        Conflict(tuple(f for unit in group for f in unit.findings)) for group in parted.rivals
+    ]
+    for units in (
+        parted.free,
+        parted.waiting,
+    ):  # where anything is mended, what waits is judged anew
+        if not result.units:
+            _try(units, report, judge, result)
+    return result
+
+
+def _try(units: list[Unit], report: FileReport, judge: _Judge, result: _Round) -> None:
+    """Write and judge, without what turns out to do harm, until some of the fixes hold."""
+    assert report.chart is not None
+    song, data = report.chart.song, result.data
+    again = False
     while units:
-        units, patched = _written(data, song, units, result, judge, bool(result.faults))
+        units, patched = _written(data, song, units, result, judge, again)
         if not units:
             break
         after = judge.report(patched)
@@ -178,12 +196,12 @@ def _round(data: bytes, report: FileReport, judge: _Judge, choice: Choice) -> _R
             result.data, result.units = patched, units
             result.report = after if after.chart is not None else judge.recheck(patched)
             break
+        again = True
         for unit, why in bad:
             result.faults.append(f"“{unit.fix.title}” was undone: {why}")
             result.why.update({id(f): f"its fix was undone: {why}" for f in unit.findings})
         gone = {id(unit) for unit, _ in bad}
         units = [unit for unit in units if id(unit) not in gone]
-    return result
 
 
 def _units(song: Song, findings: Iterable[Finding], choice: Choice, result: _Round) -> list[Unit]:
@@ -232,41 +250,6 @@ def _span(edits: Iterable[Edit]) -> tuple[int, int]:
         if edit.after is not None and edit.do == "move":
             ticks.append(edit.after + edit.end_tick - edit.tick)
     return min(ticks), max(ticks)
-
-
-def _without_conflicts(units: list[Unit], result: _Round) -> list[Unit]:
-    """Set aside all fixes that share an event with another one.
-
-    A safe fix is not held up by fixes by ear: it goes first, and the next round judges them anew.
-    """
-    users: dict[Event, list[int]] = {}
-    for index, unit in enumerate(units):
-        for event in unit.events:
-            users.setdefault(event, []).append(index)
-    rivals: dict[int, set[int]] = {}
-    waits: dict[int, int] = {}
-    for indexes in users.values():
-        safe = [index for index in indexes if units[index].fix.kind == "safe"]
-        if len(safe) == 1:
-            waits.update(dict.fromkeys(set(indexes) - set(safe), safe[0]))
-        elif len(indexes) > 1:
-            for index in indexes:
-                rivals.setdefault(index, set()).update(indexes)
-    for index, first in sorted(waits.items()):
-        why = f"the fix of {units[first].findings[0].rule} on the same event goes first"
-        result.why.update({id(f): why for f in units[index].findings})
-    told: set[frozenset[int]] = set()
-    for index, others in sorted(rivals.items()):
-        group = frozenset(others)
-        names = sorted({f.rule for i in others - {index} for f in units[i].findings})
-        why = f"its fix touches the same event as that of {', '.join(names)}; neither was applied"
-        result.why.update({id(f): why for f in units[index].findings})
-        if group not in told:
-            told.add(group)
-            result.conflicts.append(
-                Conflict(tuple(f for i in sorted(group) for f in units[i].findings))
-            )
-    return [unit for i, unit in enumerate(units) if i not in rivals and i not in waits]
 
 
 def _edits(units: Iterable[Unit]) -> list[Edit]:

@@ -170,7 +170,7 @@ def _meant(chart: Chart, row: int, root: int) -> int:
 @fixer(
     "note-to-scale",
     of="bass-note",
-    does="moves the note to what its loop plays there, else to the nearest note of the scale",
+    does="moves the note to what its loop or line plays there, else to the nearest of the scale",
 )
 def note_to_scale(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
     """By ear. A loop that comes round closely shows what was meant; else the tone that the line
@@ -255,7 +255,8 @@ def change_with_harmony(chart: Chart, row: int, parameters: Mapping[str, float])
     change = int(np.searchsorted(roots.start, start, side="right"))
     if change >= len(roots) or int(roots.start[change]) >= end:
         return None
-    at = int(roots.start[change])
+    at = int(roots.since[change])
+    at = at if start < at < end else int(roots.start[change])
     kick = _on_stroke(chart, at)
     at = kick if start < kick < end else at
     if tone == int(roots.root[change]):  # early: the new root waits for the change

@@ -13,7 +13,7 @@ from basslint.readings.notes import bar_and_place
 
 _PLACES = 8  # places in a quarter: thirty-seconds, so that ragged notes share one
 _REACH = 64  # bars looked at on either side: bounds time
-ALIKE = 0.6  # share of the notes around that must come back for the place to be the same
+_ALIKE = 0.6  # share of the notes around that must come back for the place to be the same
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -37,12 +37,11 @@ def _lines(chart: Chart) -> dict[int, _Line]:
     return lines
 
 
-def elsewhere(chart: Chart, row: int, alike: float = ALIKE) -> int | None:
+def elsewhere(chart: Chart, row: int, alike: float = _ALIKE) -> int | None:
     """The bass note at the place of ``row`` in the bar most like its own; None if none is.
 
-    ``alike``: the share of the notes around that must come back.
-
-    One of another pitch. Gives its row, as ``row`` is one.
+    One of another pitch. Gives its row, as ``row`` is one. ``alike``: the share of the notes around
+    that must come back.
 
     Bars are alike in what the part plays in them and in the bars before and after, the note itself
     left out: a share of its notes at the same thirty-second with the same pitch. A part that plays

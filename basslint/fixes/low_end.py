@@ -11,30 +11,40 @@ from basslint.findings import Fix
 from basslint.fixes.base import LOWEST_HZ, fixer, repitch, retime
 from basslint.names import frequency, pitch_name
 from basslint.readings.against_parts import kick_at
+from basslint.readings.base import once_per_chart
 from basslint.readings.kick_feel import first_with_feel
 
 
 def _by_octaves(chart: Chart, row: int, way: int, fits: float) -> Fix | None:
     """Shift a bass note by octaves, up (1) or down (−1), to where its frequency passes ``fits``.
 
-    To the octave in which its part plays that tone most often; where it never does, to the one
-    nearest to the middle of the part. It never goes below what systems sound.
+    To the octave in which its part plays that tone most often, of those within an octave of the
+    part's middle; where it never does, to the one nearest to it. None where that would lie below
+    what systems sound.
     """
     bass, now = chart.bass, int(chart.bass.pitch[row])
     octaves = [p for p in range(now % 12, 128, 12) if way * (p - now) > 0]
-    octaves = [p for p in octaves if way * (frequency(p) - fits) >= 0]
+    octaves = [p for p in octaves if way * (frequency(p) - fits) >= 0 and frequency(p) >= LOWEST_HZ]
     if not octaves:
         return None
-    carried = [p for p in octaves if frequency(p) >= LOWEST_HZ] or octaves
-    rest = bass.pitch[(bass.part == bass.part[row]) & (np.arange(len(bass)) != row)]
-    played = {p: int((rest == p).sum()) for p in carried}
-    middle = float(np.median(rest)) if len(rest) else float(now)
-    pitch = min(carried, key=lambda p: (-played[p], abs(p - middle)))
+    middle, played = _registers(chart)[int(bass.part[row])]
+    pitch = min(octaves, key=lambda p: (abs(p - middle) > 12, -played[p], abs(p - middle)))
     spelled = chart.spelling_at(int(bass.start[row]))
     count = abs(pitch - now) // 12
     far = "an octave" if count == 1 else f"{count} octaves"
     title = f"Move {pitch_name(now, spelled)} {far} {'up' if way > 0 else 'down'}"
     return Fix(title, "by-ear", (repitch(chart, int(chart.bass_rows[row]), pitch),))
+
+
+@once_per_chart
+def _registers(chart: Chart) -> dict[int, tuple[float, list[int]]]:
+    """The median pitch of every bass part, and how often it plays each pitch, [128]."""
+    parts = np.unique(chart.bass.part).tolist()
+    lines = {part: chart.bass.pitch[chart.bass.part == part] for part in parts}
+    return {
+        part: (float(np.median(line)), np.bincount(line, minlength=128).tolist())
+        for part, line in lines.items()
+    }
 
 
 @fixer(

@@ -52,8 +52,8 @@ def chord_rows(notes: Notes, roots: Roots, division: int) -> NDArray[np.intp]:
     The chord that covers most of the note; but a note that begins at most an eighth before a
     change and is the root of what follows anticipates that chord, and one that begins within the
     last sixteenth of a chord, most of it in the silence after, was struck a little early there.
-    Where the harmony is silent before a change, a root or only tone of the next chord is under it:
-    chords that are struck off the beat have changed on it.
+    Where a chord is struck off the beat, it is felt from the beat on (`Roots.since`): there its
+    root belongs to it, and so does a tone of it that the old chord lacks.
     """
     row = covering(notes.start, notes.end, roots.start, roots.end)
     if not len(roots.start):
@@ -66,12 +66,12 @@ def chord_rows(notes: Notes, roots: Roots, division: int) -> NDArray[np.intp]:
     ahead = roots.start[next_row] - notes.start
     told = (after < len(roots.start)) & (roots.root[next_row] >= 0)
     pushes = told & (ahead <= _PUSH * division) & (above == 0)
-    quiet = told & (notes.start >= roots.since[next_row] - _EARLY * division)
-    quiet &= roots.since[next_row] < roots.start[next_row]
-    old = roots.root[np.maximum(row, 0)]
-    fits_old = (row >= 0) & IS_TONE[roots.quality[row], (notes.pitch - old) % 12]
-    fits_new = IS_TONE[roots.quality[next_row], above]
-    begins = quiet & ((above == 0) | (fits_new & ~fits_old))
+    felt = told & (roots.since[next_row] < roots.start[next_row])
+    felt &= notes.start >= roots.since[next_row] - _EARLY * division
+    old_row = np.maximum(next_row - 1, 0)
+    fits_old = IS_TONE[roots.quality[old_row], (notes.pitch - roots.root[old_row]) % 12]
+    fits_old &= roots.root[old_row] >= 0
+    begins = felt & ((above == 0) | (IS_TONE[roots.quality[next_row], above] & ~fits_old))
     return np.where(pushes | begins, next_row, row)
 
 

@@ -3,7 +3,8 @@
 A note off the root is not wrong for that: it may be a tone of the chord, a pedal, the second note
 of a two-note line, or lead from one note to the next. Non-chord tones by the handbook of
 counterpoint: a passing note fills a third by steps in one direction, a neighbour steps away and
-back, an approach note leads by step into a root, or into a longer note on a strong place. A step
+back, an approach note leads by step into a root, into a longer note on a strong place, or, as the
+last of a walk in even beats, into the note on the bar line. A step
 is one in whatever octave it lands.
 """
 
@@ -292,9 +293,9 @@ def _mark_ornaments(
     step = length / np.bincount(runs.of_note)
     even = np.abs(length - step[runs.before]) <= _HAND * division
     even &= (np.abs(length - step[runs.after]) <= _HAND * division) | stands
-    late = runs.start - song.grid.start[bar]
-    on_line, beside = np.abs(late) <= near, np.abs((late + near) % division - near)
-    even &= beside <= near
+    on_line = np.abs(runs.start - song.grid.start[bar]) <= near
+    beat = np.searchsorted(song.grid.beats, runs.start + near, side="right") - 1
+    even &= runs.start - song.grid.beats[np.maximum(beat, 0)] <= near
     approach |= ornament & (runs.before >= 0) & even & steps_out & on_line[runs.after]
     neighbour = ornament & steps_in & steps_out
     passing = neighbour & (np.sign(from_) == np.sign(into))

@@ -11,6 +11,7 @@ from basslint.song import Notes, Song
 
 _HOME = 0.1  # semitones: what lies closer to the centre is heard as in tune (common practice)
 _JUMP = 1.0  # semitones at one step: drawn and played glides move in smaller ones
+_SETS_OUT = 0.75  # semitones: the first step of a slide of the note's own
 _HEARD_S = 0.05  # a shorter start off the pitch passes for the attack (common practice, no source)
 
 
@@ -46,7 +47,7 @@ def _of_part(
     after, jump = np.abs(steps.after[first]), np.abs(steps.after[first] - steps.before[first])
     home = after < _HOME
     # a slide of the note's own may set out a little off the centre
-    home |= (jump >= _JUMP) & (2.0 * after <= jump)
+    home |= (jump >= _JUMP) & (after <= _SETS_OUT)
     home &= song.tempo.seconds(steps.tick[first]) - song.tempo.seconds(start) >= _HEARD_S
     still = (follows == 0) | ((follows > 0) & home)
     rings = np.full(len(end), FOREVER) if one_shot else np.maximum.accumulate(end)

@@ -20,6 +20,7 @@ from basslint.song import Part
 _DRUM_BASE, _DRUM_KIT, _DRUM_HARSH, _DRUM_LEAP = -8.8, 7.2, 6.5, 0.24
 # log-odds that a pitched line is the bass
 _BASS_BASE = 0.8
+_STANDS = 1.0  # quarters: what is held so long in two octaves at once is no pair of drum sounds
 _LOWEST_DRUM = 35.0  # General MIDI 1: the percussion map begins here
 LOW = 48.0  # C3: a line whose mean lies above is no low line
 BASS_REGISTER = 42.0  # F#2: few basses have their mean above it
@@ -92,9 +93,11 @@ def drums_likelihood(t: Texture, told: list[Told]) -> Floats:
     # one key only: a drum sound of its own where several lines are like that, or where it is
     # struck short and high; a low one that is held may be a pedal bass
     single = t.pitches == 1
-    keys = t.low[single]
-    octaves = len(np.unique(keys)) == len(keys) and len(np.unique(keys % 12)) == 1
-    several = len(keys) > 1 and not octaves  # a pedal and its octave are one
+    # a pedal held in two octaves at once is one line and its layer
+    keys, held_long = t.low[single], t.length[single].min(initial=np.inf) >= _STANDS
+    layers = np.ptp(t.notes[single]) == 0 if len(keys) else False
+    layers &= held_long and len(np.unique(keys)) == len(keys) and len(np.unique(keys % 12)) == 1
+    several = len(keys) > 1 and not layers
     usual = float(np.median(t.length[single])) if several else 0.0
     held = (t.length >= 4.0 * usual) | ((t.mean < _LOWEST_DRUM) & (t.length > 0.25))
     pedal = (t.mean < LOW) & (held | (not several))

@@ -58,6 +58,7 @@ for _name, _tones in {
 }.items():
     _MARKS[QUALITIES.index(_name), list(_tones)] = True
 _MARKS_SOUND = 0.25  # of an eighth: shorter is spill-over
+_BEAT_SEGMENTS = 3  # eighths of the longest beat, a dotted quarter
 _CHORD_STRUCK = 0.5  # as `Segments.onsets`: two pitches at least
 _ABOVE = (np.arange(12)[None, :] - np.arange(12)[:, None]) % 12  # [root, pitch class] semitones
 
@@ -72,8 +73,9 @@ class Roots:
     pitch class fits as a bass, all chords that the harmony may mean taken together: the chance that
     it is the root, a tenth of that for another tone; 1 where nothing can be told. Under keys that
     may be Am7 or C, neither root is sure, yet that F♯ is none of theirs is. ``since`` int64 ticks:
-    the harmony is silent from here to ``start``, within a bar at most, and the chord may as well
-    have changed at any moment between; ``start`` itself where it is not silent.
+    where a chord that is struck off the beat has changed, as one feels it: the beat before its
+    first stroke, or the bar line a beat before, if the harmony is silent from there on; else
+    ``start``.
     """
 
     start: NDArray[np.int64]
@@ -157,9 +159,12 @@ def _stretches(
     told = ~silent[row]
     place = np.maximum(np.cumsum(~silent) - 1, 0)[row]
     root = np.where(told, best[place], -1)
-    _wait_for_stroke(root, segments)
+    waits = _waits_for_stroke(root, segments)
+    root[waits] = root[waits - 1]
+    sure = np.where(told, by_root[place, np.maximum(root, 0)], by_root[own, best][place])
+    place[waits] = place[waits - 1]  # what sounds there still belongs to the chord before
     trust = np.where(silent, again, 1.0)
-    sure = by_root[own, best][place] * trust
+    sure *= trust
     begin = first + np.flatnonzero(np.append(True, np.diff(root[first:last]) != 0))
     end = np.append(begin[1:], last)
     may_be = _may_be(segments.sounding[row][:last], root[begin], begin)
@@ -183,27 +188,27 @@ def _stretches(
         np.where(named >= 0, quality, 0).astype(np.int8),
         np.where(named >= 0, certainty, 0.0),
         np.where(named[:, None] >= 0, fits, 1.0),
-        segments.edges[_quiet_from(begin, sounds, named >= 0)],
+        segments.edges[_felt_from(begin, segments, sounds, named >= 0)],
     )
 
 
-def _wait_for_stroke(root: NDArray[np.int64], segments: Segments) -> None:
-    """Put off, in place, a change where nothing is struck to the chord struck an eighth later.
+def _waits_for_stroke(root: NDArray[np.int64], segments: Segments) -> NDArray[np.intp]:
+    """Segments where nothing is struck, at which a change waits for the stroke an eighth later.
 
     Where that is the last eighth before a bar line or half bar: a chord pushed there would be heard
     from the beat before on else.
     """
     early = np.flatnonzero(np.diff(root) != 0) + 1
     early = early[early + 2 < len(root)]
-    early = early[
+    waits: NDArray[np.bool_] = (
         (root[early + 1] == root[early])
         & (root[early - 1] >= 0)
         & (segments.onsets[early] == 0.0)
         & (segments.onsets[early + 1] >= _CHORD_STRUCK)
         & (segments.level[early + 2] <= HALF_BAR)
         & segments.sounding[early].any(axis=1)
-    ]
-    root[early] = root[early - 1]
+    )
+    return early[waits]
 
 
 def _may_be(
@@ -219,14 +224,22 @@ def _may_be(
     return np.asarray(((above >= _MARKS_SOUND)[:, None, :] | ~_MARKS).all(axis=2))
 
 
-def _quiet_from(
-    begin: NDArray[np.int64], sounds: NDArray[np.bool_], told: NDArray[np.bool_]
+def _felt_from(
+    begin: NDArray[np.int64], segments: Segments, sounds: NDArray[np.bool_], told: NDArray[np.bool_]
 ) -> NDArray[np.int64]:
-    """Segment from which on nothing sounds before each stretch begins, or its own first one."""
-    heard = np.where(sounds, np.arange(len(sounds)) + 1, 0)
-    after = np.maximum.accumulate(np.append(0, heard))[begin]
-    follows = np.append(False, told[:-1]) & sounds[begin]
-    return np.where(follows, np.maximum(after, np.append(0, begin[:-1])), begin)
+    """Segment of the stronger place that each stretch is felt from, or its own first one.
+
+    ``told`` [s]: whether a root is told in each stretch.
+    """
+    felt = begin.copy()
+    silent = np.append(False, told[:-1]) & sounds[begin]
+    before = np.append(0, begin[:-1])
+    for back in range(1, _BEAT_SEGMENTS + 1):
+        place = np.maximum(begin - back, 0)
+        silent &= (begin - back > before) & ~sounds[place]
+        felt = np.where(silent & (segments.level[place] < segments.level[begin]), place, felt)
+        silent &= felt == begin
+    return felt
 
 
 def _fit(by_root: Singles, of_best: Singles, best: NDArray[np.intp]) -> Floats:

@@ -30,8 +30,8 @@ _HELD = 0.5  # share of a note during which a part must sound its pitch class to
 _ON_TIME = 0.55  # quarters: within an eighth, by hand, of a change a note starts with it
 _STEP = 2  # semitones: a whole tone
 
-# semitones above the root by quality: what the chord holds, and a third under it that makes of the
-# triad a seventh chord: A under C–E–G is Am7, C under E–G–B is Cmaj7.
+# by quality, in semitones above the root, a third under the chord that makes of the triad a seventh
+# chord: A under C–E–G is Am7, C under E–G–B is Cmaj7.
 _THIRD_UNDER = np.zeros((len(TONES), 12), dtype=bool)
 for _row, _name in enumerate(TONES):
     if _name in ("major", "major-7"):
@@ -200,19 +200,28 @@ def struck_under_chord(chart: Chart) -> Column:
     return np.where(told, count[np.where(told, key, 0)], np.nan)
 
 
-@reading("bass-note", unit="quarters")
-def struck_in_silence(chart: Chart) -> Column:
-    """In how many quarters its pitch class is struck while no harmony sounds around it."""
+@reading("bass-note", unit="bars")
+def stands_in_silence(chart: Chart) -> Column:
+    """How long its part stays on its pitch class, struck or held, where no harmony is told.
+
+    A rest of more than a quarter ends that. Cannot be told under a chord.
+    """
     _, _, told = _degree(chart)
-    bass, alone = chart.bass, ~told
-    result = np.full(len(bass), np.nan)
-    if not alone.any():
+    bass, result = chart.bass, np.full(len(told), np.nan)
+    alone = np.flatnonzero(~told)
+    alone = alone[np.argsort(bass.part[alone], kind="stable")]
+    if not len(alone):
         return result
-    gap = np.searchsorted(chart.roots.start[chart.roots.root >= 0], bass.start)
-    place = np.column_stack((gap, bass.pitch % 12, bass.start // chart.song.division))[alone]
-    line, count = np.unique(np.unique(place, axis=0)[:, :2], axis=0, return_counts=True)
-    key = np.array([12, 1])
-    result[alone] = count[np.searchsorted(line @ key, place[:, :2] @ key)]
+    start, end = bass.start[alone], bass.end[alone]
+    gap = np.searchsorted(chart.roots.start[chart.roots.root >= 0], start)
+    line = np.column_stack((bass.part[alone], bass.pitch[alone] % 12, gap))
+    new = np.append(True, (np.diff(line, axis=0) != 0).any(axis=1))
+    new[1:] |= start[1:] - end[:-1] > chart.song.division
+    first = np.flatnonzero(new)
+    long = np.maximum.reduceat(end, first) - start[first]
+    bar = chart.song.grid.bar_of(start[first])
+    bars = long / np.diff(chart.song.grid.start)[bar]
+    result[alone] = bars[np.cumsum(new) - 1]
     return result
 
 

@@ -11,6 +11,8 @@ from basslint.readings.against_harmony import in_chord
 from basslint.readings.base import Column, once_per_chart, reading
 from basslint.readings.notes import beats, beats_in_words, named
 
+_SEVENTH = 10  # semitones over the new root: a tone of the old chord that makes a seventh of it
+
 
 @reading("bass-note", unit="beats")
 def change_lag(chart: Chart) -> Column:
@@ -19,15 +21,17 @@ def change_lag(chart: Chart) -> Column:
     Told where bass and harmony go to the same root: positive on the bass note that stays on the old
     root, or on a tone that the old chord has and the new one has not; negative on the note that
     comes too early and is held on. The bass may have left the old root for another note of its
-    chord meanwhile. Where the harmony is silent before the change, the bass may change at any
-    moment of that silence.
+    chord meanwhile. A chord struck off the beat changes on it (`Roots.since`).
     """
     return _changes(chart)[0]
 
 
 @reading("bass-note", unit="share")
 def change_certainty(chart: Chart) -> Column:
-    """How sure both chords are between which it keeps the old root late, or has the new early."""
+    """How sure the less sure of the two chords is at whose change it is late or early.
+
+    Cannot be told where it is neither.
+    """
     _, change = _changes(chart)
     certainty = np.append(chart.roots.certainty, np.nan)
     return np.where(change > 0, np.minimum(certainty[change], certainty[change - 1]), np.nan)
@@ -60,7 +64,7 @@ def _lags_of(
     # the old root, or a tone of the old chord alone that was played to it
     alone = (chart.bass_chords[now] == change - 1) | (at - bass.start[now] >= chart.song.division)
     alone &= IS_TONE[roots.quality[change - 1], (tone - old) % 12]
-    alone &= ~IS_TONE[roots.quality[change], (tone - new) % 12]
+    alone &= ~IS_TONE[roots.quality[change], (tone - new) % 12] & ((tone - new) % 12 != _SEVENTH)
     late = sounds & ((tone == old) | alone) & (bass.pitch[after] % 12 == new)
     late &= (bass.start[after] >= at) & (bass.start[after] < roots.end[change])
     until = np.minimum(bass.start[after], bass.end[now])

@@ -77,6 +77,30 @@ def test_a_safe_fix_goes_before_one_by_ear_of_the_same_event() -> None:
     assert len(left) == 3 and all("neither was applied" in x.why for x in left)
 
 
+def test_a_fix_by_ear_has_its_turn_where_the_safe_one_is_undone() -> None:
+    recheck = judge(
+        safe=turn(41, 40), harm=never(40, level="error"), bold=turn(41, 48, kind="by-ear")
+    )
+    result = mend(line(36, 41), recheck, Choice(by_ear=True))
+    assert pitches(result.data) == [36, 48]
+    assert len(result.faults) == 1 and "brought about harm" in result.faults[0]
+
+
+def test_nothing_waits_for_a_safe_fix_that_is_set_aside() -> None:
+    """One safe fix touches both notes, another the first, one by ear the second."""
+
+    def both(song: Song, row: int) -> Told:
+        if int(song.notes.pitch[row]) != 41:
+            return None
+        return ("error", "safe", (edit(song, row, "pitch", 40), edit(song, row + 1, "pitch", 50)))
+
+    raw = line(41, 43)
+    recheck = judge(both=both, first=turn(41, 39), second=turn(43, 44, kind="by-ear"))
+    result = mend(raw, recheck, Choice(by_ear=True))
+    assert result.data == raw
+    assert len(result.left) == 3 and all("neither was applied" in x.why for x in result.left)
+
+
 def test_rules_that_ask_for_the_same_edits_agree() -> None:
     result = mend(line(36, 41), judge(one=turn(41, 40), other=turn(41, 40)))
     assert pitches(result.data) == [36, 40]
