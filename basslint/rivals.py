@@ -13,8 +13,8 @@ from basslint.smf.locate import Event
 class Parted:
     """Fixes parted by what they share.
 
-    ``free``: share no event, or go first; ``waiting``: by ear, and a safe fix of the same event goes
-    first; ``rivals``: groups of which none may be done; ``why``: the reason of each rival's
+    ``free``: share no event, or go first; ``waiting``: by ear, and a safe fix of the same event
+    goes first; ``rivals``: groups of which none may be done; ``why``: the reason of each rival's
     findings, by the finding's id.
     """
 
@@ -25,7 +25,7 @@ class Parted:
 
 
 def part(units: Sequence[Unit]) -> Parted:
-    """Part fixes. Those of one event are rivals, save that one safe fix goes before those by ear."""
+    """Part fixes: those of one event are rivals, save that one safe fix goes before any by ear."""
     users: dict[Event, list[int]] = {}
     for index, unit in enumerate(units):
         for event in unit.events:
