@@ -6,10 +6,14 @@ practice, no source.
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
+from bass_lines import TPQ, song_of
 from beats import heard, judged
 
 from basslint.hear.chords import QUALITIES
+from basslint.hear.cover import chord_rows
+from basslint.hear.roots import Roots
 from basslint.rulebook import read_book
 
 BOOK = read_book()
@@ -67,6 +71,66 @@ def test_a_chord_struck_after_the_beat_has_changed_on_it(form: str) -> None:
         f"sub | A1:{beats - 1} F1:1~{beats} | .:{beats} | A1:{beats} | F1:{beats} |*{turns // 2}"
     )
     assert {f.rule for f in judged(text + early, BOOK).findings} >= {"late-change"}
+
+
+def test_a_chord_is_felt_a_beat_before_its_stroke_at_most() -> None:
+    """Three bars of a loop are silent once; F is no earlier for that."""
+    keys = "keys | A3+C4+E4:4 |*4 | F3+A3+C4:4 |*4 | A3+C4+E4:4 |*4 | F3+A3+C4:4 |*4 |"
+    keys += " A3+C4+E4:4 | .:4 |*3 | F3+A3+C4:4 |*4 | A3+C4+E4:4 |*4 | F3+A3+C4:4 |*4"
+    roots = heard(f"tempo 120\n{keys}\n").roots
+    assert (roots.since == roots.start).all()
+
+
+@pytest.mark.parametrize(
+    ("bass", "says"),
+    [
+        # chords struck on the beat change there, however soon they fall silent
+        ("A1:1 F1:3~3.5 .:.5", "F1 comes 3 beats before the harmony"),
+        ("A1:1 G#1:2.5 .:.5 | F1:3.5 .:.5", "G#1 holds 2.5 beats under Am"),
+    ],
+)
+def test_stabs_on_the_beat_are_no_freedom_for_the_bass(bass: str, says: str) -> None:
+    keys = "keys | A3+C4+E4:.5 .:3.5 | F3+A3+C4:.5 .:3.5 |*4"
+    rest = "A1:3.5 .:.5 | F1:3.5 .:.5 |*3"
+    bars = bass if "|" in bass else bass.replace("~3.5 .:.5", "~3.5 | .:3.5 .:.5")
+    found = judged(f"tempo 120\n{keys}\nsub | {bars} || {rest}", BOOK).findings
+    assert [f.message for f in found if f.message.startswith(says)]
+
+
+def test_an_early_bass_is_mended_onto_the_beat_that_the_chord_is_felt_from() -> None:
+    waltz = WALTZ.format("A3+C4+E4", "F3+A3+C4")
+    loop = "A1:2.5 .:.5 | F1:2.5 .:.5"
+    sub = f"sub | {loop} | A1:1 F1:2~2.5 | .:2.5 .:.5 || {loop} |*6"
+    (found,) = [f for f in judged(waltz + sub, BOOK).findings if f.rule == "late-change"]
+    assert found.message == "F1 comes 2 beats before the harmony changes to its root."
+    assert found.fix is not None
+    assert {e.after for e in found.fix.edits} == {9 * 480}
+
+
+@pytest.mark.parametrize("up", range(12))
+def test_what_a_bass_note_belongs_to_does_not_hang_on_its_key(up: int) -> None:
+    """A note in the silence before a chord, where no root was told before."""
+    tick = np.array([0, 4 * TPQ, 8 * TPQ])
+    roots = Roots(
+        tick,
+        tick + 4 * TPQ,
+        np.array([-1, (5 + up) % 12, -1], np.int8),
+        np.zeros(3, np.int8),
+        np.full(3, 0.95),
+        np.ones((3, 12)),
+        np.array([0, 3 * TPQ, 8 * TPQ]),
+    )
+    notes = song_of([(3.0, 3.9, 33 + up)], 3).notes  # the third of F
+    assert chord_rows(notes, roots, TPQ).tolist() == [1]
+
+
+def test_a_tone_of_both_chords_stays_with_the_one_that_sounds() -> None:
+    stabs = "tempo 120\nkeys | .:.5 {0}:.5 .:.5 {0}:.5 .:.5 {0}:.5 .:.5 {0}:.5 |"
+    text = stabs.format("C4+E4+G4") + stabs.format("A3+C4+E4").split("keys |")[1] + "*4\n"
+    chart = heard(text + "sub | C2:3.5 .:.5 | .:.25 E2:.2 .:3.55 |*4")
+    row = int(np.flatnonzero(chart.bass.pitch == 40)[0])
+    new = int(chart.bass_chords[row])
+    assert chart.roots.root[new] == 0  # E is of C, which still rings, and of Am
 
 
 def test_a_chord_pushed_onto_the_last_eighth_is_heard_from_there() -> None:
