@@ -53,7 +53,7 @@ def chord_rows(notes: Notes, roots: Roots, division: int) -> NDArray[np.intp]:
     change and is the root of what follows anticipates that chord, and one that begins within the
     last sixteenth of a chord, most of it in the silence after, was struck a little early there.
     Where a chord is struck off the beat, it is felt from the beat on (`Roots.since`): there its
-    root belongs to it, and so does a tone of it that the old chord lacks.
+    tones belong to it.
     """
     row = covering(notes.start, notes.end, roots.start, roots.end)
     if not len(roots.start):
@@ -68,10 +68,7 @@ def chord_rows(notes: Notes, roots: Roots, division: int) -> NDArray[np.intp]:
     pushes = told & (ahead <= _PUSH * division) & (above == 0)
     felt = told & (roots.since[next_row] < roots.start[next_row])
     felt &= notes.start >= roots.since[next_row] - _EARLY * division
-    old_row = np.maximum(next_row - 1, 0)
-    fits_old = IS_TONE[roots.quality[old_row], (notes.pitch - roots.root[old_row]) % 12]
-    fits_old &= roots.root[old_row] >= 0
-    begins = felt & ((above == 0) | (IS_TONE[roots.quality[next_row], above] & ~fits_old))
+    begins = felt & IS_TONE[roots.quality[next_row], above]
     return np.where(pushes | begins, next_row, row)
 
 

@@ -209,6 +209,10 @@ class TestMending:
         bars = "A1:2 E1:2 | D2:1 F#2:1 D2:2 | F1:3 G1:1 | D2:4 | C2:1 A1:3 | E1:4 | G1:4 | A1:4 |"
         assert self.moved(bars) == 38
 
+    def test_a_tone_beyond_a_long_rest_is_not_around_it(self) -> None:
+        bars = "A1:2 E1:2 | D2:1 .:3 | F#2:1 .:2 D2:1 | D2:4 | C2:1 A1:3 | E1:4 | G1:4 | A1:4 |"
+        assert self.moved(bars) in (41, 43)
+
     def test_the_nearest_where_nothing_comes_back(self) -> None:
         bars = "A1:2 E1:2 | D2:2 C#2:2 | F1:3 G1:1 | D2:4 | C2:1 A1:3 | E1:4 | G1:2 F1:2 | A1:4 |"
         assert self.moved(bars) in (36, 38)

@@ -73,6 +73,39 @@ def test_a_chord_struck_after_the_beat_has_changed_on_it(form: str) -> None:
     assert {f.rule for f in judged(text + early, BOOK).findings} >= {"late-change"}
 
 
+@pytest.mark.parametrize(
+    ("keys", "felt"),
+    [
+        ("C4+E4+G4:3 .:1 | .:1.5 A3+C4+E4:2.5", 5.0),  # a stroke after beat 2 is felt from there
+        ("C4+E4+G4:4~1 | .:1 F3+A3+C4:3", 5.0),  # the old chord sounds up to the stroke
+        ("C4+E4+G4:3 .:1 | .:1 A3+C4+E4:3", 4.0),
+        ("C4+E4+G4:3 .:1 | A3+C4+E4:4", 4.0),
+    ],
+)
+def test_where_a_chord_is_felt_from(keys: str, felt: float) -> None:
+    chart = heard(f"tempo 120\nkeys | {keys} |*4\n")
+    (row,) = chart.root_at(np.array([7 * chart.song.division]))
+    assert chart.roots.root[row] in (5, 9)
+    assert chart.roots.since[row] / chart.song.division == felt
+
+
+def test_a_third_on_the_beat_starts_the_chord_that_is_struck_after_it() -> None:
+    text = "tempo 120\n" + STABS.format("A3+C4+E4", "F3+A3+C4")
+    roots = "sub | A1:3.5 .:.5 | F1:3.5 .:.5 |*3"
+    found = judged(f"{text}{roots} || A1:3.5 .:.5 | A1:.95 .:.05 A1:2.5 .:.5 |", BOOK).findings
+    assert not [f for f in found if f.rule == "inverted-root" and f.where.bar < 8]
+    inverted = judged(f"{text}sub | A1:3.5 .:.5 | C2:.95 .:3.05 || {roots[6:]}", BOOK).findings
+    assert [(f.rule, f.where.bar) for f in inverted] == [("inverted-root", 2)]
+
+
+@pytest.mark.parametrize("late", [0.5, 0.53])
+def test_an_eighth_after_the_change_by_hand_starts_with_the_chord(late: float) -> None:
+    text = "tempo 120\nkeys | A3+C4+E4:4 | F3+A3+C4:4 |*4\nsub | A1:3.5 .:.5 | .:{} C2:{} .:.5 ||"
+    rest = " A1:3.5 .:.5 | F1:3.5 .:.5 |*3"
+    found = judged(text.format(late, 3.5 - late) + rest, BOOK).findings
+    assert [(f.rule, f.where.bar) for f in found] == [("inverted-root", 2)]
+
+
 def test_a_chord_is_felt_a_beat_before_its_stroke_at_most() -> None:
     """Three bars of a loop are silent once; F is no earlier for that."""
     keys = "keys | A3+C4+E4:4 |*4 | F3+A3+C4:4 |*4 | A3+C4+E4:4 |*4 | F3+A3+C4:4 |*4 |"
@@ -122,15 +155,6 @@ def test_what_a_bass_note_belongs_to_does_not_hang_on_its_key(up: int) -> None:
     )
     notes = song_of([(3.0, 3.9, 33 + up)], 3).notes  # the third of F
     assert chord_rows(notes, roots, TPQ).tolist() == [1]
-
-
-def test_a_tone_of_both_chords_stays_with_the_one_that_sounds() -> None:
-    stabs = "tempo 120\nkeys | .:.5 {0}:.5 .:.5 {0}:.5 .:.5 {0}:.5 .:.5 {0}:.5 |"
-    text = stabs.format("C4+E4+G4") + stabs.format("A3+C4+E4").split("keys |")[1] + "*4\n"
-    chart = heard(text + "sub | C2:3.5 .:.5 | .:.25 E2:.2 .:3.55 |*4")
-    row = int(np.flatnonzero(chart.bass.pitch == 40)[0])
-    new = int(chart.bass_chords[row])
-    assert chart.roots.root[new] == 0  # E is of C, which still rings, and of Am
 
 
 def test_a_chord_pushed_onto_the_last_eighth_is_heard_from_there() -> None:

@@ -6,14 +6,16 @@ Figures, feel and ruffs: common practice, no source.
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
-from beats import judged
+from beats import heard, judged
 from slide_songs import note, songs_of
 
 from basslint.charting import Chart
 from basslint.facts import Facts
 from basslint.findings import Finding
 from basslint.judge import judge
+from basslint.readings.base import registered as readings
 from basslint.rulebook import read_book
 
 BOOK = read_book()
@@ -162,11 +164,26 @@ def test_a_double_matters_in_the_bass_and_is_noted_elsewhere() -> None:
     assert only.level == "note"
 
 
-def test_a_tone_that_the_bass_stands_on_alone_is_only_noted() -> None:
+@pytest.mark.parametrize(
+    ("bars", "level"),
+    [
+        ("Bb1:1x4 | Bb1:1x4 | F1:4 | C2:4", "note"),
+        ("Bb1:4 | Bb1:3.5 .:.5 | F1:4 | C2:4", "note"),  # held or struck
+        ("Bb1:1x4 | C2:4 | F1:4 | C2:4", "warning"),
+        ("Bb1:2 .:2 | .:2 Bb1:2 | F1:4 | C2:4", "warning"),  # across a long rest it is struck anew
+        ("Bb1:4 | C2:4 | Bb1:4 | C2:4", "warning"),  # two slips are two
+    ],
+)
+def test_a_tone_that_the_bass_stays_on_alone_is_only_noted(bars: str, level: str) -> None:
     """A breakdown: the keys rest, and the bass goes to a chord that they never played."""
     keys = "tempo 140\nkeys | C3+E3+G3:4 | F3+A3+C4:4 | C3+E3+G3:4 | G3+B3+D4:4 |*2\nsub | "
     home = "C2:4 | F1:4 | C2:4 | G1:4 | C2:4 | F1:4 | C2:4 | G1:4"
-    stands = found(f"{keys}{home} | Bb1:1x4 | Bb1:1x4 | F1:4 | C2:4 |", "outside-scale")
-    assert stands and {f.level for f in stands} == {"note"}
-    slip = found(f"{keys}{home} | Bb1:1x4 | C2:4 | F1:4 | C2:4 |", "outside-scale")
-    assert slip and {f.level for f in slip} == {"warning"}
+    told = found(f"{keys}{home} | {bars} |", "outside-scale")
+    assert told and {f.level for f in told} == {level}
+
+
+def test_what_lies_apart_in_two_silences_is_not_stayed_on() -> None:
+    keys = "C3+E3+G3:4 | .:4 | F3+A3+C4:4 | C3+E3+G3:4 | G3+B3+D4:4 | C3+E3+G3:4"
+    text = f"tempo 140\nkeys | {keys} |*2\nsub | C2:4 | C2:4 | F1:4 | C2:4 | G1:4 | C2:4 |*2"
+    column = readings("bass-note")["stands_in_silence"].column(heard(text))
+    assert np.nanmax(np.append(column, 0.0)) <= 1.0

@@ -146,6 +146,20 @@ def test_a_change_is_only_noted_where_either_chord_is_in_doubt(row: int) -> None
     assert (first.level, first.where.bar) == ("note", 1)
 
 
+@pytest.mark.parametrize(
+    "sub",
+    [
+        "C2:2 G2:2~1.5 | .:1.5 A1:2.5 | F1:4 | G1:4",  # G over Am is its seventh
+        "C2:2 E2:2~1.5 | .:1.5 A1:2.5 | F1:4 | G1:4",  # E is in both
+    ],
+)
+def test_a_tone_that_the_new_chord_takes_is_not_late(sub: str) -> None:
+    keys = "tempo 140\nkeys | C3+E3+G3:4 | A3+C4+E4:4 | F3+A3+C4:4 | G3+B3+D4:4 |*4\n"
+    rest = "C2:4 | A1:4 | F1:4 | G1:4"
+    found = judged(f"{keys}sub | {sub} || {rest} |*3", BOOK).findings
+    assert not [f for f in found if f.rule == "late-change"]
+
+
 def test_a_fifth_that_ends_at_the_change_has_not_come_early_for_the_next_root() -> None:
     keys = "tempo 140\nkeys | C3+E3+G3:4 | G3+B3+D4:4 | A3+C4+E4:4 | F3+A3+C4:4 |*4\n"
     sub = "sub | C2:2 G2:2~.02 | .:.02 G1:3.98 | A1:4 | F1:4 |*4"
@@ -187,12 +201,16 @@ def test_too_low_is_a_matter_of_hertz(note: str, flagged: bool) -> None:
         ("D2:4 | A4:4 | C2:4 | E2:4", "Move A4 3 octaves down"),  # near its middle
         ("A1:4 | A4:4 | A1:4 | A2:4", "Move A4 3 octaves down"),
         ("A2:4 | A0:4 | A2:4 | E2:4", "Move A0 2 octaves up"),
+        # one note far off says nothing of where the part plays
+        ("C2:4 | A0:4 | A5:1 E2:3 | E2:4", "Move A0 2 octaves up"),
+        # nothing goes where few systems sound it
+        ("A0:4 | A4:4 | A0:4 | A0:4", "Move A4 3 octaves down"),
     ],
 )
 def test_a_note_out_of_register_goes_where_its_part_plays_that_tone(line: str, says: str) -> None:
     found = judged(f"tempo 140\nkeys | A3+C4+E4:4 |*4\nsub | {line}", BOOK).findings
     fixes = [f.fix.title for f in found if f.rule in ("too-high", "too-low") and f.fix]
-    assert fixes == [says]
+    assert says in fixes
 
 
 def test_what_is_said_counts_frequencies() -> None:
