@@ -45,8 +45,8 @@ def to_phrase_end(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fi
     unless it is a fill of the kick, which goes alone.
 
     The voices are those of its hits: of a drum part the drums it strikes, not the whole kit. It
-    moves by whole sixteenths only, so that no hit leaves the grid, and to the end of its own phrase
-    or four bars only: further off it would be another fill.
+    moves by whole sixteenths only, so that no hit leaves the grid, and to the end of its own
+    four bars only: further off it would be another fill.
 
     Notes of a bass go by the interval between the chords' roots of their old and new places, save
     under a pedal, which stays. Where a root is not known, where the wheel or portamento moves in

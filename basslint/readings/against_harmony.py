@@ -213,9 +213,8 @@ def stands_in_silence(chart: Chart) -> Column:
     if not len(alone):
         return result
     start, end = bass.start[alone], bass.end[alone]
-    gap = np.searchsorted(chart.roots.start[chart.roots.root >= 0], start)
-    line = np.column_stack((bass.part[alone], bass.pitch[alone] % 12, gap))
-    new = np.append(True, (np.diff(line, axis=0) != 0).any(axis=1))
+    line = bass.part[alone] * 12 + bass.pitch[alone] % 12
+    new = np.append(True, np.diff(line) != 0)
     new[1:] |= start[1:] - end[:-1] > chart.song.division
     first = np.flatnonzero(new)
     long = np.maximum.reduceat(end, first) - start[first]

@@ -175,7 +175,7 @@ def four_bars_share(chart: Chart) -> Column:
 
 @reading("fill", unit="beats")
 def beats_from_four_bars(chart: Chart) -> Column:
-    """From its end to the next end of a phrase, or of four bars of one, before or after."""
+    """From its end to the nearest end of four bars, or of a phrase of another length."""
     return np.abs(beats_past(chart, four_bar_ends(chart)))
 
 
@@ -187,7 +187,7 @@ def beats_from_two_bars(chart: Chart) -> Column:
 
 @reading("fill", unit="yes or no")
 def in_last_bar(chart: Chart) -> Column:
-    """Does it end in the last bar of a phrase, or of four bars of one?"""
+    """Does it end in the last bar of four, or of a phrase of other length?"""
     grid, last = chart.song.grid, _last_hit(chart)
     ahead = ends_ahead(last, four_bar_ends(chart))
     bar = grid.bar_of(last)
@@ -196,7 +196,7 @@ def in_last_bar(chart: Chart) -> Column:
 
 @reading("fill", unit="bar")
 def phrase_starts(chart: Chart) -> Column:
-    """The bar, from 1, that begins where the phrase, or four bars of it, ends after this fill."""
+    """The bar, from 1, that begins where the four bars around this fill end."""
     fills = chart.fills
     ahead = ends_ahead(_middle(chart), four_bar_ends(chart))
     bar = np.searchsorted(chart.song.grid.start, ahead, side="right").astype(np.float64)

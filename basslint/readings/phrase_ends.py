@@ -73,7 +73,7 @@ def _stretches(chart: Chart) -> list[tuple[int, int]]:
 
 @reading("bass-note", unit="yes or no")
 def runs_into_repeat(chart: Chart) -> Column:
-    """Does it sound right up to, or across, the line where the next four bars of a phrase begin?
+    """Does it sound right up to, or across, the line where the next four bars begin?
 
     Only where a bass note of its part starts there: else nothing is smeared. A note that slides
     into the next, and a sound that rings on after its note ends, are left out.
@@ -102,7 +102,7 @@ def runs_into_repeat(chart: Chart) -> Column:
 
 @reading("bass-note", unit="text")
 def repeat_bar(chart: Chart) -> Column:
-    """The bar, from 1, at which the next phrase, or four bars of this one, begins."""
+    """The bar, from 1, at which the next four bars begin."""
     grid = chart.song.grid
     ahead = ends_ahead(chart.bass.start, four_bar_ends(chart))
     bars = np.searchsorted(grid.start, ahead, side="right")

@@ -98,6 +98,13 @@ def test_a_third_on_the_beat_starts_the_chord_that_is_struck_after_it() -> None:
     assert [(f.rule, f.where.bar) for f in inverted] == [("inverted-root", 2)]
 
 
+def test_a_third_on_the_downbeat_starts_the_chord_of_a_waltz() -> None:
+    waltz, loop = WALTZ.format("A3+C4+E4", "F3+A3+C4"), "A1:2.5 .:.5 | F1:2.5 .:.5"
+    sub = f"sub | A1:2.5 .:.5 | C2:2.5 .:.5 || {loop} |*7"
+    found = judged(f"tempo 120\n{waltz}{sub}", BOOK).findings
+    assert [(f.rule, f.where.bar) for f in found] == [("inverted-root", 2)]
+
+
 @pytest.mark.parametrize("late", [0.5, 0.53])
 def test_an_eighth_after_the_change_by_hand_starts_with_the_chord(late: float) -> None:
     text = "tempo 120\nkeys | A3+C4+E4:4 | F3+A3+C4:4 |*4\nsub | A1:3.5 .:.5 | .:{} C2:{} .:.5 ||"

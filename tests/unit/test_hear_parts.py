@@ -307,7 +307,22 @@ def test_a_bass_is_the_lowest_of_the_pitched_lines_whatever_the_drums_play() -> 
     bass = [(4 * bar, 4 * bar + 3, p) for bar, p in enumerate([43, 46, 48, 44] * 4)]
     kit = [(q / 2, q / 2 + 0.5, 36 if q % 4 else 38) for q in range(128)]
     song = song_of(Line(kit, 10), Line(bass, 2), Line(keys(), 1))
-    assert hear_parts(song).role[1] == "bass"
+    parts = hear_parts(song)
+    assert parts.role[1] == "bass" and parts.evidence[1].startswith("lowest line")
+
+
+@pytest.mark.parametrize(("gap", "bass"), [(8, False), (13, True)])
+def test_an_octave_under_all_others_is_a_bass_in_a_high_register_too(gap: int, bass: bool) -> None:
+    line = [(4 * bar, 4 * bar + 3, p) for bar, p in enumerate([45, 48, 50, 46] * 4)]
+    above = [(4 * bar, 4 * bar + 4, 47 + gap + p) for bar in range(16) for p in (-2, 0, 2)]
+    assert (hear_parts(song_of(Line(line, 2), Line(above, 1))).role[0] == "bass") is bass
+
+
+def test_drum_sounds_an_octave_apart_are_no_pedal() -> None:
+    kick = [(q, q + 0.25, 36) for q in range(0, 64, 2)]
+    clap = [(q + 1, q + 1.25, 60) for q in range(0, 64, 2)]
+    song = song_of(Line(kick, 2), Line(clap, 3), Line(keys(), 1))
+    assert hear_parts(song).role[:2] == ("drums", "drums")
 
 
 def test_a_pedal_and_its_octave_are_no_drums() -> None:

@@ -228,6 +228,7 @@ def test_an_open_wheel_is_closed_once_for_all_notes_after_it() -> None:
         # the jump goes to where its own slide sets out
         ([(360, 0.6), *[(360 + 30 * k, 0.6 + 0.5 * k) for k in range(1, 5)], (1700, 0.0)], True),
         ([(300 + 30 * k, 7.0 - k) for k in range(1, 8)], False),  # it glides down from there: meant
+        ([(360, 3.5), (1700, 0.0)], False),  # half way and no further: meant, too
         ([(10, 0.0)], False),  # 12 ms: the attack is over no sooner
     ],
 )
