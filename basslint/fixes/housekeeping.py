@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from basslint.charting import Chart
 from basslint.findings import Fix
 from basslint.fixes.base import fixer, removal, retime
+from basslint.hear.bars import bar_of_onset
 from basslint.readings.any_notes import doubled_row
 
 
@@ -15,8 +16,9 @@ def end_note(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | N
     """Safe where the next note of the part shows where it must end; by ear at the bar line."""
     note = int(chart.pitched_rows[row])
     notes, grid = chart.held, chart.song.grid
-    start, after = int(notes.start[note]), int(notes.end[note])
-    bar_end = int(grid.start[int(grid.bar_of(start)) + 1])
+    after = int(notes.end[note])
+    bar = int(bar_of_onset(notes.start[note : note + 1], grid)[0])
+    bar_end = int(grid.start[bar + 1])
     followed = bool(((notes.part == notes.part[note]) & (notes.start == after)).any())
     if after <= bar_end and followed:
         return Fix(

@@ -109,3 +109,13 @@ def test_of_a_note_struck_twice_and_ended_once_the_double_goes() -> None:
     notes = build(scan(done.data)).notes
     spans = zip(notes.start.tolist(), notes.end.tolist(), notes.pitch.tolist(), strict=True)
     assert list(spans) == [(0, 900, 36), (1920, 2820, 41)]
+
+
+@pytest.mark.parametrize("bars", [1, 3])
+def test_a_stuck_note_a_hair_before_its_bar_ends_with_that_bar(bars: int) -> None:
+    """A line that ends with the note: nothing in its part tells where it stops."""
+    loop = f"A1:3.5 .:.5 | A1:3.5 .:.49 F1:.01~never | .:4 |{' .:4 |' * (bars - 1)}"
+    done = mended(f"tempo 140\nkeys | {CHORDS} |*2\nsub | {loop}")
+    (only,) = [a for a in done.applied if a.finding.rule == "stuck-note"]
+    assert only.fix.edits[0].after == 3 * 4 * 480
+    assert "empty-note" not in {f.rule for f in done.after.findings}
