@@ -24,6 +24,7 @@ FOREVER = int(np.iinfo(np.int64).max) // 4
 # Common practice, no source, for all of these:
 LEAST_SLIDE = 0.5  # semitones: less is expression, not a slide
 EDGE_S = 0.010  # shorter than this nothing is heard as a pitch
+EMPTY_S = 0.005  # nor at all: a slip of the mouse
 CHORD_SHARE = 0.2  # a part with more of its notes in chords than this is not played as one voice
 HAIR_SHARE = 0.2  # of the glide time: overlaps up to this are how most hands play legato …
 RAGGED_LEAST = 8  # … where there are at least this many
@@ -75,9 +76,15 @@ class Voice:
 
 
 def hear_voice(song: Song, part: int) -> Voice:
-    """Gather the notes of a part with what its portamento controllers say at each."""
+    """Gather the notes of a part with what its portamento controllers say at each.
+
+    Notes too short to sound are no notes of its line, unless it has no others.
+    """
     row = song.rows_of([part])
     notes = let_go(song.notes.take(row), song.division)
+    sounds = song.tempo.seconds(notes.end) - song.tempo.seconds(notes.start) >= EMPTY_S
+    if sounds.any():
+        row, notes = row[sounds], notes.take(sounds)
     start, end, pitch = notes.start, notes.end, notes.pitch
     after = np.searchsorted(start, start, side="right")
     following = np.append(start, FOREVER)[after]

@@ -338,3 +338,9 @@ def test_without_a_decay_the_ring_that_is_needed_is_said() -> None:
                 if u.rule == "slide-after-decay"]  # fmt: skip
     # 2 beats at 140 bpm and 100 ms of glide, 60 dB for every 24: 957 ms · 2.5
     assert "2393 ms" in unjudged[0].reason
+
+
+def test_a_stray_click_of_the_mouse_slides_nowhere() -> None:
+    base = SPECIAL * BAR
+    events = [*note(base, base + 1200, 29), *note(base + 960, base + 962, 34)]
+    assert findings(events, RINGS) == ()
