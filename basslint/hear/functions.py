@@ -143,9 +143,10 @@ def _returns(
     held over from a chord that it is the root of.
     """
     classes, near = bass.pitch % 12, _NEAR * song.division
-    held = np.zeros((int(stretch.max()) + 2, 12))
-    np.add.at(held, (stretch, classes), np.maximum(bass.end - bass.start, 1))
-    result = 2 * held[stretch, classes] >= held.sum(axis=1)[stretch]
+    place = (stretch + 1) * 12 + classes  # −1, no pattern, comes first
+    long = np.maximum(bass.end - bass.start, 1)
+    held = np.bincount(place, long, minlength=12 * (int(stretch.max()) + 2)).reshape(-1, 12)
+    result = 2 * held.ravel()[place] >= held.sum(axis=1)[stretch + 1]
     result |= np.bincount(lines.of_note)[lines.of_note] > 1
     for tick in (bass.start + near, bass.end - near):
         row = np.clip(np.searchsorted(roots.start, tick, side="right") - 1, 0, None)

@@ -77,8 +77,8 @@ def hear_parts(
     texture = hear_texture(let_go(song.notes, song.division), line, lines, song.division)
     told = what_is_told(song.parts, group, lines)
     roles, certainty, lead = _decide(song.notes, line, texture, told)
-    lowest = lowest_share(texture, np.array([r != "drums" for r in roles]))
-    evidence = [_evidence(roles[k], k, texture, lowest[k], told[k]) for k in range(lines)]
+    pitched = np.array([role != "drums" for role in roles])
+    evidence = [_evidence(roles[k], k, texture, pitched, told[k]) for k in range(lines)]
 
     role: list[Role] = [roles[k] for k in group]
     sure = certainty[group]
@@ -217,7 +217,7 @@ def _basses(
     return result
 
 
-def _evidence(role: Role, k: int, t: Texture, lowest: float, told: Told) -> str:
+def _evidence(role: Role, k: int, t: Texture, pitched: NDArray[np.bool_], told: Told) -> str:
     reasons: list[str] = []
     if told.name == role:
         reasons.append(f'named "{told.word}"')
@@ -229,7 +229,7 @@ def _evidence(role: Role, k: int, t: Texture, lowest: float, told: Told) -> str:
         if not reasons:
             reasons.append("plays keys of a drum set")
     elif role == "bass":
-        low = "lowest line" if lowest >= 0.75 else "low line"
+        low = "lowest line" if lowest_share(t, k, pitched) >= 0.75 else "low line"
         reasons.append(f"{low}, {'one note at a time' if t.voices[k] < 0.1 else 'mostly single'}")
     elif role == "harmony":
         if t.voices[k] >= 0.3 or t.struck[k] >= 0.3:

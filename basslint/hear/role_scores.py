@@ -131,7 +131,8 @@ def _floor(t: Texture, pitched: NDArray[np.bool_]) -> tuple[NDArray[np.intp], ND
     rows = rows[np.argsort(t.mean[rows])]
     low, next_up = rows[:1], rows[1:2]
     gap = t.mean[next_up] - t.mean[low]
-    alone = (t.voices[low] < _FLOOR_VOICES) & (lowest_share(t, pitched)[low] >= _FLOOR_SHARE)
+    alone = t.voices[low] < _FLOOR_VOICES
+    alone &= [lowest_share(t, int(line), pitched) >= _FLOOR_SHARE for line in low]
     found = (gap >= _FLOOR_GAP) & alone
     return low[found], (gap >= _DEEP_GAP)[found]
 

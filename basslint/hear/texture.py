@@ -153,12 +153,12 @@ def _presence(
     return sounds.sum(axis=1) / max(int(sounds.any(axis=0).sum()), 1), level
 
 
-def lowest_share(t: Texture, pitched: NDArray[np.bool_]) -> Floats:
-    """Share of the time each line sounds in which no ``pitched`` line is lower, [p]."""
+def lowest_share(t: Texture, line: int, pitched: NDArray[np.bool_]) -> float:
+    """Share of the time a line sounds in which no ``pitched`` line is lower."""
     floor = t.level[pitched].min(axis=0, initial=np.inf)
-    sounds = np.isfinite(t.level)
-    below = (sounds & (t.level <= floor + 0.01)).sum(axis=1)
-    return np.asarray(below / np.maximum(sounds.sum(axis=1), 1))
+    mine = t.level[line]
+    sounds = np.isfinite(mine)
+    return int((sounds & (mine <= floor + 0.01)).sum()) / max(int(sounds.sum()), 1)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -120,9 +120,9 @@ def test_texture_counts_an_octave_as_one_voice_and_a_third_as_two() -> None:
     assert t.pace.tolist() == pytest.approx([2, 4, 1 / 3])
     assert t.mean.tolist() == pytest.approx([42, 62, 63.5])
     assert t.active.tolist() == pytest.approx([1, 16 / 32, 24 / 32])
-    assert lowest_share(t, np.ones(3, bool)).tolist() == pytest.approx([1, 0, 0])
-    above = np.array([False, True, True])
-    assert lowest_share(t, above).tolist() == pytest.approx([1, 3 / 4, 16 / 24])
+    everyone, above = np.ones(3, bool), np.array([False, True, True])
+    assert [lowest_share(t, k, everyone) for k in range(3)] == pytest.approx([1, 0, 0])
+    assert [lowest_share(t, k, above) for k in range(3)] == pytest.approx([1, 3 / 4, 16 / 24])
     assert t.pitches.tolist() == [2, 2, 2]
 
 
