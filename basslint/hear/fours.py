@@ -8,6 +8,7 @@ bars around say which lines are on fours.
 from __future__ import annotations
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from basslint.hear.bars import Floats
@@ -45,20 +46,18 @@ def fours(phrases: Phrases) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """
     first, last = int(phrases.start_bar[0]), int(phrases.end_bar[-1])
     size = last - first
-    gain = np.full(size + LONGEST + 1, _NEVER)  # of a four that ends at each line
-    gain[: size + 1] = np.log(np.maximum(on_fours(phrases)[first : last + 1], 1e-3) / _BY_CHANCE)
-    start = np.zeros(size + LONGEST + 1)
-    start[:size] = phrases.chance[first:last]
-    start[size] = 1.0
-    score = np.zeros((size, LONGEST))
-    inside = np.zeros(size)  # gain of the fours that end inside
-    passed = np.zeros(size, dtype=bool)  # whether a sure start lies inside
-    for length in range(1, LONGEST + 1):
-        end = slice(length, length + size)
-        odd = _ODD * (1.0 - start[end]) if length % 4 else 0.0
-        score[:, length - 1] = inside + gain[end] - odd + _NEVER * passed
-        if length % 4 == 0:
-            inside += gain[end]
-        passed |= start[end] >= _SURE
+    gain = np.full(size + LONGEST, _NEVER)  # of a four that ends at each line after the first
+    near = on_fours(phrases)[first + 1 : last + 1]
+    gain[:size] = np.log(np.maximum(near, 1e-3) / _BY_CHANCE)
+    start = np.zeros(size + LONGEST)
+    start[: size - 1] = phrases.chance[first + 1 : last]
+    start[size - 1] = 1.0
+    # what ends so many bars after each bar, [size, LONGEST]
+    ends = sliding_window_view(gain, LONGEST)[:size]
+    begins = sliding_window_view(start, LONGEST)[:size]
+    score = ends - _ODD * (1.0 - begins) * (np.arange(1, LONGEST + 1) % 4 > 0)
+    inside = np.cumsum(ends[:, 3:-1:4], axis=1)  # gain of the fours that end inside
+    score[:, 4:] += np.repeat(inside, 4, axis=1)
+    score[:, 1:] += _NEVER * np.logical_or.accumulate(begins >= _SURE, axis=1)[:, :-1]
     starts = np.array(best_division(score), dtype=np.int64) + first
     return starts, np.append(starts[1:], last)

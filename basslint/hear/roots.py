@@ -44,7 +44,7 @@ _OTHER_TONES = (IS_TONE & (np.arange(12) > 0)).astype(np.float64)
 _USUAL_TONES = quality_share() @ _OTHER_TONES
 _ABOVE_ROOT = (np.arange(12)[None, :] + np.arange(12)[:, None]) % 12  # [root, semitones] class
 # What has to sound for a chord to be of each quality rather than a plainer one, [qualities, 12].
-_MARKS = np.zeros((len(QUALITIES), 12), dtype=bool)
+_MARKS = np.zeros((len(QUALITIES), 12), dtype=np.float32)
 for _name, _tones in {
     "dominant-7": (10,),
     "minor-7": (10,),
@@ -56,7 +56,7 @@ for _name, _tones in {
     "diminished-7": (6, 9),
     "augmented": (8,),
 }.items():
-    _MARKS[QUALITIES.index(_name), list(_tones)] = True
+    _MARKS[QUALITIES.index(_name), list(_tones)] = 1.0
 _MARKS_SOUND = 0.25  # of an eighth: shorter is spill-over
 _BEAT_SEGMENTS = 3  # eighths of the longest beat, a dotted quarter
 _CHORD_STRUCK = 0.5  # as `Segments.onsets`: two pitches at least
@@ -168,9 +168,10 @@ def _stretches(
     begin = first + np.flatnonzero(np.append(True, np.diff(root[first:last]) != 0))
     end = np.append(begin[1:], last)
     may_be = _may_be(segments.sounding[row][:last], root[begin], begin)
-    kinds = of_best[place[first:last]].astype(np.float64)
-    marked = kinds * np.repeat(may_be, end - begin, axis=0)
-    kinds = marked * (kinds.sum(axis=1) / np.maximum(marked.sum(axis=1), 1e-9))[:, None]
+    kinds = of_best[place[first:last]]
+    whole_chance = kinds.sum(axis=1)
+    kinds *= np.repeat(may_be, end - begin, axis=0)
+    kinds *= (whole_chance / np.maximum(kinds.sum(axis=1), 1e-9))[:, None]
     fit = np.ones((len(segments), 12))
     fit[first:last] -= trust[first:last, None] * (
         1.0 - _fit(by_root[place[first:last]], kinds, best[place[first:last]])
@@ -221,7 +222,7 @@ def _may_be(
     """
     share = np.maximum.reduceat(sounding, begin)
     above = np.take_along_axis(share, _ABOVE_ROOT[np.maximum(root, 0)], axis=1)
-    return np.asarray(((above >= _MARKS_SOUND)[:, None, :] | ~_MARKS).all(axis=2))
+    return np.asarray((above < _MARKS_SOUND).astype(np.float32) @ _MARKS.T == 0.0)
 
 
 def _felt_from(
@@ -258,6 +259,8 @@ def _fit(by_root: Singles, of_best: Singles, best: NDArray[np.intp]) -> Floats:
 def _long_silence(segments: Segments) -> NDArray[np.bool_]:
     """Silences of a bar and more; a shorter one is a breath inside the harmony."""
     quiet = np.logical_not(segments.sounding.any(axis=1)).astype(np.int8)
+    if not quiet.any():
+        return quiet.astype(np.bool_)
     edge = np.flatnonzero(np.diff(np.concatenate(([0], quiet, [0]))))
     first, last = edge[::2], edge[1::2]
     bar = np.unique(segments.bar, return_index=True)[1]
