@@ -84,7 +84,7 @@ def _lags_of(
     early = crosses & (tone == new) & (tone != old) & left & (before != now)
     early &= bass.start[before] >= roots.since[change - 1] - near
     since = roots.since[change]
-    early &= bass.start[now] < since
+    early &= since - bass.start[now] > near  # a hair early is on time, and may be late for the next
     lag[now[early]] = -beats(chart, bass.start[now[early]], since[early])
     change_of[now[early]] = change[early]
 

@@ -115,6 +115,8 @@ def test_the_fix_takes_the_octave_that_the_line_uses() -> None:
         ("A1:2 F1:2~4 | .:4 | C2:4 | G1:4", 1, "F1 comes 2 beats before the harmony changes"),
         # the bass has gone on to the fifth of A minor meanwhile, and F is no tone of that
         ("A1:1 E2:1 F1:2~4 | .:4 | C2:4 | G1:4", 1, "F1 comes 2 beats before the harmony"),
+        # it began a hair before its own chord
+        ("A1:3.98 F1:4.02~1.5 | .:4 | .:1.5 C2:2.5 | G1:4", 1, "F1 stays 1.5 beats after"),
         # the fifth of A minor is no tone of F
         ("A1:2 E2:2~3.5 | .:1.5 F1:2.5 | C2:4 | G1:4", 1, "E2 stays 1.5 beats after the harmony"),
     ],
