@@ -252,7 +252,8 @@ def change_with_harmony(chart: Chart, row: int, parameters: Mapping[str, float])
     """
     bass, roots, rows = chart.bass, chart.roots, chart.bass_rows
     start, end, tone = int(bass.start[row]), int(bass.end[row]), int(bass.pitch[row]) % 12
-    change = int(np.searchsorted(roots.start, start, side="right"))
+    near = chart.song.division // 8  # a hair before its own chord it has started with it
+    change = int(np.searchsorted(roots.start, start + near, side="right"))
     if change >= len(roots) or int(roots.start[change]) >= end:
         return None
     at = int(roots.since[change])

@@ -129,6 +129,13 @@ def test_late_and_early_changes(sub: str, bar: int, says: str) -> None:
     assert only.fix is not None and only.fix.kind == "by-ear"
 
 
+def test_a_late_note_that_began_a_hair_early_is_mended_at_its_end() -> None:
+    sub = "A1:3.98 F1:4.02~1.5 | .:4 | .:1.5 C2:2.5 | G1:4 || A1:4 | F1:4 | C2:4 | G1:4 |*3"
+    found = [f for f in judged(f"{KEYS}sub | {sub}", BOOK).findings if f.rule == "late-change"]
+    assert found[0].fix is not None
+    assert {e.after for e in found[0].fix.edits} == {8 * 480}
+
+
 def test_a_late_change_is_mended_onto_the_kick_that_plays_the_change() -> None:
     """Where the harmony stands on the grid and the drummer a little behind it."""
     sub = "A1:4~1 | .:1 F1:3 | C2:4 | G1:4 || A1:4 | F1:4 | C2:4 | G1:4 |*3"
