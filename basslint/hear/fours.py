@@ -42,7 +42,7 @@ def fours(phrases: Phrases) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     the more of the phrase starts around a line lie on fours from it, the better a four that ends
     there, while stretches of other than whole fours cost, save before a sure start. The song must
     have phrases. Linear in bars. The weights are judgement; on phrases that people marked in pop
-    songs .88 of the lines told are right, on loops .99 (tests/bench/hearing_phrases.py).
+    songs .88 of the lines told are right, on loops .98 (tests/bench/hearing_phrases.py).
     """
     first, last = int(phrases.start_bar[0]), int(phrases.end_bar[-1])
     size = last - first

@@ -4,8 +4,8 @@ A note off the root is not wrong for that: it may be a tone of the chord, a peda
 of a two-note line, or lead from one note to the next. Non-chord tones by the handbook of
 counterpoint: a passing note fills a third by steps in one direction, a neighbour steps away and
 back, an approach note leads by step into a root, into a longer note on a strong place, or, as the
-last of a walk in even beats, into the note on the bar line. A step
-is one in whatever octave it lands.
+last of a walk in even beats, into the note on the bar line. A step is one in whatever octave it
+lands.
 """
 
 from __future__ import annotations

@@ -23,9 +23,8 @@ def hear_open_wheel(
     A wheel is left open by a motion that bent an earlier note while it sounded, and that has ended
     when a plain note starts: one during which the wheel does not move, or comes home at one jump
     after the ear has heard it open, whatever it does then. One that glides on from there is meant
-    so. Of the notes that
-    follow, only the first is named; a wheel that was set for a note, in silence or at its very
-    start, was meant for it.
+    so. Of the notes that follow, only the first is named; a wheel that was set for a note, in
+    silence or at its very start, was meant for it.
     """
     column = np.zeros(len(bass))
     parts = tuple(np.unique(bass.part).tolist())

@@ -123,7 +123,7 @@ def usual_share(chart: Chart) -> Column:
 
 @reading("bass-note", unit="yes or no")
 def starts_chord(chart: Chart) -> Column:
-    """Does it start with its chord, within an eighth of the change or of the silence before it?"""
+    """Does it start with its chord, within an eighth of the change or of its felt beat?"""
     row = chart.bass_chords
     if not len(chart.roots):
         return np.zeros(len(row), dtype=bool)
