@@ -17,19 +17,19 @@ __all__ = ["BasslintError", "Chart", "Facts", "Report", "Settings", "chart", "ch
 
 if TYPE_CHECKING:
     from basslint.api import chart, check, mend
-    from basslint.charting import Chart
     from basslint.errors import BasslintError
-    from basslint.facts import Facts
-    from basslint.findings import Report
-    from basslint.settings import Settings
+    from basslint.hear.chart import Chart
+    from basslint.hear.facts import Facts
+    from basslint.judging.results import Report
+    from basslint.settings.model import Settings
 
 # No module shares a name with these: importing it would put the module in the function's place.
 _HOMES = {
     "BasslintError": "errors",
-    "Chart": "charting",
-    "Facts": "facts",
-    "Report": "findings",
-    "Settings": "settings",
+    "Chart": "hear.chart",
+    "Facts": "hear.facts",
+    "Report": "judging.results",
+    "Settings": "settings.model",
     "chart": "api",
     "check": "api",
     "mend": "api",

@@ -2,6 +2,6 @@
 
 import sys
 
-from basslint.cli import main
+from basslint.cli.main import main
 
 sys.exit(main())

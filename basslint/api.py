@@ -12,20 +12,20 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from basslint.charting import Chart
+from basslint.batch.discovery import look_for_songs
 from basslint.errors import BasslintError, MidiError, SoundError, UsageError
-from basslint.files import read_at_most
-from basslint.findings import FileReport, Problem, Report
-from basslint.rulebook import Rule, read_book
-from basslint.settings import Settings, settings_for
+from basslint.hear.chart import Chart
+from basslint.judging.results import FileReport, Problem, Report
+from basslint.rulebook.loader import Rule, read_book
+from basslint.settings.model import Settings, settings_for
 from basslint.smf.scan import scan
-from basslint.song import Song, build
-from basslint.songs import look_for_songs
-from basslint.waivers import Ledger, Waived, apply_waivers
+from basslint.song.arrangement import Song, build
+from basslint.util.files import read_at_most
+from basslint.waivers.model import Ledger, Waived, apply_waivers
 
 if TYPE_CHECKING:
-    from basslint.hear.sound import SoundReport
-    from basslint.mending import Choice, MendResult
+    from basslint.mending.mend import Choice, MendResult
+    from basslint.sound.one_shot import SoundReport
 
 
 def check(
@@ -92,7 +92,7 @@ def check_bytes(
 
     ``like``: the chart of a copy that differs little; it saves time and changes nothing.
     """
-    from basslint.judge import judge
+    from basslint.judging.judge import judge
 
     try:
         song = build(scan(data, settings.limits), settings.limits.max_bars)
@@ -199,7 +199,7 @@ def _measured(path: str) -> SoundReport:
 
 @lru_cache(64)
 def _measure(path: str, _time: int, _size: int) -> SoundReport:
-    from basslint.hear.sound import measure_sound
+    from basslint.sound.one_shot import measure_sound
 
     return measure_sound(Path(path))
 
@@ -211,7 +211,7 @@ def mend(
 
     Raises `MendError` where the file cannot be read.
     """
-    from basslint import mending
+    from basslint.mending import mend as mending
 
     path = Path(path)
     held = settings or settings_for(path)
@@ -225,7 +225,7 @@ def hear_mended(
     path: Path, settings: Settings, rules: Iterable[Rule], by_ear: bool = False
 ) -> Chart:
     """What is heard in the file once it is mended; nothing is written."""
-    from basslint import mending
+    from basslint.mending import mend as mending
 
     recheck = rechecker(path, settings, rules)
     result = mending.mend(read_bytes(path, settings), recheck, mending.Choice(by_ear))

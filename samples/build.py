@@ -13,7 +13,7 @@ from pathlib import Path
 
 import mido
 
-from basslint.notation import compile_beat
+from basslint.rulebook.notation import compile_beat
 
 HERE = Path(__file__).parent
 

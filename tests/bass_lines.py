@@ -10,13 +10,13 @@ from typing import Any
 import mido
 import numpy as np
 
-from basslint.hear.chords import QUALITIES
-from basslint.hear.cover import chord_rows
-from basslint.hear.key import Keys
-from basslint.hear.pattern import FUNCTIONS, Pattern, hear_pattern, note_functions
-from basslint.hear.roots import Roots
+from basslint.hear.bassline.pattern import FUNCTIONS, Pattern, hear_pattern, note_functions
+from basslint.hear.harmony.chords import QUALITIES
+from basslint.hear.harmony.cover import chord_rows
+from basslint.hear.harmony.roots import Roots
+from basslint.hear.key.keys import Keys
 from basslint.smf.scan import scan
-from basslint.song import Song, build
+from basslint.song.arrangement import Song, build
 
 TPQ = 96
 BAR = 4 * TPQ

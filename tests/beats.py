@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from basslint.charting import Chart
-from basslint.facts import Facts
-from basslint.findings import FileReport
-from basslint.judge import Verdict, judge
-from basslint.notation import compile_beat
-from basslint.rulebook import Rule
+from basslint.hear.chart import Chart
+from basslint.hear.facts import Facts
+from basslint.judging.judge import Verdict, judge
+from basslint.judging.results import FileReport
+from basslint.rulebook.loader import Rule
+from basslint.rulebook.notation import compile_beat
 from basslint.smf.scan import scan
-from basslint.song import build
+from basslint.song.arrangement import build
 
 
 def heard(text: str) -> Chart:

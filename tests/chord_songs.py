@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import mido
 
 from basslint.smf.scan import scan
-from basslint.song import Song, build
+from basslint.song.arrangement import Song, build
 
 Note = tuple[float, float, int]  # start and end in quarters, pitch
 

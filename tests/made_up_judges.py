@@ -6,13 +6,15 @@ from collections.abc import Callable
 
 from midi_bytes import midi, track
 
-from basslint.charting import Chart
 from basslint.errors import MidiError
-from basslint.facts import Facts
-from basslint.findings import Edit, FileReport, Finding, Fix, FixKind, Level, PartRef, Problem
+from basslint.fixes.edits import Edit, Fix, FixKind
+from basslint.hear.chart import Chart
+from basslint.hear.facts import Facts
+from basslint.judging.messages import place
+from basslint.judging.results import FileReport, Finding, PartRef, Problem
+from basslint.rulebook.model import Level
 from basslint.smf.scan import scan
-from basslint.song import Song, build
-from basslint.wording import place
+from basslint.song.arrangement import Song, build
 
 Told = tuple[Level, FixKind, tuple[Edit, ...]] | None
 Rule = Callable[[Song, int], Told]

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 import mido
 
 from basslint.smf.scan import scan
-from basslint.song import Song, build
+from basslint.song.arrangement import Song, build
 
 TPQ = 96
 Note = tuple[float, float, int]  # start and length in quarters, pitch

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from basslint.rule import Parameter, Rule
+from basslint.rulebook.model import Parameter, Rule
 
 
 def rule(name: str = "off-root", family: str = "harmony", **more: object) -> Rule:

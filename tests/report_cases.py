@@ -12,22 +12,14 @@ from types import SimpleNamespace
 import mido
 import numpy as np
 
-from basslint.charting import Chart
-from basslint.facts import Facts
-from basslint.findings import (
-    Edit,
-    FileReport,
-    Finding,
-    Fix,
-    PartRef,
-    Problem,
-    Report,
-    Unjudged,
-)
-from basslint.hear.roots import QUALITIES
+from basslint.fixes.edits import Edit, Fix
+from basslint.hear.chart import Chart
+from basslint.hear.facts import Facts
+from basslint.hear.harmony.roots import QUALITIES
+from basslint.judging.messages import place
+from basslint.judging.results import FileReport, Finding, PartRef, Problem, Report, Unjudged
 from basslint.smf.scan import scan
-from basslint.song import build
-from basslint.wording import place
+from basslint.song.arrangement import build
 
 DIVISION = 480
 BAR = 4 * DIVISION

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from basslint.settings import Settings, settings_for
+from basslint.settings.model import Settings, settings_for
 
 
 def settled(folder: Path, text: str, song: str = "beats/a.mid") -> Settings:

@@ -11,7 +11,7 @@ from itertools import pairwise
 from midi_bytes import meta, midi, track
 
 from basslint.smf.scan import scan
-from basslint.song import Song, build
+from basslint.song.arrangement import Song, build
 
 DIVISION = 480
 Event = tuple[int, bytes]  # absolute tick, message

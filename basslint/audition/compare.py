@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from basslint.audition.excerpt import Excerpt, excerpt
-from basslint.charting import Chart
 from basslint.errors import BasslintError
-from basslint.findings import Finding
-from basslint.smf.patch import patch
+from basslint.hear.chart import Chart
+from basslint.judging.results import Finding
+from basslint.mending.patch import patch
 from basslint.smf.scan import scan
-from basslint.song import build
+from basslint.song.arrangement import build
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,8 +11,8 @@ import numpy as np
 
 from basslint.audition.mix import bass_tones
 from basslint.audition.voices import Samples
-from basslint.charting import Chart
-from basslint.findings import Where
+from basslint.hear.chart import Chart
+from basslint.judging.results import Where
 
 LONGEST_BARS = 4
 

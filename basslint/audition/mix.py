@@ -9,9 +9,9 @@ from pathlib import Path
 import numpy as np
 
 from basslint.audition.voices import Samples, Tone, bass_tone, chord_tone, drum_hit
-from basslint.charting import Chart
 from basslint.errors import SoundError, UsageError
-from basslint.hear.bends import Wheel, hear_wheels
+from basslint.hear.chart import Chart
+from basslint.song.bends import Wheel, hear_wheels
 
 RATE = 44_100
 PEAK = 10 ** (-12 / 20)  # −12 dBFS: a file that is opened must not start loud
@@ -63,7 +63,7 @@ def write_wav(path: Path, samples: Samples) -> None:
 
     import soundfile
 
-    from basslint.files import write_atomically
+    from basslint.util.files import write_atomically
 
     buffer = io.BytesIO()
     try:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from basslint.charting import Chart
-from basslint.findings import Edit, Fix
+from basslint.fixes.edits import Edit, Fix
+from basslint.hear.chart import Chart
 from basslint.readings.base import Subject
 
 Build = Callable[[Chart, int, Mapping[str, float]], Fix | None]

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.charting import Chart
-from basslint.findings import Edit, Fix
 from basslint.fixes.base import fixer, repitch, retime
-from basslint.hear.grid import TOLERANCE_MS
+from basslint.fixes.edits import Edit, Fix
+from basslint.hear.chart import Chart
+from basslint.hear.fills.grid import TOLERANCE_MS
 from basslint.readings.against_parts import kick_ticks
 from basslint.readings.fills import copies, drum_doubles
 from basslint.readings.phrase_ends import ends_ahead, four_bar_ends

@@ -8,12 +8,12 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.charting import Chart
-from basslint.findings import Edit, Fix, FixKind
 from basslint.fixes.base import fixer, repitch, retime, revelocity
-from basslint.hear.grid import TOLERANCE_MS
-from basslint.hear.hits import KICKS, PERCUSSION, TIMEKEEPERS
-from basslint.hear.shape import loudness_db
+from basslint.fixes.edits import Edit, Fix, FixKind
+from basslint.hear.chart import Chart
+from basslint.hear.fills.grid import TOLERANCE_MS
+from basslint.hear.fills.hits import KICKS, PERCUSSION, TIMEKEEPERS
+from basslint.hear.fills.shape import loudness_db
 from basslint.readings.fills import doubled_hits, periods_per_hit, strays
 
 # A hit that is moved by less than a quarter of a step could have meant no other place.

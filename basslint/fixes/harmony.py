@@ -8,17 +8,17 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.charting import Chart
-from basslint.findings import Edit, Fix, FixKind
 from basslint.fixes.base import LOWEST_HZ, fixer, repitch, retime
+from basslint.fixes.edits import Edit, Fix, FixKind
 from basslint.fixes.loop import elsewhere
-from basslint.hear.roots import CERTAIN
-from basslint.names import frequency, pitch_name
+from basslint.hear.chart import Chart
+from basslint.hear.harmony.roots import CERTAIN
 from basslint.readings.against_harmony import by_step, clashes, in_scale
 from basslint.readings.against_parts import kick_at, other_bass_row, rub_row
 from basslint.readings.base import once_per_chart
 from basslint.readings.copies import copies
 from basslint.readings.notes import before_in_part, length
+from basslint.theory.names import frequency, pitch_name
 
 _HELD = 0.5  # beats: what is mended unasked is held, an eighth at least
 _PASSES = 1.0  # beats: what is no longer, and a step from its neighbour, may be an escape note

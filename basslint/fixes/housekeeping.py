@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from basslint.charting import Chart
-from basslint.findings import Fix
 from basslint.fixes.base import fixer, removal, retime
-from basslint.hear.bars import bar_of_onset
+from basslint.fixes.edits import Fix
+from basslint.hear.chart import Chart
+from basslint.hear.form.bars import bar_of_onset
 from basslint.readings.any_notes import doubled_row
 
 

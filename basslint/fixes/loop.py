@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.charting import Chart
+from basslint.hear.chart import Chart
 from basslint.readings.base import once_per_chart
 from basslint.readings.notes import bar_and_place
 

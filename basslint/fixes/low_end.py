@@ -6,13 +6,13 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from basslint.charting import Chart
-from basslint.findings import Fix
 from basslint.fixes.base import LOWEST_HZ, fixer, repitch, retime
-from basslint.names import frequency, pitch_name
+from basslint.fixes.edits import Fix
+from basslint.hear.chart import Chart
 from basslint.readings.against_parts import kick_at
 from basslint.readings.base import once_per_chart
 from basslint.readings.kick_feel import first_with_feel
+from basslint.theory.names import frequency, pitch_name
 
 
 def _by_octaves(chart: Chart, row: int, way: int, fits: float) -> Fix | None:

@@ -6,16 +6,16 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from basslint.charting import Chart
-from basslint.findings import Edit, Fix, FixKind
 from basslint.fixes.base import fixer, repitch, retime
+from basslint.fixes.edits import Edit, Fix, FixKind
 from basslint.fixes.wheel import centre_at, rescale, shift
-from basslint.hear.chords import QUALITIES, TONES
-from basslint.hear.glides import EDGE_S, FOREVER, controllers_at
-from basslint.hear.slides import FALL_DB, ticks_at
-from basslint.names import pitch_name
+from basslint.hear.chart import Chart
+from basslint.hear.harmony.chords import QUALITIES, TONES
+from basslint.hear.slides.glides import EDGE_S, FOREVER, controllers_at
+from basslint.hear.slides.slides import FALL_DB, ticks_at
 from basslint.readings.slid_notes import open_wheel
 from basslint.readings.slides import glides_elsewhere, stroke_db
+from basslint.theory.names import pitch_name
 
 _SURE = 0.9  # certainty of the key from which a landing is mended unasked: nine in ten are right
 _TOLD = 0.8  # certainty of the chord from which a long landing must be one of its tones

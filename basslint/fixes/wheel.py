@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.charting import Chart
-from basslint.findings import Edit
-from basslint.hear.bends import HALF, NO_ROW, Wheel, hear_wheels
+from basslint.fixes.edits import Edit
+from basslint.hear.chart import Chart
+from basslint.song.bends import HALF, NO_ROW, Wheel, hear_wheels
 
 _HIGHEST = 8191  # fourteen bits, MIDI 1.0
 

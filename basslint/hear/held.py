@@ -12,8 +12,8 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.columns import order_of
-from basslint.song import NEVER, Notes
+from basslint.song.arrangement import NEVER, Notes
+from basslint.util.columns import order_of
 
 _TOGETHER = 16  # notes less than a quarter / 16 apart are one chord, strummed or played by hand
 

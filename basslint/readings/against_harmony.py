@@ -1,7 +1,7 @@
 """What is a bass note to the chord and the key it sounds under?
 
-The chord of a note is the one that covers its main part (`basslint.hear.cover`), so a bass that is
-a little early, or pushes a change, is not heard under the chord that is about to end.
+The chord of a note is the one that covers its main part (`basslint.hear.harmony.cover`), so a bass
+that is a little early, or pushes a change, is not heard under the chord that is about to end.
 """
 
 from __future__ import annotations
@@ -11,18 +11,18 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.charting import Chart
-from basslint.columns import order_of
-from basslint.hear.chords import IS_TONE, TONES
-from basslint.hear.cover import sounding_clock
-from basslint.hear.pattern import FUNCTIONS
-from basslint.hear.roots import CERTAIN
-from basslint.hear.two_notes import of_one_pair as hear_pair
-from basslint.names import FLATS, SHARPS
-from basslint.names import key_name as name_of_key
+from basslint.hear.bassline.pattern import FUNCTIONS
+from basslint.hear.bassline.two_notes import of_one_pair as hear_pair
+from basslint.hear.chart import Chart
+from basslint.hear.harmony.chords import IS_TONE, TONES
+from basslint.hear.harmony.cover import sounding_clock
+from basslint.hear.harmony.roots import CERTAIN
 from basslint.readings.base import Column, once_per_chart, reading
 from basslint.readings.notes import before_in_part, named, spellings, words
-from basslint.song import Notes
+from basslint.song.arrangement import Notes
+from basslint.theory.names import FLATS, SHARPS
+from basslint.theory.names import key_name as name_of_key
+from basslint.util.columns import order_of
 
 _HARMONY = "handbook of harmony: chord tones counted in semitones from the root"
 _SUFFIX = ("", "m", "7", "m7", "maj7", "sus4", "sus2", "dim", "m7b5", "dim7", "aug")

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.charting import Chart
-from basslint.columns import order_of
+from basslint.hear.chart import Chart
 from basslint.readings.base import Column, once_per_chart, reading
 from basslint.readings.notes import beats, beats_in_words, milliseconds, named, note_names, words
+from basslint.util.columns import order_of
 
 _KICKS = np.isin(np.arange(128), (35, 36))  # bass drums of the General MIDI 1 percussion map
 _KICK_NAMES = ("kick", "bass drum", "bassdrum", "bd")

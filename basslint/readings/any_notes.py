@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.charting import Chart
-from basslint.columns import order_of
+from basslint.hear.chart import Chart
 from basslint.readings.base import Column, once_per_chart, reading
 from basslint.readings.notes import beats, hertz, milliseconds, note_names, words
-from basslint.song import NEVER
+from basslint.song.arrangement import NEVER
+from basslint.util.columns import order_of
 
 _ISO_16 = "ISO 16 (A = 440 Hz), twelve-tone equal temperament"
 _MIDI = "MIDI 1.0 detailed specification"

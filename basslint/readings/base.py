@@ -15,11 +15,12 @@ from typing import Any, Literal, TypeVar, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.charting import Chart
+from basslint.hear.chart import Chart
 
 Subject = Literal["bass-note", "note", "slide", "fill", "song"]
 SUBJECTS: tuple[Subject, ...] = ("bass-note", "note", "slide", "fill", "song")
 
+Value = bool | int | float | str | None  # of one row, as messages and reports carry it
 Column = NDArray[Any]  # bool, float64 (NaN where it cannot be told) or object (str); shape [rows]
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.charting import Chart
-from basslint.hear.chords import IS_TONE
+from basslint.hear.chart import Chart
+from basslint.hear.harmony.chords import IS_TONE
 from basslint.readings.against_harmony import in_chord
 from basslint.readings.base import Column, once_per_chart, reading
 from basslint.readings.notes import beats, beats_in_words, named

@@ -5,14 +5,14 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.charting import Chart
-from basslint.hear.pattern import FUNCTIONS
-from basslint.hear.roots import CERTAIN
-from basslint.names import FLATS, SHARPS
+from basslint.hear.bassline.pattern import FUNCTIONS
+from basslint.hear.chart import Chart
+from basslint.hear.harmony.roots import CERTAIN
 from basslint.readings.against_harmony import harmony_shares, in_chord, semitones_above_root
 from basslint.readings.against_parts import rub_row
 from basslint.readings.base import Column, once_per_chart, reading
 from basslint.readings.notes import bar_and_place, spellings, words
+from basslint.theory.names import FLATS, SHARPS
 
 _PLACES = 4  # places in a quarter: a figure comes back on the same sixteenth
 _SOUNDS = 0.5  # share of a note during which a tone of the harmony must sound to colour it

@@ -7,8 +7,7 @@ from collections import Counter
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.charting import Chart
-from basslint.names import pitch_name
+from basslint.hear.chart import Chart
 from basslint.readings.base import Column, once_per_chart, reading
 from basslint.readings.notes import bar_and_place, beats, hertz, words
 from basslint.readings.phrase_ends import (
@@ -17,6 +16,7 @@ from basslint.readings.phrase_ends import (
     fours_share,
     two_bar_ends,
 )
+from basslint.theory.names import pitch_name
 
 _ISO_16 = "ISO 16 (A = 440 Hz), twelve-tone equal temperament"
 # A double of a roll has the same step to within a tenth; a triplet grid is a third away.

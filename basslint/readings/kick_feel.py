@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.charting import Chart
-from basslint.hear.grid import median
+from basslint.hear.chart import Chart
+from basslint.hear.fills.grid import median
 from basslint.readings.against_parts import kick_offset
 from basslint.readings.base import Column, once_per_chart, reading
 from basslint.readings.notes import bar_and_place

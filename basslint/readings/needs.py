@@ -9,9 +9,9 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.charting import Chart
-from basslint.hear.cover import covering
-from basslint.hear.roots import CERTAIN
+from basslint.hear.chart import Chart
+from basslint.hear.harmony.cover import covering
+from basslint.hear.harmony.roots import CERTAIN
 from basslint.readings.base import Rows, Subject
 from basslint.readings.phrase_ends import fours_share
 from basslint.readings.scale_chance import landing_in_scale_chance, of_scale
@@ -147,7 +147,7 @@ def _four_bars(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
 
 
 def _decay(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
-    from basslint.hear.slides import needed_ring_s
+    from basslint.hear.slides.slides import needed_ring_s
 
     known = chart.facts.decay_s is not None
 

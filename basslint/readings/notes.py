@@ -7,10 +7,10 @@ from collections.abc import Callable, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.charting import Chart
-from basslint.names import FLATS, SHARPS, pitch_name, spelling
+from basslint.hear.chart import Chart
 from basslint.readings.base import Column, reading
-from basslint.song import Notes
+from basslint.song.arrangement import Notes
+from basslint.theory.names import FLATS, SHARPS, pitch_name, spelling
 
 _ISO_16 = "ISO 16 (A = 440 Hz), twelve-tone equal temperament"
 _MIDI = "MIDI 1.0 detailed specification"

@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.charting import Chart
-from basslint.columns import among
-from basslint.hear.fours import fours, on_fours
+from basslint.hear.chart import Chart
+from basslint.hear.form.hypermeter import fours, on_fours
 from basslint.readings.base import Column, once_per_chart, reading
 from basslint.readings.notes import milliseconds, words
+from basslint.util.columns import among
 
 # Nobody hears a gap of less than about 10 ms as one, and a player's note-off is no more exact.
 NO_GAP_MS = 10.0

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.charting import Chart
+from basslint.hear.chart import Chart
 from basslint.readings.base import Column, reading
 
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.charting import Chart
-from basslint.columns import among
-from basslint.hear.glides import HAIR_SHARE
-from basslint.hear.open_wheel import hear_open_wheel
+from basslint.hear.chart import Chart
+from basslint.hear.slides.glides import HAIR_SHARE
+from basslint.hear.slides.residual_bend import hear_open_wheel
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import words
 from basslint.readings.slides import overlap_share
+from basslint.util.columns import among
 
 _MIDI = "MIDI 1.0 detailed specification"
 

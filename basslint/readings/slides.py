@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.charting import Chart
-from basslint.hear.chords import QUALITIES, TONES
-from basslint.hear.glides import HAIR_SHARE
-from basslint.names import key_name as named_key
-from basslint.names import pitch_name
+from basslint.hear.chart import Chart
+from basslint.hear.harmony.chords import QUALITIES, TONES
+from basslint.hear.slides.glides import HAIR_SHARE
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import milliseconds, words
+from basslint.theory.names import key_name as named_key
+from basslint.theory.names import pitch_name
 
 _MIDI = "MIDI 1.0 detailed specification"
 _ISO_3382 = "ISO 3382: an exponential decay falls by 60 dB in T60"

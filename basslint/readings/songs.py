@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from basslint.charting import Chart
+from basslint.hear.chart import Chart
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import words
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from basslint.charting import Chart
-from basslint.findings import Edit
-from basslint.names import pitch_name
-from basslint.report import marks
+from basslint.fixes.edits import Edit
+from basslint.hear.chart import Chart
+from basslint.report.drawing import marks
+from basslint.theory.names import pitch_name
 
 _MOST = 6  # edits told one by one; a longer row is told by its ends
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from basslint.findings import Finding
-from basslint.fingerprint import measureless
-from basslint.report import marks
+from basslint.judging.fingerprint import measureless
+from basslint.judging.results import Finding
+from basslint.report.drawing import marks
 
 
 @dataclass(frozen=True, slots=True)

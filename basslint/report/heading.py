@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from basslint.charting import Chart
-from basslint.findings import FileReport
-from basslint.names import key_name
-from basslint.report import marks
+from basslint.hear.chart import Chart
+from basslint.judging.results import FileReport
+from basslint.report.drawing import marks
 from basslint.report.section import bassless
+from basslint.theory.names import key_name
 
 
 def standing(file: FileReport) -> str:

@@ -13,10 +13,10 @@ from collections.abc import Iterable
 from itertools import pairwise
 from typing import TextIO
 
-from basslint.report import marks
-from basslint.report.canvas import Row, Segment
+from basslint.report.drawing import marks
+from basslint.report.drawing.canvas import Row, Segment
+from basslint.report.drawing.strip import Look
 from basslint.report.section import PIPED_WIDTH
-from basslint.report.strip import Look
 
 KEPT = "\N{NO-BREAK SPACE}"  # a space at which no line breaks; printed as any other
 LEAST_WIDTH = 20  # below, nothing can be laid out; lines are cut there instead

@@ -12,8 +12,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Protocol, TextIO
 
-from basslint.findings import LEVELS, FileReport, Level, Problem, Report, Unjudged
-from basslint.rule import Rule
+from basslint.judging.results import FileReport, Problem, Report, Unjudged
+from basslint.rulebook.model import LEVELS, Level, Rule
 
 PIPED_WIDTH = 80  # columns of a pipe, which has none
 

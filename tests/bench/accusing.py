@@ -21,13 +21,13 @@ import mido
 import numpy as np
 from chord_labels import Ints, Labelled, labelled_songs, notes_of, root_of, track_of
 
-from basslint.charting import Chart
-from basslint.facts import Facts
-from basslint.findings import Finding
-from basslint.judge import judge
-from basslint.rulebook import read_book
+from basslint.hear.chart import Chart
+from basslint.hear.facts import Facts
+from basslint.judging.judge import judge
+from basslint.judging.results import Finding
+from basslint.rulebook.loader import read_book
 from basslint.smf.scan import scan
-from basslint.song import Song, build
+from basslint.song.arrangement import Song, build
 
 RULES = [r for r in read_book() if r.name in ("off-root", "outside-scale")]
 STATED = Facts(harmony=("#1",), bass=("#2",))

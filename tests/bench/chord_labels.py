@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.smf.scan import scan
-from basslint.song import Song, build
+from basslint.song.arrangement import Song, build
 
 Ints = NDArray[np.int64]
 

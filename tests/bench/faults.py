@@ -28,11 +28,11 @@ from bench.fault_model import Fault, Want
 
 from basslint.api import check_bytes
 from basslint.errors import MendError
-from basslint.findings import FileReport, Finding
-from basslint.mending import Choice, MendResult, mend
-from basslint.rulebook import read_book
-from basslint.settings import Settings
-from basslint.song import Song
+from basslint.judging.results import FileReport, Finding
+from basslint.mending.mend import Choice, MendResult, mend
+from basslint.rulebook.loader import read_book
+from basslint.settings.model import Settings
+from basslint.song.arrangement import Song
 
 Key = tuple[str, int, int, int | None]
 BOOK = read_book()

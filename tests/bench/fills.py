@@ -13,12 +13,12 @@ from time import perf_counter
 
 from rolls import GRIDS, Score, song
 
-from basslint.charting import Chart
-from basslint.facts import Facts
-from basslint.hear.fills import Fills, hear_fills
-from basslint.hear.parts import hear_parts
+from basslint.hear.chart import Chart
+from basslint.hear.facts import Facts
+from basslint.hear.fills.fills import Fills, hear_fills
+from basslint.hear.parts.parts import hear_parts
 from basslint.smf.scan import scan
-from basslint.song import Song, build
+from basslint.song.arrangement import Song, build
 
 TARGETS = "targets: found ≥ .98, grid ≥ .97, false ≤ 1 in 200 bars"
 

@@ -21,10 +21,10 @@ with atheris.instrument_imports(include=["basslint"]):
     for module in pkgutil.walk_packages(basslint.__path__, "basslint."):  # most come in late
         if not module.name.endswith("__main__"):
             importlib.import_module(module.name)
-    from basslint import mending
     from basslint.api import book_for, check_bytes
-    from basslint.findings import FileReport
-    from basslint.report.json_report import chart_json, report_json
+    from basslint.judging.results import FileReport
+    from basslint.mending import mend as mending
+    from basslint.report.formats.json_report import chart_json, report_json
 
 SETTINGS = basslint.Settings()
 RULES = SETTINGS.choose(book_for(SETTINGS))

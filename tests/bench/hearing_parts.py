@@ -17,9 +17,9 @@ from time import perf_counter
 import mido
 import numpy as np
 
-from basslint.hear.parts import Parts, hear_parts
+from basslint.hear.parts.parts import Parts, hear_parts
 from basslint.smf.scan import scan
-from basslint.song import Song, build
+from basslint.song.arrangement import Song, build
 
 _TEXTS = {"track_name", "instrument_name", "program_change", "text", "copyright", "device_name"}
 _SEED = 1

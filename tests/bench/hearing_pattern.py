@@ -14,11 +14,11 @@ import mido
 import numpy as np
 from hearing_parts import Row, _bytes, _row, _song, _with_bass
 
-from basslint.hear.cover import chord_rows
-from basslint.hear.key import hear_keys
-from basslint.hear.parts import hear_parts
-from basslint.hear.pattern import FUNCTIONS, hear_pattern, note_functions
-from basslint.hear.roots import hear_roots
+from basslint.hear.bassline.pattern import FUNCTIONS, hear_pattern, note_functions
+from basslint.hear.harmony.cover import chord_rows
+from basslint.hear.harmony.roots import hear_roots
+from basslint.hear.key.keys import hear_keys
+from basslint.hear.parts.parts import hear_parts
 
 _LINES = {"the chords' own bass": 0, "a semitone off": 1, "a tone off": 2, "a tritone off": 6}
 

@@ -24,13 +24,13 @@ from bench.beat_model import write
 from bench.beats import make_beat
 from bench.hearing_parts import Row
 
-from basslint.charting import Chart
-from basslint.facts import Facts
-from basslint.hear.fours import fours as fours_of
-from basslint.hear.fours import on_fours
-from basslint.hear.phrases import Phrases, hear_phrases
+from basslint.hear.chart import Chart
+from basslint.hear.facts import Facts
+from basslint.hear.form.hypermeter import fours as fours_of
+from basslint.hear.form.hypermeter import on_fours
+from basslint.hear.form.phrases import Phrases, hear_phrases
 from basslint.smf.scan import scan
-from basslint.song import build
+from basslint.song.arrangement import build
 
 _SEED = 1
 _DRAWS = 2000

@@ -22,10 +22,10 @@ from chord_labels import Ints, Labelled, labelled_songs
 from hearing_parts import Row, _row
 from numpy.typing import NDArray
 
-from basslint.charting import Chart
-from basslint.facts import Facts
-from basslint.hear.key import Keys
-from basslint.hear.roots import CERTAIN, Roots
+from basslint.hear.chart import Chart
+from basslint.hear.facts import Facts
+from basslint.hear.harmony.roots import CERTAIN, Roots
+from basslint.hear.key.keys import Keys
 
 _VARIANTS = {
     "all": ("all notes", "≥ .93"),

@@ -32,10 +32,10 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 from midi_bytes import chunk, header, meta, quantity
 
 import basslint
-from basslint import mending
 from basslint.api import book_for, check_bytes, rechecker
-from basslint.findings import FileReport
-from basslint.report.json_report import report_json
+from basslint.judging.results import FileReport
+from basslint.mending import mend as mending
+from basslint.report.formats.json_report import report_json
 from basslint.smf.scan import scan
 
 SAMPLES = Path(__file__).parents[2] / "samples"

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 import mido
 import numpy as np
 
-from basslint.hear.fills import Fills
+from basslint.hear.fills.fills import Fills
 
 DIVISION = 960
 GRIDS = {

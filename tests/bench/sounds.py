@@ -12,7 +12,7 @@ from itertools import product
 
 import numpy as np
 
-from basslint.hear.sound import measure_samples
+from basslint.sound.one_shot import measure_samples
 
 RATE = 44_100
 PITCHES = (32.703, 48.999, 65.406, 110.0)  # Hz, ISO 16

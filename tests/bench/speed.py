@@ -31,14 +31,14 @@ from bench.arrangements import arrangement
 
 import basslint
 from basslint.api import book_for, check_bytes, check_file
-from basslint.charting import Chart
-from basslint.findings import FileReport
-from basslint.judge import judge
+from basslint.hear.chart import Chart
+from basslint.judging.judge import judge
+from basslint.judging.results import FileReport
 from basslint.readings.columns import Columns
-from basslint.report.json_report import report_json
-from basslint.report.text import print_report
+from basslint.report.formats.json_report import report_json
+from basslint.report.formats.text import print_report
 from basslint.smf.scan import scan
-from basslint.song import build
+from basslint.song.arrangement import build
 
 SIZES = {"small": 500, "typical": 8_000, "large": 100_000}
 GROWTH = (1_000, 2_000, 5_000, 10_000, 20_000, 50_000, 100_000, 200_000)
@@ -199,7 +199,7 @@ def cold_start(folder: Path) -> None:
 
         command()  # compiles
         print(f"  {' '.join(words[1:3]):24} {least(5, command)[0] * 1e3:7.0f}")
-    for module in ("numpy", "basslint.cli", "basslint.api", "basslint.report.text"):
+    for module in ("numpy", "basslint.cli.main", "basslint.api", "basslint.report.formats.text"):
         listed = subprocess.run(
             [sys.executable, "-X", "importtime", "-c", f"import {module}"],
             env=environment, capture_output=True, text=True, check=True,

@@ -21,13 +21,13 @@ from report_cases import (  # noqa: E402  # the folder must be known first
     roll_song,
 )
 
-from basslint.findings import FileReport, Report  # noqa: E402
-from basslint.report.chart_text import print_chart  # noqa: E402
-from basslint.report.json_report import chart_json, report_json  # noqa: E402
-from basslint.report.junit import report_junit  # noqa: E402
-from basslint.report.markdown import report_markdown  # noqa: E402
-from basslint.report.sarif import report_sarif  # noqa: E402
-from basslint.report.text import print_report  # noqa: E402
+from basslint.judging.results import FileReport, Report  # noqa: E402
+from basslint.report.formats.chart_text import print_chart  # noqa: E402
+from basslint.report.formats.json_report import chart_json, report_json  # noqa: E402
+from basslint.report.formats.junit import report_junit  # noqa: E402
+from basslint.report.formats.markdown import report_markdown  # noqa: E402
+from basslint.report.formats.sarif import report_sarif  # noqa: E402
+from basslint.report.formats.text import print_report  # noqa: E402
 
 
 def every_strip() -> Report:

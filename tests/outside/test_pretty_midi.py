@@ -16,10 +16,10 @@ import pytest
 from midi_bytes import meta, midi, track
 from slide_songs import bend_range, control, note, ramp, song_of, songs_of, wheel
 
-from basslint.bridge import to_pretty_midi
-from basslint.hear.slides import hear_slides
+from basslint.hear.slides.slides import hear_slides
 from basslint.smf.scan import scan
-from basslint.song import Song, build
+from basslint.song.arrangement import Song, build
+from basslint.song.export import to_pretty_midi
 
 
 def written(song: Song) -> bytes:

@@ -18,7 +18,7 @@ from hypothesis import given
 from midi_bytes import meta, midi, mido_files, track
 
 from basslint.smf.scan import META, Limits, Scan, scan
-from basslint.song import build
+from basslint.song.arrangement import build
 
 SAMPLES = sorted((Path(__file__).parents[2] / "samples").glob("**/*.mid"))
 Told = tuple[int, int, bytes]  # tick, status, what follows it

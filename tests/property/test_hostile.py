@@ -16,13 +16,13 @@ from hypothesis import strategies as st
 from midi_bytes import damaged, files
 
 import basslint
-from basslint import mending
 from basslint.api import book_for, check_bytes
-from basslint.findings import FileReport
-from basslint.page import parse_page
-from basslint.report.json_report import chart_json, report_json
-from basslint.rulebook import built_in_folder
-from basslint.settings import settings_for
+from basslint.judging.results import FileReport
+from basslint.mending import mend as mending
+from basslint.report.formats.json_report import chart_json, report_json
+from basslint.rulebook.loader import built_in_folder
+from basslint.rulebook.page import parse_page
+from basslint.settings.model import settings_for
 
 SETTINGS = basslint.Settings()
 RULES = SETTINGS.choose(book_for(SETTINGS))

@@ -24,7 +24,7 @@ from hypothesis import strategies as st
 
 import basslint
 from basslint.api import check_bytes
-from basslint.rulebook import read_book
+from basslint.rulebook.loader import read_book
 
 SAMPLES = sorted((Path(__file__).parents[2] / "samples").glob("*.mid"))
 BOOK = read_book()

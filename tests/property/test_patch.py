@@ -11,11 +11,11 @@ from hypothesis import strategies as st
 from midi_bytes import files
 
 from basslint.errors import MendError, MidiError
-from basslint.findings import Do, Edit
-from basslint.smf.locate import events_of
-from basslint.smf.patch import patch
+from basslint.fixes.edits import Do, Edit
+from basslint.mending.locate import events_of
+from basslint.mending.patch import patch
 from basslint.smf.scan import Scan, scan
-from basslint.song import NEVER, Song, build
+from basslint.song.arrangement import NEVER, Song, build
 
 DOES: tuple[Do, ...] = ("pitch", "velocity", "start", "end", "move", "remove", "insert", "bend")
 

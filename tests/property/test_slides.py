@@ -13,10 +13,10 @@ from hypothesis import strategies as st
 from midi_bytes import files
 from slide_songs import DIVISION, bend_range, control, note, ramp, song_of
 
-from basslint.bridge import to_pretty_midi
-from basslint.hear.slides import Slides, hear_slides, needed_ring_s
+from basslint.hear.slides.slides import Slides, hear_slides, needed_ring_s
 from basslint.smf.scan import scan
-from basslint.song import Song, build
+from basslint.song.arrangement import Song, build
+from basslint.song.export import to_pretty_midi
 
 tempos = st.integers(300_000, 1_000_000)  # 60 to 200 bpm
 reaches = st.sampled_from((2.0, 5.0, 7.5, 12.0, 24.0, 36.0, 48.0))

@@ -16,7 +16,7 @@ from midi_bytes import midi, track
 
 from basslint.hear.held import let_go
 from basslint.smf.scan import scan
-from basslint.song import NEVER, Notes, Song, build
+from basslint.song.arrangement import NEVER, Notes, Song, build
 
 Line = list[tuple[int, int, int]]  # start, end, pitch
 

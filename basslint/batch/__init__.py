@@ -1,0 +1,1 @@
+"""Many files: which ones, on how many processes, what is known already?"""

@@ -1,0 +1,93 @@
+"""What does a run over many files do with one of them, on whichever process it lands?
+
+A `Job` is what was asked for; `check_song` answers it for one song with an `Outcome`, which is
+small and plain, so that it can travel between processes and rest in the cache.
+"""
+
+from __future__ import annotations
+
+import datetime
+import hashlib
+from argparse import Namespace
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from basslint.api import book_for, checked
+from basslint.cli.stated import chosen, settings_held
+from basslint.report.formats import format_named
+
+if TYPE_CHECKING:
+    from basslint.judging.results import FileReport
+    from basslint.report.section import Section, Sheet
+    from basslint.rulebook.model import Rule
+    from basslint.settings.model import Settings
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """A song's share of the report, and the rows of its settings' waivers that were of use."""
+
+    section: Section
+    used: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """What holds for one song: its settings, the rules to run, and a hash of these rules."""
+
+    settings: Settings
+    rules: tuple[Rule, ...]
+    mark: str
+
+
+@dataclass(slots=True)
+class Job:
+    """What was asked for: the words of the command line, the format, the sheet, the day."""
+
+    args: Namespace
+    format: str
+    sheet: Sheet
+    today: datetime.date = field(default_factory=datetime.date.today)
+    _chosen: dict[tuple[object, ...], tuple[tuple[Rule, ...], str]] = field(default_factory=dict)
+
+    def order(self, song: Path) -> Order:
+        """What holds for a song. Raises `SettingsError`, `RuleError` or `UsageError`."""
+        settings = settings_held(self.args, song)
+        key = (
+            settings.choices,
+            settings.house,
+            settings.plug_ins,
+            frozenset(w.rule for w in settings.waivers),
+        )
+        if key not in self._chosen:  # many songs, few books
+            rules = chosen(self.args, settings, book_for(settings))
+            mark = hashlib.sha256(repr(rules).encode("utf-8", "backslashreplace")).hexdigest()
+            self._chosen[key] = rules, mark
+        return Order(settings, *self._chosen[key])
+
+    def sheet_for(self, settings: Settings) -> Sheet:
+        """The sheet with what the song's settings say of it."""
+        gate = self.args.gate or settings.gate
+        return replace(self.sheet, middle_c=settings.middle_c, gate=gate)
+
+
+def check_song(job: Job, song: Path) -> Outcome:
+    """Read, hear, judge and write up one song."""
+    order = job.order(song)
+    done = checked(song, order.settings, order.rules, job.today)
+    return Outcome(section_for(job, order, done.report), tuple(sorted(done.used)))
+
+
+def section_for(job: Job, order: Order, report: FileReport) -> Section:
+    """What a report has to say in the format of the job."""
+    sheet = job.sheet_for(order.settings)
+    return format_named(job.format).section(report, order.rules, sheet)
+
+
+def lost(job: Job, song: Path, reason: str) -> Outcome:
+    """The outcome of a song whose check gave no answer: a fault of basslint's own."""
+    from basslint.judging.results import FileReport
+
+    fault = f"the check gave no answer: {reason}"
+    return Outcome(section_for(job, job.order(song), FileReport(str(song), faults=(fault,))))

@@ -1,0 +1,116 @@
+"""How do the JSON reports of several shards become one?"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path, PurePath
+from typing import Any
+
+from basslint.errors import UsageError
+from basslint.report.formats.json_report import SCHEMA, file_text, report_text
+from basslint.rulebook.model import LEVELS, Level
+
+MOST_BYTES = 1024**3
+
+Json = dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Merged:
+    """One report of several: its text, and what its exit code follows from."""
+
+    pieces: tuple[str, ...]
+    faults: bool
+    unreadable: int
+    counts: tuple[tuple[Level, int], ...]
+
+    def failing(self, gate: Level) -> int:
+        """Unwaived findings at or above the gate."""
+        at_gate = LEVELS[: LEVELS.index(gate) + 1]
+        return sum(count for level, count in self.counts if level in at_gate)
+
+
+def merge(reports: Sequence[Path]) -> Merged:
+    """Join reports of ``check --format json``: files in order of path, remarks once.
+
+    Raises `UsageError` for a file that is no such report, and for a song that stands in two.
+    """
+    files: dict[str, tuple[Json, Path]] = {}
+    remarks: dict[str, None] = {}
+    for path in reports:
+        report = _read(path)
+        remarks.update(dict.fromkeys(report["remarks"]))
+        for file in report["files"]:
+            if file["path"] in files:
+                raise UsageError(
+                    f"{file['path']} stands in {files[file['path']][1]} and in {path}.",
+                    "Give the report of each shard once.",
+                )
+            files[file["path"]] = file, path
+    songs = [files[name][0] for name in sorted(files, key=PurePath)]
+    summary = _summary(songs)
+    return Merged(
+        tuple(_text(songs, remarks, summary)),
+        any(song.get("faults") for song in songs),
+        summary["unreadable"],
+        tuple((level, summary[level]) for level in LEVELS),
+    )
+
+
+def _read(path: Path) -> Json:
+    what = f"{path} is no report of `basslint check --format json`"
+    if path.exists() and not path.is_file():  # a pipe or a device may never end
+        raise UsageError(f"{path} is no ordinary file.", "Name a report.")
+    try:
+        with path.open("rb") as file:
+            raw = file.read(MOST_BYTES + 1)
+    except OSError as error:
+        raise UsageError(f"{path} cannot be read: {error.strerror}.", "Check the path.") from None
+    try:
+        report = json.loads(raw) if len(raw) <= MOST_BYTES else None
+    except (ValueError, RecursionError):
+        report = None
+    if not isinstance(report, dict) or report.get("schema") != SCHEMA:
+        raise UsageError(f"{what}.", f'Its first key must be "schema": "{SCHEMA}".')
+    report.setdefault("remarks", [])
+    if not _holds_together(report):
+        raise UsageError(f"{what}: it is not whole.", "Write it again.")
+    return report
+
+
+def _holds_together(report: Json) -> bool:
+    """Whether all that is counted is there; everything else is handed on as it is."""
+    files = report.get("files")
+    return (
+        isinstance(files, list)
+        and _are(report["remarks"], str)
+        and all(
+            isinstance(f, dict)
+            and isinstance(f.get("path"), str)
+            and f.get("status") in ("checked", "unreadable")
+            and _are(f.get("findings"), dict)
+            and all(x.get("level") in LEVELS and "waived" in x for x in f["findings"])
+            for f in files
+        )
+    )
+
+
+def _are(values: object, kind: type) -> bool:
+    return isinstance(values, list) and all(isinstance(v, kind) for v in values)
+
+
+def _summary(songs: Sequence[Json]) -> Json:
+    found = [finding for song in songs for finding in song["findings"]]
+    standing = [f["level"] for f in found if f["waived"] is None]
+    return {
+        "files": len(songs),
+        "unreadable": sum(1 for song in songs if song["status"] == "unreadable"),
+        **{level: standing.count(level) for level in LEVELS},
+        "waived": len(found) - len(standing),
+    }
+
+
+def _text(songs: Iterable[Json], remarks: Iterable[str], summary: Json) -> Iterator[str]:
+    yield from report_text([file_text(song) for song in songs], tuple(remarks), summary)

@@ -1,0 +1,89 @@
+"""How is a run over many songs made of what the cache knows and what workers find out?"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+from pathlib import Path
+
+from basslint.batch.cache import Cache, key_of
+from basslint.batch.job import Job, Order, Outcome, check_song, lost
+from basslint.batch.pool import Lost, run_all, worker_count
+from basslint.batch.progress import progress
+from basslint.report.section import Run, Section
+from basslint.rulebook.model import Rule
+from basslint.waivers.model import Ledger
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """The sections of a run in the order of its songs, and what holds for all of them."""
+
+    sections: tuple[Section, ...]
+    run: Run
+
+
+def run(
+    job: Job,
+    songs: Sequence[Path],
+    jobs: int | None = None,
+    cache: Cache | None = None,
+    whole: Sequence[Path] = (),
+) -> Result:
+    """Check songs on ``jobs`` processes (None: as many as pay for themselves).
+
+    ``whole``: folders of which every song is among ``songs``. Settings and rules are read before
+    anything is checked, so that a fault in them stops the run at once: raises `SettingsError`,
+    `RuleError`, `UsageError`. A song that crashes or never ends is a fault of its own section.
+    """
+    orders = [job.order(song) for song in songs]
+    rules = _all_rules(orders)
+    job = replace(job, sheet=replace(job.sheet, index=tuple(r.name for r in rules)))
+    keys = [key_of(job, o, s) for o, s in zip(orders, songs, strict=True)] if cache else []
+    outcomes: list[Outcome | None] = [cache.get(k) if cache and k else None for k in keys]
+    outcomes = outcomes or [None] * len(songs)
+    open_ = [place for place, outcome in enumerate(outcomes) if outcome is None]
+    open_.sort(key=lambda place: -_size(songs[place]))  # the longest first, so that none ends late
+    with progress(len(open_), sys.stderr) as tick:
+        tasks = [songs[place] for place in open_]
+        seconds = [orders[place].settings.limits.max_seconds for place in open_]
+        for row, answer in run_all(
+            partial(check_song, job), tasks, worker_count(len(tasks), jobs), seconds
+        ):
+            place = open_[row]
+            if isinstance(answer, Lost):
+                answer = lost(job, songs[place], answer.reason)
+            outcomes[place] = answer
+            if cache and keys[place] and not answer.section.faults:
+                cache.put(str(keys[place]), answer)
+            tick()
+    if cache:
+        cache.trim()
+    done = [outcome for outcome in outcomes if outcome is not None]
+    ledger = Ledger(job.today, whole)
+    for order, outcome in zip(orders, done, strict=True):
+        if outcome.section.problem is None and not outcome.section.faults:
+            settings = order.settings
+            judged = {rule.name for rule in order.rules}
+            ledger.enter(settings.waivers, outcome.used, settings.folder, judged)
+    sections = tuple(outcome.section for outcome in done)
+    return Result(sections, Run(rules, ledger.remarks(), job.sheet))
+
+
+def _all_rules(orders: Sequence[Order]) -> tuple[Rule, ...]:
+    """The rules of all songs, each once; where two songs have them otherwise, the first's."""
+    books = {order.mark: order.rules for order in orders}
+    rules: dict[str, Rule] = {}
+    for book in books.values():
+        for rule in book:
+            rules.setdefault(rule.name, rule)
+    return tuple(sorted(rules.values(), key=lambda r: (r.family, r.name)))
+
+
+def _size(song: Path) -> int:
+    try:
+        return song.stat().st_size
+    except OSError:
+        return 0

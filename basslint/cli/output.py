@@ -1,0 +1,70 @@
+"""Where does a report go, and in which bytes?"""
+
+from __future__ import annotations
+
+import sys
+from argparse import Namespace
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+
+from basslint.errors import UsageError
+
+
+def write(args: Namespace, pieces: Iterable[str]) -> None:
+    """Write to standard output, or to the file of ``--output``, which appears once it is complete.
+
+    What machines read is UTF-8, whatever the terminal speaks.
+    """
+    if args.output:
+        from basslint.util.files import write_atomically
+
+        write_atomically(Path(args.output), _utf8("".join(pieces)))
+    elif getattr(args, "format", "json") == "text":
+        for piece in pieces:
+            sys.stdout.write(piece)
+    else:
+        sys.stdout.flush()
+        for piece in pieces:
+            sys.stdout.buffer.write(_utf8(piece))
+        sys.stdout.buffer.flush()
+
+
+def keep_inputs(args: Namespace, target: Path) -> None:
+    """Refuse to write over what the command reads. Raises `UsageError`.
+
+    Reads are: its songs and folders of songs, reports, sounds, and settings.
+    """
+    if not target.exists():
+        return
+    for path in _inputs(args, target):
+        if path.exists() and path.samefile(target):
+            raise UsageError(
+                f"{target} is read by this command, so it is not written over.",
+                "Name another file with --output"
+                + (", or mend it --in-place." if args.command == "mend" else "."),
+            )
+
+
+def _inputs(args: Namespace, target: Path) -> Iterator[Path]:
+    from basslint.batch.discovery import SUFFIXES, find_songs
+    from basslint.settings.model import FILE_NAME, settings_for
+
+    named = [args.file] if getattr(args, "file", None) else []
+    named += [*getattr(args, "paths", ()), *getattr(args, "reports", ())]
+    stated = [getattr(args, "sound", None), getattr(args, "settings", None)]
+    yield from (Path(p) for p in (*named, *stated) if p)
+    if target.name == FILE_NAME:
+        yield target
+    if target.suffix.lower() in SUFFIXES:  # a song below a folder that is checked
+        whole = target.resolve()
+        if any(whole.is_relative_to(Path(p).resolve()) for p in named if Path(p).is_dir()):
+            yield target
+    if args.command in ("audition", "chart", "check", "mend"):
+        for path in find_songs(named):
+            settings = settings_for(path, Path(args.settings) if args.settings else None)
+            sounds = (settings.facts.sound, *(sound for _, sound in settings.part_sounds))
+            yield from (Path(s) for s in sounds if s)
+
+
+def _utf8(text: str) -> bytes:
+    return text.encode("utf-8", "backslashreplace")

@@ -1,0 +1,1 @@
+"""Which bass pattern does the line play, and what does each note do in it?"""

@@ -1,0 +1,239 @@
+"""What was heard in a song? Each question is asked once, when first needed.
+
+The chart is the second storey's doorstep: readings and reports ask it, it asks ``hear/``. It holds
+no opinion.
+"""
+
+from __future__ import annotations
+
+from dataclasses import fields
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.errors import UsageError
+from basslint.hear.facts import Facts
+from basslint.song.arrangement import Notes, Song
+from basslint.theory.names import SHARPS, spelling
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from basslint.hear.bassline.pattern import Pattern
+    from basslint.hear.fills.fills import Fills
+    from basslint.hear.form.phrases import Phrases
+    from basslint.hear.harmony.roots import Roots
+    from basslint.hear.key.keys import Keys
+    from basslint.hear.parts.parts import Parts
+    from basslint.hear.slides.slides import Slides
+    from basslint.hear.slides.unstated_range import Unstated
+
+
+class Chart:
+    """All that is heard in ``song``, given what the user stated in ``facts``.
+
+    ``answers`` keeps what later stages have asked of it, by the function that answers.
+    """
+
+    def __init__(self, song: Song, facts: Facts, path: str = "") -> None:
+        self.song = song
+        self.facts = facts
+        self.path = path
+        self.answers: dict[Callable[[Chart], object], object] = {}
+
+    @cached_property
+    def parts(self) -> Parts:
+        """Which part plays which role."""
+        from basslint.hear.parts.parts import hear_parts
+
+        bass = self._stated_parts(self.facts.bass, "--bass")
+        harmony = self._stated_parts(self.facts.harmony, "--harmony")
+        return hear_parts(self.song, bass, harmony)
+
+    @cached_property
+    def bass_rows(self) -> NDArray[np.intp]:
+        """Rows of ``song.notes`` that belong to a bass part, [m]."""
+        return self.song.rows_of(self.parts.bass)
+
+    @cached_property
+    def held(self) -> Notes:
+        """All notes of the song, those that the file never ends as they must have been meant."""
+        from basslint.hear.held import let_go
+
+        return let_go(self.song.notes, self.song.division)
+
+    @cached_property
+    def bass(self) -> Notes:
+        """The notes of the bass parts, [m], in order of time, as in ``held``."""
+        return self.held.take(self.bass_rows)
+
+    @cached_property
+    def pitched_rows(self) -> NDArray[np.intp]:
+        """Rows of ``song.notes`` that belong to a part that is no drums, [m]."""
+        drums = self.parts.drums
+        return self.song.rows_of([i for i in range(len(self.song.parts)) if i not in drums])
+
+    @cached_property
+    def pitched(self) -> Notes:
+        """The notes of all parts but the drums, [m], in order of time."""
+        return self.song.notes.take(self.pitched_rows)
+
+    @cached_property
+    def roots(self) -> Roots:
+        """The chord roots of the harmony; the bass has no say in them."""
+        from basslint.hear.harmony.roots import hear_roots
+
+        return hear_roots(self.song, self.parts.harmony)
+
+    @cached_property
+    def bass_chords(self) -> NDArray[np.intp]:
+        """Row of ``roots`` that each bass note belongs to, [m]; −1 where no harmony sounds."""
+        from basslint.hear.harmony.cover import chord_rows
+
+        return chord_rows(self.bass, self.roots, self.song.division)
+
+    @cached_property
+    def keys(self) -> Keys:
+        """The keys, stated or heard."""
+        from basslint.hear.key.keys import hear_keys, stated_key
+
+        pitched = tuple(i for i, r in enumerate(self.parts.role) if r in ("harmony", "melody"))
+        heard = pitched or self.parts.bass
+        if self.facts.key is not None:
+            return stated_key(self.song, heard, self.facts.key)
+        return hear_keys(self.song, heard, self.roots)
+
+    @cached_property
+    def phrases(self) -> Phrases:
+        """Where phrases begin and end."""
+        from basslint.hear.form.phrases import hear_phrases
+
+        return hear_phrases(self.song, self.parts, self.roots)
+
+    @cached_property
+    def pattern(self) -> Pattern:
+        """Which bass pattern which bars hold."""
+        from basslint.hear.bassline.pattern import hear_pattern
+
+        return hear_pattern(self.song, self.bass, self.roots, self.bass_chords, self.phrases)
+
+    @cached_property
+    def functions(self) -> NDArray[np.int8]:
+        """What each bass note does in its harmony, [m] indexes into `hear.pattern.FUNCTIONS`."""
+        from basslint.hear.bassline.pattern import note_functions
+
+        return note_functions(
+            self.song, self.bass, self.roots, self.bass_chords, self.keys, self.pattern
+        )
+
+    @cached_property
+    def slides(self) -> Slides:
+        """Every slide of the bass parts."""
+        from basslint.hear.slides.slides import hear_slides
+
+        facts = self.facts
+        return hear_slides(
+            self.song,
+            self.parts.bass,
+            facts.glide_time_s,
+            facts.bend_range,
+            facts.decay_s,
+            facts.one_shot,
+        )
+
+    @cached_property
+    def unstated_range(self) -> Unstated:
+        """The bass notes with which bends of an assumed range begin."""
+        from basslint.hear.slides.unstated_range import hear_unstated
+
+        return hear_unstated(self.song, self.bass, self.facts.bend_range)
+
+    @cached_property
+    def fills(self) -> Fills:
+        """Rolls and fills of bass and drum parts."""
+        from basslint.hear.fills.fills import hear_fills
+
+        return hear_fills(self.song, self.parts)
+
+    def with_parts_of(self, other: Chart) -> Chart:
+        """This chart with the roles heard in ``other``, where only a few notes differ.
+
+        Parts are matched by track and channel. It spares hearing them again, and keeps a mended
+        copy from being heard with other roles than its original.
+        """
+        mine = [(p.track, p.channel) for p in self.song.parts]
+        if mine == [(p.track, p.channel) for p in other.song.parts]:
+            self.__dict__["parts"] = other.parts  # where cached_property keeps its answer
+        return self
+
+    def with_roots_of(self, other: Chart) -> Chart:
+        """This chart with the roots heard in ``other``, where harmony and bars are the same.
+
+        It spares hearing them again in a copy of which only other parts were mended.
+        """
+        if "roots" in other.__dict__ and _harmony_equal(self, other):
+            self.__dict__["roots"] = other.roots
+        return self
+
+    def root_at(self, tick: NDArray[np.int64]) -> NDArray[np.intp]:
+        """Row of ``roots`` that sounds at each tick, −1 where no harmony does."""
+        return _row_at(self.roots.start, self.roots.end, tick)
+
+    def key_at(self, tick: NDArray[np.int64]) -> NDArray[np.intp]:
+        """Row of ``keys`` in force at each tick, −1 where no key was heard."""
+        return _row_at(self.keys.start, self.keys.end, tick)
+
+    def spelling_at(self, tick: int) -> tuple[str, ...]:
+        """The twelve note names of the key in force at a tick."""
+        row = int(self.key_at(np.array([tick]))[0])
+        if row < 0:
+            return SHARPS
+        return spelling(int(self.keys.tonic[row]), self.keys.mode[row])
+
+    def _stated_parts(self, names: tuple[str, ...], option: str) -> tuple[int, ...] | None:
+        """Find the parts that the user named; None where nothing was stated."""
+        if not names:
+            return None
+        return tuple(dict.fromkeys(i for name in names for i in self._find_part(name, option)))
+
+    def _find_part(self, name: str, option: str) -> list[int]:
+        import difflib
+
+        parts = self.song.parts
+        if name.startswith("#") and name[1:].isdigit() and 1 <= int(name[1:]) <= len(parts):
+            return [int(name[1:]) - 1]
+        wanted = name.casefold()
+        found = [i for i, p in enumerate(parts) if p.name.casefold() == wanted]
+        found = found or [i for i, p in enumerate(parts) if p.track_name.casefold() == wanted]
+        if found:
+            return found
+        near = difflib.get_close_matches(name, [p.name for p in parts], n=1, cutoff=0.5)
+        hint = f"Did you mean “{near[0]}”? " if near else ""
+        listed = ", ".join(f"#{p.number} {p.name}" for p in parts) or "none"
+        raise UsageError(
+            f"{option}: {self.path or 'the song'} has no part “{name}”.",
+            f"{hint}Its parts: {listed}.",
+        )
+
+
+def _harmony_equal(one: Chart, other: Chart) -> bool:
+    """Do all notes and bars that roots are heard from agree in two charts?"""
+    mine, theirs = (c.song.notes_of(*c.parts.harmony) for c in (one, other))
+    columns = ("start", "end", "pitch", "velocity", "part")
+    lines = [f.name for f in fields(one.song.grid)]
+    return all(np.array_equal(getattr(mine, c), getattr(theirs, c)) for c in columns) and all(
+        np.array_equal(getattr(one.song.grid, x), getattr(other.song.grid, x)) for x in lines
+    )
+
+
+def _row_at(
+    start: NDArray[np.int64], end: NDArray[np.int64], tick: NDArray[np.int64]
+) -> NDArray[np.intp]:
+    """Row of the stretch that holds each tick; stretches are in order and do not overlap."""
+    if not len(start):
+        return np.full(len(tick), -1, dtype=np.intp)
+    row = np.searchsorted(start, tick, side="right") - 1
+    inside = (row >= 0) & (tick < end[np.maximum(row, 0)])
+    return np.where(inside, row, -1)

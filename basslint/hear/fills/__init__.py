@@ -1,0 +1,1 @@
+"""Where are the rolls and fills of bass and drums, and on which grid?"""

@@ -1,0 +1,136 @@
+"""Which streams of hits can hold a roll?
+
+A roll is played by one pair of hands: a bass part is one stream; in a drum part every sound is one,
+and the snares, claps and toms of the whole kit together are one more, because a fill wanders around
+the kit. Hats, rides and shakers keep time, so their rolls are ornaments of the beat, not fills.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.song.arrangement import Song
+from basslint.util.columns import order_of
+
+if TYPE_CHECKING:
+    from basslint.hear.parts.parts import Parts
+
+Column = NDArray[np.float64]
+
+# General MIDI 1 percussion map: 38, 40 snares, 39 hand clap, 41, 43, 45, 47, 48, 50 toms.
+HANDS = (38, 39, 40, 41, 43, 45, 47, 48, 50)
+# Hats 42 44 46, cymbals 49 51 52 53 55 57 59, tambourine 54, cowbell 56, vibraslap 58, cabasa 69,
+# maracas 70, whistles 71 72, guiro 73 74, claves 75, triangles 80 81 (General MIDI 1).
+TIMEKEEPERS = (42, 44, 46, 49, 51, 52, 53, 54, 55, 56, 57, 58, 59, *range(69, 76), 80, 81)
+KICKS = (35, 36)  # General MIDI 1
+_TIMEKEEPING_NAMES = frozenset(
+    ("hat", "hats", "hihat", "hihats", "hh", "cymbal", "cymbals", "ride", "crash", "shaker")
+)
+_IS_HAND, _IS_TIMEKEEPER, _IS_KICK = (
+    np.isin(np.arange(128), sounds) for sounds in (HANDS, TIMEKEEPERS, KICKS)
+)
+PERCUSSION = 10  # channel of the percussion map, General MIDI 1
+# Two drums struck as one are rarely more than 10 ms apart; a flam's grace note comes up to 40 ms
+# ahead. Both lie far closer than the hits around; in faster rolls hits come as close by chance.
+TOGETHER_S, TOGETHER_SHARE, FASTEST_TOGETHER_S = 0.010, 0.35, 0.015
+FLAM_S, FLAM_SHARE, FASTEST_FLAM_S = 0.040, 0.25, 0.050
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Hits:
+    """Onsets of all streams, [n], each stream's hits together and in order of time.
+
+    ``row`` int64: row of song.notes; ``stream`` int64: index of the stream, rising; ``kit`` bool
+    [streams]: the stream of snares, claps and toms of the whole kit; ``kick`` bool [streams].
+    """
+
+    row: NDArray[np.int64]
+    stream: NDArray[np.int64]
+    kit: NDArray[np.bool_]
+    kick: NDArray[np.bool_]
+
+    def __len__(self) -> int:
+        return len(self.row)
+
+
+def streams(song: Song, parts: Parts) -> Hits:
+    """Gather the streams of the bass and drum parts."""
+    notes = song.notes
+    rows: list[NDArray[np.int64]] = []
+    kick: list[bool] = []
+    for part in parts.bass:  # a part has at least one note
+        rows.append(_one_per_chord(song, np.flatnonzero(notes.part == part)))
+        kick.append(False)
+    players = [p for p in parts.drums if not _keeps_time(song.parts[p].name)]
+    drums = song.rows_of(players)
+    general = np.array([p.channel == PERCUSSION for p in song.parts], dtype=bool)[notes.part[drums]]
+    pitch = notes.pitch[drums].astype(np.int64)
+    usable = ~(general & _IS_TIMEKEEPER[pitch])
+    drums, general, pitch = drums[usable], general[usable], pitch[usable]
+    kicks = general & _IS_KICK[pitch]
+    sound = notes.part[drums].astype(np.int64) * 128 + np.where(kicks, KICKS[0], pitch)
+    order = order_of(sound)
+    for group in np.split(order, np.flatnonzero(np.diff(sound[order])) + 1):
+        if len(group) > 1:
+            rows.append(_without_flams(song, drums[group]))
+            kick.append(bool(kicks[group[0]]))
+    hands = drums[general & _IS_HAND[pitch]]
+    whole = bool(np.any(np.diff(notes.pitch[hands])))  # more than one drum
+    if whole:
+        rows.append(_without_flams(song, _struck_apart(song, hands)))
+        kick.append(False)
+    kit = np.zeros(len(rows), dtype=bool)
+    kit[-1:] = whole
+    return Hits(
+        np.concatenate([np.zeros(0, dtype=np.int64), *rows]),
+        np.repeat(np.arange(len(rows)), [len(r) for r in rows]),
+        kit,
+        np.array(kick, dtype=bool),
+    )
+
+
+def _keeps_time(name: str) -> bool:
+    words = "".join(c if c.isalnum() else " " for c in name.casefold()).split()
+    return not _TIMEKEEPING_NAMES.isdisjoint(words) or "hi hat" in " ".join(words)
+
+
+def _one_per_chord(song: Song, rows: NDArray[np.intp]) -> NDArray[np.int64]:
+    return _loudest(song, rows, np.diff(song.notes.start[rows]) == 0)
+
+
+def _struck_apart(song: Song, rows: NDArray[np.intp]) -> NDArray[np.int64]:
+    """The rows without doubles: two drums that are struck as one."""
+    gap = np.diff(song.tempo.seconds(song.notes.start[rows]))
+    close = (gap <= TOGETHER_S) & (np.diff(song.notes.pitch[rows]) != 0)
+    usual = _around(gap, close).mean(axis=1)
+    close[close] = (gap[close] <= TOGETHER_SHARE * usual) & (usual > FASTEST_TOGETHER_S)
+    return _loudest(song, rows, close)
+
+
+def _without_flams(song: Song, rows: NDArray[np.intp]) -> NDArray[np.int64]:
+    """The rows without the grace notes of flams."""
+    gap = np.diff(song.tempo.seconds(song.notes.start[rows]))
+    close = gap <= FLAM_S
+    if close.any():
+        usual = np.median(_around(gap, close), axis=1)
+        close[close] = (gap[close] <= FLAM_SHARE * usual) & (usual > FASTEST_FLAM_S)
+    return _loudest(song, rows, close)
+
+
+def _around(gap: Column, close: NDArray[np.bool_]) -> Column:
+    """The five gaps around each that is ``close`` [n − 1], the song's ends repeated, [k, 5]."""
+    near = np.flatnonzero(close)[:, None] + np.arange(-2, 3)
+    return np.asarray(gap[np.clip(near, 0, len(gap) - 1)])
+
+
+def _loudest(song: Song, rows: NDArray[np.intp], close: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """Of every two rows that ``close`` [n − 1] ties together, the louder one."""
+    velocity = song.notes.velocity[rows]
+    first = velocity[:-1] >= velocity[1:]
+    dropped = np.append(False, close & first) | np.append(close & ~first, False)
+    louder: NDArray[np.int64] = rows[~dropped].astype(np.int64)
+    return louder

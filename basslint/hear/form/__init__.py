@@ -1,0 +1,1 @@
+"""Where do bars repeat, and where do phrases and four-bar groups begin?"""

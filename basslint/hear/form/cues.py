@@ -1,0 +1,169 @@
+"""How well would a phrase begin at this bar, and how well would these bars make a phrase?
+
+Every cue has one weight. The weights are those of a semi-Markov conditional random field (Sarawagi
+and Cohen 2004, "Semi-Markov conditional random fields for information extraction"), fitted by
+maximum likelihood on phrases that people had marked in pop songs (melody and chords), and rounded.
+`MIXED_BACKING` and what a fuller arrangement takes from the lead could not be fitted on those; they
+follow common practice, no source. `INNER_REPEAT` is twice its fit: the loops of beats go in fours
+and eights.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.hear.form.bars import SLOTS, Bars, Floats, Singles
+
+LONGEST = 16  # bars; longer phrases are sections of several
+
+# Cues of a bar where a phrase would begin.
+GAP_RATIO = -1.1  # doubling of the wait before the lead's onset there: notes amid others begin none
+GAP_PEAK = 2.4  # a bar more of waiting than at the bars beside it: the lead breathes here
+BUSY = -2.5  # onsets per 16th just before: phrases end on long notes
+WITHOUT_LEAD = -2.2  # the lead's three cues where a song has none: their mean at phrase starts
+REPEAT_ENDS = 0.4  # four bars were heard elsewhere and go on differently here
+TWINS = 3.3  # likelier than around here to begin where the same bars come again
+TWINS_BACKING = 2.2  # ... where the same harmony, bass and drums do
+# Cues of the bars that would make a phrase.
+FOUR, EIGHT = 1.5, 1.9  # nothing is as usual as four and eight bars
+LONG = 0.8  # twelve and sixteen
+ONE_MORE = 0.8  # five and nine: a bar is put in before the next phrase
+SLOW = 0.8  # doubling of a 2 s bar: four and eight are the rule at slow tempo, less so at fast
+INTRO = 6.5  # four bars (eight at most) of a start without lead, times that share: one phrase
+MIXED = -3.5  # a bar with the lead among bars without, or the other way round
+MIXED_BACKING = -1.75  # the same of harmony, bass or drums: half, they change inside phrases too
+NO_LEAD = -4.1  # a phrase without lead, times the share of bars that have it
+AGAIN = 0.9  # four bars that come again as a whole
+AGAIN_ALONE = 1.1  # ... while the bars around them do not: the repeat has these very ends
+INNER_REPEAT = -0.6  # four bars that come again within: two phrases then, not one
+
+
+def repeats(alike: Singles) -> Singles:
+    """How much of the song the four bars from each bar on share with those from each other, 0..1.
+
+    ``alike`` [m, m] from `Likeness.matrix`; the answer [m, m] is zero for bars less than two apart.
+    The fourth power leaves only what is nearly the same.
+    """
+    size = len(alike)
+    same = np.zeros_like(alike)
+    for k in range(min(4, size)):
+        same[: size - k, : size - k] += alike[k:, k:]
+    same = np.square(np.square(same / 4.0))
+    same *= same >= 0.3
+    _fill_near(same, 2, 0.0)
+    return np.asarray(same)
+
+
+def _fill_near(square: Singles, apart: int, value: float) -> None:
+    """Write ``value`` wherever row and column are less than ``apart`` from each other."""
+    for k in range(min(apart, len(square))):
+        np.fill_diagonal(square[k:], value)
+        np.fill_diagonal(square[:, k:], value)
+
+
+def twins(same: Singles, chance: Floats) -> Floats:
+    """How much likelier than the bars around it a bar's twins are to begin phrases, [m].
+
+    ``same`` from `repeats`, ``chance`` [m] how likely each bar begins a phrase. One twin more that
+    begins none is added: few twins are weak witnesses.
+    """
+    mean = same @ chance / (same.sum(axis=1) + 1.0)
+    total = np.concatenate(([0.0], np.cumsum(mean)))
+    row = np.arange(len(mean))
+    left, right = np.maximum(row - 4, 0), np.minimum(row + 5, len(mean))
+    return np.asarray(mean - (total[right] - total[left]) / (right - left))
+
+
+def starts(bars: Bars, begin: int, alike: Singles) -> Floats:
+    """Score of a phrase beginning at each bar of a stretch from ``begin`` on, [m]."""
+    size = len(alike)
+    ends = np.zeros_like(alike)
+    for k in range(1, min(5, size)):
+        ends[k:, k:] += alike[: size - k, : size - k]
+    ends /= 4.0
+    ends -= alike
+    _fill_near(ends, 2, 0.0)
+    again = REPEAT_ENDS * np.maximum(ends.max(axis=1, initial=0.0), 0.0)
+    if bars.lead is None:
+        return np.asarray(WITHOUT_LEAD + again)
+    gap = bars.gap[begin : begin + size]
+    before, after = np.append(gap[:1], gap[:-1]), np.append(gap[1:], gap[-1:])
+    peak = gap - (before + after) / 2.0
+    ratio = np.log2(np.maximum(gap * SLOTS, 1.0))
+    busy = bars.busy[begin : begin + size]
+    return np.asarray(GAP_RATIO * ratio + GAP_PEAK * peak + BUSY * busy + again)
+
+
+def phrases(bars: Bars, begin: int, alike: Singles) -> Floats:
+    """Score of a phrase of 1..LONGEST bars from each bar of a stretch on, [m, LONGEST].
+
+    Phrases that would pass the end of the stretch get scores too; the decoder must not use them.
+    """
+    size = len(alike)
+    length = np.arange(1, LONGEST + 1)
+    fours = length / 4.0
+    usual = FOUR * (length == 4) + EIGHT * (length == 8)
+    usual = usual + LONG * ((length == 12) | (length == 16))
+    usual = usual + ONE_MORE * ((length == 5) | (length == 9))
+    slow = np.log2(np.maximum(bars.seconds[begin : begin + size], 0.1) / 2.0)
+    score = usual + SLOW * slow[:, None] * ((length == 4) | (length == 8))
+    if bars.lead is not None:
+        share = _share(bars.lead[begin : begin + size])
+        # in a fuller arrangement than lead and harmony one line's comings and goings say less
+        among = 2.0 / (1.0 + max(bars.backing.shape[1], 1))
+        score += MIXED * among * np.minimum(share, 1.0 - share) * length
+        usually = float(bars.lead.mean())  # where the lead is rare, its absence says little
+        score += NO_LEAD * usually * (share == 0.0)
+        if begin == 0:
+            score[0] += INTRO * usually * np.minimum(fours, 2.0) * (share[0] == 0.0)
+    for column in bars.backing.T:
+        share = _share(column[begin : begin + size])
+        score += MIXED_BACKING * np.minimum(share, 1.0 - share) * length
+    return np.asarray(score + _repetition(alike))
+
+
+def _share(active: NDArray[np.bool_]) -> Floats:
+    """Share of active bars in 1..LONGEST bars from each bar on, [m, LONGEST]."""
+    size = len(active)
+    total = np.concatenate(([0.0], np.cumsum(active)))
+    begin = np.arange(size)[:, None]
+    length = np.arange(1, LONGEST + 1)
+    return np.asarray((total[np.minimum(begin + length, size)] - total[begin]) / length)
+
+
+def _repetition(alike: Singles) -> Floats:
+    """Score of what comes again, as a whole elsewhere or inside, [m, LONGEST]."""
+    size = len(alike)
+    best = np.zeros((2, LONGEST, size), dtype=np.float32)  # of what comes again, and alone
+    # alike with an edge around: how much the song's edge is like a bar, as two bars at random
+    width = size + 2
+    edged = np.full(width * width, 0.3, dtype=np.float32)
+    edged.reshape(width, width)[1:-1, 1:-1] = alike
+    run, around = np.zeros_like(edged), np.empty_like(edged)
+    square, apart = run.reshape(width, width), around.reshape(width, width)
+    for length in range(1, min(LONGEST, size - 1) + 1):
+        fit = size - length + 1  # phrases of this length that end in the stretch
+        # so many bars further on in row and column is as far on in every row: whole tables are
+        # added as they lie in memory, and what spills over into the next row is not looked at
+        last, after = length * (width + 1), (length + 1) * (width + 1)
+        run[:-last] += edged[last:]
+        # phrases that overlap are no repeat; what is ruled out stays so for longer ones
+        run[(length - 1) * width :: width + 1] = -np.inf
+        run[length - 1 : (size + 3 - length) * width : width + 1] = -np.inf
+        np.add(edged[:-after], edged[after:], out=around[:-after])
+        around[:-after] *= np.float32(-length / 2.0)
+        around[:-after] += run[:-after]
+        # both are symmetric: the maximum of a row is that of its column, which NumPy finds faster
+        square[:fit, :fit].max(axis=0, out=best[0, length - 1, :fit])
+        apart[:fit, :fit].max(axis=0, out=best[1, length - 1, :fit])
+    np.maximum(best, 0.0, out=best)
+    # sums over the phrase: a fourth of them is the mean, times the phrase's length in fours
+    score: Floats = (AGAIN / 4.0 * best[0] + AGAIN_ALONE / 4.0 * best[1]).T.astype(np.float64)
+    if size > 4:
+        inner = np.concatenate(([0.0], np.cumsum(np.diagonal(alike, 4).astype(np.float64) ** 4)))
+        for length in range(5, min(LONGEST, size) + 1):
+            fit = size - length + 1
+            again = inner[length - 4 : length - 4 + fit] - inner[:fit]
+            score[:fit, length - 1] += INNER_REPEAT * again / 4.0
+    return score

@@ -1,0 +1,108 @@
+"""Which division into phrases is likely, and how likely is each phrase start?
+
+A semi-Markov chain: the score of a division is the sum of its phrases' scores, its probability
+goes with the exponential. The forward-backward sums run over all divisions (Sarawagi and Cohen
+2004), so a probability says how much of the weight of all divisions begins a phrase at a bar.
+"""
+
+from __future__ import annotations
+
+from math import inf, log
+from operator import add, mul
+
+import numpy as np
+
+from basslint.hear.form.bars import Floats
+
+_HUGE, _TINY = 1e100, 1e-100  # running weights are brought back to 1 beyond these
+_MOST = 700.0  # the largest score whose exponential is finite, with a margin
+
+
+def start_probability(score: Floats) -> Floats:
+    """How likely a phrase begins at each bar, [n], from the scores of all phrases.
+
+    ``score`` [n, longest]: the log weight of a phrase from bar s over l + 1 bars. The first bar
+    always begins a phrase.
+    """
+    size, longest = score.shape
+    if size == 0:
+        return np.zeros(0)
+    fits = np.arange(size)[:, None] + np.arange(1, longest + 1) <= size
+    weight = np.exp(np.where(fits, np.minimum(score, _MOST), -np.inf))
+    # turned so that the phrases that end at a bar lie in one row: ending[e - 1, l]
+    ending = np.zeros((size, longest))
+    for length in range(1, min(longest, size) + 1):
+        ending[length - 1 :, length - 1] = weight[: size - length + 1, length - 1]
+    ahead = _log_sums(weight[::-1])[::-1]
+    past = _log_sums(ending)
+    return np.asarray(np.exp(np.minimum(past[:-1] + ahead[:-1] - ahead[0], 0.0)))
+
+
+def _log_sums(rows: Floats) -> Floats:
+    """Logarithm of the summed weight of all ways to each bar, [n + 1], from a way of weight 1.
+
+    ``rows`` [n, longest]: weight of the step to the next bar from 1, 2, … bars before it. Short
+    sums of plain numbers: faster than arrays of sixteen.
+    """
+    window = [0.0] * (rows.shape[1] - 1) + [1.0]  # the sums that a step can start from
+    moved = 0.0  # logarithm of what they have been divided by
+    sums, shifts = [1.0], [0.0]
+    for row in rows[:, ::-1].tolist():
+        total = sum(map(mul, window, row))
+        del window[0]
+        window.append(total)
+        if not _TINY < total < _HUGE:
+            largest = max(window) or 1.0
+            window = [value / largest for value in window]
+            moved += log(largest)
+        sums.append(window[-1])
+        shifts.append(moved)
+    with np.errstate(divide="ignore"):  # no way at all: minus infinity
+        return np.asarray(np.log(sums) + shifts)
+
+
+def pick_starts(probability: Floats, least: float, apart: int) -> list[int]:
+    """Starts that are likelier than ``least``, at least ``apart`` bars from one another.
+
+    Maximises the summed excess over ``least``, which is what the F1 measure rewards when precision
+    and recall weigh the same (Lewis 1995: the best threshold is half the best F1). The first bar
+    is always a start, however short what follows.
+    """
+    size = len(probability)
+    excess = probability - least
+    best = np.zeros(size + apart + 1)  # best[b]: the most that bars b.. can add
+    take = np.zeros(size, dtype=bool)
+    for bar in range(size - 1, 0, -1):
+        taken = excess[bar] + best[min(bar + apart, size)]
+        take[bar] = taken > best[bar + 1] and excess[bar] > 0.0
+        best[bar] = taken if take[bar] else best[bar + 1]
+    starts = [0] if size else []
+    bar = 1
+    while bar < size:
+        if take[bar]:
+            starts.append(bar)
+            bar += apart
+        else:
+            bar += 1
+    return starts
+
+
+def best_division(score: Floats) -> list[int]:
+    """The starts of the division with the highest score (Viterbi); ``score`` [n, longest].
+
+    The phrases tile the n bars exactly.
+    """
+    size, longest = score.shape
+    best = [-inf] * (size + longest + 1)
+    best[size] = 0.0
+    length = [0] * size
+    for bar, row in zip(range(size - 1, -1, -1), score[::-1].tolist(), strict=True):
+        total = list(map(add, row, best[bar + 1 : bar + 1 + longest]))
+        best[bar] = max(total)
+        length[bar] = total.index(best[bar]) + 1
+    starts = []
+    bar = 0
+    while bar < size:
+        starts.append(bar)
+        bar += length[bar]
+    return starts

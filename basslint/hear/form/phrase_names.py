@@ -1,0 +1,108 @@
+"""What is each phrase called, and what tells that it begins where it does?"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.hear.form.bars import Bars, Floats
+from basslint.hear.form.similarity import Likeness
+
+Names = tuple[tuple[str, ...], tuple[str, ...]]  # labels and reasons, one of each per phrase
+
+SAME = 0.7  # bars alike from here on are the same material: the same letter
+_MOST_HEADS = 52  # letters that a phrase is compared with: bounds the cost for very long files
+
+
+def unnamed() -> Names:
+    """Names where there are no phrases."""
+    return (), ()
+
+
+def named(
+    bars: Bars,
+    alike: Likeness,
+    begin: NDArray[np.int64],
+    support: Floats,
+    marked: dict[int, str],
+) -> Names:
+    """Label and reason of the phrases that begin at rows ``begin`` of ``bars``, see `Phrases`.
+
+    ``alike``: of all layers; ``support`` [n]: what its repeats add to a start's score; ``marked``:
+    rows where a marker stands, with its text.
+    """
+    end = np.append(begin[1:], len(bars))
+    return _labels(bars, alike, begin, end, marked), _reasons(bars, begin, support, marked)
+
+
+def _labels(
+    bars: Bars,
+    alike: Likeness,
+    begin: NDArray[np.int64],
+    end: NDArray[np.int64],
+    marked: dict[int, str],
+) -> tuple[str, ...]:
+    """Name the phrases, see `Phrases.label`."""
+    labels: list[str] = []
+    heads: list[tuple[int, int, str]] = []  # the first phrase of each letter
+    played = np.flatnonzero(bars.lead) if bars.lead is not None else np.zeros(0, dtype=np.int64)
+    section = ""
+    for start, stop in zip(begin.tolist(), end.tolist(), strict=True):
+        section = marked.get(start, section)
+        if section:
+            labels.append(section)
+        elif len(played) and start == 0 and stop <= played[0]:
+            labels.append("intro")
+        elif len(played) and stop == len(bars) and start > played[-1]:
+            labels.append("outro")
+        else:
+            labels.append(_letter(alike, start, stop, heads))
+    return tuple(labels)
+
+
+def _letter(alike: Likeness, start: int, stop: int, heads: list[tuple[int, int, str]]) -> str:
+    """The letter of the most similar phrase so far, or a new one."""
+    near: list[tuple[int, str]] = []  # bars in common with a head, and its letter
+    mine: list[int] = []
+    theirs: list[int] = []
+    for head_start, head_stop, letter in heads[-_MOST_HEADS:]:
+        size = min(stop - start, head_stop - head_start)
+        if 2 * size >= max(stop - start, head_stop - head_start):
+            near.append((size, letter))
+            mine += range(start, start + size)
+            theirs += range(head_start, head_start + size)
+    if near:
+        size_of = np.array([size for size, _ in near])
+        pairs = alike.pairs(np.array(mine), np.array(theirs))
+        same = np.add.reduceat(pairs, np.cumsum(size_of) - size_of) / size_of
+        best = int(same.argmax())
+        if same[best] > SAME:
+            return near[best][1]
+    number = len(heads)
+    name = chr(ord("A") + number % 26) + (str(number // 26 + 1) if number >= 26 else "")
+    heads.append((start, stop, name))
+    return name
+
+
+def _reasons(
+    bars: Bars, begin: NDArray[np.int64], support: Floats, marked: dict[int, str]
+) -> tuple[str, ...]:
+    """The plainest thing that tells each start, see `Phrases.why`."""
+    playing = bars.backing if bars.lead is None else np.column_stack((bars.lead, bars.backing))
+    enters = np.zeros(len(bars), dtype=bool)
+    enters[0] = True
+    enters[1:] = (playing[1:] != playing[:-1]).any(axis=1)
+    usual_gap = float(np.median(bars.gap))
+    reasons: list[str] = []
+    for row in begin.tolist():
+        if row in marked:
+            reasons.append("marker")
+        elif enters[row]:
+            reasons.append("entry")
+        elif support[row] > 1.0:  # repeats make the start e times as likely as it was
+            reasons.append("repetition")
+        elif bars.gap[row] > max(usual_gap, 0.25):
+            reasons.append("rest")
+        else:
+            reasons.append("grid")
+    return tuple(reasons)

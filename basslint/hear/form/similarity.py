@@ -1,0 +1,65 @@
+"""How alike are bars?
+
+All layers stand side by side in one matrix, each scaled so that the product of two rows is the
+weighted sum over the layers: one matrix product compares all bars with all others.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.hear.form.bars import Bars, Singles
+
+Rows = NDArray[np.int64]
+
+_NOTHING = 1e-6  # weight of two bars in which nothing plays, but for rounding
+_DIGITS = 5  # equal bars must not differ in the last digits of a sum
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Likeness:
+    """Bars ready to be compared: ``vectors`` [b, d], and ``sounds`` [b, layers], both scaled.
+
+    Layers that are silent in both bars say nothing; a layer silent in one of them says "unlike".
+    """
+
+    vectors: Singles
+    sounds: Singles
+
+    @staticmethod
+    def of(bars: Bars, roles: Collection[str]) -> Likeness:
+        """Compare bars in some roles."""
+        layers = [layer for layer in bars.layers if layer.role in roles]
+        vectors = [layer.vectors * layer.weight**0.5 for layer in layers]
+        sounds = [layer.sounds * layer.weight**0.5 for layer in layers]
+        nothing = np.zeros((len(bars), 1))
+        return Likeness(
+            np.concatenate([*vectors, nothing], axis=1, dtype=np.float32),
+            np.stack([*sounds, nothing[:, 0]], axis=1).astype(np.float32),
+        )
+
+    def matrix(self, begin: int, end: int) -> Singles:
+        """How alike each two of the bars ``begin`` to ``end`` (exclusive) are, 0..1, [m, m].
+
+        Bars in which none of the roles plays are alike.
+        """
+        vectors, sounds = self.vectors[begin:end], self.sounds[begin:end]
+        alone = np.square(sounds).sum(axis=1)
+        # weight of the layers that sound in one bar or the other
+        weight = alone[:, None] + alone - sounds @ sounds.T
+        with np.errstate(divide="ignore", invalid="ignore"):
+            alike = (vectors @ vectors.T) / weight
+        np.copyto(alike, 1.0, where=weight <= _NOTHING)
+        return np.asarray(np.round(alike, _DIGITS, out=alike))
+
+    def pairs(self, one: Rows, other: Rows) -> Singles:
+        """How alike bars are, pair by pair, [k]; 0 where nothing plays in both."""
+        mine, theirs = self.vectors.take(one, axis=0), self.vectors.take(other, axis=0)
+        total = np.einsum("ij,ij->i", mine, theirs)
+        sounds = np.maximum(self.sounds.take(one, axis=0), self.sounds.take(other, axis=0))
+        weight = np.einsum("ij,ij->i", sounds, sounds)
+        return np.asarray(np.round(total / np.maximum(weight, _NOTHING), _DIGITS))

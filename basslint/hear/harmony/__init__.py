@@ -1,0 +1,1 @@
+"""Which chord root sounds when, and how sure is that?"""

@@ -1,0 +1,90 @@
+"""Which chord does a note belong to: the one that covers its main part, not merely its onset.
+
+A bass that is some milliseconds early, that anticipates a change, or that is held over one, would
+be heard under the wrong chord by its onset alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.hear.harmony.chords import IS_TONE
+from basslint.hear.harmony.roots import Roots
+from basslint.song.arrangement import Notes
+
+_ROWS_LOOKED_AT = 64  # stretches per note: bounds time; a note over more of them is a drone
+_EARLY = 0.25  # quarters: a sixteenth
+_PUSH = 0.5  # quarters: the longest anticipation, an eighth (common practice, no source)
+
+
+def covering(
+    start: NDArray[np.int64],
+    end: NDArray[np.int64],
+    row_start: NDArray[np.int64],
+    row_end: NDArray[np.int64],
+) -> NDArray[np.intp]:
+    """Row of the stretch that covers most of each span, [n]; −1 where none touches it.
+
+    Spans are ``start`` to ``end`` in ticks, at least one tick long; stretches are in order and do
+    not overlap. The earlier of two equal ones is taken.
+    """
+    if not len(row_start) or not len(start):
+        return np.full(len(start), -1, dtype=np.intp)
+    end = np.maximum(end, start + 1)
+    first = np.searchsorted(row_end, start, side="right")
+    count = np.clip(np.searchsorted(row_start, end, side="left") - first, 0, _ROWS_LOOKED_AT)
+    note = np.repeat(np.arange(len(start)), count)
+    row = np.arange(len(note)) - np.repeat(np.cumsum(count) - count, count) + first[note]
+    shared = np.minimum(end[note], row_end[row]) - np.maximum(start[note], row_start[row])
+    order = np.lexsort((row, -shared, note))
+    best = order[np.append(True, np.diff(note[order]) > 0)[: len(order)]]
+    result = np.full(len(start), -1, dtype=np.intp)
+    result[note[best]] = row[best]
+    return result
+
+
+def chord_rows(notes: Notes, roots: Roots, division: int) -> NDArray[np.intp]:
+    """Row of ``roots`` that each note belongs to, [n]; −1 where no harmony sounds.
+
+    The chord that covers most of the note; but a note that begins at most an eighth before a
+    change and is the root of what follows anticipates that chord, and one that begins within the
+    last sixteenth of a chord, most of it in the silence after, was struck a little early there.
+    Where a chord is struck off the beat, it is felt from the beat on (`Roots.since`): there its
+    tones belong to it.
+    """
+    row = covering(notes.start, notes.end, roots.start, roots.end)
+    if not len(roots.start):
+        return row
+    under = roots.end[row] - notes.start
+    row[(under <= _EARLY * division) & (under < (notes.end - notes.start) / 2)] = -1
+    after = np.searchsorted(roots.start, notes.start, side="right")
+    next_row = np.minimum(after, len(roots.start) - 1)
+    above = (notes.pitch - roots.root[next_row]) % 12
+    ahead = roots.start[next_row] - notes.start
+    told = (after < len(roots.start)) & (roots.root[next_row] >= 0)
+    pushes = told & (ahead <= _PUSH * division) & (above == 0)
+    felt = told & (roots.since[next_row] < roots.start[next_row])
+    felt &= notes.start >= roots.since[next_row] - _EARLY * division
+    begins = felt & IS_TONE[roots.quality[next_row], above]
+    return np.where(pushes | begins, next_row, row)
+
+
+def sounding_clock(
+    start: NDArray[np.int64], end: NDArray[np.int64]
+) -> Callable[[NDArray[np.int64]], NDArray[np.float64]]:
+    """A clock that runs only while any of the spans sounds: ticks sounded up to a tick.
+
+    ``start`` must rise. The difference of two of its times is how long the spans, overlaps
+    counted once, sound between them.
+    """
+    reach = np.maximum.accumulate(end)
+    first = np.append(True, start[1:] > reach[:-1])[: len(start)]
+    begin = start[first]
+    until = reach[np.append(first[1:], True)[: len(start)]]
+    total = np.cumsum(until - begin)
+    edges = np.column_stack((begin, until)).ravel()
+    times = np.column_stack((total - (until - begin), total)).ravel().astype(np.float64)
+    return lambda tick: np.interp(tick, edges, times, left=0.0)

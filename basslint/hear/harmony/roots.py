@@ -1,0 +1,273 @@
+"""Which root does the harmony stand on, when, and how sure is that?
+
+The bass under test has no say: the caller names the harmony parts, nothing else is looked at.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.hear.harmony.chords import IS_TONE, QUALITIES, evidence, hearing, quality_share
+from basslint.hear.harmony.decode import posterior
+from basslint.hear.harmony.loop import fold, recall
+from basslint.hear.harmony.melody import chord_weight
+from basslint.hear.harmony.meter import felt_levels
+from basslint.hear.harmony.segments import HALF_BAR, Segments, cut
+from basslint.hear.held import let_go
+from basslint.song.arrangement import Song
+
+__all__ = ["CERTAIN", "QUALITIES", "Roots", "hear_roots"]
+
+Floats = NDArray[np.float64]
+Singles = NDArray[np.float32]
+
+# From this certainty on a root is fit to be acted on: on hand-corrected chords of pop songs .978 of
+# the time told so is right with all notes, .930 with those from G3 up (see tests/bench).
+CERTAIN = 0.87
+
+# Log-odds that the chord changes on a bar line, half bar, beat, eighth between beats, where nothing
+# is struck there; and what speaks for a change: many notes struck (0..1), other pitch classes than
+# before (0..1).
+_CHANGE = np.array([2.0, 0.8, -0.8, -4.0])
+_CHANGE_ONSETS, _CHANGE_TURN = 1.5, 0.85
+_SAME_ROOT = 0.1  # share of chord changes that only change the quality
+# How often a bass plays one other tone of the chord, against its root (common practice, no source).
+_TONE = 0.1
+
+# Which notes above the root a chord holds, [qualities, 12], the root itself left out, and how often
+# chords of the usual qualities do, [12].
+_OTHER_TONES = (IS_TONE & (np.arange(12) > 0)).astype(np.float64)
+_USUAL_TONES = quality_share() @ _OTHER_TONES
+_ABOVE_ROOT = (np.arange(12)[None, :] + np.arange(12)[:, None]) % 12  # [root, semitones] class
+# What has to sound for a chord to be of each quality rather than a plainer one, [qualities, 12].
+_MARKS = np.zeros((len(QUALITIES), 12), dtype=np.float32)
+for _name, _tones in {
+    "dominant-7": (10,),
+    "minor-7": (10,),
+    "major-7": (11,),
+    "suspended-4": (5,),
+    "suspended-2": (2,),
+    "diminished": (6,),
+    "half-diminished": (6,),
+    "diminished-7": (6, 9),
+    "augmented": (8,),
+}.items():
+    _MARKS[QUALITIES.index(_name), list(_tones)] = 1.0
+_MARKS_SOUND = 0.25  # of an eighth: shorter is spill-over
+_BEAT_SEGMENTS = 3  # eighths of the longest beat, a dotted quarter
+_CHORD_STRUCK = 0.5  # as `Segments.onsets`: two pitches at least
+_ABOVE = (np.arange(12)[None, :] - np.arange(12)[:, None]) % 12  # [root, pitch class] semitones
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Roots:
+    """Stretches of one chord root, in order, without overlap; columns [n].
+
+    ``start``, ``end`` int64 ticks; ``root`` int8 pitch class 0–11, −1 where none can be told;
+    ``quality`` int8 index into `QUALITIES` (0 where no root); ``certainty`` float64 0..1: of the
+    time told with certainty c, a share c is right. ``fit`` float64 [n, 12] 0..1: how well each
+    pitch class fits as a bass, all chords that the harmony may mean taken together: the chance that
+    it is the root, a tenth of that for another tone; 1 where nothing can be told. Under keys that
+    may be Am7 or C, neither root is sure, yet that F♯ is none of theirs is. ``since`` int64 ticks:
+    where a chord that is struck off the beat has changed, as one feels it: the beat before its
+    first stroke, or the bar line a beat before, if the harmony is silent from there on; else
+    ``start``.
+    """
+
+    start: NDArray[np.int64]
+    end: NDArray[np.int64]
+    root: NDArray[np.int8]
+    quality: NDArray[np.int8]
+    certainty: Floats
+    fit: Floats
+    since: NDArray[np.int64]
+
+    def __len__(self) -> int:
+        return len(self.start)
+
+
+def hear_roots(song: Song, harmony: Sequence[int]) -> Roots:
+    """Hear the roots of some parts (indexes into ``song.parts``).
+
+    The stretches run from the first to the last sounding note of these parts; empty where they
+    have none. Time is linear in notes and bars.
+    """
+    notes = let_go(song.notes_of(*harmony), song.division)
+    segments = cut(notes, song.grid)
+    if not segments.sounding.any():
+        none = np.zeros(0, dtype=np.int64)
+        tones = none.astype(np.int8)
+        return Roots(none, none, tones, tones, np.zeros(0), np.zeros((0, 12)), none)
+    heard = hearing(segments)
+    heard += fold(heard, segments)
+    silent = _long_silence(segments)
+    plays = np.flatnonzero(~silent)  # long silences need no decoding, however long a file claims
+    weight = chord_weight(notes, segments)[plays, None].astype(np.float32)
+    by_root, of_best = posterior(
+        heard[plays] * weight,
+        evidence,
+        change_chance(segments)[plays],
+        quality_share(),
+        _SAME_ROOT,
+    )
+    return _stretches(segments, silent, by_root, of_best)
+
+
+def change_chance(segments: Segments) -> Floats:
+    """Probability that the chord changes where each segment begins, by place and attack alone."""
+    odds = (
+        _CHANGE[felt_levels(segments)]
+        + _CHANGE_ONSETS * segments.onsets
+        + _CHANGE_TURN * segments.turn
+    )
+    return _when_heard(1.0 / (1.0 + np.exp(-odds)), np.asarray(segments.sounding.any(axis=1)))
+
+
+def _when_heard(change: Floats, sounds: NDArray[np.bool_]) -> Floats:
+    """Put off what may change in a silence to the moment at which the harmony sounds again.
+
+    A chord that is struck short stays in the ear until the next one; that it has changed at any of
+    the places in between is heard then.
+    """
+    stays = np.concatenate(([0.0], np.cumsum(np.log1p(-change))))
+    heard = np.flatnonzero(sounds)
+    result = np.zeros(len(change))
+    before = np.concatenate(([0], heard[:-1] + 1))
+    result[heard] = -np.expm1(stays[heard + 1] - stays[before])
+    return result
+
+
+def _stretches(
+    segments: Segments, silent: NDArray[np.bool_], by_root: Singles, of_best: Singles
+) -> Roots:
+    """Merge segments of one root; the certainty of a stretch is its mean over time.
+
+    ``by_root`` [m, 12] and ``of_best`` [m, q]: chance of each root, and of each chord on the
+    likeliest one, in the segments that are not ``silent``.
+    """
+    sounds = np.asarray(segments.sounding.any(axis=1))
+    first, last = np.flatnonzero(sounds)[[0, -1]] + np.array([0, 1])
+    best = by_root.argmax(axis=1)
+    own = np.arange(len(best))
+    row, again = np.arange(len(segments)), 1.0
+    if silent[first:last].any():
+        row, again = recall(segments, silent)
+    told = ~silent[row]
+    place = np.maximum(np.cumsum(~silent) - 1, 0)[row]
+    root = np.where(told, best[place], -1)
+    waits = _waits_for_stroke(root, segments)
+    root[waits] = root[waits - 1]
+    sure = np.where(told, by_root[place, np.maximum(root, 0)], by_root[own, best][place])
+    place[waits] = place[waits - 1]  # what sounds there still belongs to the chord before
+    trust = np.where(silent, again, 1.0)
+    sure *= trust
+    begin = first + np.flatnonzero(np.append(True, np.diff(root[first:last]) != 0))
+    end = np.append(begin[1:], last)
+    may_be = _may_be(segments.sounding[row][:last], root[begin], begin)
+    kinds = of_best[place[first:last]]
+    whole_chance = kinds.sum(axis=1)
+    kinds *= np.repeat(may_be, end - begin, axis=0)
+    kinds *= (whole_chance / np.maximum(kinds.sum(axis=1), 1e-9))[:, None]
+    fit = np.ones((len(segments), 12))
+    fit[first:last] -= trust[first:last, None] * (
+        1.0 - _fit(by_root[place[first:last]], kinds, best[place[first:last]])
+    )
+    length = np.diff(segments.edges)[:last].astype(np.float64)
+    whole = np.add.reduceat(length, begin)
+    certainty = np.add.reduceat(sure[:last] * length, begin) / whole
+    quality = np.add.reduceat(kinds * length[first:, None], begin - first, axis=0).argmax(axis=1)
+    fits = np.add.reduceat(fit[:last] * length[:, None], begin, axis=0) / whole[:, None]
+    named = root[begin]
+    return Roots(
+        segments.edges[begin],
+        segments.edges[end],
+        named.astype(np.int8),
+        np.where(named >= 0, quality, 0).astype(np.int8),
+        np.where(named >= 0, certainty, 0.0),
+        np.where(named[:, None] >= 0, fits, 1.0),
+        segments.edges[_felt_from(begin, segments, sounds, named >= 0)],
+    )
+
+
+def _waits_for_stroke(root: NDArray[np.int64], segments: Segments) -> NDArray[np.intp]:
+    """Segments where nothing is struck, at which a change waits for the stroke an eighth later.
+
+    Where that is the last eighth before a bar line or half bar: a chord pushed there would be heard
+    from the beat before on else.
+    """
+    early = np.flatnonzero(np.diff(root) != 0) + 1
+    early = early[early + 2 < len(root)]
+    waits: NDArray[np.bool_] = (
+        (root[early + 1] == root[early])
+        & (root[early - 1] >= 0)
+        & (segments.onsets[early] == 0.0)
+        & (segments.onsets[early + 1] >= _CHORD_STRUCK)
+        & (segments.level[early + 2] <= HALF_BAR)
+        & segments.sounding[early].any(axis=1)
+    )
+    return early[waits]
+
+
+def _may_be(
+    sounding: Floats, root: NDArray[np.int64], begin: NDArray[np.int64]
+) -> NDArray[np.bool_]:
+    """Whether the tones that tell a quality from plainer chords sound in each stretch, [s, q].
+
+    No chord is diminished that leaves its fifth out, and none suspended without the fourth.
+    ``root`` [s] of the stretches that start at the rows ``begin``.
+    """
+    share = np.maximum.reduceat(sounding, begin)
+    above = np.take_along_axis(share, _ABOVE_ROOT[np.maximum(root, 0)], axis=1)
+    return np.asarray((above < _MARKS_SOUND).astype(np.float32) @ _MARKS.T == 0.0)
+
+
+def _felt_from(
+    begin: NDArray[np.int64], segments: Segments, sounds: NDArray[np.bool_], told: NDArray[np.bool_]
+) -> NDArray[np.int64]:
+    """Segment of the stronger place that each stretch is felt from, or its own first one.
+
+    ``told`` [s]: whether a root is told in each stretch.
+    """
+    felt = begin.copy()
+    silent = np.append(False, told[:-1]) & sounds[begin]
+    before = np.append(0, begin[:-1])
+    for back in range(1, _BEAT_SEGMENTS + 1):
+        place = np.maximum(begin - back, 0)
+        silent &= (begin - back > before) & ~sounds[place]
+        felt = np.where(silent & (segments.level[place] < segments.level[begin]), place, felt)
+        silent &= felt == begin
+    return felt
+
+
+def _fit(by_root: Singles, of_best: Singles, best: NDArray[np.intp]) -> Floats:
+    """How well each pitch class fits as a bass, see `Roots.fit`, [m, 12].
+
+    The chord on the likeliest root is taken as it is heard; those on the others, of which only the
+    roots are known, as chords of their kind usually are.
+    """
+    others = by_root.astype(np.float64)
+    others[np.arange(len(best)), best] = 0.0
+    tones = others @ _USUAL_TONES[_ABOVE]
+    tones += np.take_along_axis(of_best @ _OTHER_TONES, _ABOVE[best], axis=1)
+    return np.asarray(by_root + _TONE * tones)
+
+
+def _long_silence(segments: Segments) -> NDArray[np.bool_]:
+    """Silences of a bar and more; a shorter one is a breath inside the harmony."""
+    quiet = np.logical_not(segments.sounding.any(axis=1)).astype(np.int8)
+    if not quiet.any():
+        return quiet.astype(np.bool_)
+    edge = np.flatnonzero(np.diff(np.concatenate(([0], quiet, [0]))))
+    first, last = edge[::2], edge[1::2]
+    bar = np.unique(segments.bar, return_index=True)[1]
+    width = np.diff(np.append(segments.edges[bar], segments.edges[-1]))
+    own = np.searchsorted(bar, first, side="right") - 1
+    long = segments.edges[last] - segments.edges[first] >= width[own]
+    mark = np.zeros(len(quiet) + 1, dtype=np.int64)
+    np.add.at(mark, first[long], 1)
+    np.add.at(mark, last[long], -1)
+    return np.asarray(np.cumsum(mark)[:-1] > 0)

@@ -1,0 +1,215 @@
+"""What does the harmony sound in each eighth note?
+
+Chords change on beats and, in syncopated music, on the eighths between them: an eighth note is the
+shortest stretch that gets a root of its own. Everything here is a fact of the notes, no opinion.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.song.arrangement import Notes
+from basslint.song.timing import BarGrid
+
+Floats = NDArray[np.float64]
+
+BAR, HALF_BAR, BEAT, OFF_BEAT = 0, 1, 2, 3  # how strong the place is where a segment begins
+
+_SNAP = 0.3  # of a segment: ragged playing (60 ms at 150 bpm) snaps, a triplet eighth (1/3) stays
+_HEARD = 0.15  # of a segment a pitch must sound to count as its lowest: shorter is spill-over
+_LOW_REACH = 5.0  # semitones above the lowest pitch at which a note still counts 1/e as bass
+_DEEP, _DEEP_RANGE = 62.0, 14.0  # below middle C a lowest note begins to act as a bass: all at C3
+_BLOCK = 4096  # segments handled at a time: bounds memory whatever the file claims
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Segments:
+    """One row per eighth note (a beat where the meter counts in eighths or less).
+
+    ``edges`` int64 [n + 1] ticks. ``level`` int8 [n]: `BAR`, `HALF_BAR`, `BEAT` or `OFF_BEAT`.
+    ``bar`` int64 [n]: bar of each segment. ``sounding`` float [n, 12]: share of the segment in
+    which a pitch class sounds. ``struck`` float [n, 12]: 1 where it is struck at the beginning.
+    ``bass`` float [n, 12]: 1 at the lowest pitch of the beat, less for pitches above it. ``depth``
+    float [n]: 0 where the lowest pitch lies too high to act as a bass, 1 where it is low.
+    ``attack`` float [n]: 1 where the beat's lowest pitch is struck. ``onsets`` float [n]: pitches
+    struck at the beginning, 4 or more = 1. ``turn`` float [n]: how much the pitch classes of the
+    two beats after the edge differ from the two before, 0..1.
+    """
+
+    edges: NDArray[np.int64]
+    level: NDArray[np.int8]
+    bar: NDArray[np.int64]
+    sounding: Floats
+    struck: Floats
+    bass: Floats
+    depth: Floats
+    attack: Floats
+    onsets: Floats
+    turn: Floats
+
+    def __len__(self) -> int:
+        return len(self.level)
+
+
+def cut(notes: Notes, grid: BarGrid) -> Segments:
+    """Describe the eighth notes of the whole song; ``notes`` are those of the harmony."""
+    edges, level, bar = _eighths(grid)
+    begin, end = _snap(notes.start, notes.end, edges)
+    pitch = notes.pitch.astype(np.int64)
+    heads = np.flatnonzero(level != OFF_BEAT)
+    blocks_at = np.searchsorted(heads, np.arange(0, len(level), _BLOCK))
+    cuts = heads[np.unique(np.minimum(blocks_at, len(heads) - 1))]
+    blocks = [
+        _describe(
+            begin,
+            end,
+            pitch,
+            edges[first : last + 1],
+            heads[(heads >= first) & (heads < last)] - first,
+        )
+        for first, last in zip(cuts, np.append(cuts[1:], len(level)), strict=True)
+    ]
+    sounding, struck, bass, depth, attack, onsets = (
+        np.concatenate(column) for column in zip(*blocks, strict=True)
+    )
+    return Segments(
+        edges, level, bar, sounding, struck, bass, depth, attack, onsets, _turn(sounding)
+    )
+
+
+def _eighths(grid: BarGrid) -> tuple[NDArray[np.int64], NDArray[np.int8], NDArray[np.int64]]:
+    """Edges, level and bar of the segments of a grid."""
+    bar_of_beat = grid.beat_bar
+    numerator, unit = grid.numerator[bar_of_beat], grid.denominator[bar_of_beat]
+    parts = np.maximum(8 // unit, 1)
+    first = np.repeat(grid.beats[:-1], parts)
+    step = np.arange(len(first)) - np.repeat(np.cumsum(parts) - parts, parts)
+    length = np.repeat(np.diff(grid.beats), parts)
+    many = np.repeat(parts, parts)
+    edges = np.append(first + step * length // many, grid.beats[-1])
+    # the beat one taps to: dotted in compound meters, else a quarter where the bar has whole ones
+    tap = np.where((unit >= 8) & (numerator % 3 == 0), 3, np.maximum(unit // 4, 1))
+    tap = np.where(numerator % tap == 0, tap, 1)
+    taps = numerator // tap
+    place = grid.beat_in_bar
+    half = (taps >= 4) & (taps % 2 == 0) & (place * 2 == numerator)
+    level = np.where(
+        place == 0, BAR, np.where(half, HALF_BAR, np.where(place % tap, OFF_BEAT, BEAT))
+    )
+    level = np.where(step == 0, np.repeat(level, parts), OFF_BEAT)
+    # a resolution too coarse for eighths makes equal edges: the first, on the beat, stays
+    keep = np.append(True, np.diff(edges[:-1]) > 0)
+    return (
+        np.append(edges[:-1][keep], edges[-1]).astype(np.int64),
+        level[keep].astype(np.int8),
+        np.repeat(bar_of_beat, parts)[keep],
+    )
+
+
+def _snap(
+    start: NDArray[np.int64], end: NDArray[np.int64], edges: NDArray[np.int64]
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Move starts and ends that lie close to an edge onto it; a note keeps its length at least."""
+
+    def near(tick: NDArray[np.int64]) -> NDArray[np.int64]:
+        row = np.searchsorted(edges[1:-1], tick, side="right")
+        low, high = edges[row], edges[row + 1]
+        reach = _SNAP * (high - low)
+        down, up = tick - low <= reach, (high - tick <= reach) & (tick <= high)
+        return np.where(down, low, np.where(up, high, tick))
+
+    snapped = near(start)
+    stop = near(end)
+    return snapped, np.where(stop > snapped, stop, snapped + np.maximum(end - start, 1))
+
+
+def _describe(
+    begin: NDArray[np.int64],
+    end: NDArray[np.int64],
+    pitch: NDArray[np.int64],
+    lines: NDArray[np.int64],
+    heads: NDArray[np.intp],
+) -> tuple[Floats, ...]:
+    """The columns of the segments between ``lines``; ``heads`` are those that begin a beat."""
+    n = len(lines) - 1
+    inside = np.flatnonzero((begin < lines[-1]) & (end > lines[0]))
+    begin, end, pitch = begin.take(inside), end.take(inside), pitch.take(inside)
+    if not len(pitch):
+        none, silent = np.zeros((n, 12)), np.zeros(n)
+        return none, none, none, silent, silent, silent
+    # whole octaves around what is played: fewer columns than all pitches
+    base = int(pitch.min()) // 12 * 12
+    octaves = int(pitch.max()) // 12 + 1 - base // 12
+    width = 12 * octaves
+    held = _held(begin, end, pitch - base, lines, width)
+    sounding = np.minimum(held.reshape(n, octaves, 12).sum(axis=1), 1.0)
+    row = np.searchsorted(lines, begin, side="right") - 1
+    exact = (row >= 0) & (lines[np.maximum(row, 0)] == begin)
+    hits = np.zeros((n, width), dtype=bool)
+    hits[row[exact], pitch[exact] - base] = True
+    hit_row, hit = np.divmod(np.flatnonzero(hits), width)
+    struck = np.zeros((n, 12))
+    struck[hit_row, hit % 12] = 1.0
+    onsets = np.minimum(np.bincount(hit_row, minlength=n), 4) / 4.0
+    # the bass of a broken chord is struck once a beat: look at the whole beat
+    loud, many = held >= _HEARD, np.diff(np.append(heads, n))
+    heard = loud[heads]
+    for step in range(1, int(many.max())):
+        longer = many > step
+        heard[longer] |= loud[heads[longer] + step]
+    low = np.where(heard.any(axis=1), heard.argmax(axis=1) + base, 128)
+    beat, place = np.divmod(np.flatnonzero(heard), width)
+    close = np.exp((low[beat] - place - base) / _LOW_REACH)
+    bass = np.zeros((len(heads), 12))
+    # from the top down: of one pitch class, the lowest octave is written last and stays
+    bass[beat[::-1], place[::-1] % 12] = close[::-1]
+    low, bass = np.repeat(low, many), np.repeat(bass, many, axis=0)
+    depth = np.clip((_DEEP - low) / _DEEP_RANGE, 0.0, 1.0)
+    attack = np.zeros(n)
+    attack[hit_row[np.abs(hit + base - low[hit_row]) <= 4]] = 1.0
+    return sounding, struck, bass, depth, attack, onsets
+
+
+def _held(
+    begin: NDArray[np.int64],
+    end: NDArray[np.int64],
+    pitch: NDArray[np.int64],
+    lines: NDArray[np.int64],
+    width: int,
+) -> Floats:
+    """Share of each segment in which each pitch sounds, [n, width].
+
+    The sounding time up to a moment is piecewise linear, so each note needs only its two ends.
+    """
+    n = len(lines) - 1
+    cells: list[NDArray[np.int64]] = []
+    changes: list[Floats] = []
+    for edge, sign in ((begin, 1.0), (end, -1.0)):
+        tick = np.clip(edge, lines[0], lines[-1])
+        row = np.searchsorted(lines[1:-1], tick, side="right")
+        gone = (tick - lines[row]) / (lines[row + 1] - lines[row])
+        cells += [row * width + pitch, (row + 1) * width + pitch]
+        changes += [sign * (1.0 - gone), sign * gone]
+    size = (n + 1) * width
+    total = np.bincount(np.concatenate(cells), np.concatenate(changes), minlength=size)
+    held: Floats = np.cumsum(total.reshape(n + 1, width)[:-1], axis=0)
+    return np.clip(held, 0.0, 1.0, out=held)
+
+
+def _turn(sounding: Floats) -> Floats:
+    """Cosine distance of the pitch classes four segments after each edge to four before."""
+    n = len(sounding)
+    total = np.zeros((n + 9, 12))  # of the segments before each, with four more at either end
+    np.cumsum(sounding, axis=0, out=total[5 : n + 5])
+    total[n + 5 :] = total[n + 4]
+    change = total[4:] - total[:-4]
+    before, after = change[:n], change[4 : n + 4]
+    long_before = np.einsum("ij,ij->i", before, before)
+    long_after = np.einsum("ij,ij->i", after, after)
+    size = np.sqrt(long_before * long_after)
+    alike = np.einsum("ij,ij->i", before, after) / np.maximum(size, 1e-9)
+    enters = (long_before > 0.0) != (long_after > 0.0)
+    return np.asarray(np.where(size > 1e-9, 1.0 - alike, enters.astype(np.float64)))

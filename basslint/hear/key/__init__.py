@@ -1,0 +1,1 @@
+"""Which key and scale is the song in, when, and how sure is that?"""

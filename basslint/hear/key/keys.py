@@ -1,0 +1,209 @@
+"""Which key is the song in, when, and how sure is that?
+
+First the seven notes in use, bar by bar, then the note among them that is home.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.hear.facts import StatedKey
+from basslint.hear.harmony.roots import QUALITIES, Roots
+from basslint.hear.held import let_go
+from basslint.hear.key.scales import scale_chance, scale_path, sounding_per_bar
+from basslint.hear.key.tonic import MODES, STEP, Stretch, home_odds
+from basslint.song.arrangement import Notes, Song
+
+Floats = NDArray[np.float64]
+
+_FEW = 1  # a four of bars taken to begin with no chord of its own: two or three make no loop
+_WHOLE = 0.5  # say of the whole song in the mode of one stretch
+_RAISED = (
+    0.01  # share of the time from which a raised seventh counts as used: more than an accident
+)
+
+_CLEARLY = 3.0  # a degree colors the mode where it sounds so much longer than the plain one
+_COLORED = 0.04  # and as long as a note of the scale does, half the mean share: no passing note
+# (mode, semitones of the coloring degree, of the plain one, name): handbook of harmony
+_COLORS = (
+    ("minor", 9, 8, "dorian"),
+    ("minor", 1, 2, "phrygian"),
+    ("major", 10, 11, "mixolydian"),
+    ("major", 6, 5, "lydian"),
+)
+_WITH_LEADING_NOTE = ("minor", "dorian", "phrygian")
+_MAJOR = np.array([q in ("major", "dominant-7") for q in QUALITIES])
+_SCALES = {  # semitones above the tonic; handbook of harmony
+    "major": (0, 2, 4, 5, 7, 9, 11),
+    "minor": (0, 2, 3, 5, 7, 8, 10),
+    "dorian": (0, 2, 3, 5, 7, 9, 10),
+    "phrygian": (0, 1, 3, 5, 7, 8, 10),
+    "lydian": (0, 2, 4, 6, 7, 9, 11),
+    "mixolydian": (0, 2, 4, 5, 7, 9, 10),
+    "locrian": (0, 1, 3, 5, 6, 8, 10),
+}
+_MAJOR_SCALES = np.zeros((12, 12))  # by tonic, 1 for each of its notes
+for _tonic in range(12):
+    _MAJOR_SCALES[_tonic, [(_tonic + note) % 12 for note in _SCALES["major"]]] = 1.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Keys:
+    """Stretches of one key, in order, without gaps; columns [n].
+
+    ``start``, ``end`` int64 ticks; ``tonic`` int8 pitch class; ``mode`` one name per row; ``scale``
+    bool [n, 12]: the mode's notes, in minor the raised seventh too where it is used; ``certainty``
+    float64 0..1 of tonic and scale together; ``scale_certainty`` float64 0..1 of the seven notes
+    alone, which relative keys share; ``fit`` float64 [n, 12] 0..1: how likely each pitch class is
+    one of the seven, all scales that may be meant taken together; ``stated``: the user named the
+    key. Between C and G major neither scale is sure, yet that C♯ is outside is.
+    """
+
+    start: NDArray[np.int64]
+    end: NDArray[np.int64]
+    tonic: NDArray[np.int8]
+    mode: tuple[str, ...]
+    scale: NDArray[np.bool_]
+    certainty: Floats
+    scale_certainty: Floats
+    fit: Floats
+    stated: bool = False
+
+    def __len__(self) -> int:
+        return len(self.start)
+
+
+def hear_keys(song: Song, pitched: Sequence[int], roots: Roots) -> Keys:
+    """Hear the keys of some parts (indexes into ``song.parts``), with the chord ``roots`` at hand.
+
+    The keys cover the whole song; empty where the parts have no notes. Linear in notes and bars.
+    """
+    notes = _notes_of(song, pitched)
+    if not len(notes):
+        none = np.zeros((0, 12))
+        return _keys([], [], (), none.astype(bool), np.zeros(0), np.zeros(0), none)
+    held = sounding_per_bar(notes, song.grid)
+    scale = scale_path(held)
+    chances = scale_chance(held)
+    sure = chances[np.arange(len(scale)), scale]
+    begin = np.flatnonzero(np.append(True, np.diff(scale) != 0))
+    end = np.append(begin[1:], len(scale))
+    edge = song.grid.start
+    stretches = [
+        _stretch(held[first:last].sum(axis=0), roots, edge[first : last + 1], song.division)
+        for first, last in zip(begin.tolist(), end.tolist(), strict=True)
+    ]
+    odds = np.stack([home_odds(s, int(k)) for s, k in zip(stretches, scale[begin], strict=True)])
+    # a song that moves to another scale mostly keeps its mode: the whole song has a say
+    share = (end - begin) / len(scale)
+    odds = (1.0 - _WHOLE) * odds + _WHOLE * (share @ odds)
+    chance = np.exp(odds - odds.max(axis=1, keepdims=True))
+    chance /= chance.sum(axis=1, keepdims=True)
+    best = odds.argmax(axis=1)
+    tonic = (scale[begin] + STEP[best]) % 12
+    told = [MODES[b] for b in best.tolist()]
+    mode = tuple(
+        _color(int(t), m, s.sounding) for t, m, s in zip(tonic, told, stretches, strict=True)
+    )
+    of_scale = np.add.reduceat(sure, begin) / (end - begin)
+    fit = np.add.reduceat(chances, begin) / (end - begin)[:, None] @ _MAJOR_SCALES
+    rows = [
+        _scale_row(int(t), m, s.sounding) for t, m, s in zip(tonic, mode, stretches, strict=True)
+    ]
+    for row, stretch in enumerate(stretches):
+        if mode[row] != told[row]:
+            _recolor(fit[row], int(tonic[row]), mode[row], stretch.sounding)
+    bounds = np.append(edge[begin], edge[-1])
+    bounds[-1] = max(int(bounds[-1]), song.end_tick)
+    return _keys(bounds, tonic, mode, np.stack(rows), of_scale * chance.max(axis=1), of_scale, fit)
+
+
+def stated_key(song: Song, pitched: Sequence[int], key: StatedKey) -> Keys:
+    """The key that the user stated, for the whole song; the notes tell only the raised seventh."""
+    notes = _notes_of(song, pitched)
+    total = np.bincount(notes.pitch % 12, (notes.end - notes.start), minlength=12)
+    row = _scale_row(key.tonic, key.mode, total / max(float(total.sum()), 1.0))
+    bounds = np.array([0, max(int(song.grid.start[-1]), song.end_tick)])
+    fit = row[None].astype(np.float64)
+    return _keys(bounds, [key.tonic], (key.mode,), row[None], np.ones(1), np.ones(1), fit, True)
+
+
+def _stretch(held: Floats, roots: Roots, lines: NDArray[np.int64], quarter: int) -> Stretch:
+    """Gather what `home_odds` asks about the bars between some bar ``lines`` (ticks)."""
+    length = np.minimum(roots.end, lines[-1]) - np.maximum(roots.start, lines[0])
+    rows = np.flatnonzero((length > 0) & (roots.root >= 0))
+    root = roots.root[rows].astype(np.int64)
+    span = length[rows].astype(np.float64)
+    major = _MAJOR[roots.quality[rows]]
+    total = max(float(span.sum()), 1.0)
+    return Stretch(
+        held / max(float(held.sum()), 1e-9),
+        np.bincount(root, span, minlength=12) / total,
+        np.bincount(root[major], span[major], minlength=12) / total,
+        int(root[0]) if len(root) else -1,
+        int(root[-1]) if len(root) else -1,
+        _fours(roots, lines, quarter),
+    )
+
+
+def _fours(roots: Roots, lines: NDArray[np.int64], quarter: int) -> Floats:
+    """Share of each root among those with which fours of bars begin, counted from the first."""
+    inside = lines[:-1] + quarter // 2  # half a beat in: late chords have come by then
+    row = np.searchsorted(roots.start, inside, side="right") - 1
+    told = (row >= 0) & (inside < roots.end[np.maximum(row, 0)]) if len(roots) else row >= 0
+    root = np.where(told, roots.root[np.maximum(row, 0)], -1) if len(roots) else row
+    first = int(np.argmax(root >= 0))
+    opening = root[first::4]
+    counts = np.bincount(opening[opening >= 0], minlength=12)
+    return np.asarray(counts / (int(counts.sum()) + _FEW))
+
+
+def _color(tonic: int, mode: str, sounding: Floats) -> str:
+    """The mode on a tonic, by its telling degree: the one in use against the one it replaces."""
+    for told, degree, instead, name in _COLORS:
+        used, other = sounding[(tonic + degree) % 12], sounding[(tonic + instead) % 12]
+        if mode == told and used >= _COLORED and used > _CLEARLY * other:
+            return name
+    return mode
+
+
+def _recolor(fit: Floats, tonic: int, mode: str, sounding: Floats) -> None:
+    """Let the coloring degree and the plain one fit as they are used, in place."""
+    for _, degree, instead, name in _COLORS:
+        if name == mode:
+            used, plain = (tonic + degree) % 12, (tonic + instead) % 12
+            fit[used] = sounding[used] / (sounding[used] + sounding[plain])
+            fit[plain] = 1.0 - fit[used]
+
+
+def _scale_row(tonic: int, mode: str, sounding: Floats) -> NDArray[np.bool_]:
+    """The notes of a key, bool [12]."""
+    row = np.zeros(12, dtype=bool)
+    row[(tonic + np.array(_SCALES[mode])) % 12] = True
+    raised = (tonic + 11) % 12
+    if mode in _WITH_LEADING_NOTE and sounding[raised] >= _RAISED:
+        row[raised] = True
+    return row
+
+
+def _notes_of(song: Song, parts: Sequence[int]) -> Notes:
+    return let_go(song.notes_of(*parts), song.division)
+
+
+def _keys(
+    bounds: NDArray[np.int64] | list[int],
+    tonic: NDArray[np.intp] | list[int],
+    mode: tuple[str, ...],
+    scale: NDArray[np.bool_],
+    certainty: Floats,
+    scale_certainty: Floats,
+    fit: Floats,
+    stated: bool = False,
+) -> Keys:
+    edge = np.array(bounds, dtype=np.int64)
+    home = np.asarray(tonic).astype(np.int8)
+    return Keys(edge[:-1], edge[1:], home, mode, scale, certainty, scale_certainty, fit, stated)

@@ -1,0 +1,95 @@
+"""Which seven notes are in use, bar by bar?
+
+A Markov chain over the twelve major scales, on the key profiles of Albrecht and Shanahan 2013. A
+scale is heard before its tonic: relative keys share it, and it is far easier to tell.
+"""
+
+from __future__ import annotations
+
+from operator import mul
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.song.arrangement import Notes
+from basslint.song.timing import BarGrid
+
+Floats = NDArray[np.float64]
+
+# Albrecht & Shanahan 2013, "The use of large corpora to train a new type of key-finding
+# algorithm", table of probabilities (from memory): share of each degree, from the tonic up.
+PROFILE_MAJOR = np.array(
+    [0.238, 0.006, 0.111, 0.006, 0.137, 0.094, 0.016, 0.214, 0.009, 0.080, 0.008, 0.081]
+)
+PROFILE_MINOR = np.array(
+    [0.220, 0.006, 0.104, 0.123, 0.019, 0.103, 0.012, 0.214, 0.062, 0.022, 0.061, 0.052]
+)
+
+# A scale sounds much the same whichever of its relative keys is home: the mean of both profiles.
+_SCALE = 0.5 * PROFILE_MAJOR + 0.5 * np.roll(PROFILE_MINOR, 9)
+_TABLE = np.log(np.stack([np.roll(_SCALE, tonic) for tonic in range(12)]))
+_CHANGE = 3.0  # log-odds against a change of scale at a bar line: one to two bars of clear notes
+
+
+def sounding_per_bar(notes: Notes, grid: BarGrid) -> Floats:
+    """How long each pitch class sounds in each bar, in bars, [bars, 12].
+
+    The sounding time up to a moment is piecewise linear, so each note needs only its two ends.
+    """
+    edge, size = grid.start, (grid.bars + 1) * 12
+    total = np.zeros(size)
+    pitch_class = notes.pitch.astype(np.int64) % 12
+    for tick, sign in ((notes.start, 1.0), (notes.end, -1.0)):
+        at = np.clip(tick, edge[0], edge[-1])
+        bar = grid.bar_of(at)
+        gone = (at - edge[bar]) / np.maximum(edge[bar + 1] - edge[bar], 1)
+        total += sign * np.bincount(bar * 12 + pitch_class, 1.0 - gone, minlength=size)
+        total += sign * np.bincount((bar + 1) * 12 + pitch_class, gone, minlength=size)
+    return np.maximum(np.cumsum(total.reshape(-1, 12), axis=0)[:-1], 0.0)
+
+
+def scale_path(held: Floats) -> NDArray[np.intp]:
+    """The likeliest course of scales through the bars (Viterbi), tonics of major scales [bars].
+
+    ``held`` [bars, 12] as from `sounding_per_bar`.
+    """
+    # plain numbers: for twelve of them a loop is faster than an array
+    score = _score(held).tolist()
+    best = score[0]
+    past: list[tuple[list[float], float]] = []  # the best before each bar, and by moving into it
+    for row in score[1:]:
+        moved = max(best) - _CHANGE
+        past.append((best, moved))
+        best = [(b if b >= moved else moved) + s for b, s in zip(best, row, strict=True)]
+    path = [best.index(max(best))]
+    for before, moved in reversed(past):
+        stays = before[path[-1]] >= moved
+        path.append(path[-1] if stays else before.index(max(before)))
+    return np.array(path[::-1], dtype=np.intp)
+
+
+def scale_chance(held: Floats) -> Floats:
+    """Posterior probability of each major scale in each bar (forward-backward), [bars, 12]."""
+    score = _score(held)
+    likely = np.exp(score - score.max(axis=1, keepdims=True))
+    ahead, behind = _carried(likely), _carried(likely[::-1])[::-1]
+    joint = ahead * likely * behind
+    return np.asarray(joint / joint.sum(axis=1, keepdims=True))
+
+
+def _carried(likely: Floats) -> Floats:
+    """Chance of each scale in each bar by the bars before it, [bars, 12]; plain numbers again."""
+    change = 1.0 / (1.0 + float(np.exp(_CHANGE)))
+    fresh = change / 12
+    ahead = [[1.0 / 12] * 12]
+    for row in likely[:-1].tolist():
+        now = list(map(mul, ahead[-1], row))
+        keep = (1.0 - change) / sum(now)
+        ahead.append([x * keep + fresh for x in now])
+    return np.array(ahead)
+
+
+def _score(held: Floats) -> Floats:
+    """Log-likelihood of each scale; a full bar has one say, one that hardly sounds has less."""
+    share = held / np.maximum(held.sum(axis=1, keepdims=True), 1.0)
+    return np.asarray(share @ _TABLE.T)

@@ -1,0 +1,1 @@
+"""Which part is the bass, which hold the harmony, which are drums or melody?"""

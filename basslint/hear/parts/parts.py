@@ -1,0 +1,243 @@
+"""Which part is the bass, which hold the harmony, which are drums, which is the melody?
+
+Stated facts first, then names and programs where they tell, then texture. "No bass" is an answer:
+a bass is claimed only where it is likelier than not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.errors import UsageError
+from basslint.hear.held import let_go
+from basslint.hear.parts.names import DRUM_CHANNEL, Role
+from basslint.hear.parts.role_scores import (
+    BASS_REGISTER,
+    LOW,
+    Told,
+    bass_likelihood,
+    drums_likelihood,
+    harmony_likelihood,
+    what_is_told,
+)
+from basslint.hear.parts.texture import Floats, Texture, hear_texture, lowest_share
+from basslint.song.arrangement import Notes, Song
+
+CLAIM = 0.5  # a bass is claimed from this certainty on: likelier than not
+
+_DOUBTFUL = 0.15  # below it a line that could be a bass is taken for a melody
+_LAYER = 0.8  # share of a layer's onsets that it has in common with the bass
+_MIDDLE = 60.0  # C4: a line whose mean lies above it is no bass, whatever it is called
+_CHORDS = 0.5  # a line with more of its time in chords is none either
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Parts:
+    """Roles of a song's parts, every column of length p in the order of ``Song.parts``.
+
+    ``role``: bass, harmony, melody, drums or other; ``certainty`` float64 0–1 of the role;
+    ``stated`` bool: told by the user; ``evidence``: why, in a few words; ``group`` int64: parts of
+    one number are one instrument (the channels of one MPE track). ``bass``, ``melody``, ``drums``:
+    part indexes, the bass that carries the line first. ``harmony``: the parts that the hearing of
+    roots listens to: the harmony parts, with the melody where they hold less than half the song.
+    """
+
+    role: tuple[Role, ...]
+    certainty: Floats
+    stated: NDArray[np.bool_]
+    evidence: tuple[str, ...]
+    group: NDArray[np.int64]
+    bass: tuple[int, ...]
+    harmony: tuple[int, ...]
+    melody: tuple[int, ...]
+    drums: tuple[int, ...]
+
+
+def hear_parts(
+    song: Song, bass: Sequence[int] | None = None, harmony: Sequence[int] | None = None
+) -> Parts:
+    """Give every part its role. ``bass`` and ``harmony`` state parts by index from 0.
+
+    What is stated is taken as it is: no other part joins a stated bass or a stated harmony. Raises
+    `UsageError` where a stated part does not exist or is stated as both. A song without notes has
+    no parts and gives empty columns.
+    """
+    _check_stated(song, bass, harmony)
+    count = len(song.parts)
+    if count == 0:
+        none = np.zeros(0, dtype=np.int64)
+        return Parts((), np.zeros(0), none.astype(bool), (), none, (), (), (), ())
+    group = _instruments(song)
+    lines = int(group.max()) + 1
+    line = group[song.notes.part]
+    texture = hear_texture(let_go(song.notes, song.division), line, lines, song.division)
+    told = what_is_told(song.parts, group, lines)
+    roles, certainty, lead = _decide(song.notes, line, texture, told)
+    pitched = np.array([role != "drums" for role in roles])
+    evidence = [_evidence(roles[k], k, texture, pitched, told[k]) for k in range(lines)]
+
+    role: list[Role] = [roles[k] for k in group]
+    sure = certainty[group]
+    why = [evidence[k] for k in group]
+    stated = np.zeros(count, dtype=bool)
+    for parts, name in ((bass, "bass"), (harmony, "harmony")):
+        if parts is None:
+            continue
+        for part in range(count):
+            if part in parts:
+                role[part], why[part] = ("bass" if name == "bass" else "harmony"), "stated"
+                sure[part], stated[part] = 1.0, True
+            elif role[part] == name:
+                role[part], why[part] = "other", f"not among the parts stated as {name}"
+    found = {r: tuple(i for i in range(count) if role[i] == r) for r in ("melody", "drums")}
+    basses = sorted((i for i in range(count) if role[i] == "bass"), key=lambda i: group[i] != lead)
+    heard = tuple(i for i in range(count) if role[i] == "harmony")
+    if texture.active[list({int(group[i]) for i in heard})].sum() < 0.5:
+        heard = tuple(i for i in range(count) if role[i] in ("harmony", "melody"))
+    return Parts(
+        tuple(role),
+        sure,
+        stated,
+        tuple(why),
+        group,
+        tuple(bass) if bass is not None else tuple(basses),
+        tuple(harmony) if harmony is not None else heard,
+        found["melody"],
+        found["drums"],
+    )
+
+
+def _check_stated(song: Song, bass: Sequence[int] | None, harmony: Sequence[int] | None) -> None:
+    for part in (*(bass or ()), *(harmony or ())):
+        if not 0 <= part < len(song.parts):
+            raise UsageError(
+                f"Part #{part + 1} was stated, but the song has {len(song.parts)} parts.",
+                "List the parts with `basslint chart FILE`.",
+            )
+    both = sorted(set(bass or ()) & set(harmony or ()))
+    if both:
+        raise UsageError(
+            f'Part #{both[0] + 1} ("{song.parts[both[0]].name}") is stated as bass and as harmony.',
+            "State it as one of the two.",
+        )
+
+
+def _instruments(song: Song) -> NDArray[np.int64]:
+    """Group the channels of one track that share one instrument, as MPE spreads its notes.
+
+    Member channels (RP-053) hold one note at a time, take turns and play in one register; that
+    tells them from the channels of a type-0 file, which are instruments of their own.
+    """
+    parts = song.parts
+    tracks = np.array([p.track for p in parts])
+    group = np.arange(len(parts), dtype=np.int64)
+    for track in np.flatnonzero(np.bincount(tracks) >= 3).tolist():
+        members = np.flatnonzero(tracks == track)
+        members = members[[parts[i].channel != DRUM_CHANNEL or len(members) > 8 for i in members]]
+        if len({(parts[i].program, parts[i].track_name) for i in members}) > 1:
+            continue
+        rows = np.flatnonzero(np.isin(song.notes.part, members))
+        notes = song.notes.take(rows)
+        turns = notes.part[1:] != notes.part[:-1]
+        means = np.bincount(notes.part, notes.pitch)[members] / np.bincount(notes.part)[members]
+        by_part = np.argsort(notes.part, kind="stable")
+        same = notes.part[by_part][1:] == notes.part[by_part][:-1]
+        overlap = same & (notes.start[by_part][1:] < notes.end[by_part][:-1])
+        if len(turns) and turns.mean() > 0.8 and not overlap.any() and np.ptp(means) < 12:
+            group[members] = members[0]
+    return np.unique(group, return_inverse=True)[1].astype(np.int64)
+
+
+def _decide(
+    notes: Notes, line: NDArray[np.int64], t: Texture, told: list[Told]
+) -> tuple[list[Role], Floats, int]:
+    """Role and certainty of each line, and the line that carries the bass (-1 for none)."""
+    drums = drums_likelihood(t, told)
+    pitched = drums < 0.5
+    bass = np.where(pitched, (1.0 - drums) * bass_likelihood(t, told, pitched), 0.0)
+    # a bass by name ("mid bass", "reese") is one, unless it plays what no bass plays
+    named = pitched & np.array([x.name == "bass" for x in told])
+    named &= (t.mean < _MIDDLE) & (t.voices < _CHORDS)
+    bass = np.where(named, np.maximum(bass, CLAIM), bass)
+    chords = harmony_likelihood(t, told)
+    lead = int(np.argmax(bass)) if bass.max() >= CLAIM else -1
+    may = pitched & np.array([x.name in (None, "bass") for x in told])  # no name speaks against it
+    # nor, of a line as high as that of a cello, does its program
+    may &= (t.mean < LOW) | np.array([x.program in (None, "bass") for x in told])
+    basses = _basses(notes, line, t, bass, may, named, lead)
+    effects = np.array([x.name == "other" or (not x.name and x.program == "other") for x in told])
+    roles: list[Role] = []
+    certainty = np.zeros(len(told))
+    for k in range(len(told)):
+        if not pitched[k]:
+            roles.append("drums")
+            certainty[k] = drums[k]
+        elif basses[k]:
+            roles.append("bass")
+            certainty[k] = max(bass[k], bass[lead] * _LAYER)
+        elif effects[k] or (bass[k] >= _DOUBTFUL and t.mean[k] < LOW and t.voices[k] < 0.5):
+            roles.append("other")
+            certainty[k] = 1.0 - bass[k]
+        else:
+            roles.append("harmony" if chords[k] >= 0.5 else "melody")
+            certainty[k] = (1.0 - bass[k]) * max(chords[k], 1.0 - chords[k])
+    return roles, certainty, lead
+
+
+def _basses(
+    notes: Notes,
+    line: NDArray[np.int64],
+    t: Texture,
+    bass: Floats,
+    may: NDArray[np.bool_],
+    named: NDArray[np.bool_],
+    lead: int,
+) -> NDArray[np.bool_]:
+    """Which lines are bass: the lead, those ``named`` so, its layers, and other low lines.
+
+    A layer repeats the lead at the unison or in octaves, onset by onset; another low line must be
+    sure enough by itself.
+    """
+    result = named.copy()
+    if lead < 0:
+        return result
+    result[lead] = True
+    near = may & (t.mean < _MIDDLE)  # a layer may lie an octave up
+    near[lead] = False
+    if near.any():
+        key = notes.start * 12 + notes.pitch % 12
+        shared = np.isin(key, key[line == lead])
+        common = np.bincount(line, weights=shared, minlength=len(bass)) / t.notes
+        result |= near & (common >= _LAYER) & (t.voices < 0.1)
+        result |= near & (bass >= CLAIM) & (t.mean < BASS_REGISTER)
+    return result
+
+
+def _evidence(role: Role, k: int, t: Texture, pitched: NDArray[np.bool_], told: Told) -> str:
+    reasons: list[str] = []
+    if told.name == role:
+        reasons.append(f'named "{told.word}"')
+    elif told.program == role:
+        reasons.append("its program")
+    if role == "drums":
+        if told.on_drum_channel:
+            reasons.append("on the drum channel")
+        if not reasons:
+            reasons.append("plays keys of a drum set")
+    elif role == "bass":
+        low = "lowest line" if lowest_share(t, k, pitched) >= 0.75 else "low line"
+        reasons.append(f"{low}, {'one note at a time' if t.voices[k] < 0.1 else 'mostly single'}")
+    elif role == "harmony":
+        if t.voices[k] >= 0.3 or t.struck[k] >= 0.3:
+            reasons.append("several notes at once")
+        elif not reasons:
+            reasons.append("broken chords")
+    elif role == "melody":
+        reasons.append("one note at a time, above the bass")
+    elif not reasons:
+        reasons.append("low line, but too uncertain to call it the bass")
+    return "; ".join(reasons)

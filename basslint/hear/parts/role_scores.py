@@ -1,0 +1,144 @@
+"""How likely is each line drums, bass, or harmony?
+
+Small logistic scores over a line's texture, plus what its name and program say. The weights were
+fitted by cross-validation over whole songs with names, programs and the drum channel hidden
+(``tests/bench/hearing_parts.py``) and rounded; those of harmony against melody are set by hand.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.hear.parts.names import DRUM_CHANNEL, Role, role_by_name, role_by_program
+from basslint.hear.parts.texture import Floats, Texture, lowest_share
+from basslint.song.arrangement import Part
+
+# log-odds that a line is drums: share of drum-set keys, share struck in harsh intervals, leaps
+_DRUM_BASE, _DRUM_KIT, _DRUM_HARSH, _DRUM_LEAP = -8.8, 7.2, 6.5, 0.24
+# log-odds that a pitched line is the bass
+_BASS_BASE = 0.8
+_STANDS = 1.0  # quarters: what is held so long in two octaves at once is no pair of drum sounds
+_LOWEST_DRUM = 35.0  # General MIDI 1: the percussion map begins here
+LOW = 48.0  # C3: a line whose mean lies above is no low line
+BASS_REGISTER = 42.0  # F#2: few basses have their mean above it
+_BASS_HIGH = -0.45  # per semitone of the mean above it
+_BASS_VOICES = -3.6  # for a line of chords against a line of single notes
+_BASS_ACTIVE = 1.3  # per e-fold of the share of the song in which it sounds
+_BASS_QUICK = 0.65  # per doubling of its pace above one note a quarter, two doublings never count
+_BASS_SLOW, _MANY_LINES = 2.2, 5  # the same below, but only where more lines than this play:
+# there a slow low line is as often the floor of a pad; in a small arrangement it is the bass
+# in a small arrangement the one line under all others is the bass, however much it rests; an octave
+# under all others it is one in a high register, too; by hand
+_BASS_FLOOR, _BASS_DEEP = 1.5, 1.5
+_FLOOR_SHARE = 0.65  # of its time it is the lowest of the pitched lines
+_FLOOR_VOICES = 0.1
+_FLOOR_GAP, _DEEP_GAP = 7.0, 12.0  # semitones from its mean to every other line's: fifth, octave
+# log-odds that a pitched line is harmony rather than melody
+_CHORD_BASE, _CHORD_VOICES, _CHORD_STRUCK, _CHORD_BROKEN = -2.0, 6.0, 2.0, 4.0
+# what a name and a program weigh, in log-odds: a name is somebody's word, a program is often
+# no more than what the sequencer put there
+_BY_NAME, _BY_PROGRAM, _NOT_BY_NAME, _NOT_BY_PROGRAM = 6.0, 5.0, -4.0, -1.5
+_BY_DRUM_CHANNEL = 6.0
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What name, program and channel say of a line."""
+
+    name: Role | None
+    word: str
+    program: Role | None
+    on_drum_channel: bool
+
+
+def what_is_told(parts: tuple[Part, ...], group: NDArray[np.int64], lines: int) -> list[Told]:
+    """What names, programs and channels say of each line."""
+    # a name that every part bears is the song's, not a part's
+    shared = len(parts) > 1 and len({p.track_name for p in parts}) == 1
+    result: list[Told] = []
+    for k in range(lines):
+        part = parts[int(np.flatnonzero(group == k)[0])]
+        named = None if shared else role_by_name(part.track_name)
+        role, word = named if named else (None, "")
+        drums = part.channel == DRUM_CHANNEL
+        result.append(Told(role, word, role_by_program(part.program), drums))
+    return result
+
+
+def _said(told: list[Told], role: Role, other: tuple[Role, ...]) -> Floats:
+    """Log-odds for ``role`` from names and programs; those that say one of ``other`` go against."""
+    score = np.zeros(len(told))
+    for k, t in enumerate(told):
+        if t.name == role:
+            score[k] += _BY_NAME
+        elif t.name in other:
+            score[k] += _NOT_BY_NAME
+        if t.program == role and t.name not in other:
+            score[k] += _BY_PROGRAM
+        elif t.program in other and t.name != role:
+            score[k] += _NOT_BY_PROGRAM
+    return np.minimum(score, _BY_NAME)
+
+
+def _logistic(score: Floats) -> Floats:
+    return 1.0 / (1.0 + np.exp(-np.clip(score, -30.0, 30.0)))
+
+
+def drums_likelihood(t: Texture, told: list[Told]) -> Floats:
+    """How surely each line is drums, wherever it stands."""
+    score = _DRUM_BASE + _DRUM_KIT * t.kit + _DRUM_HARSH * t.harsh + _DRUM_LEAP * t.leap
+    # one key only: a drum sound of its own where several lines are like that, or where it is
+    # struck short and high; a low one that is held may be a pedal bass
+    single = t.pitches == 1
+    # a pedal held in two octaves at once is one line and its layer
+    keys, held_long = t.low[single], t.length[single].min(initial=np.inf) >= _STANDS
+    layers = np.ptp(t.notes[single]) == 0 if len(keys) else False
+    layers &= held_long and len(np.unique(keys)) == len(keys) and len(np.unique(keys % 12)) == 1
+    several = len(keys) > 1 and not layers
+    usual = float(np.median(t.length[single])) if several else 0.0
+    held = (t.length >= 4.0 * usual) | ((t.mean < _LOWEST_DRUM) & (t.length > 0.25))
+    pedal = (t.mean < LOW) & (held | (not several))
+    hits = single & ~pedal & (t.length <= (4.0 if several else 0.5))
+    score = np.where(hits, 2.0, score)
+    score += _BY_DRUM_CHANNEL * np.array([x.on_drum_channel for x in told])
+    return _logistic(score + _said(told, "drums", ("bass", "harmony", "melody", "other")))
+
+
+def bass_likelihood(t: Texture, told: list[Told], pitched: NDArray[np.bool_]) -> Floats:
+    """How surely each line is a bass, if it is one of the ``pitched``."""
+    lines = int(pitched.sum())
+    pace = np.clip(np.log2(np.maximum(t.pace, 1e-6)), -1.0, 1.0)
+    score = _BASS_BASE + _BASS_HIGH * np.maximum(t.mean - BASS_REGISTER, 0.0)
+    score += _BASS_VOICES * t.voices + _BASS_ACTIVE * np.log(t.active + 0.05)
+    score += _BASS_QUICK * np.maximum(pace, 0.0)
+    if lines > _MANY_LINES:
+        score += _BASS_SLOW * np.minimum(pace, 0.0)
+    elif lines > 1:
+        floor, deep = _floor(t, pitched)
+        score[floor] += _BASS_FLOOR + _BASS_DEEP * deep
+    return _logistic(score + _said(told, "bass", ("harmony", "melody", "drums", "other")))
+
+
+def _floor(t: Texture, pitched: NDArray[np.bool_]) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
+    """The line of single notes that lies well under every other pitched line, if any does.
+
+    And whether it lies an octave under them.
+    """
+    rows = np.flatnonzero(pitched)
+    rows = rows[np.argsort(t.mean[rows])]
+    low, next_up = rows[:1], rows[1:2]
+    gap = t.mean[next_up] - t.mean[low]
+    alone = t.voices[low] < _FLOOR_VOICES
+    alone &= [lowest_share(t, int(line), pitched) >= _FLOOR_SHARE for line in low]
+    found = (gap >= _FLOOR_GAP) & alone
+    return low[found], (gap >= _DEEP_GAP)[found]
+
+
+def harmony_likelihood(t: Texture, told: list[Told]) -> Floats:
+    """How surely each line, if it is neither drums nor bass, is harmony rather than melody."""
+    broken = (t.skips > 0.6) & (t.even > 0.6) & (t.pace > 1.5)  # arpeggios
+    score = _CHORD_BASE + _CHORD_VOICES * t.voices + _CHORD_STRUCK * t.struck
+    return _logistic(score + _CHORD_BROKEN * broken + _said(told, "harmony", ("melody",)))

@@ -1,0 +1,200 @@
+"""How does each line move? Register, voices, pace and density of every line, as numbers.
+
+Facts of the notes alone: no names, no programs, no opinions about roles. All of it is common
+practice, no source, but for the percussion map (General MIDI 1).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.song.arrangement import Notes
+from basslint.util.columns import order_of
+
+Floats = NDArray[np.float64]
+
+_SLOTS_PER_QUARTER = 4
+_MOST_CELLS = 1 << 18  # lines × slots: bounds time and memory whatever the file claims
+_TOGETHER = 16  # onsets within a quarter / 16 of each other are struck together, strummed or not
+_LONGEST = 16.0  # quarters a note counts with at most: one held note is not the whole song
+
+_KIT = np.zeros(128, dtype=bool)  # the drum-set sounds of the percussion map, General MIDI 1
+_KIT[[35, 36, 37, 38, 39, 40, 42, 44, 46, 49, 51, 52, 53, 54, 55, 57, 59]] = True
+_HARSH = np.zeros(12, dtype=bool)  # seconds, tritone and sevenths: rarely struck inside one part
+_HARSH[[1, 2, 6, 10, 11]] = True
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Texture:
+    """One row per line, every column float64 [p] but for ``level``.
+
+    ``notes``: how many; ``mean``, ``low``, ``high``: pitch, MIDI numbers; ``pitches``: distinct
+    ones. ``sounding``: quarters in which it sounds. ``active``: share of the song's time (in slots
+    of a 16th in which anything sounds) in which it sounds; ``level`` [p, slots]: the mean pitch it
+    sounds in each slot, infinite where it rests. ``voices``: share of its sounding time with two or
+    more pitch classes at once, so that a line doubled in octaves counts as one voice. ``struck``:
+    share of notes struck together with another pitch class; ``harsh``: share struck with a second,
+    tritone or seventh. ``pace``: onsets a quarter of sounding time. ``length``: geometric mean note
+    length in quarters. ``leap``: mean absolute interval between successive notes, octaves at most;
+    ``skips``: share of successive notes a third or more apart; ``even``: share of steps in time
+    that repeat the last one. ``kit``: share of notes on drum-set sounds of the GM percussion map.
+    """
+
+    notes: Floats
+    mean: Floats
+    low: Floats
+    high: Floats
+    pitches: Floats
+    sounding: Floats
+    active: Floats
+    level: Floats
+    voices: Floats
+    struck: Floats
+    harsh: Floats
+    pace: Floats
+    length: Floats
+    leap: Floats
+    skips: Floats
+    even: Floats
+    kit: Floats
+
+
+def hear_texture(notes: Notes, line: NDArray[np.int64], lines: int, division: int) -> Texture:
+    """Describe the ``lines`` lines of a song.
+
+    ``line`` int64 [n] tells which line each note belongs to; ``division`` is ticks per quarter.
+    Every line must have at least one note. Time and memory are linear in notes and lines.
+    """
+    pitch = notes.pitch.astype(np.int64)
+    count = np.bincount(line, minlength=lines).astype(np.float64)
+
+    def share(flag: NDArray[np.bool_]) -> Floats:
+        return np.bincount(line[flag], minlength=lines) / count
+
+    used = np.bincount(line * 128 + pitch, minlength=lines * 128).reshape(lines, 128) > 0
+    length = np.clip((notes.end - notes.start) / division, 1 / 64, _LONGEST)
+    sounding, voices = _voices(notes, line, lines)
+    active, level = _presence(notes, line, lines, division)
+    motion = _motion(notes, line, lines, division)
+    return Texture(
+        notes=count,
+        mean=np.bincount(line, weights=pitch, minlength=lines) / count,
+        low=used.argmax(axis=1).astype(np.float64),
+        high=127.0 - used[:, ::-1].argmax(axis=1),
+        pitches=used.sum(axis=1).astype(np.float64),
+        sounding=sounding / division,
+        active=active,
+        level=level,
+        voices=voices,
+        struck=share(motion.struck),
+        harsh=share(motion.harsh),
+        pace=count * division / np.maximum(sounding, 1.0),
+        length=np.exp(np.bincount(line, weights=np.log(length), minlength=lines) / count),
+        leap=motion.leap,
+        skips=motion.skips,
+        even=motion.even,
+        kit=share(_KIT[pitch]),
+    )
+
+
+def _sweep(
+    key: NDArray[np.int64], start: NDArray[np.int64], end: NDArray[np.int64]
+) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
+    """Edges (key, tick, how many intervals of the key are open after it), by key, then tick."""
+    bits = int(end.max()).bit_length()
+    edge = np.concatenate((key << bits | start, key << bits | end)) << 1
+    edge[len(key) :] |= 1  # ends after starts of the same tick: touching intervals join
+    edge.sort()
+    opened = np.cumsum(1 - 2 * (edge & 1))
+    edge >>= 1
+    return edge >> bits, edge & ((1 << bits) - 1), opened
+
+
+def _voices(notes: Notes, line: NDArray[np.int64], lines: int) -> tuple[Floats, Floats]:
+    """Ticks in which each line sounds, and the share of them with two pitch classes or more."""
+    key = line * 12 + notes.pitch % 12
+    order = order_of(key)  # notes are in order of time, and stay so inside a key
+    key, start = key.take(order), notes.start.take(order)
+    # the stretches in which a key sounds; a time line for each key keeps them apart
+    length = int(notes.end.max()) + 1
+    reach = np.maximum.accumulate(key * length + notes.end.take(order))
+    first = np.append(True, key[1:] * length + start[1:] > reach[:-1])
+    last = np.append(first[1:], True)
+    owner, tick, opened = _sweep(key[first] // 12, start[first], reach[last] - key[last] * length)
+    span = np.where(owner[1:] == owner[:-1], np.diff(tick), 0)
+    one = np.bincount(owner[:-1], weights=span * (opened[:-1] >= 1.0), minlength=lines)
+    two = np.bincount(owner[:-1], weights=span * (opened[:-1] >= 2.0), minlength=lines)
+    return one.astype(np.float64), two / np.maximum(one, 1.0)
+
+
+def _presence(
+    notes: Notes, line: NDArray[np.int64], lines: int, division: int
+) -> tuple[Floats, Floats]:
+    """Share of the song's time each line sounds, and the mean pitch it sounds in each slot."""
+    end = int(notes.end.max())
+    step = max(division // _SLOTS_PER_QUARTER, -(-end * lines // _MOST_CELLS), 1)
+    width = -(-end // step) + 2
+    first = line * width + notes.start // step
+    after = line * width + np.maximum(-(-notes.end // step), notes.start // step + 1)
+    cells = lines * width
+
+    def fill(weight: NDArray[np.int64]) -> Floats:
+        edges = np.bincount(first, weights=weight, minlength=cells).astype(np.float64)
+        edges -= np.bincount(after, weights=weight, minlength=cells)
+        return np.cumsum(edges).reshape(lines, width)
+
+    held = fill(np.ones(len(line), dtype=np.int64))
+    sounds = held > 0.5
+    with np.errstate(divide="ignore", invalid="ignore"):
+        level = np.where(sounds, fill(notes.pitch.astype(np.int64)) / held, np.inf)
+    return sounds.sum(axis=1) / max(int(sounds.any(axis=0).sum()), 1), level
+
+
+def lowest_share(t: Texture, line: int, pitched: NDArray[np.bool_]) -> float:
+    """Share of the time a line sounds in which no ``pitched`` line is lower."""
+    floor = t.level[pitched].min(axis=0, initial=np.inf)
+    mine = t.level[line]
+    sounds = np.isfinite(mine)
+    return int((sounds & (mine <= floor + 0.01)).sum()) / max(int(sounds.sum()), 1)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Motion:
+    struck: NDArray[np.bool_]  # [n]
+    harsh: NDArray[np.bool_]  # [n]
+    leap: Floats  # [p]
+    skips: Floats
+    even: Floats
+
+
+def _motion(notes: Notes, line: NDArray[np.int64], lines: int, division: int) -> _Motion:
+    """What follows what inside each line, and what is struck together."""
+    order = order_of(line)
+    owner, start = line[order], notes.start[order]
+    interval = np.abs(np.diff(notes.pitch[order].astype(np.int64)))
+    step = np.diff(start)
+    inside = owner[1:] == owner[:-1]
+    together = inside & (step * _TOGETHER <= division) & (interval % 12 != 0)
+    harsh = together & _HARSH[interval % 12]
+    struck_note = np.zeros(len(line), dtype=bool)
+    harsh_note = np.zeros(len(line), dtype=bool)
+    for flag, note in ((together, struck_note), (harsh, harsh_note)):
+        note[order[1:][flag]] = True
+        note[order[:-1][flag]] = True
+    pairs = np.maximum(np.bincount(owner[1:][inside], minlength=lines), 1)
+
+    def per_line(value: NDArray[np.generic]) -> Floats:
+        weights = np.where(inside, value, 0)
+        return np.bincount(owner[1:], weights=weights, minlength=lines) / pairs
+
+    steady = np.append(False, np.abs(np.diff(step)) * _TOGETHER <= division)
+    return _Motion(
+        struck_note,
+        harsh_note,
+        per_line(np.minimum(interval, 12)),
+        per_line(interval >= 3),
+        per_line(steady[: len(step)] if len(step) else step),
+    )

@@ -1,0 +1,1 @@
+"""Which slides does the bass play, and where do they land?"""

@@ -1,0 +1,130 @@
+"""What slide does a sounding note make of a motion of the wheel?
+
+The wheel may begin before the note, run on after it, wobble, overshoot or come back; what counts
+is what is heard while the note sounds, and where the motion was bound for when the note ends.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.hear.slides.glides import LEAST_SLIDE
+from basslint.song.bends import Steps
+
+# Common practice, no source, for all:
+VIBRATO = 1.2  # semitones from peak to peak: a wobble up to this is vibrato
+RETURNED = 0.25  # semitones: as near as this to where it began, a motion has come back
+SIDE_SHARE = 0.65  # of the largest swing: smaller swings before and after it are a wobble
+CURVED = 0.1  # of its height off the straight line: more makes a ramp a curve
+
+SHAPES = ("glide", "ramp", "curve", "jump", "return", "turn", "wobble")
+
+
+@dataclass(frozen=True, slots=True)
+class Gesture:
+    """One slide of the wheel under one note.
+
+    ``start``, ``land`` ticks; ``origin``, ``target`` semitones off the note's own pitch; ``shape``
+    one of `SHAPES`; ``first``, ``last``: rows of the wheel that begin and end it.
+    """
+
+    start: int
+    land: int
+    origin: float
+    target: float
+    shape: str
+    first: int
+    last: int
+
+
+def read_gesture(
+    steps: Steps,
+    lo: int,
+    hi: int,
+    note: tuple[int, int],
+    limit: int,
+    edge: int,
+    previous_event: int | None,
+) -> Gesture | None:
+    """Read steps [lo, hi), one motion, as the slide that ``note`` (start, end tick) makes of it.
+
+    ``limit`` is the tick of the next note: a motion that is under way when the note ends is
+    followed up to there to see where it was bound. ``edge`` ticks are too short to be heard: what
+    the wheel does in them after the note's start or before its end is a set-up or a reset.
+    ``previous_event`` is the tick of the wheel event before the first step, which begins a ramp
+    where it stands one event spacing before it. None where nothing is heard to slide.
+    """
+    tick, before, after = steps.tick, steps.before, steps.after
+    start, end = note
+    first = lo + int(np.searchsorted(tick[lo:hi], start, side="right"))
+    last = lo + int(np.searchsorted(tick[lo:hi], end, side="left")) - 1
+    if last < first:
+        return None
+    rising = after > before
+    while last + 1 < hi and tick[last + 1] <= limit and rising[last + 1] == rising[last]:
+        last += 1
+    runs = _runs(rising, first, last)
+    if tick[runs[0][1]] <= start + edge:  # set right after the note-on: where the note begins
+        runs = runs[1:]
+    if runs and tick[runs[-1][0]] >= end - edge:  # set back before the note-off
+        runs = runs[:-1]
+    if not runs:
+        return None
+    first, last = runs[0][0], runs[-1][1]
+    origin = float(before[first])
+    path = after[first : last + 1]
+    if float(np.abs(path - origin).max()) < LEAST_SLIDE:
+        return None
+    heights = [abs(float(after[b] - before[a])) for a, b in runs]
+    target = float(after[last])
+    small = min(VIBRATO, SIDE_SHARE * max(heights))
+    swings = sum(h > small for h in heights)
+    if max(heights) <= VIBRATO and (swings >= 3 or abs(target - origin) < RETURNED):
+        return None
+    ahead = next(i for i, h in enumerate(heights) if h > small)
+    behind = next(i for i, h in enumerate(reversed(heights)) if h > small)
+    if behind >= 2:  # it arrives, then wobbles about where it landed
+        landed = runs[-1 - behind][1]
+        tail = after[landed : last + 1]
+        target = float(tail.max() + tail.min()) / 2.0
+        runs, last = runs[:-behind], landed
+    if ahead >= 2:  # it wobbles, then leaves
+        lead = before[first : runs[ahead][0] + 1]
+        origin = float(lead.max() + lead.min()) / 2.0
+        runs, first = runs[ahead:], runs[ahead][0]
+    begin = int(tick[first])
+    if first > lo:
+        begin = max(start, int(tick[first - 1]))
+    elif previous_event is not None and last > first:
+        spacing = int(tick[first + 1] - tick[first])
+        begin = previous_event if begin - previous_event <= 1.5 * spacing else begin
+        begin = max(start, begin)
+    shape = _shape(steps, first, last, len(runs), origin, target)
+    return Gesture(
+        begin, int(tick[last]), origin, target, shape, int(steps.at[first]), int(steps.at[last])
+    )
+
+
+def _runs(rising: NDArray[np.bool_], first: int, last: int) -> list[tuple[int, int]]:
+    """The stretches of one direction in steps [first, last]."""
+    turns = first + 1 + np.flatnonzero(rising[first + 1 : last + 1] != rising[first:last])
+    begins = [first, *turns.tolist()]
+    return [(a, b - 1) for a, b in zip(begins, [*begins[1:], last + 1], strict=True)]
+
+
+def _shape(steps: Steps, first: int, last: int, runs: int, origin: float, target: float) -> str:
+    if runs > 1:
+        if abs(target - origin) >= RETURNED:
+            return "turn"
+        return "return" if runs == 2 else "wobble"
+    if first == last:
+        return "jump"
+    tick = steps.tick[first : last + 1].astype(np.float64)
+    value = steps.after[first : last + 1]
+    share = (tick - tick[0]) / max(tick[-1] - tick[0], 1.0)
+    straight = value[0] + share * (value[-1] - value[0])
+    height = max(abs(target - origin), LEAST_SLIDE)
+    return "curve" if float(np.abs(value - straight).max()) > CURVED * height else "ramp"

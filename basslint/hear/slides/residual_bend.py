@@ -1,0 +1,60 @@
+"""Which notes does a bend of an earlier note put out of tune, because nobody brought it back?"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.hear.slides.glides import FOREVER, before_each
+from basslint.song.arrangement import Notes, Song
+from basslint.song.bends import Wheel, hear_steps, hear_wheels
+
+_HOME = 0.1  # semitones: what lies closer to the centre is heard as in tune (common practice)
+_JUMP = 1.0  # semitones at one step: drawn and played glides move in smaller ones
+_SETS_OUT = 0.75  # semitones: the first step of a slide of the note's own
+_HEARD_S = 0.05  # a shorter start off the pitch passes for the attack (common practice, no source)
+
+
+def hear_open_wheel(
+    song: Song, bass: Notes, bend_range: float | None, one_shot: bool
+) -> NDArray[np.float64]:
+    """Semitones by which an open wheel puts each of some notes out of tune, [n]; 0 for the others.
+
+    A wheel is left open by a motion that bent an earlier note while it sounded, and that has ended
+    when a plain note starts: one during which the wheel does not move, or comes home at one jump
+    after the ear has heard it open, whatever it does then. One that glides on from there is meant
+    so. Of the notes that follow, only the first is named; a wheel that was set for a note, in
+    silence or at its very start, was meant for it.
+    """
+    column = np.zeros(len(bass))
+    parts = tuple(np.unique(bass.part).tolist())
+    for part, wheel in hear_wheels(song, parts, bend_range).items():
+        rows = np.flatnonzero(bass.part == part)
+        column[rows] = _of_part(song, wheel, bass.start[rows], bass.end[rows], one_shot)
+    return column
+
+
+def _of_part(
+    song: Song, wheel: Wheel, start: NDArray[np.int64], end: NDArray[np.int64], one_shot: bool
+) -> NDArray[np.float64]:
+    steps = hear_steps(wheel, song.tempo)
+    if not len(steps.tick):
+        return np.zeros(len(start))
+    last = np.searchsorted(steps.tick, start, side="right") - 1
+    follows = np.searchsorted(steps.tick, end, side="left") - 1 - last  # steps inside the note
+    first = np.minimum(last + 1, len(steps.tick) - 1)
+    after, jump = np.abs(steps.after[first]), np.abs(steps.after[first] - steps.before[first])
+    home = after < _HOME
+    # a slide of the note's own may set out a little off the centre
+    home |= (jump >= _JUMP) & (after <= _SETS_OUT)
+    home &= song.tempo.seconds(steps.tick[first]) - song.tempo.seconds(start) >= _HEARD_S
+    still = (follows == 0) | ((follows > 0) & home)
+    rings = np.full(len(end), FOREVER) if one_shot else np.maximum.accumulate(end)
+    struck = np.searchsorted(start, steps.tick, side="left")
+    sounding = np.concatenate(([0], rings))[struck] > steps.tick
+    bent = np.isin(steps.motion, steps.motion[sounding])
+    begun = steps.tick[np.searchsorted(steps.motion, steps.motion)]
+    known = np.maximum(last, 0)
+    left = (last >= 0) & bent[known] & (begun[known] < start)
+    left &= steps.tick[known] > before_each(start)
+    return np.where(left & still, wheel.at(start), 0.0)

@@ -1,0 +1,274 @@
+"""Which slides does the bass play, where do they land, and is the sound still there?
+
+However a file writes a slide (an overlap on a mono part, the pitch wheel, portamento
+controllers), it comes out as the same row here.
+
+Level at landing: −60·t/T60 dB, t from the stroke that set the voice sounding (ISO 3382: T60 is the
+time to fall by 60 dB); a legato voice is not struck again. Velocity is left out of it: it tells
+how loud the stroke was, not how far the sound has fallen since.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.hear.slides.curves import Gesture, read_gesture
+from basslint.hear.slides.glides import EDGE_S, FOREVER, Glides, Voice, hear_glides, hear_voice
+from basslint.song.arrangement import Song
+from basslint.song.bends import Wheel, hear_steps, hear_wheels
+from basslint.song.timing import TempoMap
+
+FALL_DB = 60.0  # ISO 3382: what T60 is the time of
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Slides:
+    """Slides of the bass parts as columns of shape [n], in order of start, part, note.
+
+    ``part`` int32 index into song.parts. ``note`` int64: row in song.notes of the note heard
+    landing (of a bend, the sounding note); ``source_note`` int64: the note slid from (of a bend
+    ``note`` itself). ``how``: "overlap", "bend" or "portamento". ``start``, ``land`` int64 ticks;
+    ``origin``, ``target`` float64 MIDI pitch with fractions; a wheel's target is where it was bound
+    for, also when the note ends on the way. ``onset`` int64 tick of the stroke that it rings from;
+    ``until`` int64 tick at which its note stops sounding; ``lands`` bool: it sounds on after that
+    for long enough to be heard there (10 ms). ``level_db`` float64: how far the sound
+    has fallen at landing, NaN where the decay is unknown or the slide never lands. ``shape``:
+    "glide" for notes, else one of `curves.SHAPES`. ``range_stated`` bool: the bend range was
+    stated (True for notes); ``bend_range`` float64 semitones, NaN for notes; ``misplaced_range``
+    float64: a range that the file writes where no receiver obeys it, else NaN. ``first_change``,
+    ``last_change`` int64: rows in song.changes of the wheel events that begin and end it, −1 for
+    notes. ``overlap`` int64 ticks that the two notes share, 0 where they do not meet.
+    """
+
+    part: NDArray[np.int32]
+    note: NDArray[np.int64]
+    source_note: NDArray[np.int64]
+    how: tuple[str, ...]
+    start: NDArray[np.int64]
+    land: NDArray[np.int64]
+    origin: NDArray[np.float64]
+    target: NDArray[np.float64]
+    onset: NDArray[np.int64]
+    until: NDArray[np.int64]
+    lands: NDArray[np.bool_]
+    level_db: NDArray[np.float64]
+    shape: tuple[str, ...]
+    range_stated: NDArray[np.bool_]
+    bend_range: NDArray[np.float64]
+    misplaced_range: NDArray[np.float64]
+    first_change: NDArray[np.int64]
+    last_change: NDArray[np.int64]
+    overlap: NDArray[np.int64]
+
+    def __len__(self) -> int:
+        return len(self.start)
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """One slide before the columns are built; ``note`` and ``source`` are rows in song.notes."""
+
+    part: int
+    note: int
+    source: int
+    how: str
+    start: int
+    land: int
+    origin: float
+    target: float
+    onset: int
+    until: int
+    shape: str
+    stated: bool = True
+    reach: float = float("nan")
+    misplaced: float = float("nan")
+    first: int = -1
+    last: int = -1
+    overlap: int = 0
+
+
+def hear_slides(
+    song: Song,
+    bass_parts: tuple[int, ...],
+    glide_time_s: float,
+    bend_range: float | None,
+    decay_s: float | None,
+    one_shot: bool,
+) -> Slides:
+    """Hear every slide of the bass parts.
+
+    ``glide_time_s``: how long a glide between notes takes, which no file tells. ``bend_range``
+    (semitones) wins over the file's where it is not None. ``decay_s``: T60 of the bass sound,
+    None where unknown. ``one_shot``: the sound rings on after its note ends, until the next note;
+    else it stops with the note.
+    """
+    wheels = hear_wheels(song, bass_parts, bend_range)
+    rows: list[_Row] = []
+    for part in bass_parts:
+        voice = hear_voice(song, part)
+        glides, struck = hear_glides(voice, glide_time_s)
+        wheel = wheels.get(part)
+        rows += _glide_rows(song.tempo, part, voice, glides, glide_time_s, one_shot, wheel)
+        if wheel is not None:
+            rows += _bend_rows(song.tempo, part, voice, struck, one_shot, wheel)
+    rows.sort(key=lambda r: (r.start, r.part, r.note, r.how))
+    return _columns(song.tempo, rows, decay_s)
+
+
+def needed_ring_s(slides: Slides, song: Song, floor_db: float) -> tuple[float, int] | None:
+    """How long must the sound ring (T60, seconds) for its latest slide to land above a floor?
+
+    Returns that time and the slide's row; None where no slide lands. ``floor_db`` is negative.
+    """
+    if floor_db >= 0:
+        raise ValueError("floor_db must be below 0")
+    if not slides.lands.any():
+        return None
+    rung = song.tempo.seconds(slides.land) - song.tempo.seconds(slides.onset)
+    rung = np.where(slides.lands, rung, -1.0)
+    row = int(np.argmax(rung))
+    return float(rung[row]) * FALL_DB / -floor_db, row
+
+
+def _glide_rows(
+    tempo: TempoMap,
+    part: int,
+    voice: Voice,
+    glides: Glides,
+    glide_s: float,
+    one_shot: bool,
+    wheel: Wheel | None,
+) -> list[_Row]:
+    start = np.array(glides.start, dtype=np.int64)
+    land = ticks_at(tempo, tempo.seconds(start) + glide_s)
+    shift_from = wheel.at(start) if wheel else np.zeros(len(start))
+    shift_to = wheel.at(land) if wheel else np.zeros(len(start))
+    coming = np.append(voice.start, FOREVER)
+    rows: list[_Row] = []
+    for i, k in enumerate(glides.note):
+        until = glides.until[i]
+        if one_shot:  # it rings on after the note ends, up to whatever is struck next
+            until = int(coming[np.searchsorted(voice.start, start[i], side="right")])
+        rows.append(
+            _Row(
+                part,
+                int(voice.row[k]),
+                int(voice.row[glides.source[i]]),
+                glides.how[i],
+                int(start[i]),
+                int(land[i]),
+                glides.origin[i] + float(shift_from[i]),
+                glides.target[i] + float(shift_to[i]),
+                glides.onset[i],
+                until,
+                "glide",
+                overlap=glides.overlap[i],
+            )
+        )
+    return rows
+
+
+def _bend_rows(
+    tempo: TempoMap,
+    part: int,
+    voice: Voice,
+    struck: NDArray[np.int64],
+    one_shot: bool,
+    wheel: Wheel,
+) -> list[_Row]:
+    steps = hear_steps(wheel, tempo)
+    if not len(steps.tick):
+        return []
+    ends = np.minimum(voice.end, voice.following) if voice.mono else voice.end
+    furthest = np.maximum.accumulate(ends)
+    edges = ticks_at(tempo, voice.start_s + EDGE_S) - voice.start
+    begins = np.flatnonzero(np.append(True, np.diff(steps.motion) > 0))
+    stops = np.append(begins[1:], len(steps.tick))
+    rows: list[_Row] = []
+    for lo, hi in zip(begins.tolist(), stops.tolist(), strict=True):
+        first, last = int(steps.tick[lo]), int(steps.tick[hi - 1])
+        near = int(np.searchsorted(furthest, first, side="right"))
+        beyond = int(np.searchsorted(voice.start, last, side="left"))
+        event = int(wheel.tick[steps.at[lo] - 1]) if steps.at[lo] > 0 else None
+        for k in range(near, beyond):
+            if ends[k] > first:
+                limit = int(voice.following[k]) if voice.mono else int(ends[k])
+                note = (int(voice.start[k]), int(ends[k]))
+                gesture = read_gesture(steps, lo, hi, note, limit, int(edges[k]), event)
+                if gesture is not None:
+                    until = limit if one_shot else note[1]
+                    rows.append(_bend_row(part, voice, k, gesture, int(struck[k]), until, wheel))
+    return rows
+
+
+def _bend_row(
+    part: int, voice: Voice, k: int, gesture: Gesture, onset: int, until: int, wheel: Wheel
+) -> _Row:
+    pitch = float(voice.pitch[k])
+    return _Row(
+        part,
+        int(voice.row[k]),
+        int(voice.row[k]),
+        "bend",
+        gesture.start,
+        gesture.land,
+        pitch + gesture.origin,
+        pitch + gesture.target,
+        onset,
+        until,
+        gesture.shape,
+        bool(wheel.stated[gesture.last]),
+        float(wheel.range[gesture.last]),
+        wheel.misplaced,
+        int(wheel.row[gesture.first]),
+        int(wheel.row[gesture.last]),
+    )
+
+
+def _columns(tempo: TempoMap, rows: list[_Row], decay_s: float | None) -> Slides:
+    def integers(name: str) -> NDArray[np.int64]:
+        return np.array([getattr(r, name) for r in rows], dtype=np.int64)
+
+    def floats(name: str) -> NDArray[np.float64]:
+        return np.array([getattr(r, name) for r in rows], dtype=np.float64)
+
+    land, onset, until = integers("land"), integers("onset"), integers("until")
+    landed_s = tempo.seconds(land)
+    soon = np.minimum(until, land + 100 * tempo.division)  # `FOREVER` has no seconds
+    lands = tempo.seconds(soon) - landed_s > EDGE_S - 1e-9
+    level = np.full(len(rows), np.nan)
+    if decay_s is not None:
+        rung = landed_s - tempo.seconds(onset)
+        level = np.where(lands, -FALL_DB * rung / decay_s, np.nan)
+    return Slides(
+        integers("part").astype(np.int32),
+        integers("note"),
+        integers("source"),
+        tuple(r.how for r in rows),
+        integers("start"),
+        land,
+        floats("origin"),
+        floats("target"),
+        onset,
+        until,
+        lands,
+        level,
+        tuple(r.shape for r in rows),
+        np.array([r.stated for r in rows], dtype=bool),
+        floats("reach"),
+        floats("misplaced"),
+        integers("first"),
+        integers("last"),
+        integers("overlap"),
+    )
+
+
+def ticks_at(tempo: TempoMap, seconds: NDArray[np.float64]) -> NDArray[np.int64]:
+    """The ticks nearest to some moments: `TempoMap.ticks` for a whole column."""
+    row = np.maximum(np.searchsorted(tempo.elapsed, seconds, side="right") - 1, 0)
+    per_tick = tempo.usec[row] / (tempo.division * 1e6)
+    ticks = tempo.tick[row] + np.round((seconds - tempo.elapsed[row]) / per_tick)
+    return ticks.astype(np.int64)

@@ -1,0 +1,58 @@
+"""Which note is the first that a wheel bends whose range nobody has stated?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.song.arrangement import Notes, Song
+from basslint.song.bends import hear_wheels
+
+_AWAY = 0.05  # semitones off centre: less is the jitter of a wheel at rest
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Unstated:
+    """For each of some notes, columns [n].
+
+    ``first`` bool: it is the first of its part that is bent while the range of the wheel has to be
+    assumed; ``range`` float64: the range assumed there, in semitones, ``misplaced`` float64: one
+    that the file writes before it selects the parameter; both NaN elsewhere.
+    """
+
+    first: NDArray[np.bool_]
+    range: NDArray[np.float64]
+    misplaced: NDArray[np.float64]
+
+
+def hear_unstated(song: Song, bass: Notes, bend_range: float | None) -> Unstated:
+    """Find such notes in each part of ``bass``, notes in order of time.
+
+    Every bend counts, however small: five semitones of a wheel of ±24 are less than half a one of
+    ±2. A note that is struck while the wheel is off centre is bent, too. Source of what is assumed:
+    General MIDI 1, RP-053 (MPE).
+    """
+    none = np.full(len(bass), np.nan)
+    result = Unstated(np.zeros(len(bass), dtype=bool), none, none.copy())
+    parts = tuple(np.unique(bass.part).tolist())
+    for part, wheel in hear_wheels(song, parts, bend_range).items():
+        rows = np.flatnonzero(bass.part == part)
+        start = bass.start[rows]
+        # events of the wheel that leave it off centre: the last one before each note, and those
+        # that come while it sounds
+        away = np.append(False, ~wheel.stated & (np.abs(wheel.semitones) >= _AWAY))
+        last = np.searchsorted(wheel.tick, start, side="right")
+        until = np.searchsorted(wheel.tick, bass.end[rows], side="left")
+        total = np.cumsum(away)
+        bent = np.flatnonzero(away[last] | (total[np.maximum(until, last)] > total[last]))
+        if len(bent):
+            row = int(rows[bent[0]])
+            event = int(last[bent[0]]) - 1
+            if not away[event + 1]:
+                event = int(np.argmax(total > total[event + 1])) - 1
+            result.first[row] = True
+            result.range[row] = wheel.range[event]
+            result.misplaced[row] = wheel.misplaced
+    return result

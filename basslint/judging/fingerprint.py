@@ -1,0 +1,45 @@
+"""Which finding is the same one in another export of the song, and which is its cause's repeat?"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Iterable
+from dataclasses import replace
+
+from basslint.judging.results import Finding
+from basslint.song.timing import BarGrid
+from basslint.theory.names import given_name
+
+# A number in a message with its unit; the octave of a pitch name (F#1, Eb-1) is none.
+_MEASURED = re.compile(r"(?<![A-Za-z#♯♭0-9.])[-−+]?\d+(?:\.\d+)?(?: \w+)?")
+_SLOTS = 24  # of a beat: every usual grid falls on one, and played timing stays within it
+
+
+def numbered(findings: Iterable[Finding], grid: BarGrid) -> tuple[Finding, ...]:
+    """Give findings their cause (shared by repeats of one fault) and a fingerprint that lasts.
+
+    A fingerprint is made of what is sounded and its place within the bar, never of ticks, bars or
+    measured values, so that it survives an inserted bar and an export with other ticks; the count
+    of equal ones before keeps the copies of a loop apart.
+    """
+    seen: dict[str, int] = {}
+    result: list[Finding] = []
+    for f in findings:
+        name = f.part.name if f.part else ""
+        words = measureless(f.message)
+        cause = _hash(f"{f.rule}|{name}|{f.pitch}|{words}")[:16]
+        slot = round((f.where.beat - 1) * _SLOTS) % (_SLOTS * int(grid.numerator[f.where.bar - 1]))
+        place = f"{f.rule}|{given_name(name)}|{f.pitch}|{words}|{slot}"
+        nth = seen[place] = seen.get(place, 0) + 1
+        result.append(replace(f, cause=cause, fingerprint=_hash(f"{place}|{nth}")[:32]))
+    return tuple(result)
+
+
+def measureless(text: str) -> str:
+    """A sentence without its measured numbers and their units."""
+    return _MEASURED.sub("", text)
+
+
+def _hash(text: str) -> str:
+    return hashlib.sha256(text.encode()).hexdigest()

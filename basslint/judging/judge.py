@@ -1,0 +1,255 @@
+"""What is off in this song, by this book of rules, and what could not be judged?
+
+One pass per rule: its conditions become masks over columns, its needs become certainties, and only
+the rows that are left are turned into words. A rule that crashes is reported and does not stop
+the others.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.errors import BasslintError
+from basslint.hear.chart import Chart
+from basslint.judging.fingerprint import numbered
+from basslint.judging.messages import finding_of
+from basslint.judging.results import Finding, Unjudged
+from basslint.readings.base import Column, Rows
+from basslint.readings.columns import Columns
+from basslint.readings.needs import FACTS
+from basslint.rulebook.loader import Case, Condition, Rule
+from basslint.rulebook.model import LEVELS
+from basslint.util.columns import among
+
+MOST_FINDINGS = 2_000  # of one rule in one file
+_NO_DRUMS = Condition("of_drums", "is", (False,))
+_TOO_MANY = f"the rule has found {MOST_FINDINGS:,} places before this; mend those first"
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """The findings in order of place, what was not judged, and rules that failed themselves."""
+
+    findings: tuple[Finding, ...]
+    unjudged: tuple[Unjudged, ...]
+    faults: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Hit:
+    """A row that a case of a rule flags, beside rows of song.notes to tell causes from echoes.
+
+    ``notes``: those it speaks of; ``explains``: those of which it explains other hits away. A slide
+    speaks of both its notes, but explains only the one it lands on.
+    """
+
+    rule: Rule
+    case: Case
+    row: int
+    certainty: float
+    notes: tuple[int, ...]
+    explains: tuple[int, ...]
+
+    @property
+    def loud(self) -> bool:
+        """Is it a warning or an error?"""
+        return self.case.level != "note"
+
+
+def judge(chart: Chart, rules: Iterable[Rule]) -> Verdict:
+    """Run rules over a chart."""
+    columns = Columns(chart)
+    hits: dict[str, list[_Hit]] = {}
+    unjudged: list[Unjudged] = []
+    faults: list[str] = []
+    book = tuple(rules)
+
+    def fault(rule: Rule, error: Exception) -> None:
+        faults.append(f"{rule.name} failed: {type(error).__name__}: {error}")
+
+    for rule in book:
+        try:
+            hits[rule.name], blind = _run(rule, columns)
+        except BasslintError:  # the user's own, such as a stated part that does not exist
+            raise
+        except Exception as error:  # a rule's fault must not hide the others' findings
+            fault(rule, error)
+            continue
+        unjudged += blind
+    told: dict[str, list[Finding]] = {}
+    while len(told) < len(hits):
+        kept = _without_echoes(hits)
+        try:
+            for name, those in kept.items():
+                told[name] = [
+                    finding_of(columns, h.rule, h.case, h.row, h.certainty) for h in those
+                ]
+        except BasslintError:
+            raise
+        except Exception as error:  # nor may what it would have explained stay unsaid
+            fault(hits.pop(name)[0].rule, error)
+            told.clear()
+    findings = [finding for those in told.values() for finding in those]
+    findings.sort(
+        key=lambda f: (f.where.tick, LEVELS.index(f.level), f.rule, _part(f), f.pitch or 0)
+    )
+    unjudged.sort(key=lambda u: (u.rule, u.start_bar))
+    return Verdict(numbered(findings, chart.song.grid), tuple(unjudged), tuple(faults))
+
+
+def _part(finding: Finding) -> int:
+    return finding.part.number if finding.part else 0
+
+
+def _run(rule: Rule, columns: Columns) -> tuple[list[_Hit], list[Unjudged]]:
+    chart, numbers = columns.chart, rule.numbers
+    rows = columns.rows(rule.judges)
+    whole = chart.song.grid.bars + 1
+    if _of_basses(rule) and not chart.parts.bass:
+        reason = "no bass part was found; name it with --bass"
+        return [], [Unjudged(rule.name, 1, whole, reason)]
+    if not len(rows):
+        return [], []
+    certainty = np.ones(len(rows))
+    judged = np.ones(len(rows), dtype=bool)
+    blind: list[Unjudged] = []
+    for name, least in rule.needs:
+        fact = FACTS[name]
+        ground = fact.ground(chart, rows, numbers)
+        unsure = judged & (ground.certainty < (fact.least if least is None else least))
+        asked = ((int(i), ground.reason(int(i))) for i in np.flatnonzero(unsure))
+        reasons = [(row, reason) for row, reason in asked if reason]
+        if reasons:
+            blind += _bars_without(rule, chart, rows, reasons)
+        judged &= ~unsure
+        certainty = np.minimum(certainty, ground.certainty)
+    # rows that no case has taken yet
+    left = np.flatnonzero(judged) if rule.needs else np.arange(len(rows))
+    held: dict[Condition, NDArray[np.bool_]] = {}  # the cases of a rule share most conditions
+    hits: list[_Hit] = []
+    for case in rule.cases:
+        found = left
+        for condition in case.conditions:
+            if not len(found):
+                break
+            holds = held.get(condition)
+            if holds is None:
+                column = columns.column(rule.judges, condition.reading)
+                holds = held[condition] = _holds(condition, column, numbers)
+            found = found[holds[found]]
+        if not len(found):
+            continue
+        room = MOST_FINDINGS - len(hits)
+        if len(found) > room:  # bounds time and memory; so many are one fault of the whole file
+            bars = chart.song.grid.bar_of(rows.tick[found[room:]])
+            blind.append(Unjudged(rule.name, int(bars.min()) + 1, int(bars.max()) + 2, _TOO_MANY))
+        hits += [
+            _hit(rule, case, columns, row, float(certainty[row])) for row in found[:room].tolist()
+        ]
+        left = left[~among(left, found, len(rows))]
+    return hits, blind
+
+
+def _of_basses(rule: Rule) -> bool:
+    """Does a rule speak of basses alone? Fills are those of basses and of drums."""
+    if rule.judges == "fill":
+        return all(_NO_DRUMS in case.conditions for case in rule.cases)
+    return rule.judges in ("bass-note", "slide")
+
+
+def _holds(condition: Condition, column: Column, numbers: Mapping[str, float]) -> NDArray[np.bool_]:
+    """Where a condition holds. A value that cannot be told (NaN, None) fulfils none."""
+    operand = condition.operand
+    if condition.test in ("above", "below", "between"):
+        bounds = [numbers[str(name)] for name in operand]
+        measured = column.astype(np.float64)
+        with np.errstate(invalid="ignore"):
+            if condition.test == "above":
+                return np.asarray(measured > bounds[0])
+            if condition.test == "below":
+                return np.asarray(measured < bounds[0])
+            return np.asarray((measured >= bounds[0]) & (measured <= bounds[1]))
+    same = np.asarray(column == operand[0], dtype=bool)
+    for value in operand[1:]:
+        same |= np.asarray(column == value, dtype=bool)
+    if condition.test != "not":
+        return same
+    if column.dtype.kind == "f":
+        return np.asarray(~same & ~np.isnan(column))
+    if column.dtype.kind == "O":
+        return np.asarray(~same & np.array([value is not None for value in column], dtype=bool))
+    return ~same
+
+
+def _bars_without(
+    rule: Rule, chart: Chart, rows: Rows, reasons: Sequence[tuple[int, str]]
+) -> list[Unjudged]:
+    """Join rows that were not judged for one reason into stretches of bars."""
+    at = np.array([row for row, _ in reasons], dtype=np.intp)
+    grid, tick = chart.song.grid, rows.tick[at]
+    first = grid.bar_of(tick).tolist()
+    last = grid.bar_of(np.maximum(rows.end_tick[at] - 1, tick)).tolist()
+    spans: dict[str, list[tuple[int, int]]] = {}
+    for (_, reason), begin, end in zip(reasons, first, last, strict=True):
+        spans.setdefault(reason, []).append((begin + 1, end + 2))
+    result: list[Unjudged] = []
+    for reason, stretches in spans.items():
+        stretches.sort()
+        begin, end = stretches[0]
+        for a, b in stretches[1:]:
+            if a > end:
+                result.append(Unjudged(rule.name, begin, end, reason))
+                begin, end = a, b
+            end = max(end, b)
+        result.append(Unjudged(rule.name, begin, end, reason))
+    return result
+
+
+def _hit(rule: Rule, case: Case, columns: Columns, row: int, certainty: float) -> _Hit:
+    chart, note = columns.chart, int(columns.rows(rule.judges).note[row])
+    notes: tuple[int, ...] = (note,) if note >= 0 else ()
+    if rule.judges == "slide":
+        notes = (note, int(chart.slides.source_note[row]))
+    elif rule.judges == "fill":
+        notes = tuple(int(n) for n in chart.fills.notes[row])
+    return _Hit(rule, case, row, certainty, notes, notes[:1] if rule.judges == "slide" else notes)
+
+
+def _without_echoes(hits: Mapping[str, Sequence[_Hit]]) -> dict[str, list[_Hit]]:
+    """Hits by rule, without those that another one on the same note explains (one cause, one).
+
+    What is only noted explains no warning or error away: there the louder one speaks for both.
+    """
+    flagged: dict[str, dict[int, bool]] = {}  # by rule and note: is it more than a note of ours?
+    for name, those in hits.items():
+        loud = flagged[name] = {}
+        for hit in those:
+            loud.update((note, loud.get(note, False) or hit.loud) for note in hit.explains)
+    spoken_for: set[tuple[str, int]] = set()
+    kept: dict[str, list[_Hit]] = {}
+    for name, those in hits.items():
+        kept[name] = []
+        for hit in those:
+            causes = [
+                (other, note)
+                for other in hit.rule.because
+                for note in hit.notes
+                if note in flagged.get(other, ())
+            ]
+            if hit.loud and not any(flagged[other][note] for other, note in causes):
+                spoken_for.update(causes)
+                causes = []
+            if not causes:
+                kept[name].append(hit)
+    return {
+        name: [
+            hit
+            for hit in those
+            if hit.loud or not any((name, note) in spoken_for for note in hit.explains)
+        ]
+        for name, those in kept.items()
+    }

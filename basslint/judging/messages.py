@@ -1,0 +1,99 @@
+"""What does a finding say, where does it stand, and how may it be mended?
+
+A flagged row becomes words only here, so that what another rule explains away costs nothing.
+"""
+
+from __future__ import annotations
+
+import re
+
+import numpy as np
+
+from basslint.fixes.base import registered as fixes
+from basslint.fixes.edits import Fix
+from basslint.hear.chart import Chart
+from basslint.judging.results import Finding, PartRef, Where
+from basslint.readings.base import Value
+from basslint.readings.columns import Columns
+from basslint.rulebook.loader import Case, Rule
+
+_FIELD = re.compile(r"\{([a-z_0-9]+)\}")
+
+
+def finding_of(columns: Columns, rule: Rule, case: Case, row: int, certainty: float) -> Finding:
+    """The finding of a row that a case of a rule flags."""
+    chart, song, rows = columns.chart, columns.chart.song, columns.rows(rule.judges)
+    tick, end_tick = int(rows.tick[row]), int(rows.end_tick[row])
+    note = int(rows.note[row])
+    part_row = int(rows.part[row])
+    part = song.parts[part_row] if part_row >= 0 else None
+    values = {
+        c.reading: _plain(columns.column(rule.judges, c.reading)[row]) for c in case.conditions
+    }
+
+    def shown(match: re.Match[str]) -> str:
+        name = match[1]
+        if name in rule.numbers:
+            return _words(rule.numbers[name])
+        return _words(_plain(columns.column(rule.judges, name)[row]))
+
+    message = _FIELD.sub(shown, case.message)
+    message = message[:1].upper() + message[1:]
+    if message[-1] not in ".!?":
+        message += "."
+    fix: Fix | None = fixes()[case.fix].build(chart, row, rule.numbers) if case.fix else None
+    event = _event(chart, note)
+    return Finding(
+        rule=rule.name,
+        family=rule.family,
+        level=case.level,
+        message=message,
+        part=PartRef(part.number, part.track, part.channel, part.name) if part else None,
+        where=place(chart, tick, end_tick),
+        readings=tuple(values.items()),
+        certainty=certainty,
+        fix=fix,
+        pitch=int(song.notes.pitch[note]) if note >= 0 else None,
+        byte=event[0] if event else None,
+        byte_length=event[1] if event else None,
+    )
+
+
+def place(chart: Chart, tick: int, end_tick: int) -> Where:
+    """A stretch of ticks as bars, beats and seconds."""
+    grid, tempo = chart.song.grid, chart.song.tempo
+    return Where(
+        tick,
+        end_tick,
+        int(grid.bar_of(tick)) + 1,
+        float(grid.beat_of(tick)),
+        tempo.seconds(tick),
+        tempo.seconds(end_tick),
+    )
+
+
+def _event(chart: Chart, note: int) -> tuple[int, int] | None:
+    """Byte offset and length of a note's note-on event in the file."""
+    if note < 0:
+        return None
+    notes, scan = chart.song.notes, chart.song.scan
+    track = scan.tracks[chart.song.parts[int(notes.part[note])].track]
+    row = int(notes.on_row[note])
+    return scan.base + int(track.at[row]), int(track.stop[row] - track.at[row])
+
+
+def _plain(value: object) -> Value:
+    """A numpy value as a plain one; NaN becomes None."""
+    if isinstance(value, np.generic):
+        value = value.item()
+    if isinstance(value, float) and np.isnan(value):
+        return None
+    return value  # type: ignore[return-value]  # columns hold bool, float and str only
+
+
+def _words(value: Value) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return f"{value:.2f}".rstrip("0").rstrip(".")
+    return "unknown" if value is None else str(value)

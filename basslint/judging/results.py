@@ -1,0 +1,139 @@
+"""What a check says: findings, the edits that would mend them, and what was not judged.
+
+Plain values that every later stage shares. The engine fills them, reports only print them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+from basslint.fixes.edits import Fix
+from basslint.readings.base import Value
+from basslint.rulebook.model import Level
+
+if TYPE_CHECKING:
+    from basslint.hear.chart import Chart
+
+
+@dataclass(frozen=True, slots=True)
+class Where:
+    """A stretch of the song: ticks from 0; bar and beat from 1; seconds from 0."""
+
+    tick: int
+    end_tick: int
+    bar: int
+    beat: float
+    time_s: float
+    end_time_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class PartRef:
+    """Enough of a part to find it in the session. ``number`` counts from 1."""
+
+    number: int
+    track: int
+    channel: int
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing that is off.
+
+    ``readings`` are the (name, value) pairs that the rule went by. ``pitch`` is the MIDI number of
+    the note found fault with (None for a song-wide finding). ``byte`` and ``byte_length`` locate
+    its event in the file. ``cause`` groups findings of one fault that repeats with the loop.
+    ``waived`` carries the reason to let it stand. ``fingerprint`` survives re-exports.
+    """
+
+    rule: str
+    family: str
+    level: Level
+    message: str
+    part: PartRef | None
+    where: Where
+    readings: tuple[tuple[str, Value], ...]
+    certainty: float
+    fix: Fix | None
+    pitch: int | None = None
+    byte: int | None = None
+    byte_length: int | None = None
+    cause: str = ""
+    waived: str | None = None
+    fingerprint: str = ""
+
+    def waive(self, reason: str) -> Finding:
+        """The same finding with a reason to let it stand."""
+        return replace(self, waived=reason)
+
+
+@dataclass(frozen=True, slots=True)
+class Unjudged:
+    """Bars (``start_bar`` from 1, ``end_bar`` the bar after the last) that a rule did not judge."""
+
+    rule: str
+    start_bar: int
+    end_bar: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """Why a file could not be read or checked: ``kind`` is a stable word."""
+
+    kind: str
+    message: str
+    advice: str = ""
+    byte: int | None = None
+
+    @property
+    def is_misuse(self) -> bool:
+        """Whether it lies in what was stated of the file, not in the file."""
+        return self.kind in ("usage", "sound")
+
+    @property
+    def verdict(self) -> str:
+        """What happened to the file, in words."""
+        return "could not be checked" if self.is_misuse else "could not be read"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FileReport:
+    """All that was heard and found in one file; ``chart`` is None where it is unreadable.
+
+    ``faults`` are basslint's own: rules that crashed, as plain sentences (exit code 3).
+    """
+
+    path: str
+    problem: Problem | None = None
+    warnings: tuple[str, ...] = ()
+    chart: Chart | None = None
+    findings: tuple[Finding, ...] = ()
+    unjudged: tuple[Unjudged, ...] = ()
+    faults: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Report:
+    """One run of ``check`` over files, in the order in which they are printed."""
+
+    files: tuple[FileReport, ...]
+    remarks: tuple[str, ...] = field(default=())  # about the run itself, e.g. waivers out of use
+
+    def count(self, level: Level) -> int:
+        """How many unwaived findings stand at a level."""
+        return sum(
+            1 for f in self.files for x in f.findings if x.level == level and x.waived is None
+        )
+
+    @property
+    def waived(self) -> int:
+        """How many findings are waived."""
+        return sum(1 for f in self.files for x in f.findings if x.waived is not None)
+
+    @property
+    def unreadable(self) -> int:
+        """How many files could not be read."""
+        return sum(1 for f in self.files if f.problem is not None)

@@ -1,0 +1,1 @@
+"""From findings to edits, from edits to bytes, and the bytes judged again."""

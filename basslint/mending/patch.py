@@ -1,0 +1,279 @@
+"""How do these edits look in bytes?
+
+Only what an edit touches is written anew. A chunk without edits stays byte for byte; in a track
+with edits every other event keeps its tick, its order, its status form and its bytes. Where the
+format does not allow that it gives way as little as it can: a delta time next to an edit gets its
+new value, and an event whose running status was broken gets its status byte.
+
+Source: Standard MIDI Files 1.0 (RP-001) for chunks, quantities and running status. The written
+messages are built and encoded by mido.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import mido
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.errors import MendError
+from basslint.fixes.edits import Edit
+from basslint.mending.locate import Located, locate
+from basslint.smf.rewrite import (
+    BEND,
+    KEEP,
+    OFF,
+    OFF_AFTER_ON,
+    ON,
+    NewEvent,
+    TrackPlan,
+    is_on,
+    write_track,
+)
+from basslint.smf.scan import TrackEvents, scan
+from basslint.song.arrangement import NEVER, Song, build
+from basslint.theory.names import pitch_name
+
+Key = tuple[int, int]  # track * 16 + channel, pitch: notes of one key end each other
+
+_OPEN = -1  # the end of a note that the file never ends
+
+
+class Clash(MendError):
+    """The written file would play other notes than were meant; ``keys``: where it would."""
+
+    def __init__(self, keys: frozenset[Key]) -> None:
+        super().__init__(
+            "A note would run into another one of the same pitch, and one end both.", KEEP
+        )
+        self.keys = keys
+
+
+@dataclass(slots=True)
+class _Note:
+    """A note while edits of it add up."""
+
+    start: int
+    end: int
+    pitch: int
+    velocity: int
+    closed: bool  # has it, or gets it, a written end?
+
+
+def patch(raw: bytes, song: Song, edits: Sequence[Edit]) -> bytes:
+    """The file ``raw``, which ``song`` was built from, with the edits done.
+
+    Several edits of one note add up; each is stated in terms of the song as it is. The result is
+    read back: raises `MendError` where an edit names no event of the song, is impossible (a note
+    that would end before it starts, a gap longer than the format can say), or where the written
+    file would not play exactly the notes that were meant (a note moved into another of its pitch).
+    """
+    if not edits:
+        return raw
+    places = locate(song, edits)
+    notes = _edited_notes(song, places)
+    plans: dict[int, TrackPlan] = {}
+    for row, note in notes.items():
+        part = song.parts[int(song.notes.part[row])]
+        plan = plans.setdefault(part.track, TrackPlan({}, set(), []))
+        _plan_note(song, row, note, part.channel, song.scan.tracks[part.track], plan)
+    for place in places:
+        if place.edit.do in ("bend", "insert"):
+            plan = plans.setdefault(place.edit.track, TrackPlan({}, set(), []))
+            _plan_new(place, plan)
+    data = bytearray()
+    at = 0
+    for index in sorted(plans):
+        track = song.scan.tracks[index]
+        body = write_track(song.scan.data, track, plans[index])
+        data += song.scan.data[at : track.chunk.offset + 4]
+        data += len(body).to_bytes(4, "big") + body
+        at = track.chunk.end
+    data += song.scan.data[at:]
+    _check_notes(song, notes, places, bytes(data))
+    return _wrap(raw, song.scan.base, len(song.scan.data), bytes(data))
+
+
+def keys_of(edits: Iterable[Edit]) -> frozenset[Key]:
+    """The keys that edits may touch, and perhaps a few more."""
+    return frozenset(
+        (edit.track * 16 + edit.channel, pitch)
+        for edit in edits
+        for pitch in (edit.pitch, edit.before, edit.after)
+        if pitch is not None
+    )
+
+
+def _edited_notes(song: Song, places: Sequence[Located]) -> dict[int, _Note | None]:
+    """What the edited notes become, by row of song.notes; None where the note goes."""
+    result: dict[int, _Note | None] = {}
+    source = song.notes
+    for place in places:
+        edit, row = place.edit, place.note
+        if row < 0:
+            continue
+        if row not in result:
+            result[row] = _Note(
+                int(source.start[row]),
+                int(source.end[row]),
+                int(source.pitch[row]),
+                int(source.velocity[row]),
+                bool(source.off_row[row] != NEVER),
+            )
+        note = result[row]
+        if note is None:
+            continue
+        if edit.do == "remove":
+            result[row] = None
+            continue
+        if edit.after is None:
+            raise MendError(f"The edit “{edit.do}” does not say what to change to.", KEEP)
+        if edit.do == "pitch":
+            note.pitch = edit.after
+        elif edit.do == "velocity":
+            note.velocity = edit.after
+        elif edit.do == "start":
+            note.start = edit.after
+        elif edit.do == "end":
+            note.end, note.closed = edit.after, True
+        else:  # move: both ends by the same way
+            by = edit.after - int(source.start[row])
+            note.start += by
+            note.end += by
+    for row, note in result.items():
+        if note is None:
+            continue
+        if not note.closed:  # it sounds until the song is over, wherever it starts
+            note.end = max(note.end, note.start)
+        was_empty = source.start[row] == source.end[row]
+        if note.start < 0 or note.end < note.start or (note.end == note.start and not was_empty):
+            raise MendError(
+                f"{pitch_name(note.pitch)} would last from tick {note.start} to {note.end}.", KEEP
+            )
+        if not (0 <= note.pitch <= 127 and 1 <= note.velocity <= 127):
+            raise MendError(f"MIDI has no note {note.pitch} of velocity {note.velocity}.", KEEP)
+    return result
+
+
+def _plan_note(
+    song: Song, row: int, note: _Note | None, channel: int, track: TrackEvents, plan: TrackPlan
+) -> None:
+    """Turn a note's new state into changes of its two events."""
+    on, off = int(song.notes.on_row[row]), int(song.notes.off_row[row])
+    if note is None:
+        plan.taken.update({on} if off == NEVER else {on, off})
+        return
+    body = _encode("note_on", channel, note=note.pitch, velocity=note.velocity)[1:]
+    same_key = note.pitch == song.notes.pitch[row]
+    if note.start == track.tick[on] and (same_key or not _in_the_way(track, on, note.pitch)):
+        plan.replaced[on] = body
+    else:
+        plan.taken.add(on)
+        plan.put.append(NewEvent(note.start, ON, int(track.status[on]), body, on))
+    order = OFF_AFTER_ON if note.start == note.end else OFF
+    if off == NEVER:
+        if note.closed:
+            status, *rest = _encode("note_off", channel, note=note.pitch, velocity=64)
+            plan.put.append(NewEvent(note.end, order, status, bytes(rest), -1))
+        return
+    body = bytes((note.pitch, int(track.data2[off])))  # the release's own form and velocity stay
+    if note.end == track.tick[off] and (same_key or not _in_the_way(track, off, note.pitch)):
+        plan.replaced[off] = body
+    else:
+        plan.taken.add(off)
+        plan.put.append(NewEvent(note.end, order, int(track.status[off]), body, off))
+
+
+def _in_the_way(track: TrackEvents, row: int, pitch: int) -> bool:
+    """Would this event, left in its place with a new pitch, stand on the wrong side of another?
+
+    At one tick the end of a note must come before the start of the next one of the same pitch.
+    """
+    tick = track.tick[row]
+    begin, end = (int(track.tick.searchsorted(tick, side=side)) for side in ("left", "right"))
+    mine = is_on(track, row)
+    near = slice(row + 1, end) if mine else slice(begin, row)  # those it must come after, before
+    status = track.status[near]
+    of_key = (status < 0xA0) & (status & 0x0F == int(track.status[row]) & 0x0F)
+    of_key &= track.data1[near] == pitch
+    strikes = (status & 0xF0 == 0x90) & (track.data2[near] > 0)
+    return bool((of_key & (strikes != mine)).any())
+
+
+def _plan_new(place: Located, plan: TrackPlan) -> None:
+    """Put in a note, or set, add or take out a bend."""
+    edit = place.edit
+    if edit.do == "insert":
+        if edit.after is None or edit.end_tick <= edit.tick:
+            raise MendError("A note to put in needs a pitch and a length.", KEEP)
+        on = _encode("note_on", edit.channel, note=edit.after, velocity=edit.velocity or 100)
+        off = _encode("note_off", edit.channel, note=edit.after, velocity=64)
+        plan.put.append(NewEvent(edit.tick, ON, on[0], on[1:], -1))
+        plan.put.append(NewEvent(edit.end_tick, OFF, off[0], off[1:], -1))
+    elif edit.after is None:
+        if place.row >= 0:
+            plan.taken.add(place.row)
+    else:
+        status, *body = _encode("pitchwheel", edit.channel, pitch=edit.after)
+        if place.row >= 0:
+            plan.replaced[place.row] = bytes(body)
+        else:
+            plan.put.append(NewEvent(edit.tick, BEND, status, bytes(body), -1))
+
+
+def _encode(kind: str, channel: int, **values: int) -> bytes:
+    try:
+        return bytes(mido.Message(kind, channel=channel - 1, **values).bytes())
+    except ValueError as error:
+        raise MendError(f"MIDI cannot say this: {error}.", KEEP) from None
+
+
+def _check_notes(
+    song: Song, edited: dict[int, _Note | None], places: Sequence[Located], data: bytes
+) -> None:
+    """Read the result back: it must play the notes that were meant and no others."""
+    want = _note_rows(song)
+    gone = [row for row, note in edited.items() if note is None]
+    for row, note in edited.items():
+        if note is not None:
+            end = note.end if note.closed else _OPEN
+            want[row, :4] = note.start, end, note.pitch, note.velocity
+    added = [
+        (e.tick, e.end_tick, e.after, e.velocity or 100, e.track * 16 + e.channel)
+        for e in (place.edit for place in places)
+        if e.do == "insert"
+    ]
+    want = np.delete(want, gone, axis=0)
+    if added:
+        want = np.concatenate((want, np.array(added, dtype=np.int64)))
+    have = _note_rows(build(scan(data)))
+    if want.shape != have.shape or not np.array_equal(_in_order(want), _in_order(have)):
+        wanted, played = (Counter(map(tuple, rows.tolist())) for rows in (want, have))
+        raise Clash(frozenset((n[4], n[2]) for n in (wanted - played) + (played - wanted)))
+
+
+def _note_rows(song: Song) -> NDArray[np.int64]:
+    """The notes as rows of start, end (`_OPEN` where none is written), pitch, velocity, voice."""
+    notes = song.notes
+    voices = np.array([p.track * 16 + p.channel for p in song.parts], dtype=np.int64)
+    end = np.where(notes.off_row == NEVER, _OPEN, notes.end)
+    columns = (notes.start, end, notes.pitch, notes.velocity, voices[notes.part])
+    return np.stack([column.astype(np.int64) for column in columns], axis=1)
+
+
+def _in_order(rows: NDArray[np.int64]) -> NDArray[np.int64]:
+    return rows[np.lexsort(rows.T)]
+
+
+def _wrap(raw: bytes, base: int, length: int, data: bytes) -> bytes:
+    """Put the changed data back into its RIFF wrapper, with the sizes that it now has."""
+    if not base:
+        return data
+    rest = raw[base + length + (length & 1) :]
+    pad = b"\0" if len(data) & 1 else b""
+    size = int.from_bytes(raw[4:8], "little") + len(data) + (len(data) & 1) - length - (length & 1)
+    head = raw[:4] + size.to_bytes(4, "little") + raw[8 : base - 4]
+    return head + len(data).to_bytes(4, "little") + data + pad + rest

@@ -1,0 +1,1 @@
+"""Strips, maps and rolls: one picture for terminal, pipe and page."""

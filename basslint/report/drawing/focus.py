@@ -1,0 +1,197 @@
+"""Which notes is a finding about, and how would they stand once mended?
+
+Nothing is judged here: the finding and its edits are laid over the notes they name.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.fixes.edits import Edit
+from basslint.hear.chart import Chart
+from basslint.judging.results import Finding
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """A drawn note: ticks and MIDI pitch."""
+
+    start: int
+    end: int
+    pitch: int
+
+
+@dataclass(frozen=True, slots=True)
+class Focus:
+    """What a strip is about. ``part`` indexes song.parts; ``start`` to ``end`` is the stretch to
+    show, ``finest`` the smallest shift in time (ticks) that must be seen, where there is one;
+    ``written`` rows of song.notes are at fault; ``mended`` is how they would stand.
+
+    ``loudness``: (tick, velocity as written, as mended). ``curve``: (tick, fractional pitch) along
+    a mended bend. ``slide``: row of chart.slides, or None.
+    """
+
+    part: int
+    start: int
+    end: int
+    finest: int | None
+    written: frozenset[int]
+    mended: tuple[Bar, ...]
+    loudness: tuple[tuple[int, int, int], ...]
+    curve: tuple[tuple[int, float], ...]
+    slide: int | None
+
+
+def focus_on(chart: Chart, finding: Finding) -> Focus | None:
+    """The focus of a finding, None where it names no part or no note."""
+    if finding.part is None or finding.pitch is None:
+        return None
+    part = finding.part.number - 1
+    where, notes = finding.where, chart.song.notes
+    mine = notes.part == part
+    edits = _edits(finding)
+    slide = _slide(chart, finding, part)
+    touched = mine & (notes.pitch == finding.pitch)
+    touched &= (notes.start < max(where.end_tick, where.tick + 1)) & (notes.end > where.tick)
+    if finding.family == "fills":  # a fill is all of its hits, whatever their pitch
+        touched |= mine & (notes.start >= where.tick) & (notes.start < where.end_tick)
+    changed, mended = _changed(edits)
+    for bar in changed:
+        touched |= mine & (notes.start == bar.start) & (notes.pitch == bar.pitch)
+    start = min([where.tick, *(b.start for b in mended)])
+    end = max([where.end_tick, *(b.end for b in mended)])
+    shifts = _shifts(edits)
+    finest = min((b - a for a, b in shifts), default=None)
+    if finest is not None and finest < chart.song.division // 4:  # too small to see from afar
+        start, end = min(a for a, _ in shifts), max(b for _, b in shifts)
+    return Focus(
+        part,
+        start,
+        end,
+        finest,
+        frozenset(np.flatnonzero(touched).tolist()),
+        mended,
+        _loudness(chart, edits, touched),
+        _curve(chart, edits, slide),
+        slide,
+    )
+
+
+def _edits(finding: Finding) -> tuple[Edit, ...]:
+    """The edits of the finding's own part; others cannot be drawn in its strip."""
+    part = finding.part
+    if finding.fix is None or part is None:
+        return ()
+    return tuple(
+        e for e in finding.fix.edits if e.track == part.track and e.channel == part.channel
+    )
+
+
+def _changed(edits: tuple[Edit, ...]) -> tuple[list[Bar], tuple[Bar, ...]]:
+    """Notes that edits touch, as written, and where notes stand once all edits are done.
+
+    Several edits of one note are one change; a note that ends up where it was is in neither.
+    """
+    of_note: dict[tuple[Bar, int], list[Edit]] = {}
+    mended: list[Bar] = []
+    for edit in edits:
+        if edit.do == "insert" and edit.after is not None:
+            mended.append(Bar(edit.tick, edit.end_tick, edit.after))
+            continue
+        pitch = edit.before if edit.do in ("pitch", "remove") else edit.pitch
+        if edit.do not in ("bend", "insert") and pitch is not None:
+            note = Bar(edit.tick, edit.end_tick, pitch)
+            of_note.setdefault((note, edit.nth), []).append(edit)
+    changed: list[Bar] = []
+    for (note, _), those in of_note.items():
+        kinds = {e.do for e in those}
+        stands = note
+        for edit in those:
+            stands = _with(stands, edit)
+        if "remove" in kinds:
+            changed.append(note)
+        elif stands != note:
+            changed.append(note)
+            mended.append(stands)
+        elif "velocity" in kinds:
+            changed.append(note)
+    return changed, tuple(mended)
+
+
+def _with(bar: Bar, edit: Edit) -> Bar:
+    """A note after one more edit."""
+    after = edit.after
+    if after is None:
+        return bar
+    if edit.do == "pitch":
+        return replace(bar, pitch=after)
+    if edit.do == "start":
+        return replace(bar, start=after)
+    if edit.do == "end":
+        return replace(bar, end=after)
+    if edit.do == "move" and edit.before is not None:
+        by = after - edit.before
+        return replace(bar, start=bar.start + by, end=bar.end + by)
+    return bar
+
+
+def _loudness(
+    chart: Chart, edits: tuple[Edit, ...], touched: NDArray[np.bool_]
+) -> tuple[tuple[int, int, int], ...]:
+    """Velocities before and after of every note at fault, where a fix changes any."""
+    notes = chart.song.notes
+    louder = {(e.tick, e.pitch): e.after for e in edits if e.do == "velocity"}
+    if not louder:
+        return ()
+    told = []
+    for row in np.flatnonzero(touched).tolist():
+        tick, before = int(notes.start[row]), int(notes.velocity[row])
+        after = louder.get((tick, int(notes.pitch[row])))
+        told.append((tick, before, before if after is None else after))
+    return tuple(told)
+
+
+def _shifts(edits: tuple[Edit, ...]) -> list[tuple[int, int]]:
+    """The stretches of time by which edits move an end of a note."""
+    return [
+        (min(e.before, e.after), max(e.before, e.after))
+        for e in edits
+        if e.do in ("start", "end", "move")
+        and e.before is not None
+        and e.after is not None
+        and e.before != e.after
+    ]
+
+
+def _slide(chart: Chart, finding: Finding, part: int) -> int | None:
+    """Row of the slide that a finding stands on."""
+    if finding.family != "slides":
+        return None
+    slides = chart.slides
+    same = (slides.part == part) & (slides.start == finding.where.tick)
+    rows = np.flatnonzero(same & (slides.land == finding.where.end_tick))
+    return int(rows[0]) if len(rows) else None
+
+
+def _curve(
+    chart: Chart, edits: tuple[Edit, ...], slide: int | None
+) -> tuple[tuple[int, float], ...]:
+    """The mended wheel as pitches over time.
+
+    The semitones that one step of the wheel is worth follow from the slide as it was heard: its
+    height over the wheel's travel.
+    """
+    bends = sorted((e.tick, e.after) for e in edits if e.do == "bend" and e.after is not None)
+    if not bends or slide is None:
+        return ()
+    slides = chart.slides
+    last = int(slides.last_change[slide])
+    pitch = int(chart.song.notes.pitch[int(slides.note[slide])])
+    value = int(chart.song.changes.value[last]) if last >= 0 else 0
+    if not value:
+        return ()
+    step = (float(slides.target[slide]) - pitch) / value
+    return tuple((tick, pitch + step * after) for tick, after in bends)

@@ -1,0 +1,172 @@
+"""Which marks and words does every report share?
+
+Defined once for the terminal, the chart and the page. A mark is a sign, its stand-in where the
+output knows ASCII alone, and a word; a colour only repeats what sign and word have said.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from basslint.rulebook.model import Level
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """``sign`` and ``plain`` (its ASCII stand-in) take the same number of cells; ``word`` is what
+    both mean; ``style`` is a key of `STYLES`."""
+
+    sign: str
+    plain: str
+    word: str
+    style: str
+
+    def drawn(self, unicode: bool) -> str:
+        """The sign, or its stand-in."""
+        return self.sign if unicode else self.plain
+
+
+# The graver, the fuller: a note head that is full, half full, empty.
+LEVEL_MARKS: dict[Level, Mark] = {
+    "error": Mark("●", "@", "error", "error"),
+    "warning": Mark("◐", "%", "warning", "warning"),
+    "note": Mark("○", "o", "note", "note"),
+}
+
+# Note heads again: a cross for what is off, a diamond for what would sound instead.
+AS_WRITTEN = Mark("×", "x", "as written", "as-written")
+AS_MENDED = Mark("◇", "+", "as mended", "as-mended")
+WAIVED = Mark("~", "~", "waived", "quiet")
+
+ROLE_MARKS: dict[str, Mark] = {
+    "bass": Mark("▂", "_", "bass", "heard"),
+    "harmony": Mark("≡", "=", "harmony", "root"),
+    "melody": Mark("∿", "~", "melody", "quiet"),
+    "drums": Mark("×", "x", "drums", "quiet"),
+    "other": Mark("·", ".", "other", "quiet"),
+}
+
+# What a strip is drawn with: the first cell of a note, and the cells after it.
+ONSET = Mark("▐", "[", "a note begins", "heard")
+ONSET_WRITTEN = Mark("×", "X", "it begins, as written", "as-written")
+ONSET_MENDED = Mark("◇", "+", "it begins, as mended", "as-mended")
+BODY = Mark("█", "=", "it sounds on", "heard")
+BODY_WRITTEN = Mark("▒", "x", "as written", "as-written")
+BODY_MENDED = Mark("░", "-", "as mended", "as-mended")
+HITS = Mark("║", "#", "several hits in one column", "heard")
+RISE = Mark("╱", "/", "slides up", "slide")
+FALL = Mark("╲", "\\", "slides down", "slide")
+BAR_LINE = Mark("┊", ":", "bar line", "grid")
+PHRASE_START = Mark("┣", "|", "a phrase begins", "phrase")
+PHRASE_BODY = Mark("━", "-", "it goes on", "phrase")
+FILL = Mark("▒", "#", "a fill", "fill")
+STEPS = ("▁▂▃▄▅▆▇█", "12345678")  # velocity in eighths of the range, Unicode and ASCII
+
+DASH = Mark("–", "-", "to", "plain")
+DOT = Mark("·", "|", "and", "quiet")
+MORE = Mark("…", ".", "and more", "quiet")
+
+# Style names that reports use -> what a terminal does. `plain` and `heard` keep the user's own
+# foreground, so that every terminal theme stays readable.
+STYLES: dict[str, str] = {
+    "plain": "default",
+    "heading": "bold",
+    "quiet": "dim",
+    "error": "bold red",
+    "warning": "bold yellow",
+    "note": "bold cyan",
+    "rule": "italic",
+    "heard": "default",
+    "as-written": "bold red",
+    "as-mended": "green",
+    "slide": "magenta",
+    "fill": "magenta",
+    "grid": "dim",
+    "ruler": "dim",
+    "focus": "bold",
+    "root": "bold",
+    "phrase": "blue",
+}
+
+# Common chord symbols by the names that `hear.roots` gives; no published standard.
+CHORD_SIGNS = {
+    "major": "",
+    "minor": "m",
+    "diminished": "dim",
+    "augmented": "aug",
+    "dominant-7": "7",
+    "major-7": "maj7",
+    "minor-7": "m7",
+    "minor-major-7": "m(maj7)",
+    "half-diminished-7": "m7b5",
+    "diminished-7": "dim7",
+    "sus2": "sus2",
+    "sus4": "sus4",
+    "suspended-2": "sus2",
+    "suspended-4": "sus4",
+    "power": "5",
+    "fifth": "5",
+}
+
+# General MIDI 1 percussion keys that beats are made of; others go by their number.
+DRUM_KEYS = {
+    35: "kick",
+    36: "kick",
+    37: "rim",
+    38: "snare",
+    39: "clap",
+    40: "snare",
+    42: "hat",
+    44: "hat",
+    46: "openhat",
+    49: "crash",
+    51: "ride",
+}
+
+
+def chord_name(root: int, quality: str, spelled: tuple[str, ...]) -> str:
+    """``F#m7``; ``?`` where no root was told."""
+    return f"{spelled[root]}{CHORD_SIGNS.get(quality, '')}" if root >= 0 else "?"
+
+
+def fitted(name: str, root: str, room: int, unicode: bool) -> str:
+    """A chord's name where it has room, else its root and a mark that there is more, else nothing:
+    a name that is cut would be another chord's."""
+    if len(name) <= room:
+        return name
+    short = f"{root}{MORE.drawn(unicode)}"
+    return short if root and len(short) <= room else ""
+
+
+def percent(share: float) -> str:
+    """A certainty as people read it. Never 100 % unless it is certain."""
+    return f"{100 if share >= 1 else min(99, round(100 * share))} %"
+
+
+def minutes(seconds: float) -> str:
+    """``1:50``."""
+    whole = round(seconds)
+    return f"{whole // 60}:{whole % 60:02}"
+
+
+def number(value: float, digits: int = 2) -> str:
+    """A number without idle zeros."""
+    text = f"{value:.{digits}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def counted(count: int, word: str) -> str:
+    """``1 bar``, ``2 bars``."""
+    return f"{count:,} {word}" if count == 1 else f"{count:,} {word}s"
+
+
+def bar_list(bars: list[tuple[int, int]], dash: str = "–", most: int = 12) -> str:
+    """``bars 1–4, 9 and 13`` from stretches (first bar, bar after the last)."""
+    words = [f"{a}" if b - a <= 1 else f"{a}{dash}{b - 1}" for a, b in bars]
+    left = len(words) - most
+    if left > 1:
+        words = [*words[:most], f"{left} more"]
+    head = "bar" if len(bars) == 1 and bars[0][1] - bars[0][0] <= 1 else "bars"
+    if len(words) < 2:
+        return f"{head} {''.join(words)}"
+    return f"{head} {', '.join(words[:-1])} and {words[-1]}"

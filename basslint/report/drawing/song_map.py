@@ -1,0 +1,150 @@
+"""Where in the song is what? Bars as columns, eight a row, with roots, phrases, line and fills."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from basslint.hear.chart import Chart
+from basslint.hear.harmony.roots import QUALITIES
+from basslint.report.drawing import marks
+from basslint.report.drawing.canvas import Cells, Row, labelled
+from basslint.report.drawing.marks import Mark
+from basslint.report.drawing.strip import Look
+
+GUTTER = 7  # "phrase" and a space
+LEAST_BAR, MOST_BAR = 8, 12  # columns of a bar: a chord name in each half
+
+
+@dataclass(frozen=True, slots=True)
+class _System:
+    """One row of bars: ``first`` to ``last`` (exclusive, from 0), ``wide`` columns each."""
+
+    chart: Chart
+    look: Look
+    first: int
+    last: int
+    wide: int
+
+    @property
+    def start(self) -> int:
+        return int(self.chart.song.grid.start[self.first])
+
+    @property
+    def end(self) -> int:
+        return int(self.chart.song.grid.start[self.last])
+
+    def cells(self) -> Cells:
+        return Cells(self.wide * (self.last - self.first))
+
+    def column(self, tick: int) -> int:
+        """Column of a tick; bars are equally wide whatever their length."""
+        start = self.chart.song.grid.start
+        bar = int(np.searchsorted(start, tick, side="right")) - 1
+        bar = min(max(bar, self.first), self.last - 1)
+        inside = (tick - int(start[bar])) / (int(start[bar + 1]) - int(start[bar]))
+        return (bar - self.first) * self.wide + int(max(inside, 0.0) * self.wide)
+
+    def draw(self) -> tuple[Row, ...]:
+        rows = [self._ruler(), self._phrases(), self._roots(), self._line(), *self._moves()]
+        return tuple(r for r in rows if r is not None)
+
+    def _row(self, label: str, cells: Cells) -> Row:
+        return labelled(f"{label:>{GUTTER - 1}} ", "ruler", cells)
+
+    def _ruler(self) -> Row:
+        cells = self.cells()
+        for bar in range(self.first, self.last):
+            cells.put((bar - self.first) * self.wide, str(bar + 1), "ruler")
+        return self._row("bar", cells)
+
+    def _spans(self, label: str, spans: list[tuple[int, int, str]], style: str) -> Row | None:
+        """Labelled stretches of bars as lines that begin with a sign."""
+        begin = marks.PHRASE_START.drawn(self.look.unicode)
+        body = marks.PHRASE_BODY.drawn(self.look.unicode)
+        cells, used = self.cells(), False
+        for start, end, name in spans:
+            if end <= self.first or start >= self.last:
+                continue
+            used = True
+            left = (max(start, self.first) - self.first) * self.wide
+            right = (min(end, self.last) - self.first) * self.wide
+            lead = begin if start >= self.first else body
+            text = f"{lead}{body} {name} "
+            if len(text) > right - left:
+                text = f"{lead}{name}"
+            cells.put(left, body * (right - left - 1), style)
+            cells.put(left, text[: right - left - 1], style)
+        return self._row(label, cells) if used else None
+
+    def _phrases(self) -> Row | None:
+        phrases = self.chart.phrases
+        spans = [
+            (int(start), int(phrases.end_bar[i]), phrases.label[i])
+            for i, start in enumerate(phrases.start_bar)
+        ]
+        return self._spans("phrase", spans, "phrase")
+
+    def _line(self) -> Row | None:
+        pattern = self.chart.pattern
+        spans = [
+            (int(start), int(pattern.end_bar[i]), pattern.kind[i])
+            for i, start in enumerate(pattern.start_bar)
+        ]
+        return self._spans("bass", spans, "quiet")
+
+    def _roots(self) -> Row:
+        """Chord names where they begin; what goes on is not said again within a row."""
+        roots, cells = self.chart.roots, self.cells()
+        shown = np.flatnonzero((roots.start < self.end) & (roots.end > self.start))
+        free = 0
+        for row in shown.tolist():
+            spelled = self.chart.spelling_at(int(roots.start[row]))
+            root = int(roots.root[row])
+            name = marks.chord_name(root, QUALITIES[int(roots.quality[row])], spelled)
+            column = max(self.column(max(int(roots.start[row]), self.start)), free)
+            stop = self.column(int(roots.end[row])) if int(roots.end[row]) < self.end else None
+            room = (cells.width if stop is None else stop) - column
+            name = marks.fitted(name, spelled[root] if root >= 0 else "", room, self.look.unicode)
+            if not name:
+                continue
+            cells.put(column, name, "root")
+            free = column + len(name) + 1
+        return self._row("root", cells)
+
+    def _moves(self) -> list[Row]:
+        """Slides and fills, a row each where there are any."""
+        rows: list[Row] = []
+        slides, fills, unicode = self.chart.slides, self.chart.fills, self.look.unicode
+        cells = self.cells()
+        seen = np.flatnonzero((slides.start >= self.start) & (slides.start < self.end))
+        for row in seen.tolist():
+            up = float(slides.target[row]) >= float(slides.origin[row])
+            mark: Mark = marks.RISE if up else marks.FALL
+            cells.put(self.column(int(slides.start[row])), mark.drawn(unicode), mark.style)
+        if len(seen):
+            rows.append(self._row("slides", cells))
+        cells = self.cells()
+        seen = np.flatnonzero((fills.start < self.end) & (fills.end > self.start))
+        for row in seen.tolist():
+            first = self.column(max(int(fills.start[row]), self.start))
+            end = int(fills.end[row])
+            stop = cells.width if end >= self.end else self.column(end)
+            sign = marks.FILL.drawn(unicode) * max(1, stop - first)
+            cells.put(first, sign, marks.FILL.style)
+        if len(seen):
+            rows.append(self._row("fills", cells))
+        return rows
+
+
+def song_map(chart: Chart, look: Look) -> list[tuple[Row, ...]]:
+    """The rows of each system: as many bars of 8, 4, 2 or 1 as the width holds."""
+    room = max(look.width - GUTTER, LEAST_BAR)
+    per_row = next((n for n in (8, 4, 2) if n * LEAST_BAR <= room), 1)
+    wide = min(room // per_row, MOST_BAR)
+    bars = chart.song.grid.bars
+    return [
+        _System(chart, look, first, min(first + per_row, bars), wide).draw()
+        for first in range(0, bars, per_row)
+    ]

@@ -1,0 +1,32 @@
+"""The account of a mending as JSON ("basslint-mend/1"), edits in the contract's form."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+from basslint.mending.mend import MendResult
+from basslint.report.formats.json_report import edit_object, finding_object
+
+
+def mend_json(result: MendResult, target: Path | None) -> str:
+    """What was mended and what stands. ``written`` is null where nothing was written."""
+    account: dict[str, Any] = {
+        "schema": "basslint-mend/1",
+        "path": Path(result.before.path).as_posix(),
+        "written": None if target is None else target.as_posix(),
+        "applied": [
+            {
+                "finding": finding_object(a.finding),
+                "title": a.fix.title,
+                "kind": a.fix.kind,
+                "edits": [edit_object(e) for e in a.fix.edits],
+            }
+            for a in result.applied
+        ],
+        "conflicts": [[finding_object(f) for f in c.findings] for c in result.conflicts],
+        "left": [{"finding": finding_object(x.finding), "why": x.why} for x in result.left],
+        "faults": list(result.faults),
+    }
+    return json.dumps(account, ensure_ascii=False, indent=1) + "\n"

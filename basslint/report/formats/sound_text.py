@@ -1,0 +1,117 @@
+"""What was measured in a bass one-shot, as text with a small picture of its level."""
+
+from __future__ import annotations
+
+from typing import TextIO
+
+import numpy as np
+
+from basslint.report.drawing import marks
+from basslint.report.drawing.canvas import Cells, Row, Segment, labelled
+from basslint.report.drawing.marks import number
+from basslint.report.paper import Paper
+from basslint.sound.one_shot import SoundReport
+from basslint.theory.names import pitch_name
+
+_BOTTOM_DB, _ROWS = -60.0, 6  # ten decibels a row
+_LABEL = 9  # columns before the picture
+_STAYS_DB = -24.0  # what the slide rules count as still heard, by default
+
+
+def print_sound(
+    sound: SoundReport, stream: TextIO, middle_c: int = 4, width: int | None = None
+) -> None:
+    """Write a measured sound as text; ``width`` overrides the terminal's."""
+    paper = Paper(stream, middle_c, width)
+    paper.line(Segment(sound.path, "heading"))
+    channels = {1: "mono", 2: "stereo"}.get(sound.channels, f"{sound.channels} channels")
+    about = (
+        f"{number(sound.duration_s)} s, {channels}, {sound.sample_rate:,} Hz, "
+        f"peak {number(sound.peak_db, 1)} dB" + (", clips" if sound.clipped else "")
+    )
+    paper.paragraph([Segment(about, "quiet")], indent=2, hanging=2)
+    paper.blank()
+    _fact(paper, "pitch", _pitch(sound, middle_c))
+    _fact(paper, "decay", _decay(sound))
+    if sound.t60_s is not None:
+        heard = sound.t60_s * _STAYS_DB / _BOTTOM_DB
+        _fact(paper, "slides", f"land within {milliseconds(heard)} of the stroke to be heard "
+              f"above {number(_STAYS_DB)} dB")  # fmt: skip
+    for remark in sound.remarks:
+        _fact(paper, "but", remark)
+    paper.blank()
+    paper.drawing(_picture(sound, paper.look.width, paper.look.unicode), indent=2)
+    if sound.t60_s is not None:
+        paper.blank()
+        paper.paragraph([Segment("In basslint.toml, so that slides are judged by it:", "quiet")],
+                        indent=2, hanging=2)  # fmt: skip
+        paper.line(Segment("[facts]", "plain"), indent=4)
+        paper.line(Segment(f'decay = "{milliseconds(sound.t60_s).replace(" ", "")}"', "plain"),
+                   indent=4)  # fmt: skip
+
+
+def milliseconds(seconds: float) -> str:
+    """``640 ms``, three digits kept of what is longer than a second."""
+    return f"{round(seconds * 1000)} ms"
+
+
+def _fact(paper: Paper, name: str, text: str) -> None:
+    lead = f"{name:<{_LABEL - 2}}"
+    paper.paragraph([Segment(lead, "focus"), Segment(text, "plain")], indent=2, hanging=_LABEL)
+
+
+def _pitch(sound: SoundReport, middle_c: int) -> str:
+    if sound.pitch_hz is None or sound.note is None or sound.cents_off is None:
+        return "none found"
+    off = sound.cents_off
+    side = "sharp" if off > 0 else "flat"
+    tuned = f"{abs(off):.0f} cents {side}" if abs(off) >= 0.5 else "in tune"
+    text = f"{sound.pitch_hz:.2f} Hz = {pitch_name(sound.note, middle_c=middle_c)}, {tuned}"
+    if sound.settled_s is not None and sound.settled_s >= 0.03:
+        text += f", settled after {milliseconds(sound.settled_s)}"
+    return text
+
+
+def _decay(sound: SoundReport) -> str:
+    if sound.t60_s is None:
+        return "none found"
+    assert sound.fit_from_s is not None and sound.fit_to_s is not None
+    assert sound.fit_from_db is not None and sound.fit_to_db is not None
+    return (
+        f"{milliseconds(sound.t60_s)} to fall by 60 dB, read between {sound.fit_from_db:.0f} dB "
+        f"({milliseconds(sound.fit_from_s)}) and {sound.fit_to_db:.0f} dB "
+        f"({milliseconds(sound.fit_to_s)}), straying {number(sound.fit_error_db or 0, 1)} dB"
+    )
+
+
+def _picture(sound: SoundReport, width: int, unicode: bool) -> list[Row]:
+    """The level over time in eighths of a row, ten decibels a row, with the fitted stretch."""
+    columns = max(min(width - _LABEL - 4, 64), 8)
+    end = float(sound.time_s[-1])
+    heard = np.flatnonzero(sound.level_db > _BOTTOM_DB)
+    end = min(end, 1.05 * float(sound.time_s[heard[-1]]))  # the rest would be an empty picture
+    at = (np.arange(columns) + 0.5) / columns * end
+    level = np.interp(at, sound.time_s, sound.level_db)
+    steps = marks.STEPS[0] if unicode else marks.STEPS[1]
+    rows: list[Row] = []
+    for row in range(_ROWS):
+        floor = _BOTTOM_DB * (row + 1) / _ROWS
+        share = np.clip((level - floor) / (-_BOTTOM_DB / _ROWS), 0.0, 1.0)
+        cells = Cells(columns)
+        for column, eighths in enumerate(np.rint(share * len(steps)).astype(int).tolist()):
+            if eighths > 0:
+                cells.put(column, steps[eighths - 1], "heard")
+        label = f"{round(_BOTTOM_DB * row / _ROWS):>4} dB " if row % 2 == 0 else " " * 8
+        rows.append(labelled(label, "ruler", cells))
+    if sound.fit_from_s is not None and sound.fit_to_s is not None:
+        cells = Cells(columns)
+        mark = marks.PHRASE_BODY.sign if unicode else marks.PHRASE_BODY.plain
+        first, last = (int(s / end * columns) for s in (sound.fit_from_s, sound.fit_to_s))
+        cells.put(first, mark * max(last - first, 1), "phrase")
+        rows.append(labelled("    fit ", "ruler", cells))
+    cells = Cells(columns)
+    cells.put(0, "0", "ruler")
+    label = milliseconds(end)
+    cells.put(columns - len(label), label, "ruler")
+    rows.append(labelled(" " * 8, "ruler", cells))
+    return rows

@@ -1,0 +1,233 @@
+"""The report that people read: per finding a place, a sentence, a strip and the fix."""
+
+from __future__ import annotations
+
+import io
+import sys
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
+from typing import TextIO
+
+from basslint.hear.chart import Chart
+from basslint.judging.results import FileReport, Report, Unjudged
+from basslint.report.drawing import marks
+from basslint.report.drawing.canvas import Segment
+from basslint.report.drawing.strip import Look, finding_strip, legend
+from basslint.report.grouping import Group, grouped, place
+from basslint.report.heading import song_facts, standing
+from basslint.report.paper import Paper, kept
+from basslint.report.section import (
+    Run,
+    Section,
+    Sheet,
+    pieces,
+    section_of,
+    sheet_for,
+    total,
+    unreadable,
+)
+from basslint.rulebook.model import LEVELS, Rule
+
+_FIX_WORDS = {"safe": "safe", "by-ear": "by ear"}
+_HOW_TO_MEND = "basslint mend FILE applies the safe fixes; with --by-ear the others too."
+
+
+def print_report(
+    report: Report, stream: TextIO, middle_c: int = 4, width: int | None = None
+) -> None:
+    """Write a report as text; ``width`` overrides the terminal's."""
+    sheet = replace(sheet_for(stream, width), middle_c=middle_c)
+    for piece in pieces(sys.modules[__name__], report, (), sheet):
+        stream.write(piece)
+
+
+class _Slip(io.StringIO):
+    """Text on its way to a stream, with what is to be known of that stream."""
+
+    def __init__(self, sheet: Sheet) -> None:
+        super().__init__()
+        self.sheet = sheet
+
+    @property
+    def encoding(self) -> str:  # type: ignore[override]  # read-only there, writable in typeshed
+        return self.sheet.encoding
+
+    def isatty(self) -> bool:
+        return self.sheet.terminal
+
+
+def section(file: FileReport, rules: Sequence[Rule], sheet: Sheet) -> Section:
+    """One file's findings; what was not judged follows once all files are known."""
+    slip = _Slip(sheet)
+    drawn = _print_file(Paper(slip, sheet.middle_c, sheet.width), file)
+    return section_of(file, sheet, slip.getvalue(), drawn=drawn)
+
+
+def assemble(sections: Sequence[Section], run: Run) -> Iterator[str]:
+    """The sections, then what holds for all of them, then the summary."""
+    slip = _Slip(run.sheet)
+    paper = Paper(slip, run.sheet.middle_c, run.sheet.width)
+    shared = _blind_everywhere(sections)
+    for count, each in enumerate(sections, start=1):
+        slip.write(each.text)
+        told = _told(each, shared)
+        if told:
+            paper.blank()
+            print_unjudged(paper, told, each.bars)
+        after = sections[count] if count < len(sections) else None
+        quiet = each.silent and not told
+        if after is None or not (quiet and after.silent and not _told(after, shared)):
+            paper.blank()
+    if shared:
+        paper.line(Segment("not judged in any file", "focus"))
+        for rule, reason in sorted(shared):
+            words = [Segment(rule, "rule"), Segment(f": {reason}", "plain")]
+            paper.paragraph(words, indent=2, hanging=4)
+        paper.blank()
+    for remark in run.remarks:
+        paper.paragraph([Segment(remark, "plain")])
+    if any(s.drawn for s in sections):
+        paper.paragraph([Segment(legend_line(paper.look), "quiet")])
+    if any(s.mendable for s in sections):
+        paper.paragraph([Segment(_HOW_TO_MEND, "quiet")])
+    paper.paragraph(_summary(sections, paper.look))
+    yield slip.getvalue()
+
+
+def legend_line(look: Look) -> str:
+    """The marks of a strip in words."""
+    return "   ".join(kept(entry) for entry in legend(look))
+
+
+def _blind_everywhere(sections: Sequence[Section]) -> frozenset[tuple[str, str]]:
+    """Rules that judged no bar of any file, for one reason: said once, not in each file."""
+    read = [s for s in sections if s.bars]
+    if len(read) < 2:
+        return frozenset()
+    blind = [{(u.rule, u.reason) for u in s.unjudged if _whole(u, s.bars)} for s in read]
+    return frozenset(set.intersection(*blind))
+
+
+def _whole(entry: Unjudged, bars: int) -> bool:
+    return entry.start_bar <= 1 and entry.end_bar > bars
+
+
+def _told(each: Section, shared: frozenset[tuple[str, str]]) -> list[Unjudged]:
+    """What was not judged in one file and is not said for all."""
+    return [u for u in each.unjudged if (u.rule, u.reason) not in shared]
+
+
+def _print_file(paper: Paper, file: FileReport) -> bool:
+    """Print one file; True where a strip was drawn."""
+    paper.line(Segment(file.path, "heading"))
+    if file.problem is not None:
+        advice = f" {file.problem.advice}" if file.problem.advice else ""
+        at = f" (At byte {file.problem.byte:,}.)" if file.problem.byte is not None else ""
+        paper.paragraph(
+            [
+                Segment(file.problem.verdict, "error"),
+                Segment(f": {file.problem.message}{advice}{at}", "plain"),
+            ],
+            indent=2,
+            hanging=4,
+        )
+    if file.chart is not None:
+        said = standing(file)
+        style = "plain" if said == "nothing is off" else "warning"
+        clean = [Segment(said, style), Segment("  ", "plain")] if said else []
+        words = [*clean, Segment(" · ".join(map(kept, song_facts(file.chart))), "quiet")]
+        paper.paragraph(words, indent=2, hanging=2)
+    for warning in file.warnings:
+        paper.paragraph([Segment(f"reader: {warning}", "quiet")], indent=2, hanging=4)
+    for fault in file.faults:
+        words = [Segment("basslint's own fault", "error"), Segment(f": {fault}", "plain")]
+        paper.paragraph(words, indent=2, hanging=4)
+    groups = grouped(file.findings)
+    drawn = False
+    for group in groups:
+        if group.first.waived is None:
+            paper.blank()
+            drawn |= print_group(paper, file.chart, group)
+    waived = [g for g in groups if g.first.waived is not None]
+    if waived:
+        paper.blank()
+    for group in waived:
+        _print_waived(paper, group)
+    return drawn
+
+
+def print_group(paper: Paper, chart: Chart | None, group: Group) -> bool:
+    """Print findings of one cause with the strip of the first; True where a strip was drawn."""
+    first, look = group.first, paper.look
+    paper.paragraph(_head(group, look), hanging=2)
+    paper.paragraph([Segment(first.message, "plain")], indent=2, hanging=2)
+    inner = Look(look.width - 2, look.unicode, look.middle_c)
+    rows = finding_strip(chart, first, inner, group.findings[1:]) if chart is not None else ()
+    paper.drawing(rows, indent=2)
+    if first.fix is not None:
+        fix = [
+            Segment("fix", "as-mended"),
+            Segment(f"  {first.fix.title} ", "plain"),
+            Segment(f"({_FIX_WORDS[first.fix.kind]})", "quiet"),
+        ]
+        paper.paragraph(fix, indent=2, hanging=7)
+    return bool(rows)
+
+
+def _head(group: Group, look: Look) -> list[Segment]:
+    first, mark = group.first, marks.LEVEL_MARKS[group.first.level]
+    tail = [first.rule] if first.part is None else [first.rule, first.part.name]
+    if first.certainty < 1:
+        tail.append(f"{marks.percent(first.certainty)} sure")
+    return [
+        Segment(f"{mark.drawn(look.unicode)} {mark.word}", mark.style),
+        Segment("  ", "plain"),
+        Segment(place(group), "focus"),
+        Segment(" · " + " · ".join(map(kept, tail)), "quiet"),
+    ]
+
+
+def _print_waived(paper: Paper, group: Group) -> None:
+    first = group.first
+    words = f"{first.level} {first.rule}, {place(group)}: {first.waived}"
+    mark = marks.WAIVED
+    lead = Segment(f"{mark.drawn(paper.look.unicode)} {mark.word}  ", mark.style)
+    paper.paragraph([lead, Segment(words, "quiet")], hanging=2)
+
+
+def print_unjudged(paper: Paper, unjudged: Iterable[Unjudged], bars_in_all: int) -> None:
+    """Say what of a file was not judged; rules blind for the same bars and reason share a line."""
+    spans: dict[tuple[str, str], list[tuple[int, int]]] = {}
+    whole: set[tuple[str, str]] = set()
+    for entry in unjudged:
+        key = (entry.rule, entry.reason)
+        spans.setdefault(key, []).append((entry.start_bar, entry.end_bar))
+        whole |= {key} if _whole(entry, bars_in_all) else set()
+    lines: dict[tuple[str, str], list[str]] = {}
+    for (rule, reason), bars in spans.items():
+        words = marks.bar_list(sorted(bars), most=8)
+        words = "whole song" if (rule, reason) in whole else words
+        lines.setdefault((words, reason), []).append(rule)
+    paper.line(Segment("not judged", "focus"))
+    for (bars_words, reason), rules in lines.items():
+        told = [Segment(", ".join(rules), "rule"), Segment(f", {bars_words}: {reason}", "plain")]
+        paper.paragraph(told, indent=2, hanging=4)
+
+
+def _summary(sections: Sequence[Section], look: Look) -> list[Segment]:
+    tally, broken = total(sections), unreadable(sections)
+    segments = [Segment(marks.counted(len(sections) - broken, "file") + " checked", "focus")]
+    if broken:
+        segments.append(Segment(f", {broken} not readable", "error"))
+    segments.append(Segment(":", "plain"))
+    for level in LEVELS:
+        mark, count = marks.LEVEL_MARKS[level], tally.of(level)
+        style = mark.style if count else "quiet"
+        sign = mark.drawn(look.unicode)
+        words = kept(f"{sign} {marks.counted(count, mark.word)}")
+        segments += [Segment("  ", "plain"), Segment(words, style)]
+    if tally.waived:
+        sign = marks.WAIVED.drawn(look.unicode)
+        words = kept(f"{sign} {tally.waived} {marks.WAIVED.word}")
+        segments += [Segment("  ", "plain"), Segment(words, "quiet")]
+    return segments

@@ -1,0 +1,1 @@
+"""Which rules are there? Pages read, checked and collected; the notation of examples."""

@@ -1,0 +1,128 @@
+"""What is a rule? Conditions on readings, what is said when they hold, and a page to learn from."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from typing import Literal, NamedTuple
+
+from basslint.errors import RuleError
+from basslint.readings.base import Subject, Value
+
+Level = Literal["error", "warning", "note"]
+LEVELS: tuple[Level, ...] = ("error", "warning", "note")  # gravest first (SARIF's words)
+
+Test = Literal["is", "not", "one_of", "above", "below", "between"]
+
+_BLOCK = re.compile(r"^```beat +(flagged|clean)(?: +bar +(\d+))?[^\n]*\n(.*?)^```", re.M | re.S)
+
+
+@dataclass(frozen=True, slots=True)
+class Parameter:
+    """A number that a rule uses, with its unit and the reason for its default."""
+
+    name: str
+    default: float
+    unit: str
+    reason: str
+
+
+class Condition(NamedTuple):
+    """One test on one reading; ``operand`` holds values, or parameter names for numeric tests."""
+
+    reading: str
+    test: Test
+    operand: tuple[Value, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """Conditions that must all hold, and what is said when they do."""
+
+    conditions: tuple[Condition, ...]
+    level: Level
+    message: str
+    fix: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Example:
+    """A beat in the notation of `rulebook.notation`; ``bar`` (from 1) is where it is flagged."""
+
+    flagged: bool
+    bar: int | None
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """A checked rule page. ``origin`` is "built in", "house" or "plug-in NAME".
+
+    ``needs``: (fact, least certainty or None for the fact's own default). ``because``: rules that
+    explain this one away when they flag the same note.
+    """
+
+    name: str
+    family: str
+    level: Level
+    judges: Subject
+    summary: str
+    cases: tuple[Case, ...]
+    needs: tuple[tuple[str, float | None], ...]
+    because: tuple[str, ...]
+    parameters: tuple[Parameter, ...]
+    body: str
+    path: str
+    origin: str
+
+    @property
+    def numbers(self) -> Mapping[str, float]:
+        """The parameters' values by name."""
+        return {p.name: p.default for p in self.parameters}
+
+    @property
+    def examples(self) -> tuple[Example, ...]:
+        """The beats that the page shows."""
+        return tuple(
+            Example(m[1] == "flagged", int(m[2]) if m[2] else None, m[3])
+            for m in _BLOCK.finditer(self.body)
+        )
+
+    def with_numbers(self, numbers: Mapping[str, float]) -> Rule:
+        """The rule with some parameters set. Raises `RuleError` for a name it does not have, and
+        for a number below 0 where the page's own is not: a length or a count."""
+        for name in numbers:
+            if name not in self.numbers:
+                raise RuleError(
+                    f"{self.name} has no parameter “{name}”.",
+                    suggest(name, self.numbers) or f"Its parameters: {listed(self.numbers)}.",
+                )
+            if numbers[name] < 0 <= self.numbers[name]:
+                raise RuleError(
+                    f"{self.name}: `{name}` cannot be {numbers[name]:g}.",
+                    f"The page says {self.numbers[name]:g}; write 0 or more.",
+                )
+        return replace(
+            self,
+            parameters=tuple(
+                replace(p, default=numbers.get(p.name, p.default)) for p in self.parameters
+            ),
+        )
+
+    def at_level(self, level: Level) -> Rule:
+        """The rule with every case at one level."""
+        return replace(self, level=level, cases=tuple(replace(c, level=level) for c in self.cases))
+
+
+def listed(names: Iterable[object]) -> str:
+    """Names in a row, for an error's advice."""
+    return ", ".join(str(n) for n in names)
+
+
+def suggest(name: str, known: Iterable[str]) -> str:
+    """``Did you mean …?`` with the nearest known name, or nothing where none is near."""
+    import difflib
+
+    near = difflib.get_close_matches(name, list(known), n=1, cutoff=0.5)
+    return f"Did you mean `{near[0]}`?" if near else ""

@@ -1,0 +1,1 @@
+"""What does the user state, where, and what holds for a file?"""

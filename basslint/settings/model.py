@@ -1,0 +1,181 @@
+"""What holds for this file, and who said so?
+
+``basslint.toml`` is found by walking up from each file; its ``[[song]]`` tables override it for the
+songs that they name; the command line overrides both.
+"""
+
+from __future__ import annotations
+
+import difflib
+import os
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass, field, replace
+from itertools import groupby
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from basslint.errors import RuleError, SettingsError
+from basslint.hear.facts import Facts
+from basslint.rulebook.model import Level
+from basslint.smf.chunks import DEFAULT_LIMITS, Limits
+from basslint.waivers.model import Waiver
+
+if TYPE_CHECKING:
+    from basslint.rulebook.model import Rule
+
+FILE_NAME = "basslint.toml"
+COMMAND_LINE = "the command line"  # as the source of what is stated there
+
+
+@dataclass(frozen=True, slots=True)
+class RuleChoice:
+    """What one table of the settings says of a rule or family: on or off, level, numbers."""
+
+    name: str
+    on: bool = True
+    level: Level | None = None
+    numbers: tuple[tuple[str, float], ...] = ()
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Stated:
+    """One setting in force and where it was said, for ``--show-settings``."""
+
+    key: str
+    value: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """All that holds for one file.
+
+    ``folder`` is where its settings file lies, None without one. ``waivers`` are those that speak
+    of the file; ``part_sounds`` names a sound for a part; ``house`` are folders of rule pages.
+    """
+
+    gate: Level = "error"
+    middle_c: int = 4
+    facts: Facts = field(default_factory=Facts)
+    part_sounds: tuple[tuple[str, str], ...] = ()
+    choices: tuple[RuleChoice, ...] = ()
+    plug_ins: tuple[str, ...] = ()
+    house: tuple[Path, ...] = ()
+    limits: Limits = DEFAULT_LIMITS
+    waivers: tuple[Waiver, ...] = ()
+    folder: Path | None = None
+    stated: tuple[Stated, ...] = ()
+
+    def with_facts(self, source: str = COMMAND_LINE, **stated: object) -> Settings:
+        """The settings with facts replaced; None leaves a fact as it is."""
+        given = {k: v for k, v in stated.items() if v is not None and v != ()}
+        if not given:
+            return self
+        said = tuple(Stated(f"facts.{k}", shown(v), source) for k, v in given.items())
+        return replace(
+            self.before(given),
+            facts=replace(self.before(given).facts, **given),  # type: ignore[arg-type]  # its own
+            stated=self.stated + said,
+        )
+
+    def place_of(self, key: str) -> str:
+        """The file and key where a setting was said last; empty where the command line said it."""
+        said = [s.source for s in self.stated if s.key == key]
+        return f"{said[-1]}: `{key}`" if said and said[-1] != COMMAND_LINE else ""
+
+    def before(self, given: Collection[str]) -> Settings:
+        """The settings without what ``given`` facts overrule: a sound that is stated later says how
+        it decays, and both say more than sounds named for parts before them."""
+        if "decay_s" not in given and "sound" not in given:
+            return self
+        kept = self.facts if "decay_s" in given else replace(self.facts, decay_s=None)
+        return replace(self, facts=kept, part_sounds=())
+
+    def name_of(self, path: Path) -> str:
+        """How the settings file calls a song: its path below the file's folder."""
+        return name_below(self.folder, path)
+
+    def choose(self, book: Iterable[Rule]) -> tuple[Rule, ...]:
+        """The rules that are on, with levels and numbers as the settings have them."""
+        rules = {rule.name: rule for rule in book}
+        families = {rule.family for rule in rules.values()}
+        off: set[str] = set()
+        for waiver in self.waivers:
+            if waiver.rule not in rules:
+                raise self._unknown(f"a waiver of “{waiver.rule}”", waiver.rule, rules)
+        for choice in self._in_order(families):
+            if choice.name not in rules and choice.name not in families:
+                raise self._unknown(f"[rules.{choice.name}]", choice.name, [*rules, *families])
+            for rule in tuple(rules.values()):
+                if choice.name not in (rule.name, rule.family):
+                    continue
+                (off.discard if choice.on else off.add)(rule.name)
+                if choice.level:
+                    rule = rule.at_level(choice.level)
+                if choice.numbers:
+                    try:
+                        rule = rule.with_numbers(dict(choice.numbers))
+                    except RuleError as error:
+                        raise SettingsError(
+                            f"{self._file()}: {error.message}", error.advice
+                        ) from None
+                rules[rule.name] = rule
+        return tuple(rule for rule in rules.values() if rule.name not in off)
+
+    def _in_order(self, families: Collection[str]) -> Iterable[RuleChoice]:
+        """What is said of families first, then of single rules, one table after the other."""
+        for _, table in groupby(self.choices, key=lambda c: c.source):
+            yield from sorted(table, key=lambda c: c.name not in families)
+
+    def _unknown(self, what: str, name: str, known: Iterable[str]) -> SettingsError:
+        near = difflib.get_close_matches(name, list(known), n=1, cutoff=0.4)
+        return SettingsError(
+            f"{self._file()}: {what} names no rule{' or family' if '[' in what else ''}.",
+            f"Did you mean {near[0]}?" if near else "`basslint rules` lists them.",
+        )
+
+    def _file(self) -> str:
+        return str(self.folder / FILE_NAME) if self.folder else "the settings"
+
+
+def shown(value: object) -> str:
+    """A value of the settings as it would be written there."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, list | tuple):
+        return "[" + ", ".join(shown(v) for v in value) + "]"
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{k} = {shown(v)}" for k, v in value.items()) + " }"
+    return f'"{value}"' if isinstance(value, str) else str(value)
+
+
+def name_below(folder: Path | None, path: Path) -> str:
+    """A path below a folder, with slashes; the name alone where it lies elsewhere."""
+    whole = path.absolute()
+    if folder is not None and whole.is_relative_to(folder):
+        return whole.relative_to(folder).as_posix()
+    return whole.name
+
+
+def find_file(path: Path) -> Path | None:
+    """The settings file that holds for a path: the nearest one in its folder or above."""
+    start = path.absolute()
+    for folder in (start, *start.parents) if start.is_dir() else start.parents:
+        candidate = f"{folder}{os.sep}{FILE_NAME}"
+        if os.path.isfile(candidate):  # noqa: PTH113  # asked for every folder above every song
+            return Path(candidate)
+    return None
+
+
+def settings_for(path: Path, file: Path | None = None) -> Settings:
+    """Settings for a song: of ``file``, or of the nearest one above it. Raises `SettingsError`."""
+    file = file or find_file(path)
+    if file is None:
+        return _DEFAULT
+    from basslint.settings.reader import read_file
+
+    return read_file(file).settings_of(path)
+
+
+_DEFAULT = Settings()

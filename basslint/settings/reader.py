@@ -1,0 +1,292 @@
+"""What does a settings file say, and is it well said?
+
+Every key and value is checked when the file is read, whichever song is asked for, and a fault names
+the file, the key and what would be right.
+"""
+
+from __future__ import annotations
+
+import difflib
+import math
+import stat
+import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, fields, replace
+from fnmatch import fnmatchcase
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from basslint.errors import SettingsError, UsageError
+from basslint.hear.facts import MOST_SEMITONES, parse_key, parse_seconds
+from basslint.rulebook.model import LEVELS, Level
+from basslint.settings.model import RuleChoice, Settings, Stated, shown
+from basslint.smf.chunks import DEFAULT_LIMITS, Limits
+from basslint.waivers.model import Waiver, read_waiver
+
+MAX_SETTINGS_BYTES = 1024 * 1024
+
+
+class SettingsFile:
+    """A parsed and checked settings file: what holds for all songs, and overrides by glob."""
+
+    def __init__(
+        self,
+        path: Path,
+        base: Settings,
+        songs: Iterable[tuple[tuple[str, ...], Mapping[str, Any]]],
+        waivers: Iterable[Waiver],
+    ) -> None:
+        self.path, self.base, self.songs = path, base, tuple(songs)
+        self._resolved: dict[tuple[int, ...], Settings] = {}
+        self._named: dict[str, list[Waiver]] = {}
+        self._globs: list[Waiver] = []
+        for waiver in waivers:
+            if waiver.is_glob:
+                self._globs.append(waiver)
+            else:
+                self._named.setdefault(waiver.song, []).append(waiver)
+
+    def settings_of(self, path: Path) -> Settings:
+        """All that holds for one song."""
+        name = self.base.name_of(path)
+        rows = tuple(
+            row
+            for row, (globs, _) in enumerate(self.songs)
+            if any(fnmatchcase(name, g) or fnmatchcase(path.name, g) for g in globs)
+        )
+        if rows not in self._resolved:
+            self._resolved[rows] = self._overridden(rows)
+        mine = [
+            *self._named.get(name, ()),
+            *(self._named.get(path.name, ()) if path.name != name else ()),
+            *(w for w in self._globs if w.covers_song(name)),
+        ]
+        settings = self._resolved[rows]
+        return replace(settings, waivers=tuple(mine)) if mine else settings
+
+    def _overridden(self, rows: Iterable[int]) -> Settings:
+        settings = self.base
+        for row in rows:
+            globs, table = self.songs[row]
+            source = f"{self.path}, song {', '.join(globs)}"
+            settings = _Reader(self.path).apply(settings, table, source)
+        return settings
+
+
+def read_file(path: Path) -> SettingsFile:
+    """Parse and check a settings file, once while it stays as it is. Raises `SettingsError`."""
+    try:
+        state = path.stat()
+    except OSError as error:
+        raise _unreadable(path, error) from None
+    if not stat.S_ISREG(state.st_mode):  # a pipe or a device may never end
+        raise SettingsError(f"{path} is no ordinary file.", "Name a settings file.")
+    return _read(path, state.st_mtime_ns, state.st_size)
+
+
+def _unreadable(path: Path, error: OSError) -> SettingsError:
+    return SettingsError(f"{path} cannot be read: {error.strerror}.", "Check the path.")
+
+
+@lru_cache(64)
+def _read(path: Path, _time: int, _size: int) -> SettingsFile:
+    try:
+        with path.open("rb") as handle:
+            raw = handle.read(MAX_SETTINGS_BYTES + 1)
+        if len(raw) > MAX_SETTINGS_BYTES:
+            raise SettingsError(f"{path} is longer than {MAX_SETTINGS_BYTES:,} bytes.", "Split it.")
+        table = tomllib.loads(raw.decode("utf-8"))
+    except OSError as error:
+        raise _unreadable(path, error) from None
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as error:
+        raise SettingsError(f"{path} is not TOML: {error}.", "Mend that line.") from None
+    reader = _Reader(path)
+    reader.keys(table, _TOP, "")
+    folder = path.absolute().parent
+    house = folder / "rules"
+    found = (Stated("house rules", shown(str(house)), "found beside the settings"),)
+    base = Settings(
+        folder=folder,
+        house=(house,) if house.is_dir() else (),
+        plug_ins=reader.texts(table.get("plug_ins", []), "plug_ins"),
+        stated=found if house.is_dir() else (),
+    )
+    base = reader.apply(base, table, str(path))
+    songs = []
+    for entry in reader.tables(table, "song"):
+        reader.keys(entry, _SONG, "song.")
+        globs = reader.texts(entry.get("files", []), "song.files")
+        if not globs:
+            raise SettingsError(f"{path}: a [[song]] needs `files`.", 'Write files = "name*.mid".')
+        reader.apply(base, entry, "")  # checked now, so that a fault shows whichever song is read
+        songs.append((globs, entry))
+    waivers = [
+        read_waiver(w, f"{path}, waiver {i}")
+        for i, w in enumerate(reader.tables(table, "waive"), start=1)
+    ]
+    return SettingsFile(path, base, songs, waivers)
+
+
+_FACTS = (
+    "bass", "harmony", "key", "decay", "sound", "sounds", "bend_range", "glide_time", "one_shot",
+)  # fmt: skip
+_SHARED = ("gate", "middle_c", "facts", "rules")
+_TOP = (*_SHARED, "plug_ins", "limits", "song", "waive")
+_SONG = (*_SHARED, "files")
+
+
+@dataclass(frozen=True, slots=True)
+class _Reader:
+    """Checks tables of one settings file and says where a value is wrong."""
+
+    path: Path
+
+    def wrong(self, key: str, what: str) -> SettingsError:
+        return SettingsError(f"{self.path}: `{key}` {what}.", "README.md lists the settings.")
+
+    def keys(self, table: Mapping[str, Any], known: Iterable[str], prefix: str) -> None:
+        for key in table:
+            if key not in known:
+                near = difflib.get_close_matches(key, list(known), n=1, cutoff=0.0)
+                raise SettingsError(
+                    f"{self.path}: unknown key `{prefix}{key}`.",
+                    f"Did you mean `{prefix}{near[0]}`?" if near else "",
+                )
+
+    def tables(self, table: Mapping[str, Any], key: str) -> list[Mapping[str, Any]]:
+        value = table.get(key, [])
+        if not isinstance(value, list) or not all(isinstance(v, dict) for v in value):
+            raise self.wrong(key, f"is written as [[{key}]]")
+        return value
+
+    def texts(self, value: Any, key: str) -> tuple[str, ...]:
+        value = [value] if isinstance(value, str) else value
+        if not isinstance(value, list) or not all(isinstance(v, str) for v in value):
+            raise self.wrong(key, "takes a text or a list of texts")
+        return tuple(value)
+
+    def level(self, value: Any, key: str) -> Level:
+        for known in LEVELS:
+            if value == known:
+                return known
+        raise self.wrong(key, f"is one of {', '.join(LEVELS)}")
+
+    def number(self, value: Any, key: str) -> float:
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            raise self.wrong(key, "takes a number")
+        if not math.isfinite(value):
+            raise self.wrong(key, "takes a finite number")
+        return float(value)
+
+    def apply(self, base: Settings, table: Mapping[str, Any], source: str) -> Settings:
+        """The settings with one table laid over them."""
+        stated = list(base.stated)
+        changed: dict[str, Any] = {}
+        if "gate" in table:
+            changed["gate"] = self.level(table["gate"], "gate")
+            stated.append(Stated("gate", shown(table["gate"]), source))
+        if "middle_c" in table:
+            if table["middle_c"] not in ("C3", "C4", "C5"):
+                raise self.wrong("middle_c", 'is "C3", "C4" or "C5"')
+            changed["middle_c"] = int(table["middle_c"][1])
+            stated.append(Stated("middle_c", shown(table["middle_c"]), source))
+        if "limits" in table:
+            changed["limits"] = self.limits(table["limits"])
+            stated += [Stated(f"limits.{k}", shown(v), source) for k, v in table["limits"].items()]
+        facts = table.get("facts", {})
+        if not isinstance(facts, dict):
+            raise self.wrong("facts", "is a table")
+        if facts:
+            given = self.facts(base, facts)
+            base = base.before(given)
+            changed["facts"] = replace(base.facts, **given)
+            stated += [Stated(f"facts.{k}", shown(v), source) for k, v in facts.items()]
+            if "sounds" in facts:
+                changed["part_sounds"] = self.sounds(base, facts["sounds"])
+        rules = table.get("rules", {})
+        if not isinstance(rules, dict):
+            raise self.wrong("rules", "is a table")
+        choices = tuple(self.choice(name, value, source) for name, value in rules.items())
+        stated += [Stated(f"rules.{name}", shown(value), source) for name, value in rules.items()]
+        return replace(base, **changed, choices=base.choices + choices, stated=tuple(stated))
+
+    def facts(self, base: Settings, table: Mapping[str, Any]) -> dict[str, Any]:
+        """The fields of `Facts` that a table states."""
+        self.keys(table, _FACTS, "facts.")
+        given: dict[str, Any] = {}
+        try:
+            for key, value in table.items():
+                name = f"facts.{key}"
+                if key in ("bass", "harmony"):
+                    given[key] = self.texts(value, name)
+                elif key == "bend_range":
+                    given[key] = self.number(value, name)
+                    if not 0 < given[key] <= MOST_SEMITONES:
+                        raise self.wrong(name, f"lies above 0 and at most at {MOST_SEMITONES}")
+                elif key == "one_shot":
+                    if not isinstance(value, bool):
+                        raise self.wrong(name, "is true or false")
+                    given[key] = value
+                elif key in ("decay", "glide_time") and not isinstance(value, str):
+                    raise self.wrong(name, f'takes a time with its unit, like "{_time(value)}"')
+                elif key != "sounds" and not isinstance(value, str):
+                    raise self.wrong(name, "takes a text")
+                elif key == "key":
+                    given["key"] = parse_key(value, name)
+                elif key == "decay":
+                    given["decay_s"] = parse_seconds(value, name)
+                elif key == "glide_time":
+                    given["glide_time_s"] = parse_seconds(value, name)
+                elif key == "sound":
+                    given["sound"] = self.sound((base.folder or Path()) / value, name)
+        except UsageError as error:
+            raise SettingsError(f"{self.path}: {error.message}", error.advice) from None
+        return given
+
+    def sounds(self, base: Settings, value: Any) -> tuple[tuple[str, str], ...]:
+        if not isinstance(value, dict) or not all(isinstance(v, str) for v in value.values()):
+            raise self.wrong("facts.sounds", "names a sound file for each part")
+        folder = base.folder or Path()
+        return tuple(
+            (part, self.sound(folder / sound, f"facts.sounds.{part}"))
+            for part, sound in value.items()
+        )
+
+    def sound(self, path: Path, key: str) -> str:
+        if not path.is_file():
+            raise self.wrong(key, f"names {path}, which is no file")
+        return str(path)
+
+    def choice(self, name: str, value: Any, source: str) -> RuleChoice:
+        key = f"rules.{name}"
+        if isinstance(value, bool):
+            return RuleChoice(name, on=value, source=source)
+        if isinstance(value, str):
+            return RuleChoice(name, level=self.level(value, key), source=source)
+        if not isinstance(value, dict):
+            raise self.wrong(key, 'is true, false, a level, or a table like { level = "note" }')
+        numbers = tuple(
+            (k, self.number(v, f"{key}.{k}")) for k, v in value.items() if k not in ("on", "level")
+        )
+        on = value.get("on", True)
+        if not isinstance(on, bool):
+            raise self.wrong(f"{key}.on", "is true or false")
+        level = self.level(value["level"], f"{key}.level") if "level" in value else None
+        return RuleChoice(name, on, level, numbers, source)
+
+    def limits(self, table: Any) -> Limits:
+        if not isinstance(table, dict):
+            raise self.wrong("limits", "is a table")
+        self.keys(table, [f.name for f in fields(Limits)], "limits.")
+        for key, value in table.items():
+            if not isinstance(value, int) or isinstance(value, bool) or value < 1:
+                raise self.wrong(f"limits.{key}", "takes a whole number above 0")
+        return replace(DEFAULT_LIMITS, **table)
+
+
+def _time(value: Any) -> str:
+    """A number as the time that was probably meant: below ten it is seconds."""
+    if isinstance(value, bool) or not isinstance(value, int | float) or not 0 < value < 1e6:
+        return "600ms"
+    return f"{value:g}s" if value < 10 else f"{value:g}ms"

@@ -1,0 +1,121 @@
+"""How does a waiver get into the settings file, without losing the owner's comments?"""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterable, Sequence
+from itertools import groupby
+from pathlib import Path
+
+import tomlkit
+
+from basslint.errors import SettingsError, UsageError
+from basslint.judging.results import FileReport, Finding
+from basslint.settings.model import FILE_NAME, find_file, name_below
+from basslint.theory.names import given_name
+from basslint.util.files import write_atomically
+from basslint.waivers.model import Waiver
+
+
+def home_of(song: Path) -> Path:
+    """The settings file a waiver for ``song`` belongs in: the nearest one, or a new one.
+
+    A new one is put into the current folder where the song lies below it, else beside the song.
+    """
+    found = find_file(song)
+    if found:
+        return found
+    here = Path.cwd()
+    return (here if song.absolute().is_relative_to(here) else song.absolute().parent) / FILE_NAME
+
+
+def name_in(home: Path, song: Path) -> str:
+    """How the settings file calls the song: its path below the file's folder."""
+    return name_below(home.absolute().parent, song)
+
+
+def waivers_for(
+    findings: Iterable[Finding], song: str, reason: str, until: datetime.date | None = None
+) -> tuple[Waiver, ...]:
+    """One waiver for each rule and part, matching what is sounded there and nothing else."""
+
+    def place(f: Finding) -> tuple[str, str]:
+        return f.rule, given_name(f.part.name) if f.part else ""
+
+    waivers: list[Waiver] = []
+    for (rule, part), group in groupby(sorted(findings, key=place), key=place):
+        mine = sorted(group, key=lambda f: f.where.tick)
+        heard = "; ".join(f"bar {f.where.bar}: {f.message}" for f in mine[:4])
+        if len(mine) > 4:
+            heard += f"; and {len(mine) - 4} more"
+        sounds = tuple(dict.fromkeys(f.fingerprint for f in mine))
+        waivers.append(Waiver(rule, song, reason, None, part or None, sounds, until, heard))
+    return tuple(waivers)
+
+
+def matching(report: FileReport, rule: str, bar: int | None) -> list[Finding]:
+    """The unwaived findings of a rule (in one bar). Raises `UsageError` where there are none."""
+    of_rule = [f for f in report.findings if f.rule == rule]
+    mine = [f for f in of_rule if f.waived is None]
+    found = [f for f in mine if bar is None or f.where.bar == bar]
+    if found:
+        return found
+    done = [f for f in of_rule if f.waived is not None and bar in (None, f.where.bar)]
+    if done and (bar is not None or not mine):
+        raise UsageError(
+            f"{report.path}: {rule} is already waived{'' if bar is None else f' in bar {bar}'}.",
+            f"The reason that stands: {done[0].waived}",
+        )
+    bars = sorted({f.where.bar for f in mine})
+    where = "" if bar is None else f" in bar {bar}"
+    raise UsageError(
+        f"{report.path}: {rule} finds nothing to waive{where}.",
+        f"It has findings in bars {', '.join(map(str, bars))}."
+        if bars
+        else "`basslint check` lists what stands.",
+    )
+
+
+def add_waivers(home: Path, waivers: Sequence[Waiver]) -> None:
+    """Append waivers to a settings file (made where there is none), all else left as it is.
+
+    Raises `SettingsError` where the file is no TOML, `MendError` where it cannot be written.
+    """
+    try:
+        text = home.read_text(encoding="utf-8") if home.exists() else ""
+        text += "\n" if text and not text.endswith("\n") else ""
+        document = tomlkit.parse(text)
+    except (OSError, UnicodeDecodeError, tomlkit.exceptions.TOMLKitError) as error:
+        raise SettingsError(f"{home} cannot be read: {error}.", "Mend it first.") from None
+    listed = document.get("waive")
+    if listed is None:
+        listed = tomlkit.aot()
+        document["waive"] = listed
+    elif not isinstance(listed, tomlkit.items.AoT):
+        raise SettingsError(f"{home}: `waive` is written as [[waive]].", "Write it so.")
+    for count, waiver in enumerate(waivers):
+        table = _table(waiver)
+        if count or (text and not text.endswith("\n\n")):
+            table.trivia.indent = "\n"  # a blank line above
+        listed.append(table)
+    write_atomically(home, tomlkit.dumps(document).encode("utf-8"))
+
+
+def _table(waiver: Waiver) -> tomlkit.items.Table:
+    table = tomlkit.table()
+    table["rule"] = waiver.rule
+    table["song"] = waiver.song
+    if waiver.part:
+        table["part"] = waiver.part
+    if waiver.bars:
+        table["bars"] = f"{waiver.bars[0]}-{waiver.bars[1]}"
+    if waiver.heard:
+        table["heard"] = waiver.heard
+    if waiver.sounds:
+        sounds = tomlkit.array()
+        sounds.extend(waiver.sounds)
+        table["sounds"] = sounds.multiline(len(waiver.sounds) > 2)
+    table["reason"] = waiver.reason
+    if waiver.until:
+        table["until"] = waiver.until
+    return table

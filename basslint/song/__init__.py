@@ -1,0 +1,1 @@
+"""What does the file play? Parts, notes as columns, tempo, meter, bends; nothing guessed."""

@@ -1,0 +1,285 @@
+"""What does the file play? The arrangement as parts, notes and changes over time.
+
+A Song holds facts of the file alone: nothing here is guessed or judged.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.errors import TooLarge
+from basslint.smf.scan import META, Scan
+from basslint.song.events import NEVER, Changes, Marker, Notes, Part
+from basslint.song.pairing import pair_notes
+from basslint.song.timing import BarGrid, TempoMap, bar_grid, grid_size
+from basslint.util.columns import order_of
+from basslint.util.text import visible
+
+__all__ = ["NEVER", "Changes", "Marker", "Notes", "Part", "Song", "build"]
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import pretty_midi
+
+
+_NAME, _INSTRUMENT, _MARKER, _CUE, _PREFIX = 0x03, 0x04, 0x06, 0x07, 0x20
+_TEMPO, _METER, _KEY = 0x51, 0x58, 0x59
+_READ = np.zeros(128, dtype=bool)  # types of meta events that are looked into
+_READ[[_NAME, _INSTRUMENT, _MARKER, _CUE, _PREFIX, _TEMPO, _METER, _KEY]] = True
+_MOST_BYTES = 4096  # of a text that are looked at; what is shown is shorter
+_MOST_WARNINGS = 50
+
+
+@dataclass(frozen=True, eq=False)
+class Song:
+    """A whole arrangement. ``end_tick`` is the last event of any track."""
+
+    scan: Scan
+    division: int
+    parts: tuple[Part, ...]
+    notes: Notes
+    changes: Changes
+    tempo: TempoMap
+    grid: BarGrid
+    markers: tuple[Marker, ...]
+    end_tick: int
+    warnings: tuple[str, ...]
+
+    @cached_property
+    def seconds(self) -> float:
+        """Length of the song in seconds."""
+        return self.tempo.seconds(self.end_tick)
+
+    def rows_of(self, parts: Sequence[int]) -> NDArray[np.intp]:
+        """Rows of ``notes`` that belong to some parts (indexes into ``parts``), rising."""
+        mine = np.array([p in parts for p in range(len(self.parts))], dtype=bool)
+        return np.flatnonzero(mine.take(self.notes.part))
+
+    def notes_of(self, *parts: int) -> Notes:
+        """The notes of some parts (indexes into ``parts``), in order of time."""
+        return self.notes.take(self.rows_of(parts))
+
+    def to_pretty_midi(self) -> pretty_midi.PrettyMIDI:
+        """The song as a `pretty_midi.PrettyMIDI`, see `basslint.song.export.to_pretty_midi`."""
+        from basslint.song.export import to_pretty_midi
+
+        return to_pretty_midi(self)
+
+
+def build(scan: Scan, max_bars: int | None = None) -> Song:
+    """Turn scanned bytes into a Song, under the limits that they were read with.
+
+    Raises `TooLarge` where the song has more bars (``max_bars`` overrides), beats or parts than
+    allowed.
+    """
+    limits = scan.limits
+    max_bars = limits.max_bars if max_bars is None else max_bars
+    warnings = list(scan.warnings)
+    end_tick = max((int(t.tick[-1]) for t in scan.tracks if len(t)), default=0)
+    tempo, meter, markers, names = _read_metas(scan, warnings)
+    bars, beats = grid_size(end_tick, meter, scan.division)
+    if bars > max_bars or beats > limits.max_beats:
+        raise TooLarge(
+            f"The song would be {bars:,} bars long, {beats:,} beats; basslint reads up to "
+            f"{max_bars:,} bars and {limits.max_beats:,} beats.",
+            "Check the delta times for one that is far too long, or raise the limits `max_bars` "
+            "and `max_beats`.",
+        )
+    notes, changes = _read_channels(scan, end_tick, warnings)
+    parts, part = _find_parts(scan, notes, changes, names)
+    order = np.lexsort((part, notes.pitch, notes.start))
+    notes = replace(notes, part=part).take(order)
+    return Song(
+        scan=scan,
+        division=scan.division,
+        parts=parts,
+        notes=notes,
+        changes=changes,
+        tempo=tempo,
+        grid=bar_grid(end_tick, meter, scan.division),
+        markers=markers,
+        end_tick=end_tick,
+        warnings=_summed_up(warnings),
+    )
+
+
+def _summed_up(warnings: list[str]) -> tuple[str, ...]:
+    """The first warnings, and how many more there were."""
+    more = len(warnings) - _MOST_WARNINGS
+    if more <= 0:
+        return tuple(warnings)
+    return (*warnings[:_MOST_WARNINGS], f"There were {more:,} more warnings like these.")
+
+
+@dataclass(slots=True)
+class _Names:
+    """What the file calls its tracks and channels; the first name of each counts."""
+
+    track: dict[int, str]
+    channel: dict[tuple[int, int], str]
+
+    def name_track(self, track: int, name: bytes, longest: int) -> None:
+        if track not in self.track:
+            self.track[track] = visible(name, longest)
+
+    def name_channel(self, track: int, channel: int, name: bytes, longest: int) -> None:
+        if (track, channel) not in self.channel:
+            self.channel[track, channel] = visible(name, longest)
+
+
+def _read_metas(
+    scan: Scan, warnings: list[str]
+) -> tuple[TempoMap, list[tuple[int, int, int]], tuple[Marker, ...], _Names]:
+    """Read tempo, meter, markers and names from every track (not only the first)."""
+    tempo: list[tuple[int, int]] = []
+    meter: list[tuple[int, int, int]] = []
+    markers: list[Marker] = []
+    names = _Names({}, {})
+    limits, left_out = scan.limits, 0
+    for track in scan.tracks:
+        prefix: int | None = None
+        rows = np.flatnonzero(track.status == META)
+        rows = rows[_READ[track.data1[rows]]]
+        for row, tick, kind, begin, stop in zip(
+            rows.tolist(),
+            *(c[rows].tolist() for c in (track.tick, track.data1, track.payload_at, track.stop)),
+            strict=True,
+        ):
+            body = scan.data[begin : min(stop, begin + _MOST_BYTES)]
+            wrong = None
+            if kind == _TEMPO:
+                usec = int.from_bytes(body[:3], "big")
+                if len(body) < 3 or usec == 0:
+                    wrong = "tempo that is no tempo"
+                else:
+                    tempo.append((tick, usec))
+            elif kind == _METER:
+                if len(body) < 2 or body[0] == 0 or body[1] > 6:
+                    wrong = "time signature that is none"
+                else:
+                    meter.append((tick, body[0], 1 << body[1]))
+            elif kind == _KEY:
+                sharps = int.from_bytes(body[:1], signed=True)
+                if len(body) < 2 or not -7 <= sharps <= 7 or body[1] > 1:
+                    wrong = "key signature that is none"
+            elif kind in (_MARKER, _CUE):
+                if len(markers) < limits.max_markers:
+                    markers.append(Marker(tick, visible(body, limits.max_text)))
+                else:
+                    left_out += 1
+            elif kind == _PREFIX and body:
+                prefix = body[0] & 0x0F
+            elif kind in (_NAME, _INSTRUMENT) and body.strip():
+                if prefix is not None:
+                    names.name_channel(track.index, prefix + 1, body, limits.max_text)
+                elif kind == _NAME or track.index not in names.track:
+                    names.name_track(track.index, body, limits.max_text)
+            if wrong:
+                where = f"track {track.index}, byte {scan.base + int(track.at[row])}"
+                warnings.append(f"A {wrong} was ignored ({where}).")
+    if left_out:
+        warnings.append(f"Only the first {limits.max_markers:,} markers were read.")
+    tempo.sort(key=lambda t: t[0])
+    meter.sort(key=lambda m: m[0])
+    markers.sort(key=lambda m: m.tick)
+    ticks = np.array([t[0] for t in tempo], dtype=np.int64)
+    usecs = np.array([t[1] for t in tempo], dtype=np.int64)
+    return TempoMap.of(ticks, usecs, scan.division), meter, tuple(markers), names
+
+
+def _read_channels(scan: Scan, end_tick: int, warnings: list[str]) -> tuple[Notes, Changes]:
+    """Gather the channel messages of all tracks; ``Notes.part`` holds track*16+channel for now."""
+    sizes = [len(t) for t in scan.tracks]
+    track = np.repeat(np.arange(len(sizes), dtype=np.int32), sizes)
+    row = np.concatenate([np.arange(s, dtype=np.int64) for s in sizes])
+    tick = np.concatenate([t.tick for t in scan.tracks])
+    status = np.concatenate([t.status for t in scan.tracks])
+    data1 = np.concatenate([t.data1 for t in scan.tracks]).astype(np.int16)
+    data2 = np.concatenate([t.data2 for t in scan.tracks]).astype(np.int16)
+    nibble = status & 0xF0
+    voice = track * 16 + (status & 0x0F)
+
+    keys = np.flatnonzero((nibble == 0x80) | (nibble == 0x90))
+    velocity = data2.take(keys)
+    notes = pair_notes(
+        tick.take(keys),
+        (nibble.take(keys) == 0x90) & (velocity > 0),
+        data1.take(keys),
+        velocity,
+        voice.take(keys),
+        row.take(keys),
+        end_tick,
+        warnings,
+    )
+    other = np.flatnonzero((status >= 0xA0) & (status < 0xF0))
+    other = other[np.argsort(tick[other], kind="stable")]
+    kind = nibble[other].astype(np.uint8)
+    bend = kind == 0xE0
+    changes = Changes(
+        tick[other],
+        kind,
+        track[other],
+        (status[other] & 0x0F).astype(np.int16) + np.int16(1),
+        np.where(bend, 0, data1[other]).astype(np.int16),
+        np.where(bend, data1[other] + 128 * data2[other] - 8192, data2[other]).astype(np.int16),
+        row[other],
+    )
+    return notes, changes
+
+
+def _find_parts(
+    scan: Scan, notes: Notes, changes: Changes, names: _Names
+) -> tuple[tuple[Part, ...], NDArray[np.int32]]:
+    """Number the (track, channel) pairs that have notes, in order of track and channel."""
+    number_of = np.bincount(notes.part, minlength=16 * len(scan.tracks))  # notes of each voice
+    voices = np.flatnonzero(number_of)
+    count, index = number_of[voices], (np.cumsum(number_of > 0) - 1)[notes.part]
+    if len(voices) > scan.limits.max_parts:
+        raise TooLarge(
+            f"The song has {len(voices):,} parts; basslint reads up to {scan.limits.max_parts:,}.",
+            "Check that this is an arrangement, or raise the limit `max_parts`.",
+        )
+    shared = np.bincount(voices // 16, minlength=len(scan.tracks)) > 1
+    programs = changes.take(changes.kind == 0xC0)
+    plays = number_of[programs.track * 16 + programs.channel - 1] > 0
+    # the notes part by part: first start, lowest and highest pitch of each in one go
+    order = order_of(index)
+    first = np.cumsum(count) - count
+    least = [
+        np.minimum.reduceat(column[order], first).tolist() if len(order) else []
+        for column in (notes.start, notes.pitch, -notes.pitch)
+    ]
+    parts: list[Part] = []
+    for number, (voice, size, begin, low, high) in enumerate(
+        zip(voices.tolist(), count.tolist(), *least, strict=True), start=1
+    ):
+        track, channel = voice // 16, voice % 16 + 1
+        track_name = names.channel.get((track, channel)) or names.track.get(track, "")
+        own = (track, channel) in names.channel
+        name = track_name or f"track {track}"
+        if shared[track] and not own:
+            name = f"{name} ch {channel}"
+        set_before = _programs_of(programs, plays, track, channel, begin)
+        program = int(set_before[-1]) if len(set_before) else None
+        parts.append(Part(number, track, channel, name, track_name, program, size, low, -high))
+    return tuple(parts), index.astype(np.int32)
+
+
+def _programs_of(
+    programs: Changes, plays: NDArray[np.bool_], track: int, channel: int, begin: int
+) -> NDArray[np.int16]:
+    """The programs set for a part before its first note, in order.
+
+    MIDI 1.0: a program holds for its channel, whichever track sets it. But sessions are often
+    exported with every track on one channel and one device each: a track that plays notes of its
+    own sets programs for itself alone. ``plays`` tells which changes stand in such a track.
+    """
+    mine = (programs.channel == channel) & (programs.tick <= begin)
+    own = mine & (programs.track == track)
+    return programs.take(own if own.any() else mine & ~plays).number

@@ -1,0 +1,101 @@
+"""Which note-off ends which note-on?
+
+First opened, first closed, on one key of one part: the reading that loses no note where the same
+key is struck again before it is released. MIDI 1.0 leaves the choice open. Where a key is struck
+more often than released, that reading would hand every release on to the note before it and leave
+the last note of the key open, however far from the fault that lies. There the notes left open are
+those that stay open when each release closes the latest open note; the others are paired first
+opened, first closed.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.song.events import NEVER, Notes
+from basslint.util.columns import order_of
+
+
+def pair_notes(
+    tick: NDArray[np.int64],
+    is_on: NDArray[np.bool_],
+    pitch: NDArray[np.int16],
+    velocity: NDArray[np.int16],
+    voice: NDArray[np.int32],
+    row: NDArray[np.int64],
+    end_tick: int,
+    warnings: list[str],
+) -> Notes:
+    """Pair each note-on with its note-off: first opened, first closed, on one key of one voice.
+
+    Vectorised: on each key the k-th note-on that is ended takes the k-th note-off that found a
+    note open. An off is stray where the running balance of ons and offs sinks below all it has
+    been before. A note that is never ended sounds until its key is struck again, or to
+    ``end_tick``.
+    """
+    key = voice.astype(np.int64) * 128 + pitch
+    order = order_of(key)  # file order is kept inside a key
+    key, on = key.take(order), is_on.take(order)
+    first = np.append(True, key[1:] != key[:-1])[: len(key)]
+    group = np.cumsum(first) - 1
+    balance = np.cumsum(np.where(on, 1, -1))
+    base = np.where(on, 1, -1)[first]  # balance restarts at each key
+    balance = balance - (balance[first] - base)[group] if len(key) else balance
+    # the lowest balance so far inside each key: a falling offset keeps the keys apart
+    drop = group * (2 * len(key) + 2)
+    lowest = np.minimum.accumulate(np.minimum(balance, 0) - drop) + drop
+    before = np.append(0, lowest[:-1])[: len(key)]
+    before[first] = 0
+    stray = ~on & (balance < before)
+    ons = np.flatnonzero(on)
+    offs = np.flatnonzero(~on & ~stray)
+    on_at = order[ons]
+    end = np.full(len(ons), end_tick, dtype=np.int64)
+    off_row = np.full(len(ons), NEVER, dtype=np.int64)
+    ended: NDArray[np.bool_] | slice = slice(None)
+    if len(ons) > len(offs):
+        left = _left_open(on, group, tick.take(order), balance - lowest)[ons]
+        end[left] = _next_strike(group[ons], tick[on_at], left, end_tick)
+        ended = ~left
+    # every key has as many such offs as ended notes, and both stand key by key
+    end[ended] = tick[order[offs]]
+    off_row[ended] = row[order[offs]]
+    if stray.any():
+        warnings.append(f"{int(stray.sum())} note-offs close no open note and were ignored.")
+    return Notes(tick[on_at], end, pitch[on_at], velocity[on_at], voice[on_at], row[on_at], off_row)
+
+
+def _left_open(
+    on: NDArray[np.bool_],
+    group: NDArray[np.int64],
+    tick: NDArray[np.int64],
+    held: NDArray[np.int64],
+) -> NDArray[np.bool_]:
+    """Which events are notes left open when each note-off closes the latest open one? [n]
+
+    The events stand key by key in file order; ``held`` is how many notes of the key are open after
+    each. A note stays open where never again fewer are held than with it. Where a key is struck at
+    the tick at which a note of it ends, the end counts first, whichever is written first.
+    """
+    meets = on[:-1] & ~on[1:] & (group[1:] == group[:-1]) & (tick[1:] == tick[:-1])
+    late = np.flatnonzero(meets & (held[:-1] > 1))  # struck before the end of the note before
+    with_it, since = held.copy(), held.copy()
+    with_it[late] -= 1
+    since[late] -= 2
+    # the least held after each event on its key; an offset that falls backwards keeps keys apart
+    far = len(on) + 1
+    rise = (group[-1] - group) * far
+    least = np.minimum.accumulate((since - rise)[::-1])[::-1]
+    return np.asarray(on & (with_it <= np.append(least[1:], far) + rise))
+
+
+def _next_strike(
+    group: NDArray[np.int64], tick: NDArray[np.int64], wanted: NDArray[np.bool_], end_tick: int
+) -> NDArray[np.int64]:
+    """The tick at which the key of each wanted note-on is next struck, ``end_tick`` for never."""
+    span = end_tick + 1
+    at = group * span + tick  # rising: key by key, and in order of time inside each
+    place = at.searchsorted(at[wanted], side="right")
+    after = np.append(at, -1)[place]
+    return np.where(after // span == group[wanted], after % span, end_tick)

@@ -1,0 +1,1 @@
+"""What does a bass one-shot sound like: pitch, decay, loop points?"""

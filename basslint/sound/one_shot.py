@@ -1,0 +1,227 @@
+"""What does a bass one-shot sound like: its pitch, its decay, whether it loops or clips?
+
+Decay after ISO 3382: a straight line through the level curve from 5 dB below its peak down to
+35 dB below (or to 10 dB above the noise), carried on to 60 dB. Measured on what a bass is heard by,
+the band below 1 kHz.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.errors import SoundError
+from basslint.sound.decay import LEAST_FALL_DB, Decay, decibels, fit_decay, power_curve
+from basslint.sound.loop_points import has_loop_points
+from basslint.sound.pitch import Pitch, hear_pitch
+from basslint.theory.names import frequency
+
+LONGEST_S = 60.0  # a one-shot is shorter; a whole song is a wrong file
+SHORTEST_S = 0.05  # one period of 20 Hz: less holds no bass note
+_BAND_HZ = 1000.0
+_RATE_HZ = 6000.0  # of the band, with room to spare
+_PERIOD_S = 0.025  # of 40 Hz: a guess until the pitch is known
+_SILENT_DB = -80.0
+
+_CURVE_POINTS = 240
+
+_FLAT_SHARE = 0.02  # of a period: a sine at full scale is flat for 0.3 % of it in 16 bits
+_FULL_SCALE = 0.97
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SoundReport:
+    """What was measured in one sound file.
+
+    ``peak_db`` dB below full scale. ``pitch_hz`` of the settled sound, ``note`` its nearest MIDI
+    number and ``cents_off`` how far it is from that (−50..50); ``settled_s``: from when on the
+    pitch stays within 5 cents of it; all None where there is no pitch. ``t60_s``: time to fall by
+    60 dB, None where the level does not fall far enough; ``fit_from_s``, ``fit_to_s``,
+    ``fit_from_db``, ``fit_to_db``: the stretch of the level curve that it was read from, dB below
+    the peak; ``fit_error_db``: how far the curve strays from the line there (root mean square).
+    ``time_s``, ``level_db`` float64 [k]: the level curve, dB below its peak. ``noise_db``: level of
+    the noise it falls into, None where it does not reach it. ``loops``: the file marks loop points,
+    or its level does not fall. ``remarks``: plain sentences.
+    """
+
+    path: str
+    sample_rate: int
+    channels: int
+    duration_s: float
+    peak_db: float
+    clipped: bool
+    loops: bool
+    pitch_hz: float | None
+    note: int | None
+    cents_off: float | None
+    settled_s: float | None
+    t60_s: float | None
+    fit_from_s: float | None
+    fit_to_s: float | None
+    fit_from_db: float | None
+    fit_to_db: float | None
+    fit_error_db: float | None
+    noise_db: float | None
+    time_s: NDArray[np.float64]
+    level_db: NDArray[np.float64]
+    remarks: tuple[str, ...]
+
+
+def measure_sound(path: str | Path) -> SoundReport:
+    """Read and measure a WAV, FLAC, AIFF or OGG file.
+
+    Raises `SoundError` for a file that is missing, no sound, silent, too short or too long.
+    """
+    samples, rate = read_sound(path)
+    return measure_samples(samples, rate, str(path), has_loop_points(path))
+
+
+def read_sound(path: str | Path) -> tuple[NDArray[np.float64], int]:
+    """The samples, float64 [frames, channels] with full scale at 1, and the sample rate in Hz."""
+    import soundfile
+
+    file = Path(path)
+    if not file.is_file():
+        what = "is a folder" if file.is_dir() else "does not exist"
+        raise SoundError(f"The sound {path} {what}.", "Give a WAV, FLAC, AIFF or OGG file.")
+    try:
+        with soundfile.SoundFile(str(file)) as sound:
+            rate = int(sound.samplerate)
+            if sound.frames > LONGEST_S * rate:
+                raise SoundError(
+                    f"The sound {path} lasts {sound.frames / rate:.0f} s; "
+                    f"a one-shot is shorter than {LONGEST_S:.0f} s.",
+                    "Give the one-shot of the bass alone, not a loop or a song.",
+                )
+            samples = sound.read(dtype="float64", always_2d=True)
+    except SoundError:
+        raise
+    except (soundfile.SoundFileError, OSError, ValueError) as error:
+        raise SoundError(
+            f"{path} cannot be read as a sound ({str(error).rstrip('.')}).",
+            "Give a WAV, FLAC, AIFF or OGG file.",
+        ) from error
+    return np.asarray(samples, dtype=np.float64), rate
+
+
+def measure_samples(
+    samples: NDArray[np.float64], rate: int, path: str = "", loop_points: bool = False
+) -> SoundReport:
+    """Measure samples, float64 [frames, channels]; see `measure_sound`."""
+    duration = len(samples) / rate
+    if duration < SHORTEST_S:
+        raise SoundError(
+            f"The sound {path} lasts {duration * 1000:.0f} ms, too short for a bass note.",
+            "Give the whole one-shot.",
+        )
+    if not np.isfinite(samples).all():
+        raise SoundError(f"The sound {path} holds values that are no numbers.", "Export it again.")
+    peak = float(np.abs(samples).max())
+    if peak < 10 ** (_SILENT_DB / 20):
+        raise SoundError(f"The sound {path} is silent.", "Give a file in which the bass sounds.")
+    band, band_rate = _bass_band(samples, rate)
+    rough, noise = fit_decay(*power_curve(band, band_rate, _PERIOD_S), 0.0)
+    loudest = band[:, int(np.argmax((band**2).sum(axis=0)))]
+    pitch = hear_pitch(loudest, band_rate, rough.t60_s if rough else None, noise)
+    period = 1.0 / pitch.hz if pitch else _PERIOD_S
+    time, power = power_curve(band, band_rate, period)
+    clip_end = _clip_end(samples, rate, period)
+    decay, noise = fit_decay(time, power, 0.0 if clip_end is None else clip_end + period)
+    level = decibels(power / power.max())
+    steady = decay is None and float(level[-1]) > -2 * LEAST_FALL_DB
+    thin = np.unique(np.linspace(0, len(time) - 1, _CURVE_POINTS).astype(int))
+    return SoundReport(
+        path,
+        rate,
+        samples.shape[1],
+        duration,
+        float(20 * np.log10(peak)),
+        clip_end is not None or peak > 1.0,
+        loop_points or steady,
+        pitch.hz if pitch else None,
+        *_nearest_note(pitch),
+        pitch.settled_s if pitch else None,
+        decay.t60_s if decay else None,
+        decay.from_s if decay else None,
+        decay.to_s if decay else None,
+        decay.from_db if decay else None,
+        decay.to_db if decay else None,
+        decay.error_db if decay else None,
+        noise,
+        time[thin],
+        level[thin],
+        _remarks(pitch, decay, loop_points, steady, clip_end, peak),
+    )
+
+
+def _nearest_note(pitch: Pitch | None) -> tuple[int | None, float | None]:
+    if pitch is None:
+        return None, None
+    exact = 69.0 + 12.0 * float(np.log2(pitch.hz / frequency(69)))
+    return round(exact), 100.0 * (exact - round(exact))
+
+
+def _remarks(
+    pitch: Pitch | None,
+    decay: Decay | None,
+    loop_points: bool,
+    steady: bool,
+    clip_end: float | None,
+    peak: float,
+) -> tuple[str, ...]:
+    found = []
+    if pitch is None:
+        found.append("No steady pitch was found: is it a bass note?")
+    elif pitch.settled_s is None:
+        found.append("The pitch still moves as the sound fades: take it as rough.")
+    if loop_points:
+        found.append("The file marks loop points: a sampler that follows them never lets it decay.")
+    if steady:
+        found.append("The level does not fall: the sound stops only with its note or its file.")
+    elif decay is None:
+        found.append("The level falls too little, or not evenly, to tell a decay time.")
+    elif decay.error_db > 3.0:
+        found.append("The level does not fall in a straight line: take the decay as rough.")
+    if clip_end is not None:
+        found.append(f"It clips up to {clip_end * 1000:.0f} ms; the decay was read after that.")
+    elif peak > 1.0:
+        found.append("It passes full scale: it will clip where it is not turned down.")
+    return tuple(found)
+
+
+def _bass_band(samples: NDArray[np.float64], rate: int) -> tuple[NDArray[np.float64], float]:
+    """The sound below 1 kHz at a low sample rate, its constant offset removed: [frames, c], Hz."""
+    tail = samples[-max(len(samples) // 5, 1) :]
+    pad = rate // 4  # keeps the end of the sound from wrapping into its beginning
+    whole = len(samples) + pad
+    spectrum = np.fft.rfft(samples - tail.mean(axis=0), n=whole, axis=0)
+    hertz = np.arange(len(spectrum)) * rate / whole
+    slope = np.clip((1.5 * _BAND_HZ - hertz) / (0.5 * _BAND_HZ), 0.0, 1.0)
+    spectrum *= (0.5 - 0.5 * np.cos(np.pi * slope))[:, None]
+    if rate <= _RATE_HZ:
+        return np.fft.irfft(spectrum, n=whole, axis=0)[: len(samples)], float(rate)
+    short = round(whole * _RATE_HZ / rate)
+    band = np.fft.irfft(spectrum[: short // 2 + 1], n=short, axis=0) * (short / whole)
+    band_rate = rate * short / whole
+    return band[: int(len(samples) * band_rate / rate)], band_rate
+
+
+def _clip_end(samples: NDArray[np.float64], rate: int, period_s: float) -> float | None:
+    """Second at which the last flat top at full scale ends, None where nothing clips."""
+    least = max(3, round(_FLAT_SHARE * period_s * rate))
+    last = -1
+    for channel in samples.T:
+        for side in (channel, -channel):
+            top = float(side.max())
+            if top < _FULL_SCALE:
+                continue
+            flat = np.concatenate(([0], (side >= top - 1.5 / 32768).astype(np.int8), [0]))
+            edges = np.diff(flat)
+            begins, ends = np.flatnonzero(edges > 0), np.flatnonzero(edges < 0)
+            long = ends[ends - begins >= least]
+            if len(long):
+                last = max(last, int(long[-1]))
+    return last / rate if last >= 0 else None

@@ -1,0 +1,1 @@
+"""Atomic files, safe texts, columns put in order."""

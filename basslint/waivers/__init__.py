@@ -1,0 +1,1 @@
+"""Which findings may stand, and for what reason?"""

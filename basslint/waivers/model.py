@@ -1,0 +1,178 @@
+"""Which findings may stand, and for what reason?
+
+A waiver names a rule, a song, a part and what is sounded there, never ticks, so that a re-export or
+an inserted intro does not break it.
+"""
+
+from __future__ import annotations
+
+import datetime
+import difflib
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from fnmatch import fnmatchcase
+from pathlib import Path
+from typing import Any
+
+from basslint.errors import SettingsError
+from basslint.judging.results import FileReport, Finding
+
+_KEYS = ("rule", "song", "bars", "part", "heard", "sounds", "reason", "until")
+
+
+@dataclass(frozen=True, slots=True)
+class Waiver:
+    """A reason to let findings stand.
+
+    ``song`` is a glob of paths below the settings file, or of bare names; ``part`` and ``sounds``
+    (fingerprints of what is sounded) narrow it; ``bars`` is (first, last) from 1, or None for
+    anywhere; ``until`` is its last day; ``heard`` reminds readers of what was waived and matches
+    nothing.
+    """
+
+    rule: str
+    song: str
+    reason: str
+    bars: tuple[int, int] | None = None
+    part: str | None = None
+    sounds: tuple[str, ...] = ()
+    until: datetime.date | None = None
+    heard: str = ""
+
+    @property
+    def is_glob(self) -> bool:
+        """Whether it may speak of several songs."""
+        return any(sign in self.song for sign in "*?[")
+
+    def covers_song(self, path: str) -> bool:
+        """Whether it speaks of the song at a path (relative to the settings file)."""
+        name = path.rpartition("/")[2]
+        if not self.is_glob:  # quick: a long list of accepted findings is asked for every song
+            return self.song in (path, name)
+        return fnmatchcase(path, self.song) or fnmatchcase(name, self.song)
+
+    def covers(self, finding: Finding) -> bool:
+        """Whether a finding of its song is the one it speaks of."""
+        first, last = self.bars or (1, finding.where.bar)
+        return (
+            self.rule == finding.rule
+            and first <= finding.where.bar <= last
+            and self.part in (None, finding.part.name if finding.part else None)
+            and (not self.sounds or finding.fingerprint in self.sounds)
+        )
+
+    def is_over(self, today: datetime.date) -> bool:
+        """Whether its last day has passed."""
+        return self.until is not None and today > self.until
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Waived:
+    """A report with waivers applied, and the rows of the waivers that were of use."""
+
+    report: FileReport
+    used: frozenset[int]
+
+
+def apply_waivers(
+    report: FileReport, path: str, waivers: Sequence[Waiver], today: datetime.date
+) -> Waived:
+    """Let the findings stand that a waiver covers. ``path`` is relative to the settings file."""
+    mine = [
+        (row, w) for row, w in enumerate(waivers) if w.covers_song(path) and not w.is_over(today)
+    ]
+    if not mine:
+        return Waived(report, frozenset())
+    used: set[int] = set()
+    findings: list[Finding] = []
+    for finding in report.findings:
+        covering = [(row, w) for row, w in mine if w.covers(finding)]
+        used.update(row for row, _ in covering)
+        findings.append(finding.waive(covering[0][1].reason) if covering else finding)
+    return Waived(replace(report, findings=tuple(findings)), frozenset(used))
+
+
+class Ledger:
+    """Which waivers were met in a run, and which of them were of use?
+
+    ``whole`` are folders of which every song is in the run: only there can be told that a waiver
+    for many songs (a glob) matches nothing.
+    """
+
+    def __init__(self, today: datetime.date, whole: Sequence[Path] = ()) -> None:
+        self.today = today
+        self.whole = tuple(folder.absolute() for folder in whole)
+        self.met: dict[Waiver, None] = {}  # in the order of the settings file
+        self.used: set[Waiver] = set()
+
+    def enter(
+        self,
+        waivers: Sequence[Waiver],
+        used: Iterable[int],
+        folder: Path | None,
+        judged: Collection[str],
+    ) -> None:
+        """Note a song that was checked: the waivers that speak of it, rows of those that matched,
+        the folder of its settings, and the rules that were run."""
+        self.used.update(waivers[row] for row in used)
+        for waiver in waivers:
+            if waiver.rule in judged and (not waiver.is_glob or self._is_whole(folder)):
+                self.met[waiver] = None
+
+    def _is_whole(self, folder: Path | None) -> bool:
+        return folder is not None and any(folder.is_relative_to(w) for w in self.whole)
+
+    def remarks(self) -> tuple[str, ...]:
+        """Plain sentences on waivers that are over, or that match nothing in the songs checked."""
+        said: list[str] = []
+        for waiver in self.met:
+            what = f"The waiver of {waiver.rule} in {waiver.song}"
+            if waiver.is_over(self.today):
+                said.append(f"{what} ended on {waiver.until}; its findings count again.")
+            elif waiver not in self.used:
+                said.append(f"{what} matches nothing any more; take it out of the settings.")
+        return tuple(said)
+
+
+def read_waiver(table: Mapping[str, Any], where: str) -> Waiver:
+    """Check one [[waive]] table. Raises `SettingsError`."""
+    for key in table:
+        if key not in _KEYS:
+            near = difflib.get_close_matches(key, _KEYS, n=1, cutoff=0.0)
+            raise SettingsError(f"{where}: unknown key `{key}`.", f"Did you mean `{near[0]}`?")
+    for key in ("rule", "song", "reason"):
+        if not isinstance(table.get(key), str) or not table[key].strip():
+            raise SettingsError(
+                f"{where}: `{key}` must be a text.",
+                "A waiver names its rule, its song and the reason.",
+            )
+    if "part" in table and not isinstance(table["part"], str):
+        raise SettingsError(f"{where}: `part` is the name of a part.", 'Write part = "Sub".')
+    until = table.get("until")
+    if isinstance(until, datetime.datetime):  # TOML has both; a day is meant
+        until = until.date()
+    if until is not None and not isinstance(until, datetime.date):
+        raise SettingsError(f"{where}: `until` is a date.", "Write until = 2027-01-31.")
+    sounds = table.get("sounds", [])
+    if not isinstance(sounds, list) or not all(isinstance(s, str) for s in sounds):
+        raise SettingsError(f"{where}: `sounds` is a list of texts.", "`basslint waive` writes it.")
+    return Waiver(
+        table["rule"],
+        table["song"],
+        table["reason"],
+        _bars(table.get("bars"), where),
+        table.get("part"),
+        tuple(sounds),
+        until,
+        str(table.get("heard", "")),
+    )
+
+
+def _bars(value: Any, where: str) -> tuple[int, int] | None:
+    if value is None:
+        return None
+    text = str(value).replace("–", "-")
+    first, _, last = text.partition("-")
+    if not first.strip().isdigit() or not (last.strip() or first.strip()).isdigit():
+        raise SettingsError(f"{where}: `bars` is a bar or a range.", 'Write bars = "5-8".')
+    return int(first), int(last or first)

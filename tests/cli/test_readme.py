@@ -1,0 +1,28 @@
+"""What README.md shows is what the commands print."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from basslint.cli.main import main
+
+ROOT = Path(__file__).parents[2]
+
+
+def test_the_findings_shown_are_those_that_its_first_command_prints(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    command = re.search(r"<!-- command try -->\n```sh\n.*?bin/basslint (.*?)\n```", readme, re.S)
+    shown = re.search(r"^## What it prints\n.*?^```text\n(.*?)^```", readme, re.M | re.S)
+    assert command and shown
+    monkeypatch.chdir(ROOT)
+    assert main([*command[1].split(), "--no-cache"]) == 1
+    printed = capsys.readouterr().out
+    findings = shown[1].rstrip("\n").split("\n\n")
+    assert len(findings) == 2
+    for finding in findings:  # to the last space
+        assert f"\n{finding}\n" in printed

@@ -1,0 +1,62 @@
+"""The account of a mending: readable as text, and as JSON by its schema."""
+
+from __future__ import annotations
+
+import io
+import json
+from importlib import resources
+from pathlib import Path
+
+import jsonschema
+import pytest
+
+import basslint
+from basslint.mending.mend import Choice, MendResult
+from basslint.report.formats.mend_json import mend_json
+from basslint.report.formats.mend_text import print_mended
+
+SAMPLES = Path(__file__).parents[3] / "samples"
+SCHEMA = json.loads(
+    (resources.files("basslint.report") / "schemas" / "mend.json").read_text(encoding="utf-8")
+)
+
+
+def mended(by_ear: bool) -> MendResult:
+    settings = basslint.Settings().with_facts(decay_s=1.5)
+    return basslint.mend(SAMPLES / "spilled-tea.mid", settings, Choice(by_ear))
+
+
+def text(result: MendResult, target: Path | None, dry: bool = False) -> str:
+    stream = io.StringIO()
+    print_mended(result, target, dry, stream)
+    return stream.getvalue()
+
+
+@pytest.mark.parametrize("by_ear", [False, True])
+def test_json_follows_its_schema(by_ear: bool) -> None:
+    account = json.loads(mend_json(mended(by_ear), Path("out.mid")))
+    jsonschema.validate(account, SCHEMA)
+    assert account["written"] == "out.mid"
+    rules = {a["finding"]["rule"] for a in account["applied"]}
+    assert "off-root" in rules
+    (edit,) = next(a for a in account["applied"] if a["finding"]["rule"] == "off-root")["edits"]
+    assert (edit["do"], edit["from"], edit["to"]) == ("pitch", 30, 29)
+
+
+def test_text_says_what_was_done_what_stands_and_why() -> None:
+    said = text(mended(False), Path("out.mid"))
+    assert "F#1 becomes F1" in said
+    assert "still stands" in said and "--by-ear" in said
+    assert said.rstrip().endswith("wrote out.mid. The original is as it was.")
+    assert max(map(len, said.splitlines())) <= 80
+
+
+def test_a_dry_run_says_that_nothing_was_written() -> None:
+    assert "nothing was written" in text(mended(False), None, dry=True)
+
+
+def test_a_clean_file_has_nothing_to_mend() -> None:
+    settings = basslint.Settings().with_facts(decay_s=1.5)
+    result = basslint.mend(SAMPLES / "wet-roofs.mid", settings, Choice(True))
+    assert result.data == (SAMPLES / "wet-roofs.mid").read_bytes()
+    assert "Nothing was mended" in text(result, None)
