@@ -11,7 +11,7 @@ import numpy as np
 from basslint.audition.voices import Samples, Tone, bass_tone, chord_tone, drum_hit
 from basslint.errors import SoundError, UsageError
 from basslint.hear.chart import Chart
-from basslint.song.bends import Wheel, hear_wheels
+from basslint.song.bends import BendCurve, hear_bends
 
 RATE = 44_100
 PEAK = 10 ** (-12 / 20)  # −12 dBFS: a file that is opened must not start loud
@@ -109,7 +109,7 @@ def _sounds(chart: Chart, wish: Wish, first: int, last: int) -> Iterator[tuple[f
 def bass_tones(chart: Chart, shift: int, first: int, last: int) -> list[Tone]:
     """The bass as unbroken tones: one per legato chain, with every slide and bend in its curve."""
     song, slides, facts = chart.song, chart.slides, chart.facts
-    wheels = hear_wheels(song, chart.parts.bass, facts.bend_range)
+    wheels = hear_bends(song, chart.parts.bass, facts.bend_range)
     glide_of = {int(slides.note[i]): i for i in range(len(slides.note)) if slides.how[i] != "bend"}
     tones: list[Tone] = []
     for part in chart.parts.bass:
@@ -129,7 +129,7 @@ def _tone(
     chart: Chart,
     chain: list[int],
     glide_of: dict[int, int],
-    wheel: Wheel | None,
+    wheel: BendCurve | None,
     shift: int,
     first: int,
     last: int,

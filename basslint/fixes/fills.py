@@ -28,7 +28,7 @@ def even_steps(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix |
     song, fills = chart.song, chart.fills
     rows = fills.notes[row]
     away = strays(chart)[row]
-    place = np.rint(fills.places[row] * song.division).astype(np.int64)
+    place = np.rint(fills.ideal[row] * song.division).astype(np.int64)
     off = np.flatnonzero(away > TOLERANCE_MS)
     if not len(off):
         return None

@@ -15,7 +15,7 @@ from basslint.readings.any_notes import doubled_row
 def end_note(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
     """Safe where the next note of the part shows where it must end; by ear at the bar line."""
     note = int(chart.pitched_rows[row])
-    notes, grid = chart.held, chart.song.grid
+    notes, grid = chart.notes, chart.song.grid
     after = int(notes.end[note])
     bar = int(bar_of_onset(notes.start[note : note + 1], grid)[0])
     bar_end = int(grid.start[bar + 1])

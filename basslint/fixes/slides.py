@@ -7,13 +7,13 @@ from collections.abc import Mapping
 import numpy as np
 
 from basslint.fixes.base import fixer, repitch, retime
+from basslint.fixes.bends import centre_at, rescale, shift
 from basslint.fixes.edits import Edit, Fix, FixKind
-from basslint.fixes.wheel import centre_at, rescale, shift
 from basslint.hear.chart import Chart
 from basslint.hear.harmony.chords import QUALITIES, TONES
 from basslint.hear.slides.glides import EDGE_S, FOREVER, controllers_at
 from basslint.hear.slides.slides import FALL_DB, ticks_at
-from basslint.readings.slid_notes import open_wheel
+from basslint.readings.slid_notes import residual_bend
 from basslint.readings.slides import glides_elsewhere, stroke_db
 from basslint.theory.names import pitch_name
 
@@ -265,7 +265,7 @@ def _grid_after(chart: Chart, tick: int) -> int:
 @fixer("close-bend", of="bass-note", does="brings the wheel back to its centre where a note starts")
 def close_bend(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
     """Safe where the note is out of tune or out of the scale; else a shift may have been meant."""
-    off = float(open_wheel(chart)[row])
+    off = float(residual_bend(chart)[row])
     if not off:
         return None
     start, part = int(chart.bass.start[row]), int(chart.bass.part[row])

@@ -58,16 +58,16 @@ class Chart:
         return self.song.rows_of(self.parts.bass)
 
     @cached_property
-    def held(self) -> Notes:
+    def notes(self) -> Notes:
         """All notes of the song, those that the file never ends as they must have been meant."""
-        from basslint.hear.held import let_go
+        from basslint.hear.stuck_notes import end_stuck_notes
 
-        return let_go(self.song.notes, self.song.division)
+        return end_stuck_notes(self.song.notes, self.song.division)
 
     @cached_property
     def bass(self) -> Notes:
-        """The notes of the bass parts, [m], in order of time, as in ``held``."""
-        return self.held.take(self.bass_rows)
+        """The notes of the bass parts, [m], in order of time, as in ``notes``."""
+        return self.notes.take(self.bass_rows)
 
     @cached_property
     def pitched_rows(self) -> NDArray[np.intp]:

@@ -287,7 +287,7 @@ def own_share(chart: Chart) -> Column:
 def _sounded(chart: Chart, tones: NDArray[np.int64], bass: Notes) -> Column:
     """Share of each bass note during which the harmony sounds its row of ``tones`` [.., m]."""
     harmony = [i for i, role in enumerate(chart.parts.role) if role == "harmony"]
-    notes = chart.held.take(chart.song.rows_of(harmony))
+    notes = chart.notes.take(chart.song.rows_of(harmony))
     if not len(notes):
         return np.zeros(tones.shape)
     # a time line for each pitch class, one after the other: one clock runs over all of them

@@ -198,7 +198,7 @@ def _meet(
 
     ``counts`` tells from the semitones up to the other note whether the two meet at all.
     """
-    bass, notes = chart.bass, chart.held
+    bass, notes = chart.bass, chart.notes
     if not len(others) or not len(mine):
         return
     tones = np.arange(12)

@@ -12,8 +12,8 @@ from basslint.readings.base import Column, once_per_chart, reading
 from basslint.readings.notes import bar_and_place, beats, hertz, words
 from basslint.readings.phrase_ends import (
     ends_ahead,
+    four_bar_certainty,
     four_bar_ends,
-    fours_share,
     two_bar_ends,
 )
 from basslint.theory.names import pitch_name
@@ -128,7 +128,7 @@ def stray_steps(chart: Chart) -> Column:
 @reading("fill", unit="hits")
 def overlapping_hits(chart: Chart) -> Column:
     """How many of its hits still sound when the next one starts."""
-    notes = chart.held
+    notes = chart.notes
     return np.array(
         [np.sum(notes.end[r[:-1]] > notes.start[r[1:]]) for r in chart.fills.notes],
         dtype=np.float64,
@@ -170,7 +170,7 @@ def four_bars_share(chart: Chart) -> Column:
     """How sure it is that four bars begin and end where they are told around it, 0 to 1."""
     if not len(chart.phrases):
         return np.full(len(chart.fills), np.nan)
-    return fours_share(chart, _last_hit(chart))
+    return four_bar_certainty(chart, _last_hit(chart))
 
 
 @reading("fill", unit="beats")
@@ -238,7 +238,7 @@ def strays(chart: Chart) -> list[NDArray[np.float64]]:
     return [
         np.abs(song.notes.start[rows] / song.division - place)
         * (60_000 / song.tempo.bpm_at(int(start)))
-        for rows, place, start in zip(fills.notes, fills.places, fills.start, strict=True)
+        for rows, place, start in zip(fills.notes, fills.ideal, fills.start, strict=True)
     ]
 
 

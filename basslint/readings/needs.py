@@ -10,10 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
-from basslint.hear.harmony.cover import covering
+from basslint.hear.harmony.cover import longest_overlap
 from basslint.hear.harmony.roots import CERTAIN
 from basslint.readings.base import Rows, Subject
-from basslint.readings.phrase_ends import fours_share
+from basslint.readings.phrase_ends import four_bar_certainty
 from basslint.readings.scale_chance import landing_in_scale_chance, of_scale
 
 Numbers = Mapping[str, float]
@@ -53,7 +53,7 @@ def _chord_of(chart: Chart, rows: Rows) -> NDArray[np.intp]:
     if np.array_equal(rows.note, chart.bass_rows):
         row = chart.bass_chords.copy()
     else:
-        row = covering(rows.tick, rows.end_tick, chart.roots.start, chart.roots.end)
+        row = longest_overlap(rows.tick, rows.end_tick, chart.roots.start, chart.roots.end)
     told = row >= 0
     row[told] = np.where(chart.roots.root[row[told]] >= 0, row[told], -1)
     return row
@@ -142,7 +142,7 @@ def _phrase(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
 def _four_bars(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     if not len(chart.phrases.start_bar):
         return _phrase(chart, rows, numbers)
-    share = fours_share(chart, rows.end_tick - 1)
+    share = four_bar_certainty(chart, rows.end_tick - 1)
     return Ground(share, _phrase(chart, rows, numbers).reason)
 
 

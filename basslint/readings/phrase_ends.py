@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
-from basslint.hear.form.hypermeter import fours, on_fours
+from basslint.hear.form.hypermeter import four_bar_groups, four_bar_share
 from basslint.readings.base import Column, once_per_chart, reading
 from basslint.readings.notes import milliseconds, words
 from basslint.util.columns import among
@@ -26,7 +26,7 @@ def two_bar_ends(chart: Chart) -> Ticks:
     return _bar_ends(chart, 2)
 
 
-def fours_share(chart: Chart, tick: Ticks) -> NDArray[np.float64]:
+def four_bar_certainty(chart: Chart, tick: Ticks) -> NDArray[np.float64]:
     """How sure the four bars told around each tick are, 0..1; the song must have phrases.
 
     It is the share, of all phrase starts likely near the line at which these four bars begin, that
@@ -36,7 +36,7 @@ def fours_share(chart: Chart, tick: Ticks) -> NDArray[np.float64]:
     bar = chart.song.grid.bar_of(tick)
     lines = _bars_between(chart, 4)
     line = lines[np.clip(np.searchsorted(lines, bar, side="right") - 1, 0, None)]
-    return np.asarray(on_fours(chart.phrases)[line])
+    return np.asarray(four_bar_share(chart.phrases)[line])
 
 
 def ends_ahead(tick: Ticks, ends: Ticks) -> Ticks:
@@ -67,7 +67,7 @@ def _stretches(chart: Chart) -> list[tuple[int, int]]:
     """First bar and bar after the last of stretches that go in fours; none without phrases."""
     if not len(chart.phrases):
         return []
-    first, after = fours(chart.phrases)
+    first, after = four_bar_groups(chart.phrases)
     return list(zip(first.tolist(), after.tolist(), strict=True))
 
 

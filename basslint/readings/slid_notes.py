@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
 from basslint.hear.slides.glides import HAIR_SHARE
-from basslint.hear.slides.residual_bend import hear_open_wheel
+from basslint.hear.slides.residual_bend import hear_residual_bend
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import words
 from basslint.readings.slides import overlap_share
@@ -55,14 +55,14 @@ def open_wheel_cents(chart: Chart) -> Column:
     0 where the wheel moves while the note sounds, where it was set for this note, and for all
     notes after the first that an open wheel puts out of tune.
     """
-    return np.abs(open_wheel(chart)) * 100.0
+    return np.abs(residual_bend(chart)) * 100.0
 
 
 @reading("bass-note", unit="text", source=_MIDI)
 def open_wheel_words(chart: Chart) -> Column:
     """The same in words, such as 3 semitones sharp or 40 cents flat."""
     found: list[str | None] = []
-    for off in open_wheel(chart).tolist():
+    for off in residual_bend(chart).tolist():
         cents = abs(round(100 * off))
         size = f"{cents} cents" if cents % 100 else f"{cents // 100} semitones"
         side = "sharp" if off > 0 else "flat"
@@ -70,7 +70,7 @@ def open_wheel_words(chart: Chart) -> Column:
     return words(found)
 
 
-def open_wheel(chart: Chart) -> NDArray[np.float64]:
+def residual_bend(chart: Chart) -> NDArray[np.float64]:
     """Semitones by which an open wheel puts each bass note out of tune, [m]; see the reading."""
     facts = chart.facts
-    return hear_open_wheel(chart.song, chart.bass, facts.bend_range, facts.one_shot)
+    return hear_residual_bend(chart.song, chart.bass, facts.bend_range, facts.one_shot)

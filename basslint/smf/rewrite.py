@@ -63,7 +63,7 @@ def write_track(data: bytes, track: TrackEvents, plan: TrackPlan) -> bytes:
 def _placed(track: TrackEvents, plan: TrackPlan) -> dict[int, list[NewEvent]]:
     """The new events by the row of the track that they come before, each list in order."""
     kept = np.delete(np.arange(len(track)), sorted(plan.taken))
-    places = _Places.of(track, kept)
+    places = _Positions.of(track, kept)
     order = sorted((places.before(new), new.tick, new.order, n) for n, new in enumerate(plan.put))
     result: dict[int, list[NewEvent]] = {}
     for index, _, _, n in order:
@@ -73,7 +73,7 @@ def _placed(track: TrackEvents, plan: TrackPlan) -> dict[int, list[NewEvent]]:
 
 
 @dataclass(frozen=True, slots=True)
-class _Places:
+class _Positions:
     """Where among the kept events of a track a new one may stand. All columns [kept].
 
     ``tick`` int64; ``strikes`` int16: channel of an event that starts a note, −1 for others;
@@ -85,7 +85,7 @@ class _Places:
     plain: NDArray[np.int64]
 
     @classmethod
-    def of(cls, track: TrackEvents, kept: NDArray[np.int64]) -> _Places:
+    def of(cls, track: TrackEvents, kept: NDArray[np.int64]) -> _Positions:
         status, data1, data2 = track.status[kept], track.data1[kept], track.data2[kept]
         strikes = np.where((status & 0xF0 == 0x90) & (data2 > 0), status & 0x0F, -1)
         end = (status == META) & (data1 == END_OF_TRACK)

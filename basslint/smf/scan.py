@@ -26,7 +26,7 @@ from basslint.smf.chunks import (
     read_header,
     unwrap_riff,
 )
-from basslint.smf.places import META, PAD, Places, careful, quantities, quick
+from basslint.smf.positions import META, PAD, Positions, careful, quantities, quick
 
 __all__ = ["DEFAULT_LIMITS", "META", "Chunk", "Limits", "Scan", "TrackEvents", "scan"]
 
@@ -124,7 +124,7 @@ def _read_track(
     places = quick(buffer, chunk.body, chunk.end, room, index, base)
     if places is None:
         delta_at = careful(data, chunk.body, chunk.end, room, index, base)
-        places = Places.of(buffer, delta_at)
+        places = Positions.of(buffer, delta_at)
     track = _gather(buffer, chunk, index, places)
     if len(track) and int(track.tick[-1]) > limits.max_ticks:
         raise TooLarge(
@@ -137,7 +137,7 @@ def _read_track(
     return track
 
 
-def _gather(buffer: NDArray[np.uint8], chunk: Chunk, index: int, places: Places) -> TrackEvents:
+def _gather(buffer: NDArray[np.uint8], chunk: Chunk, index: int, places: Positions) -> TrackEvents:
     """Turn the places of events into columns, all events at once."""
     at, status = places.at, places.status
     stop = np.append(places.delta_at[1:], chunk.end)[: len(at)]

@@ -1,7 +1,7 @@
-"""Where does the pitch wheel stand, and when does it move?
+"""How far is each part bent, and when does the bend move?
 
-A `Wheel` is the wheel of one part as a curve in semitones; a `Motion` is one stretch in which it
-moves without coming to rest. Nothing here knows of notes.
+A `BendCurve` is the pitch bend of one part as a curve in semitones; a motion is one stretch in
+which it moves without coming to rest. Nothing here knows of notes.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ EVEN_RATIO = 2.5  # gaps within this ratio of a neighbour's are one even stream 
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Wheel:
+class BendCurve:
     """The pitch wheel of one part as columns of shape [k], in order of time.
 
     ``tick`` int64; ``semitones`` float64: where the wheel stands from that event on; ``row``
@@ -61,7 +61,7 @@ class Wheel:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Steps:
+class BendSteps:
     """The events at which a wheel really moves, columns of shape [s].
 
     ``at`` int64 rows of the wheel; ``tick`` int64; ``before``, ``after`` float64 semitones;
@@ -75,7 +75,7 @@ class Steps:
     motion: NDArray[np.int64]
 
 
-def hear_wheels(song: Song, parts: tuple[int, ...], stated: float | None) -> dict[int, Wheel]:
+def hear_bends(song: Song, parts: tuple[int, ...], stated: float | None) -> dict[int, BendCurve]:
     """The wheels of some parts (indexes into song.parts) that have wheel events.
 
     ``stated`` is a bend range that the user vouches for; it wins over what the file says, since
@@ -87,7 +87,7 @@ def hear_wheels(song: Song, parts: tuple[int, ...], stated: float | None) -> dic
     reset = (changes.kind == CONTROLLER) & (changes.number == RESET_CONTROLLERS)
     rows = np.flatnonzero((changes.kind == BEND) | reset)
     found = changes.take(rows)
-    wheels: dict[int, Wheel] = {}
+    wheels: dict[int, BendCurve] = {}
     for index, ranges in hear_ranges(song, parts).items():
         part = song.parts[index]
         reached = heard_by(song, part.track, found)
@@ -107,7 +107,7 @@ def _curve(
     steps: tuple[RangeStep, ...],
     ranges: Ranges,
     stated: float | None,
-) -> Wheel:
+) -> BendCurve:
     """The curve of one channel from its wheel events and its ranges, in file order."""
     changes = song.changes
     if stated is not None:
@@ -128,7 +128,7 @@ def _curve(
     flags[is_range] = [float(s.stated) for s in steps]
     width = _carry(widths, is_range, DEFAULT_RANGE)
     known = _carry(flags, is_range, 0.0) > 0
-    return Wheel(
+    return BendCurve(
         tick.astype(np.int64),
         raw / HALF * width,
         np.where(is_bend, row, NO_ROW).astype(np.int64),
@@ -146,7 +146,7 @@ def _carry(
     return np.where(last >= 0, value[np.maximum(last, 0)], initial) if len(value) else value
 
 
-def _add(member: Wheel, manager: Wheel) -> Wheel:
+def _add(member: BendCurve, manager: BendCurve) -> BendCurve:
     """MPE: a member channel sounds at its own bend plus that of its manager channel."""
     if not len(manager):
         return member
@@ -161,10 +161,10 @@ def _add(member: Wheel, manager: Wheel) -> Wheel:
     known = np.concatenate((member.stated, manager.stated))[order]
     width = _carry(width, own, MEMBER_RANGE)
     known = _carry(known.astype(np.float64), own, 1.0) > 0
-    return Wheel(tick[order], sounding, row[order], known, width, member.misplaced)
+    return BendCurve(tick[order], sounding, row[order], known, width, member.misplaced)
 
 
-def hear_steps(wheel: Wheel, tempo: TempoMap) -> Steps:
+def bend_steps(wheel: BendCurve, tempo: TempoMap) -> BendSteps:
     """The steps of a wheel, numbered by motion: one motion ends where the wheel rests."""
     before = np.concatenate(([0.0], wheel.semitones[:-1]))[: len(wheel)]
     at = np.flatnonzero(np.abs(wheel.semitones - before) > 1e-9)
@@ -172,7 +172,7 @@ def hear_steps(wheel: Wheel, tempo: TempoMap) -> Steps:
     motion = np.zeros(len(at), dtype=np.int64)
     if len(at) > 1:
         motion[1:] = np.cumsum(_rests(np.diff(tempo.seconds(tick))))
-    return Steps(at, tick, before[at], wheel.semitones[at], motion)
+    return BendSteps(at, tick, before[at], wheel.semitones[at], motion)
 
 
 def _rests(gap: NDArray[np.float64]) -> NDArray[np.bool_]:

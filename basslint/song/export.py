@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from basslint.smf.scan import META
 from basslint.song.arrangement import Song
-from basslint.song.bends import hear_wheels
+from basslint.song.bends import hear_bends
 from basslint.song.ranges import (
     CONTROLLER,
     PARAMETER_CONTROLLERS,
@@ -68,7 +68,7 @@ def to_pretty_midi(song: Song) -> pretty_midi.PrettyMIDI:
     for tick, number in _key_signatures(song):
         result.key_signature_changes.append(pretty_midi.KeySignature(number, times(tick)))
     result.text_events = [pretty_midi.Text(m.text, times(m.tick)) for m in song.markers]
-    bent = hear_wheels(song, tuple(range(len(song.parts))), None)
+    bent = hear_bends(song, tuple(range(len(song.parts))), None)
     ranges = hear_ranges(song, tuple(bent))
     for index, part in enumerate(song.parts):
         instrument = pretty_midi.Instrument(

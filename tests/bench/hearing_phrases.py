@@ -26,8 +26,7 @@ from bench.hearing_parts import Row
 
 from basslint.hear.chart import Chart
 from basslint.hear.facts import Facts
-from basslint.hear.form.hypermeter import fours as fours_of
-from basslint.hear.form.hypermeter import on_fours
+from basslint.hear.form.hypermeter import four_bar_groups, four_bar_share
 from basslint.hear.form.phrases import Phrases, hear_phrases
 from basslint.smf.scan import scan
 from basslint.song.arrangement import build
@@ -151,12 +150,12 @@ def certainty(songs: list[Heard]) -> list[Row]:
 
 def _lines(phrases: Phrases) -> set[int]:
     """Bars at which fours are told to begin, and the one after the last."""
-    begin, end = (column.tolist() for column in fours_of(phrases))
+    begin, end = (column.tolist() for column in four_bar_groups(phrases))
     return {b for a, e in zip(begin, end, strict=True) for b in (*range(a, e, 4), e)}
 
 
 def fours(songs: list[Heard]) -> list[Row]:
-    """Of the ends of four bars told with a share s (`on_fours`), which share is on true fours?"""
+    """Of the ends of four bars given a share s (`four_bar_share`), which share is on true fours?"""
     column: list[tuple[int, float, float]] = []
     found: list[float] = []
     for row, song in enumerate(songs):
@@ -165,7 +164,7 @@ def fours(songs: list[Heard]) -> list[Row]:
         truth = sorted(max(song.people, key=lambda p, told=told: f1(told, p)))
         right = {b for a, e in zip(truth, [*truth[1:], song.bars], strict=True)
                  for b in range(a, e, 4)} | {song.bars}  # fmt: skip
-        share = on_fours(phrases)
+        share = four_bar_share(phrases)
         lines = _lines(phrases)
         inner = sorted(lines - {told[0], int(phrases.end_bar[-1])})
         column += [(row, float(share[b]), float(b in right)) for b in inner]

@@ -14,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from midi_bytes import midi, track
 
-from basslint.hear.held import let_go
+from basslint.hear.stuck_notes import end_stuck_notes
 from basslint.smf.scan import scan
 from basslint.song.arrangement import NEVER, Notes, Song, build
 
@@ -71,7 +71,7 @@ def test_the_note_whose_end_was_lost_is_told_and_no_other(
 def test_where_every_note_is_ended_nothing_is_told(line: Line, ends_first: bool) -> None:
     built = song(line, None, ends_first)
     assert rows(built.notes) == line
-    assert let_go(built.notes, built.division) is built.notes
+    assert end_stuck_notes(built.notes, built.division) is built.notes
 
 
 @given(lines(), st.randoms(use_true_random=False))
@@ -80,7 +80,7 @@ def test_a_stuck_note_is_heard_to_the_next_note_of_its_part_at_the_latest(
 ) -> None:
     lost = rng.randrange(len(line))
     built = song(line, lost, True)
-    heard = let_go(built.notes, built.division)
+    heard = end_stuck_notes(built.notes, built.division)
     together = built.division // 16  # a chord's other notes do not end it
     start = line[lost][0]
     later = [s for s, _, p in line if s > start and (s >= start + together or p == line[lost][2])]

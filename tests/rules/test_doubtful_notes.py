@@ -11,7 +11,7 @@ from beats import heard, judged, report
 from basslint.hear.facts import Facts, StatedKey
 from basslint.mending.mend import Choice, mend
 from basslint.readings.base import registered
-from basslint.readings.phrase_ends import on_fours
+from basslint.readings.phrase_ends import four_bar_share
 from basslint.rulebook.loader import read_book
 from basslint.rulebook.notation import compile_beat
 
@@ -179,7 +179,7 @@ class TestWhereTheLoopStartsOver:
 
     def test_fours_are_sure_where_eights_may_be_heard_instead(self) -> None:
         chart = heard(self.beat(*["G1:3.5 .:.5"] * 4))
-        share = on_fours(chart.phrases)
+        share = four_bar_share(chart.phrases)
         assert share.shape == (17,)
         assert share[[0, 4, 8, 12, 16]].min() > 0.9 and share[[1, 2, 3, 5, 6, 7]].max() < 0.1
 

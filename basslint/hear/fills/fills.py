@@ -54,7 +54,7 @@ class Fills:
 
     ``step`` float64: quarter notes from hit to hit, the median; ``steps``: `hear.grid.Kind`;
     ``movement``: `Movement` of the pitch; ``semitones`` int64: last pitch less the first;
-    ``landing`` int64: row of the note it lands on, −1 for none; ``places``: per fill float64, where
+    ``landing`` int64: row of the note it lands on, −1 for none; ``ideal``: per fill float64, where
     each hit would fall if it were even, in quarter notes of the file.
     """
 
@@ -72,7 +72,7 @@ class Fills:
     movement: tuple[Movement, ...]
     semitones: Ints
     landing: Ints
-    places: tuple[Column, ...]
+    ideal: tuple[Column, ...]
 
     def __len__(self) -> int:
         return len(self.start)

@@ -42,8 +42,8 @@ INNER_REPEAT = -0.6  # four bars that come again within: two phrases then, not o
 def repeats(alike: Singles) -> Singles:
     """How much of the song the four bars from each bar on share with those from each other, 0..1.
 
-    ``alike`` [m, m] from `Likeness.matrix`; the answer [m, m] is zero for bars less than two apart.
-    The fourth power leaves only what is nearly the same.
+    ``alike`` [m, m] from `Similarity.matrix`; the answer [m, m] is zero for bars less than two
+    apart. The fourth power leaves only what is nearly the same.
     """
     size = len(alike)
     same = np.zeros_like(alike)

@@ -23,7 +23,7 @@ _SURE = 0.9  # a start of which more is left to no weighing
 _NEVER = -40.0  # log weight of what must not be; finite, so that some division is always left
 
 
-def on_fours(phrases: Phrases) -> Floats:
+def four_bar_share(phrases: Phrases) -> Floats:
     """Share of the likely phrase starts within eight bars that lie on fours from each bar line."""
     # that the first and last bars are a start and an end is no guess, but an intro or a tail may
     # have any length: they have half a say
@@ -35,7 +35,7 @@ def on_fours(phrases: Phrases) -> Floats:
     return on / np.maximum(sum(near, np.zeros(len(weight))), 1e-9)
 
 
-def fours(phrases: Phrases) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+def four_bar_groups(phrases: Phrases) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """First bar and bar after the last of stretches that go in fours, [s] each, without gaps.
 
     They tile the bars from the first phrase to the end of the last, and are the likeliest division:
@@ -47,7 +47,7 @@ def fours(phrases: Phrases) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     first, last = int(phrases.start_bar[0]), int(phrases.end_bar[-1])
     size = last - first
     gain = np.full(size + LONGEST, _NEVER)  # of a four that ends at each line after the first
-    near = on_fours(phrases)[first + 1 : last + 1]
+    near = four_bar_share(phrases)[first + 1 : last + 1]
     gain[:size] = np.log(np.maximum(near, 1e-3) / _BY_CHANCE)
     start = np.zeros(size + LONGEST)
     start[: size - 1] = phrases.chance[first + 1 : last]

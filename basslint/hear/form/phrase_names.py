@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.form.bars import Bars, Floats
-from basslint.hear.form.similarity import Likeness
+from basslint.hear.form.similarity import Similarity
 
 Names = tuple[tuple[str, ...], tuple[str, ...]]  # labels and reasons, one of each per phrase
 
@@ -21,7 +21,7 @@ def unnamed() -> Names:
 
 def named(
     bars: Bars,
-    alike: Likeness,
+    alike: Similarity,
     begin: NDArray[np.int64],
     support: Floats,
     marked: dict[int, str],
@@ -37,7 +37,7 @@ def named(
 
 def _labels(
     bars: Bars,
-    alike: Likeness,
+    alike: Similarity,
     begin: NDArray[np.int64],
     end: NDArray[np.int64],
     marked: dict[int, str],
@@ -60,7 +60,7 @@ def _labels(
     return tuple(labels)
 
 
-def _letter(alike: Likeness, start: int, stop: int, heads: list[tuple[int, int, str]]) -> str:
+def _letter(alike: Similarity, start: int, stop: int, heads: list[tuple[int, int, str]]) -> str:
     """The letter of the most similar phrase so far, or a new one."""
     near: list[tuple[int, str]] = []  # bars in common with a head, and its letter
     mine: list[int] = []

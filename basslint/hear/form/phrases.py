@@ -20,8 +20,8 @@ from basslint.hear.form import cues
 from basslint.hear.form.bars import Bars, Floats, describe_bars
 from basslint.hear.form.division import best_division, pick_starts, start_probability
 from basslint.hear.form.phrase_names import Names, named, unnamed
-from basslint.hear.form.similarity import Likeness
-from basslint.hear.held import let_go
+from basslint.hear.form.similarity import Similarity
+from basslint.hear.stuck_notes import end_stuck_notes
 from basslint.song.timing import BarGrid
 
 if TYPE_CHECKING:
@@ -93,7 +93,7 @@ def hear_phrases(song: Song, parts: Parts, roots: Roots | None = None) -> Phrase
     """
     del roots
     grid = song.grid
-    notes = let_go(song.notes, song.division)
+    notes = end_stuck_notes(song.notes, song.division)
     bars = describe_bars(notes, parts.role, grid, np.diff(song.tempo.seconds(grid.start)))
     if bars is None:
         empty = np.zeros(0, dtype=np.int64)
@@ -139,7 +139,7 @@ def section_markers(markers: Sequence[Marker], grid: BarGrid, first: int = 0) ->
 def divide(bars: Bars, song_bars: int, marked: dict[int, str] | None = None) -> Phrases:
     """Divide described bars; ``marked``: rows where a marker stands, with its text."""
     marked = marked or {}
-    alike = Likeness.of(bars, ("lead", *_BACKING))
+    alike = Similarity.of(bars, ("lead", *_BACKING))
     chance, score, support = _chances(bars, alike, sorted(marked))
     chance[list(marked)] = MARKED
     chance[0] = 1.0  # the first sounding bar is a fact
@@ -157,7 +157,7 @@ def divide(bars: Bars, song_bars: int, marked: dict[int, str] | None = None) -> 
     )
 
 
-def _chances(bars: Bars, all_roles: Likeness, marked: list[int]) -> tuple[Floats, Floats, Floats]:
+def _chances(bars: Bars, all_roles: Similarity, marked: list[int]) -> tuple[Floats, Floats, Floats]:
     """Weigh all phrases.
 
     Gives the probability of a phrase start at each bar [n], the scores of phrases [n, longest], and
@@ -165,7 +165,7 @@ def _chances(bars: Bars, all_roles: Likeness, marked: list[int]) -> tuple[Floats
     """
     stretches = []
     scores = []
-    backing = Likeness.of(bars, _BACKING)
+    backing = Similarity.of(bars, _BACKING)
     count = -(-len(bars) // STRETCH)  # of stretches of one size, or nearly
     for k in range(count):
         begin, end = k * len(bars) // count, (k + 1) * len(bars) // count

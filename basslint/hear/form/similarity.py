@@ -21,7 +21,7 @@ _DIGITS = 5  # equal bars must not differ in the last digits of a sum
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Likeness:
+class Similarity:
     """Bars ready to be compared: ``vectors`` [b, d], and ``sounds`` [b, layers], both scaled.
 
     Layers that are silent in both bars say nothing; a layer silent in one of them says "unlike".
@@ -31,13 +31,13 @@ class Likeness:
     sounds: Singles
 
     @staticmethod
-    def of(bars: Bars, roles: Collection[str]) -> Likeness:
+    def of(bars: Bars, roles: Collection[str]) -> Similarity:
         """Compare bars in some roles."""
         layers = [layer for layer in bars.layers if layer.role in roles]
         vectors = [layer.vectors * layer.weight**0.5 for layer in layers]
         sounds = [layer.sounds * layer.weight**0.5 for layer in layers]
         nothing = np.zeros((len(bars), 1))
-        return Likeness(
+        return Similarity(
             np.concatenate([*vectors, nothing], axis=1, dtype=np.float32),
             np.stack([*sounds, nothing[:, 0]], axis=1).astype(np.float32),
         )

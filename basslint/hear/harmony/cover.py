@@ -20,7 +20,7 @@ _EARLY = 0.25  # quarters: a sixteenth
 _PUSH = 0.5  # quarters: the longest anticipation, an eighth (common practice, no source)
 
 
-def covering(
+def longest_overlap(
     start: NDArray[np.int64],
     end: NDArray[np.int64],
     row_start: NDArray[np.int64],
@@ -55,7 +55,7 @@ def chord_rows(notes: Notes, roots: Roots, division: int) -> NDArray[np.intp]:
     Where a chord is struck off the beat, it is felt from the beat on (`Roots.since`): there its
     tones belong to it.
     """
-    row = covering(notes.start, notes.end, roots.start, roots.end)
+    row = longest_overlap(notes.start, notes.end, roots.start, roots.end)
     if not len(roots.start):
         return row
     under = roots.end[row] - notes.start

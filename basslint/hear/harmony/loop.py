@@ -23,7 +23,7 @@ _CLEARER = 0.02  # how much more alike a longer loop must be than a shorter one 
 _BLOCK = 512  # bars compared with each other: a whole song, yet linear in its length
 
 
-def fold(heard: Singles, segments: Segments) -> Singles:
+def mean_of_repeats(heard: Singles, segments: Segments) -> Singles:
     """Mean of ``heard`` [n, d] over the places that repeat each segment, zero where none does.
 
     Only bars of the song's commonest meter in which something sounds are compared.
@@ -39,7 +39,9 @@ def fold(heard: Singles, segments: Segments) -> Singles:
     return result
 
 
-def recall(segments: Segments, silent: NDArray[np.bool_]) -> tuple[NDArray[np.int64], float]:
+def nearest_repeat(
+    segments: Segments, silent: NDArray[np.bool_]
+) -> tuple[NDArray[np.int64], float]:
     """Where else in the loop each silent segment is heard, [n] rows, and how far to trust that.
 
     Trust is how alike the loops are, times the chance that what came back each time comes back once

@@ -11,13 +11,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from basslint.hear.harmony.accents import metrical_accents
 from basslint.hear.harmony.chords import IS_TONE, QUALITIES, evidence, hearing, quality_share
-from basslint.hear.harmony.decode import posterior
-from basslint.hear.harmony.loop import fold, recall
+from basslint.hear.harmony.hmm import posterior
+from basslint.hear.harmony.loop import mean_of_repeats, nearest_repeat
 from basslint.hear.harmony.melody import chord_weight
-from basslint.hear.harmony.meter import felt_levels
 from basslint.hear.harmony.segments import HALF_BAR, Segments, cut
-from basslint.hear.held import let_go
+from basslint.hear.stuck_notes import end_stuck_notes
 from basslint.song.arrangement import Song
 
 __all__ = ["CERTAIN", "QUALITIES", "Roots", "hear_roots"]
@@ -96,14 +96,14 @@ def hear_roots(song: Song, harmony: Sequence[int]) -> Roots:
     The stretches run from the first to the last sounding note of these parts; empty where they
     have none. Time is linear in notes and bars.
     """
-    notes = let_go(song.notes_of(*harmony), song.division)
+    notes = end_stuck_notes(song.notes_of(*harmony), song.division)
     segments = cut(notes, song.grid)
     if not segments.sounding.any():
         none = np.zeros(0, dtype=np.int64)
         tones = none.astype(np.int8)
         return Roots(none, none, tones, tones, np.zeros(0), np.zeros((0, 12)), none)
     heard = hearing(segments)
-    heard += fold(heard, segments)
+    heard += mean_of_repeats(heard, segments)
     silent = _long_silence(segments)
     plays = np.flatnonzero(~silent)  # long silences need no decoding, however long a file claims
     weight = chord_weight(notes, segments)[plays, None].astype(np.float32)
@@ -120,9 +120,9 @@ def hear_roots(song: Song, harmony: Sequence[int]) -> Roots:
 def change_chance(segments: Segments) -> Floats:
     """Probability that the chord changes where each segment begins, by place and attack alone."""
     odds = (
-        _CHANGE[felt_levels(segments)]
+        _CHANGE[metrical_accents(segments)]
         + _CHANGE_ONSETS * segments.onsets
-        + _CHANGE_TURN * segments.turn
+        + _CHANGE_TURN * segments.harmonic_change
     )
     return _when_heard(1.0 / (1.0 + np.exp(-odds)), np.asarray(segments.sounding.any(axis=1)))
 
@@ -155,7 +155,7 @@ def _stretches(
     own = np.arange(len(best))
     row, again = np.arange(len(segments)), 1.0
     if silent[first:last].any():
-        row, again = recall(segments, silent)
+        row, again = nearest_repeat(segments, silent)
     told = ~silent[row]
     place = np.maximum(np.cumsum(~silent) - 1, 0)[row]
     root = np.where(told, best[place], -1)
@@ -206,7 +206,7 @@ def _waits_for_stroke(root: NDArray[np.int64], segments: Segments) -> NDArray[np
         & (root[early - 1] >= 0)
         & (segments.onsets[early] == 0.0)
         & (segments.onsets[early + 1] >= _CHORD_STRUCK)
-        & (segments.level[early + 2] <= HALF_BAR)
+        & (segments.accent[early + 2] <= HALF_BAR)
         & segments.sounding[early].any(axis=1)
     )
     return early[waits]
@@ -238,7 +238,7 @@ def _felt_from(
     for back in range(1, _BEAT_SEGMENTS + 1):
         place = np.maximum(begin - back, 0)
         silent &= (begin - back > before) & ~sounds[place]
-        felt = np.where(silent & (segments.level[place] < segments.level[begin]), place, felt)
+        felt = np.where(silent & (segments.accent[place] < segments.accent[begin]), place, felt)
         silent &= felt == begin
     return felt
 

@@ -29,18 +29,18 @@ _BLOCK = 4096  # segments handled at a time: bounds memory whatever the file cla
 class Segments:
     """One row per eighth note (a beat where the meter counts in eighths or less).
 
-    ``edges`` int64 [n + 1] ticks. ``level`` int8 [n]: `BAR`, `HALF_BAR`, `BEAT` or `OFF_BEAT`.
-    ``bar`` int64 [n]: bar of each segment. ``sounding`` float [n, 12]: share of the segment in
-    which a pitch class sounds. ``struck`` float [n, 12]: 1 where it is struck at the beginning.
-    ``bass`` float [n, 12]: 1 at the lowest pitch of the beat, less for pitches above it. ``depth``
-    float [n]: 0 where the lowest pitch lies too high to act as a bass, 1 where it is low.
-    ``attack`` float [n]: 1 where the beat's lowest pitch is struck. ``onsets`` float [n]: pitches
-    struck at the beginning, 4 or more = 1. ``turn`` float [n]: how much the pitch classes of the
-    two beats after the edge differ from the two before, 0..1.
+    ``edges`` int64 [n + 1] ticks. ``accent`` int8 [n], the metrical accent: `BAR`, `HALF_BAR`,
+    `BEAT` or `OFF_BEAT`. ``bar`` int64 [n]: bar of each segment. ``sounding`` float [n, 12]: share
+    of the segment in which a pitch class sounds. ``struck`` float [n, 12]: 1 where it is struck at
+    the beginning. ``bass`` float [n, 12]: 1 at the lowest pitch of the beat, less for pitches above
+    it. ``depth`` float [n]: 0 where the lowest pitch lies too high to act as a bass, 1 where it is
+    low. ``attack`` float [n]: 1 where the beat's lowest pitch is struck. ``onsets`` float [n]:
+    pitches struck at the beginning, 4 or more = 1. ``harmonic_change`` float [n]: how much the
+    pitch classes of the two beats after the edge differ from the two before, 0..1.
     """
 
     edges: NDArray[np.int64]
-    level: NDArray[np.int8]
+    accent: NDArray[np.int8]
     bar: NDArray[np.int64]
     sounding: Floats
     struck: Floats
@@ -48,19 +48,19 @@ class Segments:
     depth: Floats
     attack: Floats
     onsets: Floats
-    turn: Floats
+    harmonic_change: Floats
 
     def __len__(self) -> int:
-        return len(self.level)
+        return len(self.accent)
 
 
 def cut(notes: Notes, grid: BarGrid) -> Segments:
     """Describe the eighth notes of the whole song; ``notes`` are those of the harmony."""
-    edges, level, bar = _eighths(grid)
+    edges, accent, bar = _eighths(grid)
     begin, end = _snap(notes.start, notes.end, edges)
     pitch = notes.pitch.astype(np.int64)
-    heads = np.flatnonzero(level != OFF_BEAT)
-    blocks_at = np.searchsorted(heads, np.arange(0, len(level), _BLOCK))
+    heads = np.flatnonzero(accent != OFF_BEAT)
+    blocks_at = np.searchsorted(heads, np.arange(0, len(accent), _BLOCK))
     cuts = heads[np.unique(np.minimum(blocks_at, len(heads) - 1))]
     blocks = [
         _describe(
@@ -70,18 +70,27 @@ def cut(notes: Notes, grid: BarGrid) -> Segments:
             edges[first : last + 1],
             heads[(heads >= first) & (heads < last)] - first,
         )
-        for first, last in zip(cuts, np.append(cuts[1:], len(level)), strict=True)
+        for first, last in zip(cuts, np.append(cuts[1:], len(accent)), strict=True)
     ]
     sounding, struck, bass, depth, attack, onsets = (
         np.concatenate(column) for column in zip(*blocks, strict=True)
     )
     return Segments(
-        edges, level, bar, sounding, struck, bass, depth, attack, onsets, _turn(sounding)
+        edges,
+        accent,
+        bar,
+        sounding,
+        struck,
+        bass,
+        depth,
+        attack,
+        onsets,
+        _harmonic_change(sounding),
     )
 
 
 def _eighths(grid: BarGrid) -> tuple[NDArray[np.int64], NDArray[np.int8], NDArray[np.int64]]:
-    """Edges, level and bar of the segments of a grid."""
+    """Edges, metrical accent and bar of the segments of a grid."""
     bar_of_beat = grid.beat_bar
     numerator, unit = grid.numerator[bar_of_beat], grid.denominator[bar_of_beat]
     parts = np.maximum(8 // unit, 1)
@@ -96,15 +105,15 @@ def _eighths(grid: BarGrid) -> tuple[NDArray[np.int64], NDArray[np.int8], NDArra
     taps = numerator // tap
     place = grid.beat_in_bar
     half = (taps >= 4) & (taps % 2 == 0) & (place * 2 == numerator)
-    level = np.where(
+    accent = np.where(
         place == 0, BAR, np.where(half, HALF_BAR, np.where(place % tap, OFF_BEAT, BEAT))
     )
-    level = np.where(step == 0, np.repeat(level, parts), OFF_BEAT)
+    accent = np.where(step == 0, np.repeat(accent, parts), OFF_BEAT)
     # a resolution too coarse for eighths makes equal edges: the first, on the beat, stays
     keep = np.append(True, np.diff(edges[:-1]) > 0)
     return (
         np.append(edges[:-1][keep], edges[-1]).astype(np.int64),
-        level[keep].astype(np.int8),
+        accent[keep].astype(np.int8),
         np.repeat(bar_of_beat, parts)[keep],
     )
 
@@ -199,7 +208,7 @@ def _held(
     return np.clip(held, 0.0, 1.0, out=held)
 
 
-def _turn(sounding: Floats) -> Floats:
+def _harmonic_change(sounding: Floats) -> Floats:
     """Cosine distance of the pitch classes four segments after each edge to four before."""
     n = len(sounding)
     total = np.zeros((n + 9, 12))  # of the segments before each, with four more at either end

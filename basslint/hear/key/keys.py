@@ -13,9 +13,9 @@ from numpy.typing import NDArray
 
 from basslint.hear.facts import StatedKey
 from basslint.hear.harmony.roots import QUALITIES, Roots
-from basslint.hear.held import let_go
 from basslint.hear.key.scales import scale_chance, scale_path, sounding_per_bar
 from basslint.hear.key.tonic import MODES, STEP, Stretch, home_odds
+from basslint.hear.stuck_notes import end_stuck_notes
 from basslint.song.arrangement import Notes, Song
 
 Floats = NDArray[np.float64]
@@ -191,7 +191,7 @@ def _scale_row(tonic: int, mode: str, sounding: Floats) -> NDArray[np.bool_]:
 
 
 def _notes_of(song: Song, parts: Sequence[int]) -> Notes:
-    return let_go(song.notes_of(*parts), song.division)
+    return end_stuck_notes(song.notes_of(*parts), song.division)
 
 
 def _keys(

@@ -13,18 +13,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.errors import UsageError
-from basslint.hear.held import let_go
 from basslint.hear.parts.names import DRUM_CHANNEL, Role
 from basslint.hear.parts.role_scores import (
     BASS_REGISTER,
     LOW,
-    Told,
+    Labels,
     bass_likelihood,
     drums_likelihood,
     harmony_likelihood,
-    what_is_told,
+    read_labels,
 )
 from basslint.hear.parts.texture import Floats, Texture, hear_texture, lowest_share
+from basslint.hear.stuck_notes import end_stuck_notes
 from basslint.song.arrangement import Notes, Song
 
 CLAIM = 0.5  # a bass is claimed from this certainty on: likelier than not
@@ -74,8 +74,8 @@ def hear_parts(
     group = _instruments(song)
     lines = int(group.max()) + 1
     line = group[song.notes.part]
-    texture = hear_texture(let_go(song.notes, song.division), line, lines, song.division)
-    told = what_is_told(song.parts, group, lines)
+    texture = hear_texture(end_stuck_notes(song.notes, song.division), line, lines, song.division)
+    told = read_labels(song.parts, group, lines)
     roles, certainty, lead = _decide(song.notes, line, texture, told)
     pitched = np.array([role != "drums" for role in roles])
     evidence = [_evidence(roles[k], k, texture, pitched, told[k]) for k in range(lines)]
@@ -153,7 +153,7 @@ def _instruments(song: Song) -> NDArray[np.int64]:
 
 
 def _decide(
-    notes: Notes, line: NDArray[np.int64], t: Texture, told: list[Told]
+    notes: Notes, line: NDArray[np.int64], t: Texture, told: list[Labels]
 ) -> tuple[list[Role], Floats, int]:
     """Role and certainty of each line, and the line that carries the bass (-1 for none)."""
     drums = drums_likelihood(t, told)
@@ -217,7 +217,7 @@ def _basses(
     return result
 
 
-def _evidence(role: Role, k: int, t: Texture, pitched: NDArray[np.bool_], told: Told) -> str:
+def _evidence(role: Role, k: int, t: Texture, pitched: NDArray[np.bool_], told: Labels) -> str:
     reasons: list[str] = []
     if told.name == role:
         reasons.append(f'named "{told.word}"')

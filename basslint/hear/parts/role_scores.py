@@ -45,7 +45,7 @@ _BY_DRUM_CHANNEL = 6.0
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class Labels:
     """What name, program and channel say of a line."""
 
     name: Role | None
@@ -54,21 +54,21 @@ class Told:
     on_drum_channel: bool
 
 
-def what_is_told(parts: tuple[Part, ...], group: NDArray[np.int64], lines: int) -> list[Told]:
+def read_labels(parts: tuple[Part, ...], group: NDArray[np.int64], lines: int) -> list[Labels]:
     """What names, programs and channels say of each line."""
     # a name that every part bears is the song's, not a part's
     shared = len(parts) > 1 and len({p.track_name for p in parts}) == 1
-    result: list[Told] = []
+    result: list[Labels] = []
     for k in range(lines):
         part = parts[int(np.flatnonzero(group == k)[0])]
         named = None if shared else role_by_name(part.track_name)
         role, word = named if named else (None, "")
         drums = part.channel == DRUM_CHANNEL
-        result.append(Told(role, word, role_by_program(part.program), drums))
+        result.append(Labels(role, word, role_by_program(part.program), drums))
     return result
 
 
-def _said(told: list[Told], role: Role, other: tuple[Role, ...]) -> Floats:
+def _said(told: list[Labels], role: Role, other: tuple[Role, ...]) -> Floats:
     """Log-odds for ``role`` from names and programs; those that say one of ``other`` go against."""
     score = np.zeros(len(told))
     for k, t in enumerate(told):
@@ -87,7 +87,7 @@ def _logistic(score: Floats) -> Floats:
     return 1.0 / (1.0 + np.exp(-np.clip(score, -30.0, 30.0)))
 
 
-def drums_likelihood(t: Texture, told: list[Told]) -> Floats:
+def drums_likelihood(t: Texture, told: list[Labels]) -> Floats:
     """How surely each line is drums, wherever it stands."""
     score = _DRUM_BASE + _DRUM_KIT * t.kit + _DRUM_HARSH * t.harsh + _DRUM_LEAP * t.leap
     # one key only: a drum sound of its own where several lines are like that, or where it is
@@ -107,7 +107,7 @@ def drums_likelihood(t: Texture, told: list[Told]) -> Floats:
     return _logistic(score + _said(told, "drums", ("bass", "harmony", "melody", "other")))
 
 
-def bass_likelihood(t: Texture, told: list[Told], pitched: NDArray[np.bool_]) -> Floats:
+def bass_likelihood(t: Texture, told: list[Labels], pitched: NDArray[np.bool_]) -> Floats:
     """How surely each line is a bass, if it is one of the ``pitched``."""
     lines = int(pitched.sum())
     pace = np.clip(np.log2(np.maximum(t.pace, 1e-6)), -1.0, 1.0)
@@ -137,7 +137,7 @@ def _floor(t: Texture, pitched: NDArray[np.bool_]) -> tuple[NDArray[np.intp], ND
     return low[found], (gap >= _DEEP_GAP)[found]
 
 
-def harmony_likelihood(t: Texture, told: list[Told]) -> Floats:
+def harmony_likelihood(t: Texture, told: list[Labels]) -> Floats:
     """How surely each line, if it is neither drums nor bass, is harmony rather than melody."""
     broken = (t.skips > 0.6) & (t.even > 0.6) & (t.pace > 1.5)  # arpeggios
     score = _CHORD_BASE + _CHORD_VOICES * t.voices + _CHORD_STRUCK * t.struck

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.slides.glides import LEAST_SLIDE
-from basslint.song.bends import Steps
+from basslint.song.bends import BendSteps
 
 # Common practice, no source, for all:
 VIBRATO = 1.2  # semitones from peak to peak: a wobble up to this is vibrato
@@ -41,7 +41,7 @@ class Gesture:
 
 
 def read_gesture(
-    steps: Steps,
+    steps: BendSteps,
     lo: int,
     hi: int,
     note: tuple[int, int],
@@ -115,7 +115,7 @@ def _runs(rising: NDArray[np.bool_], first: int, last: int) -> list[tuple[int, i
     return [(a, b - 1) for a, b in zip(begins, [*begins[1:], last + 1], strict=True)]
 
 
-def _shape(steps: Steps, first: int, last: int, runs: int, origin: float, target: float) -> str:
+def _shape(steps: BendSteps, first: int, last: int, runs: int, origin: float, target: float) -> str:
     if runs > 1:
         if abs(target - origin) >= RETURNED:
             return "turn"

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.hear.held import let_go
+from basslint.hear.stuck_notes import end_stuck_notes
 from basslint.song.arrangement import Song
 from basslint.song.ranges import CONTROLLER, RESET_CONTROLLERS, heard_by
 
@@ -81,7 +81,7 @@ def hear_voice(song: Song, part: int) -> Voice:
     Notes too short to sound are no notes of its line, unless it has no others.
     """
     row = song.rows_of([part])
-    notes = let_go(song.notes.take(row), song.division)
+    notes = end_stuck_notes(song.notes.take(row), song.division)
     sounds = song.tempo.seconds(notes.end) - song.tempo.seconds(notes.start) >= EMPTY_S
     if sounds.any():
         row, notes = row[sounds], notes.take(sounds)

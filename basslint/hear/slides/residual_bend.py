@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.slides.glides import FOREVER, before_each
 from basslint.song.arrangement import Notes, Song
-from basslint.song.bends import Wheel, hear_steps, hear_wheels
+from basslint.song.bends import BendCurve, bend_steps, hear_bends
 
 _HOME = 0.1  # semitones: what lies closer to the centre is heard as in tune (common practice)
 _JUMP = 1.0  # semitones at one step: drawn and played glides move in smaller ones
@@ -15,7 +15,7 @@ _SETS_OUT = 0.75  # semitones: the first step of a slide of the note's own
 _HEARD_S = 0.05  # a shorter start off the pitch passes for the attack (common practice, no source)
 
 
-def hear_open_wheel(
+def hear_residual_bend(
     song: Song, bass: Notes, bend_range: float | None, one_shot: bool
 ) -> NDArray[np.float64]:
     """Semitones by which an open wheel puts each of some notes out of tune, [n]; 0 for the others.
@@ -28,16 +28,16 @@ def hear_open_wheel(
     """
     column = np.zeros(len(bass))
     parts = tuple(np.unique(bass.part).tolist())
-    for part, wheel in hear_wheels(song, parts, bend_range).items():
+    for part, wheel in hear_bends(song, parts, bend_range).items():
         rows = np.flatnonzero(bass.part == part)
         column[rows] = _of_part(song, wheel, bass.start[rows], bass.end[rows], one_shot)
     return column
 
 
 def _of_part(
-    song: Song, wheel: Wheel, start: NDArray[np.int64], end: NDArray[np.int64], one_shot: bool
+    song: Song, wheel: BendCurve, start: NDArray[np.int64], end: NDArray[np.int64], one_shot: bool
 ) -> NDArray[np.float64]:
-    steps = hear_steps(wheel, song.tempo)
+    steps = bend_steps(wheel, song.tempo)
     if not len(steps.tick):
         return np.zeros(len(start))
     last = np.searchsorted(steps.tick, start, side="right") - 1

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from basslint.hear.slides.curves import Gesture, read_gesture
 from basslint.hear.slides.glides import EDGE_S, FOREVER, Glides, Voice, hear_glides, hear_voice
 from basslint.song.arrangement import Song
-from basslint.song.bends import Wheel, hear_steps, hear_wheels
+from basslint.song.bends import BendCurve, bend_steps, hear_bends
 from basslint.song.timing import TempoMap
 
 FALL_DB = 60.0  # ISO 3382: what T60 is the time of
@@ -105,7 +105,7 @@ def hear_slides(
     None where unknown. ``one_shot``: the sound rings on after its note ends, until the next note;
     else it stops with the note.
     """
-    wheels = hear_wheels(song, bass_parts, bend_range)
+    wheels = hear_bends(song, bass_parts, bend_range)
     rows: list[_Row] = []
     for part in bass_parts:
         voice = hear_voice(song, part)
@@ -140,7 +140,7 @@ def _glide_rows(
     glides: Glides,
     glide_s: float,
     one_shot: bool,
-    wheel: Wheel | None,
+    wheel: BendCurve | None,
 ) -> list[_Row]:
     start = np.array(glides.start, dtype=np.int64)
     land = ticks_at(tempo, tempo.seconds(start) + glide_s)
@@ -177,9 +177,9 @@ def _bend_rows(
     voice: Voice,
     struck: NDArray[np.int64],
     one_shot: bool,
-    wheel: Wheel,
+    wheel: BendCurve,
 ) -> list[_Row]:
-    steps = hear_steps(wheel, tempo)
+    steps = bend_steps(wheel, tempo)
     if not len(steps.tick):
         return []
     ends = np.minimum(voice.end, voice.following) if voice.mono else voice.end
@@ -205,7 +205,7 @@ def _bend_rows(
 
 
 def _bend_row(
-    part: int, voice: Voice, k: int, gesture: Gesture, onset: int, until: int, wheel: Wheel
+    part: int, voice: Voice, k: int, gesture: Gesture, onset: int, until: int, wheel: BendCurve
 ) -> _Row:
     pitch = float(voice.pitch[k])
     return _Row(

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.song.arrangement import Notes, Song
-from basslint.song.bends import hear_wheels
+from basslint.song.bends import hear_bends
 
 _AWAY = 0.05  # semitones off centre: less is the jitter of a wheel at rest
 
@@ -37,7 +37,7 @@ def hear_unstated(song: Song, bass: Notes, bend_range: float | None) -> Unstated
     none = np.full(len(bass), np.nan)
     result = Unstated(np.zeros(len(bass), dtype=bool), none, none.copy())
     parts = tuple(np.unique(bass.part).tolist())
-    for part, wheel in hear_wheels(song, parts, bend_range).items():
+    for part, wheel in hear_bends(song, parts, bend_range).items():
         rows = np.flatnonzero(bass.part == part)
         start = bass.start[rows]
         # events of the wheel that leave it off centre: the last one before each note, and those

@@ -68,7 +68,7 @@ def test_a_stray_hit_makes_a_roll_uneven_and_is_told_where_it_belongs() -> None:
     fills = fills_of("A1:3 A2:1/6x2 A2:71/300 A2:29/300 A2:1/6x2")
     assert (fills.grid, fills.steps) == (("1/16 triplet",), ("uneven",))
     wanted = 31 + np.arange(6) / 6
-    assert fills.places[0] == pytest.approx(wanted, abs=0.003)
+    assert fills.ideal[0] == pytest.approx(wanted, abs=0.003)
 
 
 @pytest.mark.parametrize("scale", [1, 5])  # 96 and 480 ticks to a quarter

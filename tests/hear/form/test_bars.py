@@ -9,7 +9,7 @@ import pytest
 from phrase_songs import Note, bass, drums, keys, song_of, tune
 
 from basslint.hear.form.bars import Bars, describe_bars
-from basslint.hear.form.similarity import Likeness
+from basslint.hear.form.similarity import Similarity
 
 ALL = ("lead", "harmony", "bass", "drums")
 ROLES = {"Keys": "harmony", "Drums": "drums", "Bass": "bass", "Lead": "melody"}
@@ -46,7 +46,7 @@ def test_no_note_no_bars() -> None:
     ids=["same", "octave", "semitone", "loose", "late", "one note"],
 )
 def test_likeness_of_two_bars_of_a_tune(second: list[Note], low: float, high: float) -> None:
-    alike = Likeness.of(
+    alike = Similarity.of(
         described({"Lead": [(0, 1, 60), (1, 1, 64), (2.5, 1, 67), *second]}), ALL
     ).matrix(0, 2)
     assert alike[0, 0] == pytest.approx(1.0, abs=1e-4)
@@ -57,7 +57,7 @@ def test_likeness_of_two_bars_of_a_tune(second: list[Note], low: float, high: fl
 def test_silence_is_like_silence_and_unlike_sound() -> None:
     # bars: bass, drums, drums, bass and drums
     bars = described({"Bass": [*bass(0, 1), *bass(3, 1, (57,))], "Drums": drums(1, 3)})
-    alike = Likeness.of(bars, ("bass",)).matrix(0, 4)
+    alike = Similarity.of(bars, ("bass",)).matrix(0, 4)
     assert alike[1, 2] == pytest.approx(1.0, abs=1e-4)
     assert alike[0, 1] == pytest.approx(0.0, abs=1e-4)
     assert alike[0, 3] == pytest.approx(1.0, abs=1e-4)
@@ -66,8 +66,8 @@ def test_silence_is_like_silence_and_unlike_sound() -> None:
 def test_layers_are_told_apart_by_role() -> None:
     bars = described({"Keys": keys(0, 4), "Drums": drums(0, 4), "Bass": bass(0, 4)})
     assert {layer.role for layer in bars.layers} == {"lead", "harmony", "drums", "bass"}
-    assert Likeness.of(bars, ("drums",)).matrix(0, 4).min() > 0.98
-    assert Likeness.of(bars, ("harmony",)).matrix(0, 4)[0, 1] < 0.9
+    assert Similarity.of(bars, ("drums",)).matrix(0, 4).min() > 0.98
+    assert Similarity.of(bars, ("harmony",)).matrix(0, 4)[0, 1] < 0.9
 
 
 @pytest.mark.parametrize(
@@ -100,6 +100,6 @@ def test_meters_do_not_matter_to_likeness() -> None:
     song = song_of({"Keys": keys(0, 8, beats=3)}, ((0, 3, 4),))
     bars = describe_bars(song.notes, ["harmony"], song.grid, np.ones(song.grid.bars))
     assert bars is not None
-    alike = Likeness.of(bars, ALL).matrix(0, 8)
+    alike = Similarity.of(bars, ALL).matrix(0, 8)
     assert np.diagonal(alike, 4).min() > 0.94
     assert np.diagonal(alike, 1).max() < 0.9

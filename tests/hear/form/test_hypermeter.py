@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from basslint.hear.form.hypermeter import fours, on_fours
+from basslint.hear.form.hypermeter import four_bar_groups, four_bar_share
 from basslint.hear.form.phrase_names import unnamed
 from basslint.hear.form.phrases import Phrases
 
@@ -40,7 +40,7 @@ def phrases(bars: int, chances: dict[int, float], first: int = 0) -> Phrases:
     ],
 )
 def test_where_fours_begin(bars: int, chances: dict[int, float], expected: list[int]) -> None:
-    begin, end = fours(phrases(bars, chances))
+    begin, end = four_bar_groups(phrases(bars, chances))
     lines = [line for a, b in zip(begin, end, strict=True) for line in range(a, b, 4)]
     assert lines == expected
 
@@ -54,16 +54,16 @@ def test_fours_tile_the_phrases_and_move_with_them(
     bars: int, chance: dict[int, float], first: int
 ) -> None:
     inner = {bar: likely for bar, likely in chance.items() if bar < bars}
-    begin, end = fours(phrases(bars, inner))
+    begin, end = four_bar_groups(phrases(bars, inner))
     assert begin[0] == 0 and end[-1] == bars and (begin[1:] == end[:-1]).all()
     assert (end > begin).all()
     later = {bar + first: likely for bar, likely in inner.items()}
-    moved, _ = fours(phrases(bars + first, later, first))
+    moved, _ = four_bar_groups(phrases(bars + first, later, first))
     assert (moved - first).tolist() == begin.tolist()
 
 
 def test_the_share_of_a_line_counts_the_starts_whole_fours_away() -> None:
-    share = on_fours(phrases(16, {4: 0.8, 6: 0.2, 8: 0.8, 12: 0.8}))
+    share = four_bar_share(phrases(16, {4: 0.8, 6: 0.2, 8: 0.8, 12: 0.8}))
     # around bar 8: .5 + .8 + .8 + .8 + .5 on fours, .2 beside
     assert share[8] == pytest.approx(3.4 / 3.6)
     assert share[6] == pytest.approx(0.2 / 3.1)

@@ -11,7 +11,7 @@ from slide_songs import bend_range, control, note, ramp, song_of, songs_of, whee
 from basslint.hear.slides.glides import is_mono
 from basslint.hear.slides.slides import Slides, hear_slides, needed_ring_s
 from basslint.song.arrangement import Song
-from basslint.song.bends import hear_wheels
+from basslint.song.bends import hear_bends
 
 # 500,000 µs per quarter of 480 ticks: a tick is 1.0417 ms, a glide of 100 ms is 96 ticks.
 GLIDE = 96
@@ -287,7 +287,7 @@ def test_increments_are_cents() -> None:  # RP-018
 
 def test_reset_of_all_controllers_centres_the_wheel() -> None:  # RP-015
     song = song_of(bend_range(0, 12), wheel(0, 4096), control(480, 121, 0), note(0, 960, 33))
-    curve = hear_wheels(song, (0,), None)[0]
+    curve = hear_bends(song, (0,), None)[0]
     assert curve.at(np.array([100, 500])).tolist() == [6.0, 0.0]
 
 

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from basslint.errors import MidiError
-from basslint.smf.places import PAD, careful, quick
+from basslint.smf.positions import PAD, careful, quick
 
 ROOM = 100_000
 _delta = st.one_of(

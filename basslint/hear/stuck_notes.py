@@ -18,7 +18,7 @@ from basslint.util.columns import order_of
 _TOGETHER = 16  # notes less than a quarter / 16 apart are one chord, strummed or played by hand
 
 
-def let_go(notes: Notes, division: int) -> Notes:
+def end_stuck_notes(notes: Notes, division: int) -> Notes:
     """The notes, those that are never ended let go at the next one of their part.
 
     ``notes`` are whole parts in order of time, ``division`` ticks per quarter. What is struck

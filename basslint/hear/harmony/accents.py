@@ -1,4 +1,4 @@
-"""Which places of the bar are strong, as the harmony plays them?
+"""Which positions of the bar carry metrical accents, as the harmony plays them?
 
 The file states where bars begin. An export with a pickup, or a recording laid onto a grid, may
 begin anywhere, so the harmony is asked too: on strong places chords turn and low notes are struck.
@@ -15,17 +15,17 @@ _TRUST = 0.1  # how much more turning another place must show before the stated 
 _LOW_NOTE = 0.5  # say of a low note struck, against a full change of the pitch classes
 
 
-def felt_levels(segments: Segments) -> NDArray[np.int8]:
-    """`Segments.level`, moved by the eighths by which the harmony is out of step with the bars."""
+def metrical_accents(segments: Segments) -> NDArray[np.int8]:
+    """`Segments.accent`, moved by the eighths by which the harmony is out of step with the bars."""
     size = np.bincount(segments.bar)
     shape = int(np.bincount(size[size > 0]).argmax())
     rows = size[segments.bar] == shape
     first = np.searchsorted(segments.bar, np.arange(len(size)))
     place = np.arange(len(segments)) - first[segments.bar]
-    turning = segments.turn + _LOW_NOTE * segments.attack * segments.depth
+    turning = segments.harmonic_change + _LOW_NOTE * segments.attack * segments.depth
     strength = np.bincount(place[rows], turning[rows], minlength=shape) / (rows.sum() / shape)
     strength[0] += _TRUST
     shift = int(strength.argmax())
     pattern = np.zeros(shape, dtype=np.int8)
-    pattern[place[rows]] = segments.level[rows]
-    return np.where(rows, pattern[(place - shift) % shape], segments.level).astype(np.int8)
+    pattern[place[rows]] = segments.accent[rows]
+    return np.where(rows, pattern[(place - shift) % shape], segments.accent).astype(np.int8)

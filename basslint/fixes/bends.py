@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from basslint.fixes.edits import Edit
 from basslint.hear.chart import Chart
-from basslint.song.bends import HALF, NO_ROW, Wheel, hear_wheels
+from basslint.song.bends import HALF, NO_ROW, BendCurve, hear_bends
 
 _HIGHEST = 8191  # fourteen bits, MIDI 1.0
 
@@ -18,7 +18,7 @@ _HIGHEST = 8191  # fourteen bits, MIDI 1.0
 class Bend:
     """The wheel under a slide: rows [first, last] of ``wheel`` move it, [last, until) hold it."""
 
-    wheel: Wheel
+    wheel: BendCurve
     first: int
     last: int
     until: int
@@ -28,7 +28,7 @@ def bend_of(chart: Chart, row: int) -> Bend | None:
     """The bend of a slide; None where other things than the part's own wheel take part in it."""
     slides, song = chart.slides, chart.song
     part = int(slides.part[row])
-    wheel = hear_wheels(song, (part,), chart.facts.bend_range).get(part)
+    wheel = hear_bends(song, (part,), chart.facts.bend_range).get(part)
     if wheel is None or slides.first_change[row] < 0 or slides.last_change[row] < 0:
         return None
     first = int(np.flatnonzero(wheel.row == slides.first_change[row])[0])
@@ -69,7 +69,7 @@ def rescale(chart: Chart, row: int, target: float) -> tuple[Edit, ...] | None:
 
 
 def _set(
-    chart: Chart, part: int, wheel: Wheel, then: NDArray[np.float64]
+    chart: Chart, part: int, wheel: BendCurve, then: NDArray[np.float64]
 ) -> tuple[Edit, ...] | None:
     """Edits of every wheel event whose height changes; None where one would leave the range."""
     changes, owner = chart.song.changes, chart.song.parts[part]

@@ -48,7 +48,7 @@ def posterior(
         count = min(_MOST_LANES, lanes - begin)
         likely = _likely(heard, weigh, lane, begin - 1, count + 2)
         ahead = turn[begin * lane : (begin + count + 2) * lane + 1]
-        joint = _decode(likely, ahead, share, same, overlap)
+        joint = _forward_backward(likely, ahead, share, same, overlap)
         root = np.add.reduce(joint, axis=1)
         whole = np.add.reduce(root, axis=1)
         best = joint[row, :, root.argmax(axis=1), column[:count]]
@@ -74,7 +74,9 @@ def _likely(
     return np.ascontiguousarray(by_chord.transpose(2, 0, 1, 3))
 
 
-def _decode(likely: Singles, turn: Singles, share: Floats, same: float, overlap: int) -> Singles:
+def _forward_backward(
+    likely: Singles, turn: Singles, share: Floats, same: float, overlap: int
+) -> Singles:
     """Decode lanes side by side, but for the first and the last, which only lead in.
 
     Gives the weight of each chord beside the others of its segment, [lane, q, 12, lanes].

@@ -42,7 +42,7 @@ _ADDED[2][0xC0:0xE0] = 5
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Places:
+class Positions:
     """Where the events of a track stand, columns [n] in file order.
 
     ``delta_at`` int64: byte where the delta time begins; ``delta`` int64 ticks; ``at`` int64: byte
@@ -57,11 +57,11 @@ class Places:
     status: NDArray[np.uint8]
 
     @staticmethod
-    def of(buffer: NDArray[np.uint8], delta_at: NDArray[np.int64]) -> Places:
+    def of(buffer: NDArray[np.uint8], delta_at: NDArray[np.int64]) -> Positions:
         """Look up what stands at the events whose delta times begin at some bytes."""
         delta, at = quantities(buffer, delta_at)
         first = buffer.take(at)
-        return Places(delta_at, delta, at, first, _resolved(first))
+        return Positions(delta_at, delta, at, first, _resolved(first))
 
 
 def _resolved(first: NDArray[np.uint8]) -> NDArray[np.uint8]:
@@ -100,18 +100,18 @@ def quantities(
 
 def quick(
     buffer: NDArray[np.uint8], begin: int, end: int, room: int, index: int, base: int
-) -> Places | None:
+) -> Positions | None:
     """The events in [``begin``, ``end``), or None for anything odd.
 
     Raises `TooLarge` where there are more than ``room``. ``index`` names the track, ``base`` is
     added to bytes that are reported.
     """
     chain, whole = _chain(buffer, begin, end, room, 1)
-    places = Places.of(buffer, chain)
+    places = Positions.of(buffer, chain)
     # up to the first event that proves it wrong the chain is right, so that one is seen
     if _runs_short(places):
         chain, whole = _chain(buffer, begin, end, room, 2)
-        places = Places.of(buffer, chain)
+        places = Positions.of(buffer, chain)
     if len(chain) > room:
         raise _too_many(index, base + int(chain[room]))
     return places if whole and places.status.min(initial=META) >= 0x80 else None
@@ -137,7 +137,7 @@ def _chain(
     return np.concatenate(pieces), state // ways == end
 
 
-def _runs_short(places: Places) -> bool:
+def _runs_short(places: Positions) -> bool:
     """Whether running status anywhere stands for one data byte."""
     single = (places.status >= 0xC0) & (places.status < 0xE0)
     return bool(single.any() and (single & (places.first < 0x80)).any())
