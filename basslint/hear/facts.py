@@ -6,8 +6,8 @@ import re
 from dataclasses import dataclass
 
 from basslint.errors import UsageError
+from basslint.theory.names import LETTERS
 
-TONICS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 MODES = ("major", "minor", "dorian", "phrygian", "lydian", "mixolydian", "locrian")
 
 MOST_SEMITONES = 127  # a bend range is one data byte (MIDI 1.0, RPN 0)
@@ -71,4 +71,4 @@ def parse_key(text: str, option: str = "--key") -> StatedKey:
             f'Write a tonic and a mode, like "F# minor"; modes: {", ".join(MODES)}.',
         )
     shift = {"#": 1, "♯": 1, "b": -1, "♭": -1, "": 0}[match[2]]
-    return StatedKey((TONICS[match[1].upper()] + shift) % 12, mode)
+    return StatedKey((LETTERS[match[1].upper()] + shift) % 12, mode)
