@@ -109,7 +109,7 @@ def _sounds(chart: Chart, wish: Wish, first: int, last: int) -> Iterator[tuple[f
 def bass_tones(chart: Chart, shift: int, first: int, last: int) -> list[Tone]:
     """The bass as unbroken tones: one per legato chain, with every slide and bend in its curve."""
     song, slides, facts = chart.song, chart.slides, chart.facts
-    wheels = hear_bends(song, chart.parts.bass, facts.bend_range)
+    curves = hear_bends(song, chart.parts.bass, facts.bend_range)
     glide_of = {int(slides.note[i]): i for i in range(len(slides.note)) if slides.how[i] != "bend"}
     tones: list[Tone] = []
     for part in chart.parts.bass:
@@ -117,11 +117,11 @@ def bass_tones(chart: Chart, shift: int, first: int, last: int) -> list[Tone]:
         chain: list[int] = []
         for row in rows:
             if row not in glide_of and chain:
-                tones += _tone(chart, chain, glide_of, wheels.get(part), shift, first, last)
+                tones += _tone(chart, chain, glide_of, curves.get(part), shift, first, last)
                 chain = []
             chain.append(row)
         if chain:
-            tones += _tone(chart, chain, glide_of, wheels.get(part), shift, first, last)
+            tones += _tone(chart, chain, glide_of, curves.get(part), shift, first, last)
     return tones
 
 
@@ -129,7 +129,7 @@ def _tone(
     chart: Chart,
     chain: list[int],
     glide_of: dict[int, int],
-    wheel: BendCurve | None,
+    curve: BendCurve | None,
     shift: int,
     first: int,
     last: int,
@@ -156,9 +156,9 @@ def _tone(
         end = max(end, start + chart.facts.decay_s)
     times = np.array([k[0] for k in knots])
     pitches = np.array([k[1] for k in knots]) + shift
-    if wheel is not None:
-        moved = tempo.seconds(wheel.tick)
-        bent = np.concatenate(([0.0], wheel.semitones))
+    if curve is not None:
+        moved = tempo.seconds(curve.tick)
+        bent = np.concatenate(([0.0], curve.semitones))
         near = np.searchsorted(moved, [start, end + _TAIL_S])
         before = int(near[0])
         moved, bent = moved[before : int(near[1])], bent[before : int(near[1]) + 1]

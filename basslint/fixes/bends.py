@@ -1,4 +1,4 @@
-"""Which edits give the wheel another height, another place, or bring it back to its centre?"""
+"""Which edits rescale a pitch bend, move it in time, or bring it back to its centre?"""
 
 from __future__ import annotations
 
@@ -16,68 +16,68 @@ _HIGHEST = 8191  # fourteen bits, MIDI 1.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Bend:
-    """The wheel under a slide: rows [first, last] of ``wheel`` move it, [last, until) hold it."""
+    """The bend of a slide: rows [first, last] of ``curve`` move it, [last, until) hold it."""
 
-    wheel: BendCurve
+    curve: BendCurve
     first: int
     last: int
     until: int
 
 
 def bend_of(chart: Chart, row: int) -> Bend | None:
-    """The bend of a slide; None where other things than the part's own wheel take part in it."""
+    """The bend of a slide; None where more than the part's own pitch bend takes part in it."""
     slides, song = chart.slides, chart.song
     part = int(slides.part[row])
-    wheel = hear_bends(song, (part,), chart.facts.bend_range).get(part)
-    if wheel is None or slides.first_change[row] < 0 or slides.last_change[row] < 0:
+    curve = hear_bends(song, (part,), chart.facts.bend_range).get(part)
+    if curve is None or slides.first_change[row] < 0 or slides.last_change[row] < 0:
         return None
-    first = int(np.flatnonzero(wheel.row == slides.first_change[row])[0])
-    last = int(np.flatnonzero(wheel.row == slides.last_change[row])[0])
-    moves = np.flatnonzero(np.abs(np.diff(wheel.semitones)) > 1e-9) + 1
+    first = int(np.flatnonzero(curve.row == slides.first_change[row])[0])
+    last = int(np.flatnonzero(curve.row == slides.last_change[row])[0])
+    moves = np.flatnonzero(np.abs(np.diff(curve.semitones)) > 1e-9) + 1
     after = moves[moves > last]
-    until = int(after[0]) if len(after) else len(wheel)
-    rows = wheel.row[first : last + 1]
+    until = int(after[0]) if len(after) else len(curve)
+    rows = curve.row[first : last + 1]
     own = song.changes.channel[rows[rows >= 0]] == song.parts[part].channel
-    return Bend(wheel, first, last, until) if (rows != NO_ROW).all() and own.all() else None
+    return Bend(curve, first, last, until) if (rows != NO_ROW).all() and own.all() else None
 
 
 def rescale(chart: Chart, row: int, target: float) -> tuple[Edit, ...] | None:
     """Edits that make a bend land on MIDI pitch ``target``, its shape and place kept.
 
     The curve is stretched from its origin, with what holds its landing and what leads back towards
-    the origin. None where the wheel does not reach that far.
+    the origin. None where the bend range does not reach that far.
     """
     bend = bend_of(chart, row)
     if bend is None:
         return None
-    slides, wheel = chart.slides, bend.wheel
+    slides, curve = chart.slides, bend.curve
     pitch = float(chart.song.notes.pitch[slides.note[row]])
     base, old = float(slides.origin[row]) - pitch, float(slides.target[row]) - pitch
     new = target - pitch
     if abs(old - base) < 1e-6:
         return None
-    share = (wheel.semitones - base) / (old - base)  # 0 at its origin, 1 where it lands
+    share = (curve.semitones - base) / (old - base)  # 0 at its origin, 1 where it lands
     stretched = base + share * (new - base)
-    then = wheel.semitones.copy()
+    then = curve.semitones.copy()
     then[bend.first : bend.last + 1] = stretched[bend.first : bend.last + 1]
     then[bend.last + 1 : bend.until] += new - old
     falls, level = bend.until, 1.0
-    while falls < len(wheel) and 1e-9 < share[falls] <= level:
+    while falls < len(curve) and 1e-9 < share[falls] <= level:
         then[falls], level = stretched[falls], float(share[falls])
         falls += 1
-    return _set(chart, int(slides.part[row]), wheel, then)
+    return _set(chart, int(slides.part[row]), curve, then)
 
 
 def _set(
-    chart: Chart, part: int, wheel: BendCurve, then: NDArray[np.float64]
+    chart: Chart, part: int, curve: BendCurve, then: NDArray[np.float64]
 ) -> tuple[Edit, ...] | None:
-    """Edits of every wheel event whose height changes; None where one would leave the range."""
+    """Edits of every bend event whose height changes; None where one would leave the range."""
     changes, owner = chart.song.changes, chart.song.parts[part]
     edits: list[Edit] = []
-    for i in np.flatnonzero((np.abs(then - wheel.semitones) > 1e-9) & (wheel.row >= 0)).tolist():
-        change = int(wheel.row[i])
+    for i in np.flatnonzero((np.abs(then - curve.semitones) > 1e-9) & (curve.row >= 0)).tolist():
+        change = int(curve.row[i])
         before = int(changes.value[change])
-        after = before + round(float(then[i] - wheel.semitones[i]) / float(wheel.range[i]) * HALF)
+        after = before + round(float(then[i] - curve.semitones[i]) / float(curve.range[i]) * HALF)
         if after == int(HALF):  # the top is one step short of the range
             after = _HIGHEST
         if not -HALF <= after <= _HIGHEST:
@@ -89,21 +89,21 @@ def _set(
 
 
 def shift(chart: Chart, row: int, earlier: int) -> tuple[Edit, ...] | None:
-    """Edits that play a bend's motion some ticks earlier; the wheel then holds its landing.
+    """Edits that play a bend's motion some ticks earlier; the bend then holds its landing.
 
-    None where another motion of the wheel is in the way.
+    None where another motion of the bend is in the way.
     """
     bend = bend_of(chart, row)
     if bend is None:
         return None
     changes, owner = chart.song.changes, chart.song.parts[int(chart.slides.part[row])]
-    wheel, first, last = bend.wheel, bend.first, bend.last
-    if first and wheel.row[first - 1] >= 0 and wheel.tick[first - 1] == chart.slides.start[row]:
+    curve, first, last = bend.curve, bend.first, bend.last
+    if first and curve.row[first - 1] >= 0 and curve.tick[first - 1] == chart.slides.start[row]:
         first -= 1  # the event from which the ramp sets out moves along
-    start = int(wheel.tick[first]) - earlier
-    low = int(np.searchsorted(wheel.tick, start, side="left"))
-    between = wheel.semitones[low:first]
-    before = float(wheel.semitones[low - 1]) if low else 0.0
+    start = int(curve.tick[first]) - earlier
+    low = int(np.searchsorted(curve.tick, start, side="left"))
+    between = curve.semitones[low:first]
+    before = float(curve.semitones[low - 1]) if low else 0.0
     if len(between) and float(np.abs(between - before).max()) > 1e-9:
         return None
     edits = [
@@ -116,10 +116,10 @@ def shift(chart: Chart, row: int, earlier: int) -> tuple[Edit, ...] | None:
             int(changes.value[change]),
             None,
         )
-        for change in wheel.row[low : last + 1].tolist()
+        for change in curve.row[low : last + 1].tolist()
         if change >= 0
     ]
-    for change in wheel.row[first : last + 1].tolist():
+    for change in curve.row[first : last + 1].tolist():
         tick, track = int(changes.tick[change]) - earlier, int(changes.track[change])
         value = int(changes.value[change])
         edits.append(Edit("bend", track, owner.channel, tick, tick, None, value))
@@ -127,7 +127,7 @@ def shift(chart: Chart, row: int, earlier: int) -> tuple[Edit, ...] | None:
 
 
 def centre_at(chart: Chart, part: int, tick: int) -> tuple[Edit, ...]:
-    """Edits that bring the wheel of a part to its centre at a tick."""
+    """Edits that bring the pitch bend of a part to its centre at a tick."""
     changes, owner = chart.song.changes, chart.song.parts[part]
     here = np.flatnonzero(
         (changes.tick == tick) & (changes.kind == 0xE0) & (changes.channel == owner.channel)

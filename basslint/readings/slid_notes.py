@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
-from basslint.hear.slides.glides import HAIR_SHARE
+from basslint.hear.slides.glides import RAGGED_OVERLAP
 from basslint.hear.slides.residual_bend import hear_residual_bend
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import words
@@ -42,7 +42,7 @@ def slid_within_chord(chart: Chart) -> Column:
     """
     slides, share = chart.slides, np.nan_to_num(overlap_share(chart), nan=np.inf)
     struck = chart.root_at(slides.onset)
-    meant = (share > HAIR_SHARE) & slides.lands & (struck >= 0)
+    meant = (share > RAGGED_OVERLAP) & slides.lands & (struck >= 0)
     meant &= struck == chart.root_at(slides.start)
     meant &= np.array([h != "bend" for h in slides.how], dtype=bool)
     return among(chart.bass_rows, slides.note[meant], len(chart.song.notes))

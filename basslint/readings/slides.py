@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
 from basslint.hear.harmony.chords import QUALITIES, TONES
-from basslint.hear.slides.glides import HAIR_SHARE
+from basslint.hear.slides.glides import RAGGED_OVERLAP
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import milliseconds, words
 from basslint.theory.names import key_name as named_key
@@ -180,7 +180,7 @@ def glides_elsewhere(chart: Chart) -> Column:
     """
     slides = chart.slides
     share = np.nan_to_num(overlap_share(chart))
-    meant = (share > HAIR_SHARE) | np.array([h != "overlap" for h in slides.how], dtype=bool)
+    meant = (share > RAGGED_OVERLAP) | np.array([h != "overlap" for h in slides.how], dtype=bool)
     count = np.bincount(slides.part[meant], minlength=len(chart.song.parts))
     return np.asarray(count[slides.part] > meant)
 

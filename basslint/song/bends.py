@@ -25,9 +25,9 @@ from basslint.song.ranges import (
 )
 from basslint.song.timing import TempoMap
 
-HALF = 8192.0  # steps of the wheel from its centre to its end, MIDI 1.0
+HALF = 8192.0  # values of a pitch-bend message from centre to end, MIDI 1.0
 NO_ROW = -1
-# A wheel at rest for this long is heard as a note of its own (common practice, no source): below
+# A bend at rest for this long is heard as a note of its own (common practice, no source): below
 # the shorter time never, from the longer one on always, between them unless events come evenly.
 SHORT_REST_S = 0.060
 LONG_REST_S = 0.250
@@ -36,12 +36,12 @@ EVEN_RATIO = 2.5  # gaps within this ratio of a neighbour's are one even stream 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class BendCurve:
-    """The pitch wheel of one part as columns of shape [k], in order of time.
+    """The pitch bend of one part as columns of shape [k], in order of time.
 
-    ``tick`` int64; ``semitones`` float64: where the wheel stands from that event on; ``row``
-    int64: row in song.changes, `NO_ROW` where no wheel event is the cause (a change of range, a
+    ``tick`` int64; ``semitones`` float64: how far it is bent from that event on; ``row``
+    int64: row in song.changes, `NO_ROW` where no bend event is the cause (a change of range, a
     reset of controllers); ``stated`` bool: the range in force was stated by the file or the user.
-    ``range`` float64: that range in semitones. Before the first event the wheel is at its centre.
+    ``range`` float64: that range in semitones. Before the first event the bend is at its centre.
     """
 
     tick: NDArray[np.int64]
@@ -62,9 +62,9 @@ class BendCurve:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class BendSteps:
-    """The events at which a wheel really moves, columns of shape [s].
+    """The events at which a bend really moves, columns of shape [s].
 
-    ``at`` int64 rows of the wheel; ``tick`` int64; ``before``, ``after`` float64 semitones;
+    ``at`` int64 rows of the curve; ``tick`` int64; ``before``, ``after`` float64 semitones;
     ``motion`` int64: number of the motion that each step belongs to.
     """
 
@@ -76,10 +76,10 @@ class BendSteps:
 
 
 def hear_bends(song: Song, parts: tuple[int, ...], stated: float | None) -> dict[int, BendCurve]:
-    """The wheels of some parts (indexes into song.parts) that have wheel events.
+    """The bend curves of some parts (indexes into song.parts) that have bend events.
 
     ``stated`` is a bend range that the user vouches for; it wins over what the file says, since
-    many instruments keep their own range whatever they are told.
+    many instruments keep their own range whatever the file sends.
     """
     changes = song.changes
     if not (changes.kind == BEND).any():
@@ -87,18 +87,18 @@ def hear_bends(song: Song, parts: tuple[int, ...], stated: float | None) -> dict
     reset = (changes.kind == CONTROLLER) & (changes.number == RESET_CONTROLLERS)
     rows = np.flatnonzero((changes.kind == BEND) | reset)
     found = changes.take(rows)
-    wheels: dict[int, BendCurve] = {}
+    curves: dict[int, BendCurve] = {}
     for index, ranges in hear_ranges(song, parts).items():
         part = song.parts[index]
         reached = heard_by(song, part.track, found)
         mine = rows[reached & (found.channel == part.channel)]
-        wheel = _curve(song, mine, ranges.steps, ranges, stated)
+        curve = _curve(song, mine, ranges.steps, ranges, stated)
         if ranges.manager and ranges.manager != part.channel:
             above = rows[reached & (found.channel == ranges.manager)]
-            wheel = _add(wheel, _curve(song, above, ranges.manager_steps, ranges, None))
-        if (wheel.row >= 0).any():
-            wheels[index] = wheel
-    return wheels
+            curve = _add(curve, _curve(song, above, ranges.manager_steps, ranges, None))
+        if (curve.row >= 0).any():
+            curves[index] = curve
+    return curves
 
 
 def _curve(
@@ -108,7 +108,7 @@ def _curve(
     ranges: Ranges,
     stated: float | None,
 ) -> BendCurve:
-    """The curve of one channel from its wheel events and its ranges, in file order."""
+    """The curve of one channel from its bend events and its ranges, in file order."""
     changes = song.changes
     if stated is not None:
         steps = (RangeStep(-1, 0, stated, True),)
@@ -164,19 +164,19 @@ def _add(member: BendCurve, manager: BendCurve) -> BendCurve:
     return BendCurve(tick[order], sounding, row[order], known, width, member.misplaced)
 
 
-def bend_steps(wheel: BendCurve, tempo: TempoMap) -> BendSteps:
-    """The steps of a wheel, numbered by motion: one motion ends where the wheel rests."""
-    before = np.concatenate(([0.0], wheel.semitones[:-1]))[: len(wheel)]
-    at = np.flatnonzero(np.abs(wheel.semitones - before) > 1e-9)
-    tick = wheel.tick[at]
+def bend_steps(curve: BendCurve, tempo: TempoMap) -> BendSteps:
+    """The steps of a bend curve, numbered by motion: one motion ends where the bend rests."""
+    before = np.concatenate(([0.0], curve.semitones[:-1]))[: len(curve)]
+    at = np.flatnonzero(np.abs(curve.semitones - before) > 1e-9)
+    tick = curve.tick[at]
     motion = np.zeros(len(at), dtype=np.int64)
     if len(at) > 1:
         motion[1:] = np.cumsum(_rests(np.diff(tempo.seconds(tick))))
-    return BendSteps(at, tick, before[at], wheel.semitones[at], motion)
+    return BendSteps(at, tick, before[at], curve.semitones[at], motion)
 
 
 def _rests(gap: NDArray[np.float64]) -> NDArray[np.bool_]:
-    """Which gaps between steps (seconds) are rests of the wheel and not its event spacing."""
+    """Which gaps between steps (seconds) are rests of the bend and not its event spacing."""
     padded = np.concatenate(([np.inf], gap, [np.inf]))
     near = np.zeros(len(gap), dtype=bool)
     for neighbour in (padded[:-2], padded[2:]):

@@ -87,12 +87,12 @@ def to_pretty_midi(song: Song) -> pretty_midi.PrettyMIDI:
         ]
         _controllers(song, index, instrument)
         if index in bent:
-            wheel = bent[index]
+            curve = bent[index]
             steps = ranges[index].steps
-            raw = wheel.semitones / np.where(wheel.range > 0, wheel.range, 1.0) * 8192
+            raw = curve.semitones / np.where(curve.range > 0, curve.range, 1.0) * 8192
             value = np.clip(np.rint(raw), -8192, 8191)
-            moved = (wheel.row >= 0) | (np.diff(value, prepend=0.0) != 0)
-            _bends(song, instrument, wheel.tick[moved], value[moved])
+            moved = (curve.row >= 0) | (np.diff(value, prepend=0.0) != 0)
+            _bends(song, instrument, curve.tick[moved], value[moved])
             for step in steps:
                 _range(song, instrument, step)
         result.instruments.append(instrument)
@@ -146,7 +146,7 @@ def _bends(
     tick: NDArray[np.int64],
     value: NDArray[np.float64],
 ) -> None:
-    """Add the wheel's events; of one tick the last, since pretty_midi sorts them by value."""
+    """Add the bend events; of one tick the last, since pretty_midi sorts them by value."""
     import pretty_midi
 
     last = np.append(tick[1:] != tick[:-1], True)[: len(tick)]

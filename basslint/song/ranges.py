@@ -1,6 +1,6 @@
-"""How far does the pitch wheel of a part reach, at each moment?
+"""Which pitch-bend range has each part, at each moment?
 
-A wheel's fourteen bits mean nothing without the bend range. A file states it through the
+The fourteen bits of a pitch bend mean nothing without the bend range. A file states it through the
 registered parameter 0 (RPN 0: controllers 101 and 100 select it, 6 gives semitones, 38 cents), or
 by declaring an MPE zone; where it states none, General MIDI's power-up range of ±2 holds.
 

@@ -82,7 +82,7 @@ def note_functions(
     if not len(bass) or not len(roots):
         return result
     safe = np.maximum(row, 0)
-    told = (row >= 0) & (roots.root[safe] >= 0)
+    known = (row >= 0) & (roots.root[safe] >= 0)
     pitch = bass.pitch.astype(np.int64)
     above = (pitch - roots.root[safe]) % 12
     stretch = pattern.row_of(bass.start, song.grid)
@@ -93,8 +93,8 @@ def note_functions(
     lines = _runs(song, bass)
 
     _mark_ornaments(result, song, bass, roots, row, lines)
-    result[of_two(bass, told, above, stretch, kind) & in_scale & ~rubs] = _SECOND
-    result[told & (kind == "stepwise") & in_scale & ~rubs & _stands(song, bass, pattern)] = (
+    result[of_two(bass, known, above, stretch, kind) & in_scale & ~rubs] = _SECOND
+    result[known & (kind == "stepwise") & in_scale & ~rubs & _stands(song, bass, pattern)] = (
         _STEPWISE
     )
     root_somewhere = _is_a_root_of(roots, pitch % 12, stretch, row)
@@ -109,9 +109,9 @@ def note_functions(
     is_root = above == 0
     result[is_root] = _ROOT
     lowest = np.full(len(roots), 128, dtype=np.int64)
-    np.minimum.at(lowest, row[told & is_root], pitch[told & is_root])
+    np.minimum.at(lowest, row[known & is_root], pitch[known & is_root])
     result[is_root & (pitch > lowest[safe])] = _OCTAVE
-    result[~told] = _OTHER
+    result[~known] = _OTHER
     return result
 
 

@@ -136,19 +136,19 @@ def _pieces(
         # a note belongs to one chord as a whole, unless it is held for longer than a bar
         whole = (stop - bass.start <= 4 * song.division)[note]
         row = np.where(whole, chords[note], row)
-    told = row >= 0
+    has_root = row >= 0
     root, certainty = np.full(len(note), -1, dtype=np.int64), np.zeros(len(note))
-    root[told] = roots.root[row[told]]
-    certainty[told] = roots.certainty[row[told]]
+    root[has_root] = roots.root[row[has_root]]
+    certainty[has_root] = roots.certainty[row[has_root]]
     window = np.searchsorted(lines, start, side="right") - 1
     return _Pieces(window, bass.pitch[note].astype(np.int64), root, certainty, weight)
 
 
 def _roots_in_use(roots: Roots) -> NDArray[np.bool_]:
     """Pitch classes that are a root for a twentieth of the song or more, [12]; all if none is."""
-    told = roots.root >= 0
-    length = (roots.end - roots.start)[told]
-    held = np.bincount(roots.root[told], weights=length, minlength=12)
+    has_root = roots.root >= 0
+    length = (roots.end - roots.start)[has_root]
+    held = np.bincount(roots.root[has_root], weights=length, minlength=12)
     return np.asarray(held >= 0.05 * held.sum())
 
 
@@ -164,7 +164,7 @@ def _kinds(p: _Pieces, windows: int, in_use: NDArray[np.bool_]) -> tuple[NDArray
         return np.asarray(flat.reshape(windows, width), dtype=np.float64)
 
     every = np.ones(len(p.window), dtype=bool)
-    told = p.root >= 0
+    has_root = p.root >= 0
     total = np.bincount(p.window, weights=p.weight, minlength=windows)
     safe = np.maximum(total, 1.0)
     by_pitch = table(p.pitch, 132, every).reshape(windows, 11, 12)
@@ -173,11 +173,11 @@ def _kinds(p: _Pieces, windows: int, in_use: NDArray[np.bool_]) -> tuple[NDArray
     one, two = shares[:, 0], shares[:, 0] + shares[:, 1]
     upper = (by_class - by_pitch.max(axis=1)).sum(axis=1) / safe  # in a second register
 
-    roots = table(p.root, 12, told)
+    roots = table(p.root, 12, has_root)
     under = roots.sum(axis=1)
     known = under >= 0.5 * total  # roots are told under half the line or more
-    degree = np.where(told, (p.pitch - p.root) % 12, 0)
-    by_root = table(p.root * 12 + degree, 144, told).reshape(windows, 12, 12)
+    degree = np.where(has_root, (p.pitch - p.root) % 12, 0)
+    by_root = table(p.root * 12 + degree, 144, has_root).reshape(windows, 12, 12)
     degrees = by_root.sum(axis=1) / np.maximum(under, 1.0)[:, None]
     follows = np.where(known, degrees[:, 0], 0.0)
     other = degrees[:, 1:].argmax(axis=1) + 1

@@ -28,7 +28,7 @@ def of_one_pair(bass: Notes, pattern: Pattern, song: Song) -> NDArray[np.bool_]:
 
 def of_two(
     bass: Notes,
-    told: NDArray[np.bool_],
+    known: NDArray[np.bool_],
     above: NDArray[np.int64],
     stretch: NDArray[np.int64],
     kind: NDArray[np.str_],
@@ -38,7 +38,7 @@ def of_two(
     Either two pitch classes all through, or under each chord the root and the same interval. What
     is struck once in a stretch is no second note of its line: it may be a slip.
     """
-    inside: NDArray[np.bool_] = told & (kind == "two-note")
+    inside: NDArray[np.bool_] = known & (kind == "two-note")
     classes = bass.pitch.astype(np.int64) % 12
     return _carried(bass, inside, classes, stretch) | _carried(bass, inside, above, stretch)
 

@@ -95,10 +95,10 @@ def explain(onset: Column, quarter_ms: float, tick: float = 0.0) -> Steps:
         return Steps("equal", _name(step, error), step, line, whole)
     by_hand = WRITTEN_MS / quarter_ms
     stray = _one_stray(onset, by_hand)
-    for story in (_swung, _stretches, _with_holes, _gliding):
-        told = story(onset, tolerance)
-        if told is not None and not (stray and 2 * stray.rest < np.abs(onset - told.ideal).max()):
-            return told
+    for explanation in (_swung, _stretches, _with_holes, _gliding):
+        steps = explanation(onset, tolerance)
+        if steps is not None and not (stray and 2 * stray.rest < np.abs(onset - steps.ideal).max()):
+            return steps
     written = _as_written(onset, by_hand, tick)
     if written is not None and (stray is None or stray.halfway or _in_rows(written.ideal)):
         return written

@@ -39,16 +39,16 @@ AGAIN_ALONE = 1.1  # ... while the bars around them do not: the repeat has these
 INNER_REPEAT = -0.6  # four bars that come again within: two phrases then, not one
 
 
-def repeats(alike: Singles) -> Singles:
+def repeats(similarity: Singles) -> Singles:
     """How much of the song the four bars from each bar on share with those from each other, 0..1.
 
-    ``alike`` [m, m] from `Similarity.matrix`; the answer [m, m] is zero for bars less than two
+    ``similarity`` [m, m] from `Similarity.matrix`; the answer [m, m] is zero for bars less than two
     apart. The fourth power leaves only what is nearly the same.
     """
-    size = len(alike)
-    same = np.zeros_like(alike)
+    size = len(similarity)
+    same = np.zeros_like(similarity)
     for k in range(min(4, size)):
-        same[: size - k, : size - k] += alike[k:, k:]
+        same[: size - k, : size - k] += similarity[k:, k:]
     same = np.square(np.square(same / 4.0))
     same *= same >= 0.3
     _fill_near(same, 2, 0.0)
@@ -75,14 +75,14 @@ def twins(same: Singles, chance: Floats) -> Floats:
     return np.asarray(mean - (total[right] - total[left]) / (right - left))
 
 
-def starts(bars: Bars, begin: int, alike: Singles) -> Floats:
+def starts(bars: Bars, begin: int, similarity: Singles) -> Floats:
     """Score of a phrase beginning at each bar of a stretch from ``begin`` on, [m]."""
-    size = len(alike)
-    ends = np.zeros_like(alike)
+    size = len(similarity)
+    ends = np.zeros_like(similarity)
     for k in range(1, min(5, size)):
-        ends[k:, k:] += alike[: size - k, : size - k]
+        ends[k:, k:] += similarity[: size - k, : size - k]
     ends /= 4.0
-    ends -= alike
+    ends -= similarity
     _fill_near(ends, 2, 0.0)
     again = REPEAT_ENDS * np.maximum(ends.max(axis=1, initial=0.0), 0.0)
     if bars.lead is None:
@@ -95,12 +95,12 @@ def starts(bars: Bars, begin: int, alike: Singles) -> Floats:
     return np.asarray(GAP_RATIO * ratio + GAP_PEAK * peak + BUSY * busy + again)
 
 
-def phrases(bars: Bars, begin: int, alike: Singles) -> Floats:
+def phrases(bars: Bars, begin: int, similarity: Singles) -> Floats:
     """Score of a phrase of 1..LONGEST bars from each bar of a stretch on, [m, LONGEST].
 
     Phrases that would pass the end of the stretch get scores too; the decoder must not use them.
     """
-    size = len(alike)
+    size = len(similarity)
     length = np.arange(1, LONGEST + 1)
     fours = length / 4.0
     usual = FOUR * (length == 4) + EIGHT * (length == 8)
@@ -120,7 +120,7 @@ def phrases(bars: Bars, begin: int, alike: Singles) -> Floats:
     for column in bars.backing.T:
         share = _share(column[begin : begin + size])
         score += MIXED_BACKING * np.minimum(share, 1.0 - share) * length
-    return np.asarray(score + _repetition(alike))
+    return np.asarray(score + _repetition(similarity))
 
 
 def _share(active: NDArray[np.bool_]) -> Floats:
@@ -132,14 +132,14 @@ def _share(active: NDArray[np.bool_]) -> Floats:
     return np.asarray((total[np.minimum(begin + length, size)] - total[begin]) / length)
 
 
-def _repetition(alike: Singles) -> Floats:
+def _repetition(similarity: Singles) -> Floats:
     """Score of what comes again, as a whole elsewhere or inside, [m, LONGEST]."""
-    size = len(alike)
+    size = len(similarity)
     best = np.zeros((2, LONGEST, size), dtype=np.float32)  # of what comes again, and alone
     # alike with an edge around: how much the song's edge is like a bar, as two bars at random
     width = size + 2
     edged = np.full(width * width, 0.3, dtype=np.float32)
-    edged.reshape(width, width)[1:-1, 1:-1] = alike
+    edged.reshape(width, width)[1:-1, 1:-1] = similarity
     run, around = np.zeros_like(edged), np.empty_like(edged)
     square, apart = run.reshape(width, width), around.reshape(width, width)
     for length in range(1, min(LONGEST, size - 1) + 1):
@@ -161,7 +161,9 @@ def _repetition(alike: Singles) -> Floats:
     # sums over the phrase: a fourth of them is the mean, times the phrase's length in fours
     score: Floats = (AGAIN / 4.0 * best[0] + AGAIN_ALONE / 4.0 * best[1]).T.astype(np.float64)
     if size > 4:
-        inner = np.concatenate(([0.0], np.cumsum(np.diagonal(alike, 4).astype(np.float64) ** 4)))
+        inner = np.concatenate(
+            ([0.0], np.cumsum(np.diagonal(similarity, 4).astype(np.float64) ** 4))
+        )
         for length in range(5, min(LONGEST, size) + 1):
             fit = size - length + 1
             again = inner[length - 4 : length - 4 + fit] - inner[:fit]

@@ -21,23 +21,23 @@ def unnamed() -> Names:
 
 def named(
     bars: Bars,
-    alike: Similarity,
+    similarity: Similarity,
     begin: NDArray[np.int64],
     support: Floats,
     marked: dict[int, str],
 ) -> Names:
     """Label and reason of the phrases that begin at rows ``begin`` of ``bars``, see `Phrases`.
 
-    ``alike``: of all layers; ``support`` [n]: what its repeats add to a start's score; ``marked``:
-    rows where a marker stands, with its text.
+    ``similarity``: of all layers; ``support`` [n]: what its repeats add to a start's score;
+    ``marked``: rows where a marker stands, with its text.
     """
     end = np.append(begin[1:], len(bars))
-    return _labels(bars, alike, begin, end, marked), _reasons(bars, begin, support, marked)
+    return _labels(bars, similarity, begin, end, marked), _reasons(bars, begin, support, marked)
 
 
 def _labels(
     bars: Bars,
-    alike: Similarity,
+    similarity: Similarity,
     begin: NDArray[np.int64],
     end: NDArray[np.int64],
     marked: dict[int, str],
@@ -56,11 +56,13 @@ def _labels(
         elif len(played) and stop == len(bars) and start > played[-1]:
             labels.append("outro")
         else:
-            labels.append(_letter(alike, start, stop, heads))
+            labels.append(_letter(similarity, start, stop, heads))
     return tuple(labels)
 
 
-def _letter(alike: Similarity, start: int, stop: int, heads: list[tuple[int, int, str]]) -> str:
+def _letter(
+    similarity: Similarity, start: int, stop: int, heads: list[tuple[int, int, str]]
+) -> str:
     """The letter of the most similar phrase so far, or a new one."""
     near: list[tuple[int, str]] = []  # bars in common with a head, and its letter
     mine: list[int] = []
@@ -73,7 +75,7 @@ def _letter(alike: Similarity, start: int, stop: int, heads: list[tuple[int, int
             theirs += range(head_start, head_start + size)
     if near:
         size_of = np.array([size for size, _ in near])
-        pairs = alike.pairs(np.array(mine), np.array(theirs))
+        pairs = similarity.pairs(np.array(mine), np.array(theirs))
         same = np.add.reduceat(pairs, np.cumsum(size_of) - size_of) / size_of
         best = int(same.argmax())
         if same[best] > SAME:

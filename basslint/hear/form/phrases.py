@@ -139,8 +139,8 @@ def section_markers(markers: Sequence[Marker], grid: BarGrid, first: int = 0) ->
 def divide(bars: Bars, song_bars: int, marked: dict[int, str] | None = None) -> Phrases:
     """Divide described bars; ``marked``: rows where a marker stands, with its text."""
     marked = marked or {}
-    alike = Similarity.of(bars, ("lead", *_BACKING))
-    chance, score, support = _chances(bars, alike, sorted(marked))
+    similarity = Similarity.of(bars, ("lead", *_BACKING))
+    chance, score, support = _chances(bars, similarity, sorted(marked))
     chance[list(marked)] = MARKED
     chance[0] = 1.0  # the first sounding bar is a fact
     begin = _choose(chance, score, bars.struck, marked)
@@ -153,7 +153,7 @@ def divide(bars: Bars, song_bars: int, marked: dict[int, str] | None = None) -> 
         end + bars.first,
         chance[begin],
         whole,
-        partial(named, bars, alike, begin, support, marked),
+        partial(named, bars, similarity, begin, support, marked),
     )
 
 
@@ -169,10 +169,12 @@ def _chances(bars: Bars, all_roles: Similarity, marked: list[int]) -> tuple[Floa
     count = -(-len(bars) // STRETCH)  # of stretches of one size, or nearly
     for k in range(count):
         begin, end = k * len(bars) // count, (k + 1) * len(bars) // count
-        alike = all_roles.matrix(begin, end)
-        starts = cues.starts(bars, begin, alike)
-        scores.append(starts[:, None] + cues.phrases(bars, begin, alike))
-        stretches.append((begin, cues.repeats(alike), cues.repeats(backing.matrix(begin, end))))
+        similarity = all_roles.matrix(begin, end)
+        starts = cues.starts(bars, begin, similarity)
+        scores.append(starts[:, None] + cues.phrases(bars, begin, similarity))
+        stretches.append(
+            (begin, cues.repeats(similarity), cues.repeats(backing.matrix(begin, end)))
+        )
     score = np.concatenate(scores)
     score[0] -= score[0].max()  # the first bar begins a phrase whatever its cues say
     score[bars.struck + 1 :] += _NEVER  # what only rings on begins nothing

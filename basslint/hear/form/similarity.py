@@ -52,9 +52,9 @@ class Similarity:
         # weight of the layers that sound in one bar or the other
         weight = alone[:, None] + alone - sounds @ sounds.T
         with np.errstate(divide="ignore", invalid="ignore"):
-            alike = (vectors @ vectors.T) / weight
-        np.copyto(alike, 1.0, where=weight <= _NOTHING)
-        return np.asarray(np.round(alike, _DIGITS, out=alike))
+            similarity = (vectors @ vectors.T) / weight
+        np.copyto(similarity, 1.0, where=weight <= _NOTHING)
+        return np.asarray(np.round(similarity, _DIGITS, out=similarity))
 
     def pairs(self, one: Rows, other: Rows) -> Singles:
         """How alike bars are, pair by pair, [k]; 0 where nothing plays in both."""

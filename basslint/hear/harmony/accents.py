@@ -16,7 +16,11 @@ _LOW_NOTE = 0.5  # say of a low note struck, against a full change of the pitch 
 
 
 def metrical_accents(segments: Segments) -> NDArray[np.int8]:
-    """`Segments.accent`, moved by the eighths by which the harmony is out of step with the bars."""
+    """Metrical accent of each segment, [n]: that of the bars, shifted to where the harmony changes.
+
+    The shift is the number of eighths by which the harmony is out of step with the bars of the
+    file.
+    """
     size = np.bincount(segments.bar)
     shape = int(np.bincount(size[size > 0]).argmax())
     rows = size[segments.bar] == shape

@@ -1,4 +1,4 @@
-"""Which chord does a note belong to: the one that covers its main part, not merely its onset.
+"""Which chord does each note belong to? The one that covers its main part, not just its onset.
 
 A bass that is some milliseconds early, that anticipates a change, or that is held over one, would
 be heard under the wrong chord by its onset alone.
@@ -52,8 +52,8 @@ def chord_rows(notes: Notes, roots: Roots, division: int) -> NDArray[np.intp]:
     The chord that covers most of the note; but a note that begins at most an eighth before a
     change and is the root of what follows anticipates that chord, and one that begins within the
     last sixteenth of a chord, most of it in the silence after, was struck a little early there.
-    Where a chord is struck off the beat, it is felt from the beat on (`Roots.since`): there its
-    tones belong to it.
+    Where a chord is struck off the beat, its change is perceived on the beat (`Roots.since`): from
+    there on its tones belong to it.
     """
     row = longest_overlap(notes.start, notes.end, roots.start, roots.end)
     if not len(roots.start):
@@ -64,18 +64,18 @@ def chord_rows(notes: Notes, roots: Roots, division: int) -> NDArray[np.intp]:
     next_row = np.minimum(after, len(roots.start) - 1)
     above = (notes.pitch - roots.root[next_row]) % 12
     ahead = roots.start[next_row] - notes.start
-    told = (after < len(roots.start)) & (roots.root[next_row] >= 0)
-    pushes = told & (ahead <= _PUSH * division) & (above == 0)
-    felt = told & (roots.since[next_row] < roots.start[next_row])
-    felt &= notes.start >= roots.since[next_row] - _EARLY * division
-    begins = felt & IS_TONE[roots.quality[next_row], above]
-    return np.where(pushes | begins, next_row, row)
+    known = (after < len(roots.start)) & (roots.root[next_row] >= 0)
+    anticipates = known & (ahead <= _PUSH * division) & (above == 0)
+    off_beat = known & (roots.since[next_row] < roots.start[next_row])
+    off_beat &= notes.start >= roots.since[next_row] - _EARLY * division
+    begins = off_beat & IS_TONE[roots.quality[next_row], above]
+    return np.where(anticipates | begins, next_row, row)
 
 
 def sounding_clock(
     start: NDArray[np.int64], end: NDArray[np.int64]
 ) -> Callable[[NDArray[np.int64]], NDArray[np.float64]]:
-    """A clock that runs only while any of the spans sounds: ticks sounded up to a tick.
+    """Cumulative sounding time: a function from a tick to the ticks sounded up to it.
 
     ``start`` must rise. The difference of two of its times is how long the spans, overlaps
     counted once, sound between them.

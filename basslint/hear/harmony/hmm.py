@@ -1,8 +1,8 @@
-"""Which chord sounds where, given that chords last and change on strong places?
+"""Which chord sounds in each segment, by the posterior of a hidden Markov model?
 
-A hidden Markov chain over chords (forward-backward, Rabiner 1989). The answer for each segment is
-the root with the highest posterior probability, which makes the fewest wrong segments; the
-posterior itself is the raw certainty.
+Chords last, and change on strong positions: a hidden Markov model over chords (forward-backward,
+Rabiner 1989). The answer for each segment is the root with the highest posterior probability, which
+makes the fewest wrong segments; the posterior itself is the raw certainty.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ def posterior(
     share: Floats,
     same: float,
 ) -> tuple[Singles, Singles]:
-    """Chance of each root in each segment, [n, 12], and of each chord on the likeliest, [n, q].
+    """Posterior of each root in each segment, [n, 12], and of each chord on the likeliest, [n, q].
 
     ``heard`` [n, d]: what speaks in each segment. ``weigh`` gives the log-weights of the chords,
     [q, 12, k], by k such rows in any order. ``change`` [n]: probability that the chord changes
@@ -39,15 +39,15 @@ def posterior(
     lane, overlap = (_LANE, _OVERLAP) if n > _LANE + 2 * _OVERLAP else (max(n, 1), 0)
     lanes = -(-n // lane)
     # a lane of no evidence stands before the first and after the last
-    turn = np.full((lanes + 2) * lane + 1, 0.5, dtype=np.float32)
-    turn[lane : lane + n] = change
+    change_at = np.full((lanes + 2) * lane + 1, 0.5, dtype=np.float32)
+    change_at[lane : lane + n] = change
     by_root = np.empty((lanes, lane, _ROOTS), dtype=np.float32)
     of_best = np.empty((lanes, lane, kinds), dtype=np.float32)
     row, column = np.arange(lane)[:, None], np.arange(min(lanes, _MOST_LANES))
     for begin in range(0, lanes, _MOST_LANES):
         count = min(_MOST_LANES, lanes - begin)
         likely = _likely(heard, weigh, lane, begin - 1, count + 2)
-        ahead = turn[begin * lane : (begin + count + 2) * lane + 1]
+        ahead = change_at[begin * lane : (begin + count + 2) * lane + 1]
         joint = _forward_backward(likely, ahead, share, same, overlap)
         root = np.add.reduce(joint, axis=1)
         whole = np.add.reduce(root, axis=1)
@@ -75,13 +75,13 @@ def _likely(
 
 
 def _forward_backward(
-    likely: Singles, turn: Singles, share: Floats, same: float, overlap: int
+    likely: Singles, change_at: Singles, share: Floats, same: float, overlap: int
 ) -> Singles:
-    """Decode lanes side by side, but for the first and the last, which only lead in.
+    """Run forward-backward on lanes side by side; the first and the last only lead in.
 
     Gives the weight of each chord beside the others of its segment, [lane, q, 12, lanes].
-    ``likely`` [lane, q, 12, lanes]: weight of each chord by the evidence. ``turn``: chance of a
-    change at each of their edges, in order of time, one more than there are segments.
+    ``likely`` [lane, q, 12, lanes]: weight of each chord by the evidence. ``change_at``: chance of
+    a change at each of their edges, in order of time, one more than there are segments.
     """
     lane, kinds, roots, lanes = likely.shape
     inner = lanes - 2
@@ -93,8 +93,8 @@ def _forward_backward(
     # the one before, and seen from behind it is met one step earlier
     ahead = np.arange(-overlap, lane)[:, None] + lane * np.arange(1, inner + 1)
     behind = np.arange(lane + overlap, 0, -1)[:, None] + lane * np.arange(1, inner + 1)
-    turns = turn[np.stack((ahead, behind), axis=1)][:, :, None, None]
-    stays, others, agains = 1 - turns, other * turns, again * turns
+    changes = change_at[np.stack((ahead, behind), axis=1)][:, :, None, None]
+    stays, others, agains = 1 - changes, other * changes, again * changes
     joint = np.empty((lane, kinds, roots, inner), dtype=np.float32)
     chord = np.empty((2, kinds, roots, inner), dtype=np.float32)
     seen, now = np.empty_like(chord), np.empty_like(chord)

@@ -42,7 +42,7 @@ def mean_of_repeats(heard: Singles, segments: Segments) -> Singles:
 def nearest_repeat(
     segments: Segments, silent: NDArray[np.bool_]
 ) -> tuple[NDArray[np.int64], float]:
-    """Where else in the loop each silent segment is heard, [n] rows, and how far to trust that.
+    """The nearest repeat of each silent segment in the loop, [n] rows, and how far to trust it.
 
     Trust is how alike the loops are, times the chance that what came back each time comes back once
     more (Laplace's rule of succession over the bars compared). The row is the nearest sounding one
@@ -64,18 +64,18 @@ def nearest_repeat(
     if likeness < _LOOPS:
         return own, 0.0
     # lay the loops under each other: the repeats of a segment stand in one column
-    turns = -(-len(rows) // best)
-    row = np.full(turns * best * rows.shape[1], -1)
+    cycles = -(-len(rows) // best)
+    row = np.full(cycles * best * rows.shape[1], -1)
     row[: rows.size] = rows.ravel()
-    row = row.reshape(turns, -1)
+    row = row.reshape(cycles, -1)
     sounds = (row >= 0) & ~silent[row]
-    turn = np.arange(turns)[:, None]
-    before = np.maximum.accumulate(np.where(sounds, turn, -1), axis=0)
-    after = np.minimum.accumulate(np.where(sounds, turn, 2 * turns)[::-1], axis=0)[::-1]
-    near = np.where((before >= 0) & (turn - before <= after - turn), before, after)
-    use = (row >= 0) & ~sounds & (near < turns)
+    cycle = np.arange(cycles)[:, None]
+    before = np.maximum.accumulate(np.where(sounds, cycle, -1), axis=0)
+    after = np.minimum.accumulate(np.where(sounds, cycle, 2 * cycles)[::-1], axis=0)[::-1]
+    near = np.where((before >= 0) & (cycle - before <= after - cycle), before, after)
+    use = (row >= 0) & ~sounds & (near < cycles)
     found = own.copy()
-    found[row[use]] = np.take_along_axis(row, np.minimum(near, turns - 1), axis=0)[use]
+    found[row[use]] = np.take_along_axis(row, np.minimum(near, cycles - 1), axis=0)[use]
     return found, likeness * (compared + 1) / (compared + 2)
 
 

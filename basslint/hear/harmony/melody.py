@@ -1,6 +1,6 @@
-"""Do chords sound, held or broken, or a tune alone, which says far less about them?
+"""Is the harmony played as chords, held or broken, or as a melody alone?
 
-Chord tones sound together, or follow each other by leaps. A tune moves by step: half of its notes
+Chord tones sound together, or follow each other by leaps. A melody moves by step: half of its notes
 are no tones of the chord under it, and what fits them best is often another chord. On the melodies
 of 419 songs (tests/bench) the likeliest root is right for a third of the time, while their notes
 taken for chords would make it sure for half of it.
@@ -16,16 +16,17 @@ from basslint.song.arrangement import Notes
 
 Floats = NDArray[np.float64]
 
-_ALONE = 0.35  # weight of a tune's evidence: makes the certainty of its roots true
+_ALONE = 0.35  # weight of a melody's evidence: makes the certainty of its roots true
 _TOGETHER = 0.3  # share of the time with two pitch classes or more from which chords sound
-_STEPWISE, _BROKEN = 0.5, 0.75  # share of leaps up to which a line is a tune, and from which chords
+# share of leaps up to which a line is a melody, and from which on it is broken chords
+_STEPWISE, _BROKEN = 0.5, 0.75
 _LEAP = 3  # semitones: more than a step
 _BARS = 2  # bars on either side that have a say in whether a line moves by step
 _EIGHTHS = 2  # segments on either side that have a say in whether chords sound
 
 
 def chord_weight(notes: Notes, segments: Segments) -> Floats:
-    """Weight of each segment's evidence, [n], `_ALONE` (a tune) to 1 (chords).
+    """Weight of each segment's evidence, [n], `_ALONE` (a melody) to 1 (chords).
 
     ``notes``: those that ``segments`` were cut from, in order of time.
     """

@@ -26,7 +26,7 @@ Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
 
 # From this certainty on a root is fit to be acted on: on hand-corrected chords of pop songs .978 of
-# the time told so is right with all notes, .930 with those from G3 up (see tests/bench).
+# the time heard so is right with all notes, .930 with those from G3 up (see tests/bench).
 CERTAIN = 0.87
 
 # Log-odds that the chord changes on a bar line, half bar, beat, eighth between beats, where nothing
@@ -44,7 +44,7 @@ _OTHER_TONES = (IS_TONE & (np.arange(12) > 0)).astype(np.float64)
 _USUAL_TONES = quality_share() @ _OTHER_TONES
 _ABOVE_ROOT = (np.arange(12)[None, :] + np.arange(12)[:, None]) % 12  # [root, semitones] class
 # What has to sound for a chord to be of each quality rather than a plainer one, [qualities, 12].
-_MARKS = np.zeros((len(QUALITIES), 12), dtype=np.float32)
+_TELLING_TONES = np.zeros((len(QUALITIES), 12), dtype=np.float32)
 for _name, _tones in {
     "dominant-7": (10,),
     "minor-7": (10,),
@@ -56,8 +56,8 @@ for _name, _tones in {
     "diminished-7": (6, 9),
     "augmented": (8,),
 }.items():
-    _MARKS[QUALITIES.index(_name), list(_tones)] = 1.0
-_MARKS_SOUND = 0.25  # of an eighth: shorter is spill-over
+    _TELLING_TONES[QUALITIES.index(_name), list(_tones)] = 1.0
+_SOUNDS = 0.25  # of an eighth: shorter is spill-over
 _BEAT_SEGMENTS = 3  # eighths of the longest beat, a dotted quarter
 _CHORD_STRUCK = 0.5  # as `Segments.onsets`: two pitches at least
 _ABOVE = (np.arange(12)[None, :] - np.arange(12)[:, None]) % 12  # [root, pitch class] semitones
@@ -67,13 +67,13 @@ _ABOVE = (np.arange(12)[None, :] - np.arange(12)[:, None]) % 12  # [root, pitch 
 class Roots:
     """Stretches of one chord root, in order, without overlap; columns [n].
 
-    ``start``, ``end`` int64 ticks; ``root`` int8 pitch class 0–11, −1 where none can be told;
+    ``start``, ``end`` int64 ticks; ``root`` int8 pitch class 0–11, −1 where none is heard;
     ``quality`` int8 index into `QUALITIES` (0 where no root); ``certainty`` float64 0..1: of the
-    time told with certainty c, a share c is right. ``fit`` float64 [n, 12] 0..1: how well each
+    time heard with certainty c, a share c is right. ``fit`` float64 [n, 12] 0..1: how well each
     pitch class fits as a bass, all chords that the harmony may mean taken together: the chance that
-    it is the root, a tenth of that for another tone; 1 where nothing can be told. Under keys that
+    it is the root, a tenth of that for another tone; 1 where no root is heard. Under keys that
     may be Am7 or C, neither root is sure, yet that F♯ is none of theirs is. ``since`` int64 ticks:
-    where a chord that is struck off the beat has changed, as one feels it: the beat before its
+    where the change to a chord that is struck off the beat is perceived: the beat before its
     first stroke, or the bar line a beat before, if the harmony is silent from there on; else
     ``start``.
     """
@@ -128,7 +128,7 @@ def change_chance(segments: Segments) -> Floats:
 
 
 def _when_heard(change: Floats, sounds: NDArray[np.bool_]) -> Floats:
-    """Put off what may change in a silence to the moment at which the harmony sounds again.
+    """Move the chance of a change in a silence to the moment at which harmony sounds again.
 
     A chord that is struck short stays in the ear until the next one; that it has changed at any of
     the places in between is heard then.
@@ -153,24 +153,24 @@ def _stretches(
     first, last = np.flatnonzero(sounds)[[0, -1]] + np.array([0, 1])
     best = by_root.argmax(axis=1)
     own = np.arange(len(best))
-    row, again = np.arange(len(segments)), 1.0
+    row, trust_in_loop = np.arange(len(segments)), 1.0
     if silent[first:last].any():
-        row, again = nearest_repeat(segments, silent)
-    told = ~silent[row]
+        row, trust_in_loop = nearest_repeat(segments, silent)
+    known = ~silent[row]
     place = np.maximum(np.cumsum(~silent) - 1, 0)[row]
-    root = np.where(told, best[place], -1)
-    waits = _waits_for_stroke(root, segments)
-    root[waits] = root[waits - 1]
-    sure = np.where(told, by_root[place, np.maximum(root, 0)], by_root[own, best][place])
-    place[waits] = place[waits - 1]  # what sounds there still belongs to the chord before
-    trust = np.where(silent, again, 1.0)
+    root = np.where(known, best[place], -1)
+    delayed = _delayed_changes(root, segments)
+    root[delayed] = root[delayed - 1]
+    sure = np.where(known, by_root[place, np.maximum(root, 0)], by_root[own, best][place])
+    place[delayed] = place[delayed - 1]  # what sounds there still belongs to the chord before
+    trust = np.where(silent, trust_in_loop, 1.0)
     sure *= trust
     begin = first + np.flatnonzero(np.append(True, np.diff(root[first:last]) != 0))
     end = np.append(begin[1:], last)
-    may_be = _may_be(segments.sounding[row][:last], root[begin], begin)
+    supported = _supported_qualities(segments.sounding[row][:last], root[begin], begin)
     kinds = of_best[place[first:last]]
     whole_chance = kinds.sum(axis=1)
-    kinds *= np.repeat(may_be, end - begin, axis=0)
+    kinds *= np.repeat(supported, end - begin, axis=0)
     kinds *= (whole_chance / np.maximum(kinds.sum(axis=1), 1e-9))[:, None]
     fit = np.ones((len(segments), 12))
     fit[first:last] -= trust[first:last, None] * (
@@ -189,19 +189,19 @@ def _stretches(
         np.where(named >= 0, quality, 0).astype(np.int8),
         np.where(named >= 0, certainty, 0.0),
         np.where(named[:, None] >= 0, fits, 1.0),
-        segments.edges[_felt_from(begin, segments, sounds, named >= 0)],
+        segments.edges[_perceived_change(begin, segments, sounds, named >= 0)],
     )
 
 
-def _waits_for_stroke(root: NDArray[np.int64], segments: Segments) -> NDArray[np.intp]:
-    """Segments where nothing is struck, at which a change waits for the stroke an eighth later.
+def _delayed_changes(root: NDArray[np.int64], segments: Segments) -> NDArray[np.intp]:
+    """Segments at which the root changes an eighth before the new chord is struck.
 
-    Where that is the last eighth before a bar line or half bar: a chord pushed there would be heard
-    from the beat before on else.
+    Nothing is struck there, and the stroke is on the last eighth before a bar line or half bar:
+    a chord anticipated there would otherwise be heard from the beat before on.
     """
     early = np.flatnonzero(np.diff(root) != 0) + 1
     early = early[early + 2 < len(root)]
-    waits: NDArray[np.bool_] = (
+    delayed: NDArray[np.bool_] = (
         (root[early + 1] == root[early])
         & (root[early - 1] >= 0)
         & (segments.onsets[early] == 0.0)
@@ -209,38 +209,43 @@ def _waits_for_stroke(root: NDArray[np.int64], segments: Segments) -> NDArray[np
         & (segments.accent[early + 2] <= HALF_BAR)
         & segments.sounding[early].any(axis=1)
     )
-    return early[waits]
+    return early[delayed]
 
 
-def _may_be(
+def _supported_qualities(
     sounding: Floats, root: NDArray[np.int64], begin: NDArray[np.int64]
 ) -> NDArray[np.bool_]:
-    """Whether the tones that tell a quality from plainer chords sound in each stretch, [s, q].
+    """Whether the tones that mark each quality off from plainer chords sound, [s, q].
 
     No chord is diminished that leaves its fifth out, and none suspended without the fourth.
     ``root`` [s] of the stretches that start at the rows ``begin``.
     """
     share = np.maximum.reduceat(sounding, begin)
     above = np.take_along_axis(share, _ABOVE_ROOT[np.maximum(root, 0)], axis=1)
-    return np.asarray((above < _MARKS_SOUND).astype(np.float32) @ _MARKS.T == 0.0)
+    return np.asarray((above < _SOUNDS).astype(np.float32) @ _TELLING_TONES.T == 0.0)
 
 
-def _felt_from(
-    begin: NDArray[np.int64], segments: Segments, sounds: NDArray[np.bool_], told: NDArray[np.bool_]
+def _perceived_change(
+    begin: NDArray[np.int64],
+    segments: Segments,
+    sounds: NDArray[np.bool_],
+    known: NDArray[np.bool_],
 ) -> NDArray[np.int64]:
-    """Segment of the stronger place that each stretch is felt from, or its own first one.
+    """Segment on which the change to each stretch is perceived: a stronger one or its first, [s].
 
-    ``told`` [s]: whether a root is told in each stretch.
+    ``known`` [s]: whether each stretch has a root.
     """
-    felt = begin.copy()
-    silent = np.append(False, told[:-1]) & sounds[begin]
+    perceived = begin.copy()
+    silent = np.append(False, known[:-1]) & sounds[begin]
     before = np.append(0, begin[:-1])
     for back in range(1, _BEAT_SEGMENTS + 1):
         place = np.maximum(begin - back, 0)
         silent &= (begin - back > before) & ~sounds[place]
-        felt = np.where(silent & (segments.accent[place] < segments.accent[begin]), place, felt)
-        silent &= felt == begin
-    return felt
+        perceived = np.where(
+            silent & (segments.accent[place] < segments.accent[begin]), place, perceived
+        )
+        silent &= perceived == begin
+    return perceived
 
 
 def _fit(by_root: Singles, of_best: Singles, best: NDArray[np.intp]) -> Floats:

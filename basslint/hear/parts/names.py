@@ -1,8 +1,8 @@
 """What do a part's name and program say about its role?
 
-Words of the trade, the last one telling: a "bass drum" is a drum, a "sub kick" too. Programs and
-the drum channel are those of General MIDI 1. Names in other languages only where the word is
-common in session files; common practice, no source.
+Words of the trade, of which the last one decides: a "bass drum" is a drum, a "sub kick" too.
+Programs and the drum channel are those of General MIDI 1. Names in other languages only where the
+word is common in session files; common practice, no source.
 """
 
 from __future__ import annotations
@@ -53,15 +53,15 @@ _LEAD_WITH_BASS: Final = 87  # "bass + lead": says both
 
 
 def role_by_name(name: str) -> tuple[Role, str] | None:
-    """The role a name tells, with the word that tells it; None where it tells none or two.
+    """The role that a part's name states, with the word that states it; None for none or two.
 
-    The last telling word decides ("bass drum", "lead bass"), but "bass" with "lead" names a sound
-    that plays either, as General MIDI's program 88 does.
+    The last word that names a role decides ("bass drum", "lead bass"), but "bass" with "lead" names
+    a sound that plays either, as General MIDI's program 88 does.
     """
     words = [word.lower() for word in _TOKEN.findall(name)]
     joined = "".join(words[:2]) if len(words) > 1 else ""
-    told = [(_role_of_word(word), word) for word in words]
-    found = [(role, word) for role, word in told if role is not None]
+    roles = [(_role_of_word(word), word) for word in words]
+    found = [(role, word) for role, word in roles if role is not None]
     if not found:
         role = _ROLE_OF.get(joined)  # "hi-hat", "e piano"
         return (role, joined) if role is not None else None
@@ -79,7 +79,7 @@ def _role_of_word(word: str) -> Role | None:
 
 
 def role_by_program(program: int | None) -> Role | None:
-    """The role of a General MIDI program 0–127; None where it tells none."""
+    """The role of a General MIDI program 0–127; None where it suggests none."""
     if program is None or program == _LEAD_WITH_BASS:
         return None
     for first, last, role in _PROGRAMS:

@@ -40,7 +40,7 @@ class Parts:
     """Roles of a song's parts, every column of length p in the order of ``Song.parts``.
 
     ``role``: bass, harmony, melody, drums or other; ``certainty`` float64 0–1 of the role;
-    ``stated`` bool: told by the user; ``evidence``: why, in a few words; ``group`` int64: parts of
+    ``stated`` bool: named by the user; ``evidence``: why, in a few words; ``group`` int64: parts of
     one number are one instrument (the channels of one MPE track). ``bass``, ``melody``, ``drums``:
     part indexes, the bass that carries the line first. ``harmony``: the parts that the hearing of
     roots listens to: the harmony parts, with the melody where they hold less than half the song.
@@ -75,10 +75,10 @@ def hear_parts(
     lines = int(group.max()) + 1
     line = group[song.notes.part]
     texture = hear_texture(end_stuck_notes(song.notes, song.division), line, lines, song.division)
-    told = read_labels(song.parts, group, lines)
-    roles, certainty, lead = _decide(song.notes, line, texture, told)
+    labels = read_labels(song.parts, group, lines)
+    roles, certainty, lead = _decide(song.notes, line, texture, labels)
     pitched = np.array([role != "drums" for role in roles])
-    evidence = [_evidence(roles[k], k, texture, pitched, told[k]) for k in range(lines)]
+    evidence = [_evidence(roles[k], k, texture, pitched, labels[k]) for k in range(lines)]
 
     role: list[Role] = [roles[k] for k in group]
     sure = certainty[group]
@@ -153,26 +153,27 @@ def _instruments(song: Song) -> NDArray[np.int64]:
 
 
 def _decide(
-    notes: Notes, line: NDArray[np.int64], t: Texture, told: list[Labels]
+    notes: Notes, line: NDArray[np.int64], t: Texture, labels: list[Labels]
 ) -> tuple[list[Role], Floats, int]:
     """Role and certainty of each line, and the line that carries the bass (-1 for none)."""
-    drums = drums_likelihood(t, told)
+    drums = drums_likelihood(t, labels)
     pitched = drums < 0.5
-    bass = np.where(pitched, (1.0 - drums) * bass_likelihood(t, told, pitched), 0.0)
+    bass = np.where(pitched, (1.0 - drums) * bass_likelihood(t, labels, pitched), 0.0)
     # a bass by name ("mid bass", "reese") is one, unless it plays what no bass plays
-    named = pitched & np.array([x.name == "bass" for x in told])
+    named = pitched & np.array([x.name == "bass" for x in labels])
     named &= (t.mean < _MIDDLE) & (t.voices < _CHORDS)
     bass = np.where(named, np.maximum(bass, CLAIM), bass)
-    chords = harmony_likelihood(t, told)
+    chords = harmony_likelihood(t, labels)
     lead = int(np.argmax(bass)) if bass.max() >= CLAIM else -1
-    may = pitched & np.array([x.name in (None, "bass") for x in told])  # no name speaks against it
+    # no name speaks against it
+    may = pitched & np.array([x.name in (None, "bass") for x in labels])
     # nor, of a line as high as that of a cello, does its program
-    may &= (t.mean < LOW) | np.array([x.program in (None, "bass") for x in told])
+    may &= (t.mean < LOW) | np.array([x.program in (None, "bass") for x in labels])
     basses = _basses(notes, line, t, bass, may, named, lead)
-    effects = np.array([x.name == "other" or (not x.name and x.program == "other") for x in told])
+    effects = np.array([x.name == "other" or (not x.name and x.program == "other") for x in labels])
     roles: list[Role] = []
-    certainty = np.zeros(len(told))
-    for k in range(len(told)):
+    certainty = np.zeros(len(labels))
+    for k in range(len(labels)):
         if not pitched[k]:
             roles.append("drums")
             certainty[k] = drums[k]
@@ -217,14 +218,14 @@ def _basses(
     return result
 
 
-def _evidence(role: Role, k: int, t: Texture, pitched: NDArray[np.bool_], told: Labels) -> str:
+def _evidence(role: Role, k: int, t: Texture, pitched: NDArray[np.bool_], labels: Labels) -> str:
     reasons: list[str] = []
-    if told.name == role:
-        reasons.append(f'named "{told.word}"')
-    elif told.program == role:
+    if labels.name == role:
+        reasons.append(f'named "{labels.word}"')
+    elif labels.program == role:
         reasons.append("its program")
     if role == "drums":
-        if told.on_drum_channel:
+        if labels.on_drum_channel:
             reasons.append("on the drum channel")
         if not reasons:
             reasons.append("plays keys of a drum set")

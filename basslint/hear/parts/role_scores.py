@@ -46,7 +46,7 @@ _BY_DRUM_CHANNEL = 6.0
 
 @dataclass(frozen=True, slots=True)
 class Labels:
-    """What name, program and channel say of a line."""
+    """The roles that the name, the program and the channel of a line suggest."""
 
     name: Role | None
     word: str
@@ -55,7 +55,7 @@ class Labels:
 
 
 def read_labels(parts: tuple[Part, ...], group: NDArray[np.int64], lines: int) -> list[Labels]:
-    """What names, programs and channels say of each line."""
+    """Read the roles that names, programs and channels suggest for each line."""
     # a name that every part bears is the song's, not a part's
     shared = len(parts) > 1 and len({p.track_name for p in parts}) == 1
     result: list[Labels] = []
@@ -68,10 +68,10 @@ def read_labels(parts: tuple[Part, ...], group: NDArray[np.int64], lines: int) -
     return result
 
 
-def _said(told: list[Labels], role: Role, other: tuple[Role, ...]) -> Floats:
-    """Log-odds for ``role`` from names and programs; those that say one of ``other`` go against."""
-    score = np.zeros(len(told))
-    for k, t in enumerate(told):
+def _label_odds(labels: list[Labels], role: Role, other: tuple[Role, ...]) -> Floats:
+    """Log-odds for ``role`` from names and programs; one of ``other`` counts against."""
+    score = np.zeros(len(labels))
+    for k, t in enumerate(labels):
         if t.name == role:
             score[k] += _BY_NAME
         elif t.name in other:
@@ -87,8 +87,8 @@ def _logistic(score: Floats) -> Floats:
     return 1.0 / (1.0 + np.exp(-np.clip(score, -30.0, 30.0)))
 
 
-def drums_likelihood(t: Texture, told: list[Labels]) -> Floats:
-    """How surely each line is drums, wherever it stands."""
+def drums_likelihood(t: Texture, labels: list[Labels]) -> Floats:
+    """Probability that each line is drums, [lines]."""
     score = _DRUM_BASE + _DRUM_KIT * t.kit + _DRUM_HARSH * t.harsh + _DRUM_LEAP * t.leap
     # one key only: a drum sound of its own where several lines are like that, or where it is
     # struck short and high; a low one that is held may be a pedal bass
@@ -103,12 +103,12 @@ def drums_likelihood(t: Texture, told: list[Labels]) -> Floats:
     pedal = (t.mean < LOW) & (held | (not several))
     hits = single & ~pedal & (t.length <= (4.0 if several else 0.5))
     score = np.where(hits, 2.0, score)
-    score += _BY_DRUM_CHANNEL * np.array([x.on_drum_channel for x in told])
-    return _logistic(score + _said(told, "drums", ("bass", "harmony", "melody", "other")))
+    score += _BY_DRUM_CHANNEL * np.array([x.on_drum_channel for x in labels])
+    return _logistic(score + _label_odds(labels, "drums", ("bass", "harmony", "melody", "other")))
 
 
-def bass_likelihood(t: Texture, told: list[Labels], pitched: NDArray[np.bool_]) -> Floats:
-    """How surely each line is a bass, if it is one of the ``pitched``."""
+def bass_likelihood(t: Texture, labels: list[Labels], pitched: NDArray[np.bool_]) -> Floats:
+    """Probability that each line is a bass, given that it is ``pitched``, [lines]."""
     lines = int(pitched.sum())
     pace = np.clip(np.log2(np.maximum(t.pace, 1e-6)), -1.0, 1.0)
     score = _BASS_BASE + _BASS_HIGH * np.maximum(t.mean - BASS_REGISTER, 0.0)
@@ -119,7 +119,7 @@ def bass_likelihood(t: Texture, told: list[Labels], pitched: NDArray[np.bool_]) 
     elif lines > 1:
         floor, deep = _floor(t, pitched)
         score[floor] += _BASS_FLOOR + _BASS_DEEP * deep
-    return _logistic(score + _said(told, "bass", ("harmony", "melody", "drums", "other")))
+    return _logistic(score + _label_odds(labels, "bass", ("harmony", "melody", "drums", "other")))
 
 
 def _floor(t: Texture, pitched: NDArray[np.bool_]) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
@@ -137,8 +137,8 @@ def _floor(t: Texture, pitched: NDArray[np.bool_]) -> tuple[NDArray[np.intp], ND
     return low[found], (gap >= _DEEP_GAP)[found]
 
 
-def harmony_likelihood(t: Texture, told: list[Labels]) -> Floats:
-    """How surely each line, if it is neither drums nor bass, is harmony rather than melody."""
+def harmony_likelihood(t: Texture, labels: list[Labels]) -> Floats:
+    """Probability that each line is harmony, given that it is harmony or melody, [lines]."""
     broken = (t.skips > 0.6) & (t.even > 0.6) & (t.pace > 1.5)  # arpeggios
     score = _CHORD_BASE + _CHORD_VOICES * t.voices + _CHORD_STRUCK * t.struck
-    return _logistic(score + _CHORD_BROKEN * broken + _said(told, "harmony", ("melody",)))
+    return _logistic(score + _CHORD_BROKEN * broken + _label_odds(labels, "harmony", ("melody",)))

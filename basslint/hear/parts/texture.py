@@ -1,4 +1,4 @@
-"""How does each line move? Register, voices, pace and density of every line, as numbers.
+"""What texture has each line: register, voices, pace, density?
 
 Facts of the notes alone: no names, no programs, no opinions about roles. All of it is common
 practice, no source, but for the percussion map (General MIDI 1).

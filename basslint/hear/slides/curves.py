@@ -1,6 +1,6 @@
-"""What slide does a sounding note make of a motion of the wheel?
+"""Which slide is heard of a motion of the pitch bend while a note sounds?
 
-The wheel may begin before the note, run on after it, wobble, overshoot or come back; what counts
+The bend may begin before the note, run on after it, wobble, overshoot or come back; what counts
 is what is heard while the note sounds, and where the motion was bound for when the note ends.
 """
 
@@ -25,10 +25,10 @@ SHAPES = ("glide", "ramp", "curve", "jump", "return", "turn", "wobble")
 
 @dataclass(frozen=True, slots=True)
 class Gesture:
-    """One slide of the wheel under one note.
+    """One pitch-bend slide under one note.
 
     ``start``, ``land`` ticks; ``origin``, ``target`` semitones off the note's own pitch; ``shape``
-    one of `SHAPES`; ``first``, ``last``: rows of the wheel that begin and end it.
+    one of `SHAPES`; ``first``, ``last``: rows of the bend curve that begin and end it.
     """
 
     start: int
@@ -53,8 +53,8 @@ def read_gesture(
 
     ``limit`` is the tick of the next note: a motion that is under way when the note ends is
     followed up to there to see where it was bound. ``edge`` ticks are too short to be heard: what
-    the wheel does in them after the note's start or before its end is a set-up or a reset.
-    ``previous_event`` is the tick of the wheel event before the first step, which begins a ramp
+    the bend does in them after the note's start or before its end is a set-up or a reset.
+    ``previous_event`` is the tick of the bend event before the first step, which begins a ramp
     where it stands one event spacing before it. None where nothing is heard to slide.
     """
     tick, before, after = steps.tick, steps.before, steps.after

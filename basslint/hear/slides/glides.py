@@ -26,7 +26,7 @@ LEAST_SLIDE = 0.5  # semitones: less is expression, not a slide
 EDGE_S = 0.010  # shorter than this nothing is heard as a pitch
 EMPTY_S = 0.005  # nor at all: a slip of the mouse
 CHORD_SHARE = 0.2  # a part with more of its notes in chords than this is not played as one voice
-HAIR_SHARE = 0.2  # of the glide time: overlaps up to this are how most hands play legato …
+RAGGED_OVERLAP = 0.2  # of the glide time: overlaps up to this are how most hands play legato …
 RAGGED_LEAST = 8  # … where there are at least this many
 RAGGED_SHARE = 0.5  # … and they are most of the part's notes: then none of them is a slide
 
@@ -157,7 +157,7 @@ def controllers_at(
 def hear_glides(voice: Voice, glide_s: float) -> tuple[Glides, NDArray[np.int64]]:
     """The glides of a part, and the tick at which each of its notes was struck (int64 [n]).
 
-    Only notes that overlap or are told to glide are visited one by one.
+    Only notes that overlap, or that a controller makes glide, are visited one by one.
     """
     found = Glides()
     struck = voice.start.copy()
@@ -166,22 +166,22 @@ def hear_glides(voice: Voice, glide_s: float) -> tuple[Glides, NDArray[np.int64]
         return found, struck
     furthest = np.maximum.accumulate(voice.end)
     overlapped = np.append(False, voice.start[1:] < furthest[:-1]) & voice.mono
-    told = (voice.gliding & voice.mono) | (voice.glides_from >= 0)
-    wanted = overlapped | told
+    by_controller = (voice.gliding & voice.mono) | (voice.glides_from >= 0)
+    wanted = overlapped | by_controller
     wanted[:-1] |= overlapped[1:]
-    sweep = _Sweep(voice, glide_s, hair_s(voice, glide_s), found, struck)
+    sweep = _Sweep(voice, glide_s, ragged_overlap_s(voice, glide_s), found, struck)
     for k in np.flatnonzero(wanted).tolist():
         sweep.strike(k)
     sweep.release(FOREVER, float("inf"))
     return found, struck
 
 
-def hair_s(voice: Voice, glide_s: float) -> float:
+def ragged_overlap_s(voice: Voice, glide_s: float) -> float:
     """Length up to which overlaps of this part are ragged legato and no slides; 0 where none."""
-    longest = HAIR_SHARE * glide_s
+    longest = RAGGED_OVERLAP * glide_s
     overlap = (voice.end_s[:-1] - voice.start_s[1:])[voice.start[1:] > voice.start[:-1]]
-    hairs = int(np.count_nonzero((overlap > 0) & (overlap <= longest)))
-    ragged = hairs >= RAGGED_LEAST and hairs > RAGGED_SHARE * len(overlap)
+    short = int(np.count_nonzero((overlap > 0) & (overlap <= longest)))
+    ragged = short >= RAGGED_LEAST and short > RAGGED_SHARE * len(overlap)
     return longest if ragged else 0.0
 
 
@@ -192,7 +192,7 @@ class _Sweep:
         self,
         voice: Voice,
         glide_s: float,
-        hair: float,
+        ragged_s: float,
         found: Glides,
         struck: NDArray[np.int64],
     ) -> None:
@@ -204,18 +204,18 @@ class _Sweep:
         self.gliding = voice.gliding.tolist()
         self.glides_from = voice.glides_from.tolist()
         self.following = voice.following.tolist()
-        self.voice, self.glide_s, self.hair = voice, glide_s, hair
+        self.voice, self.glide_s, self.ragged_s = voice, glide_s, ragged_s
         self.found, self.struck = found, struck
         self.held: list[int] = []
         self.current = -1
         self.path = (0.0, 0.0, 0.0)  # moment, from, to of the last glide
 
     def strike(self, k: int) -> None:
-        """Play note k: a glide where the voice is still held or told to, else a new attack."""
+        """Play note k: a glide where the voice is held or a controller says so, else an attack."""
         start, moment = self.start[k], self.start_s[k]
         self.release(start, moment)
-        if self.hair:
-            self.held = [j for j in self.held if self.end_s[j] - moment > self.hair]
+        if self.ragged_s:
+            self.held = [j for j in self.held if self.end_s[j] - moment > self.ragged_s]
         if self.current < 0 or (not self.held and self.current != k - 1):
             self._rest_at(k - 1, moment)
         top = self.held[-1] if self.held else -1
@@ -238,8 +238,8 @@ class _Sweep:
             legato = top >= 0
             if not legato and switch:
                 source = k - 1
-        told = named >= 0 or switch
-        glides = source >= 0 and (told or (legato and not self.voice.switched))
+        by_controller = named >= 0 or switch
+        glides = source >= 0 and (by_controller or (legato and not self.voice.switched))
         if legato:
             self.struck[k] = self.struck[source]
         target = float(self.pitch[k])
@@ -248,7 +248,7 @@ class _Sweep:
             return
         met = min(self.end[source], self.end[k]) - self.start[k] if legato else 0
         until = min(self.end[k], self.following[k])
-        how = "portamento" if told else "overlap"
+        how = "portamento" if by_controller else "overlap"
         self._add(k, source, self.start[k], origin, until, met, how)
         self.path = (moment, origin, target)
 
@@ -265,7 +265,7 @@ class _Sweep:
             lasts = min(self.end_s[back], moment) - at_s
             silent = self.voice.switched and not self.gliding[top]
             same = abs(origin - target) < LEAST_SLIDE or self.start[back] == self.start[top]
-            if lasts > max(EDGE_S, self.hair) and not silent and not same:
+            if lasts > max(EDGE_S, self.ragged_s) and not silent and not same:
                 until = min(self.end[back], tick)
                 how = "portamento" if self.gliding[top] else "overlap"
                 self.struck[back] = min(self.struck[back], self.struck[top])

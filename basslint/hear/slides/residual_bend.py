@@ -1,4 +1,4 @@
-"""Which notes does a bend of an earlier note put out of tune, because nobody brought it back?"""
+"""Which notes are put out of tune by residual bend, the bend that an earlier note left behind?"""
 
 from __future__ import annotations
 
@@ -18,26 +18,26 @@ _HEARD_S = 0.05  # a shorter start off the pitch passes for the attack (common p
 def hear_residual_bend(
     song: Song, bass: Notes, bend_range: float | None, one_shot: bool
 ) -> NDArray[np.float64]:
-    """Semitones by which an open wheel puts each of some notes out of tune, [n]; 0 for the others.
+    """Semitones of residual bend on each of some notes, [n]; 0 where there is none.
 
-    A wheel is left open by a motion that bent an earlier note while it sounded, and that has ended
-    when a plain note starts: one during which the wheel does not move, or comes home at one jump
-    after the ear has heard it open, whatever it does then. One that glides on from there is meant
-    so. Of the notes that follow, only the first is named; a wheel that was set for a note, in
+    Bend is left behind by a motion that bent an earlier note while it sounded, and that has ended
+    when a plain note starts: one during which the bend does not move, or comes home at one jump
+    after the ear has heard it off centre, whatever it does then. One that glides on from there is
+    meant so. Of the notes that follow, only the first is named; a bend that was set for a note, in
     silence or at its very start, was meant for it.
     """
     column = np.zeros(len(bass))
     parts = tuple(np.unique(bass.part).tolist())
-    for part, wheel in hear_bends(song, parts, bend_range).items():
+    for part, curve in hear_bends(song, parts, bend_range).items():
         rows = np.flatnonzero(bass.part == part)
-        column[rows] = _of_part(song, wheel, bass.start[rows], bass.end[rows], one_shot)
+        column[rows] = _of_part(song, curve, bass.start[rows], bass.end[rows], one_shot)
     return column
 
 
 def _of_part(
-    song: Song, wheel: BendCurve, start: NDArray[np.int64], end: NDArray[np.int64], one_shot: bool
+    song: Song, curve: BendCurve, start: NDArray[np.int64], end: NDArray[np.int64], one_shot: bool
 ) -> NDArray[np.float64]:
-    steps = bend_steps(wheel, song.tempo)
+    steps = bend_steps(curve, song.tempo)
     if not len(steps.tick):
         return np.zeros(len(start))
     last = np.searchsorted(steps.tick, start, side="right") - 1
@@ -57,4 +57,4 @@ def _of_part(
     known = np.maximum(last, 0)
     left = (last >= 0) & bent[known] & (begun[known] < start)
     left &= steps.tick[known] > before_each(start)
-    return np.where(left & still, wheel.at(start), 0.0)
+    return np.where(left & still, curve.at(start), 0.0)

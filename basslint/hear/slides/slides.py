@@ -1,6 +1,6 @@
 """Which slides does the bass play, where do they land, and is the sound still there?
 
-However a file writes a slide (an overlap on a mono part, the pitch wheel, portamento
+However a file writes a slide (an overlap on a mono part, pitch bend, portamento
 controllers), it comes out as the same row here.
 
 Level at landing: −60·t/T60 dB, t from the stroke that set the voice sounding (ISO 3382: T60 is the
@@ -31,7 +31,7 @@ class Slides:
     ``part`` int32 index into song.parts. ``note`` int64: row in song.notes of the note heard
     landing (of a bend, the sounding note); ``source_note`` int64: the note slid from (of a bend
     ``note`` itself). ``how``: "overlap", "bend" or "portamento". ``start``, ``land`` int64 ticks;
-    ``origin``, ``target`` float64 MIDI pitch with fractions; a wheel's target is where it was bound
+    ``origin``, ``target`` float64 MIDI pitch with fractions; a bend's target is where it was bound
     for, also when the note ends on the way. ``onset`` int64 tick of the stroke that it rings from;
     ``until`` int64 tick at which its note stops sounding; ``lands`` bool: it sounds on after that
     for long enough to be heard there (10 ms). ``level_db`` float64: how far the sound
@@ -39,7 +39,7 @@ class Slides:
     "glide" for notes, else one of `curves.SHAPES`. ``range_stated`` bool: the bend range was
     stated (True for notes); ``bend_range`` float64 semitones, NaN for notes; ``misplaced_range``
     float64: a range that the file writes where no receiver obeys it, else NaN. ``first_change``,
-    ``last_change`` int64: rows in song.changes of the wheel events that begin and end it, −1 for
+    ``last_change`` int64: rows in song.changes of the bend events that begin and end it, −1 for
     notes. ``overlap`` int64 ticks that the two notes share, 0 where they do not meet.
     """
 
@@ -105,15 +105,15 @@ def hear_slides(
     None where unknown. ``one_shot``: the sound rings on after its note ends, until the next note;
     else it stops with the note.
     """
-    wheels = hear_bends(song, bass_parts, bend_range)
+    curves = hear_bends(song, bass_parts, bend_range)
     rows: list[_Row] = []
     for part in bass_parts:
         voice = hear_voice(song, part)
         glides, struck = hear_glides(voice, glide_time_s)
-        wheel = wheels.get(part)
-        rows += _glide_rows(song.tempo, part, voice, glides, glide_time_s, one_shot, wheel)
-        if wheel is not None:
-            rows += _bend_rows(song.tempo, part, voice, struck, one_shot, wheel)
+        curve = curves.get(part)
+        rows += _glide_rows(song.tempo, part, voice, glides, glide_time_s, one_shot, curve)
+        if curve is not None:
+            rows += _bend_rows(song.tempo, part, voice, struck, one_shot, curve)
     rows.sort(key=lambda r: (r.start, r.part, r.note, r.how))
     return _columns(song.tempo, rows, decay_s)
 
@@ -140,12 +140,12 @@ def _glide_rows(
     glides: Glides,
     glide_s: float,
     one_shot: bool,
-    wheel: BendCurve | None,
+    curve: BendCurve | None,
 ) -> list[_Row]:
     start = np.array(glides.start, dtype=np.int64)
     land = ticks_at(tempo, tempo.seconds(start) + glide_s)
-    shift_from = wheel.at(start) if wheel else np.zeros(len(start))
-    shift_to = wheel.at(land) if wheel else np.zeros(len(start))
+    shift_from = curve.at(start) if curve else np.zeros(len(start))
+    shift_to = curve.at(land) if curve else np.zeros(len(start))
     coming = np.append(voice.start, FOREVER)
     rows: list[_Row] = []
     for i, k in enumerate(glides.note):
@@ -177,9 +177,9 @@ def _bend_rows(
     voice: Voice,
     struck: NDArray[np.int64],
     one_shot: bool,
-    wheel: BendCurve,
+    curve: BendCurve,
 ) -> list[_Row]:
-    steps = bend_steps(wheel, tempo)
+    steps = bend_steps(curve, tempo)
     if not len(steps.tick):
         return []
     ends = np.minimum(voice.end, voice.following) if voice.mono else voice.end
@@ -192,7 +192,7 @@ def _bend_rows(
         first, last = int(steps.tick[lo]), int(steps.tick[hi - 1])
         near = int(np.searchsorted(furthest, first, side="right"))
         beyond = int(np.searchsorted(voice.start, last, side="left"))
-        event = int(wheel.tick[steps.at[lo] - 1]) if steps.at[lo] > 0 else None
+        event = int(curve.tick[steps.at[lo] - 1]) if steps.at[lo] > 0 else None
         for k in range(near, beyond):
             if ends[k] > first:
                 limit = int(voice.following[k]) if voice.mono else int(ends[k])
@@ -200,12 +200,12 @@ def _bend_rows(
                 gesture = read_gesture(steps, lo, hi, note, limit, int(edges[k]), event)
                 if gesture is not None:
                     until = limit if one_shot else note[1]
-                    rows.append(_bend_row(part, voice, k, gesture, int(struck[k]), until, wheel))
+                    rows.append(_bend_row(part, voice, k, gesture, int(struck[k]), until, curve))
     return rows
 
 
 def _bend_row(
-    part: int, voice: Voice, k: int, gesture: Gesture, onset: int, until: int, wheel: BendCurve
+    part: int, voice: Voice, k: int, gesture: Gesture, onset: int, until: int, curve: BendCurve
 ) -> _Row:
     pitch = float(voice.pitch[k])
     return _Row(
@@ -220,11 +220,11 @@ def _bend_row(
         onset,
         until,
         gesture.shape,
-        bool(wheel.stated[gesture.last]),
-        float(wheel.range[gesture.last]),
-        wheel.misplaced,
-        int(wheel.row[gesture.first]),
-        int(wheel.row[gesture.last]),
+        bool(curve.stated[gesture.last]),
+        float(curve.range[gesture.last]),
+        curve.misplaced,
+        int(curve.row[gesture.first]),
+        int(curve.row[gesture.last]),
     )
 
 

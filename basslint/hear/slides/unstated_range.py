@@ -1,4 +1,4 @@
-"""Which note is the first that a wheel bends whose range nobody has stated?"""
+"""Which note is the first that is bent while the bend range has to be assumed?"""
 
 from __future__ import annotations
 
@@ -10,16 +10,16 @@ from numpy.typing import NDArray
 from basslint.song.arrangement import Notes, Song
 from basslint.song.bends import hear_bends
 
-_AWAY = 0.05  # semitones off centre: less is the jitter of a wheel at rest
+_AWAY = 0.05  # semitones off centre: less is the jitter of a pitch wheel at rest
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Unstated:
     """For each of some notes, columns [n].
 
-    ``first`` bool: it is the first of its part that is bent while the range of the wheel has to be
-    assumed; ``range`` float64: the range assumed there, in semitones, ``misplaced`` float64: one
-    that the file writes before it selects the parameter; both NaN elsewhere.
+    ``first`` bool: it is the first of its part that is bent while the bend range has to be assumed;
+    ``range`` float64: the range assumed there, in semitones, ``misplaced`` float64: one that the
+    file writes before it selects the parameter; both NaN elsewhere.
     """
 
     first: NDArray[np.bool_]
@@ -28,23 +28,23 @@ class Unstated:
 
 
 def hear_unstated(song: Song, bass: Notes, bend_range: float | None) -> Unstated:
-    """Find such notes in each part of ``bass``, notes in order of time.
+    """Find the first note of each part of ``bass`` that is bent by an assumed range.
 
-    Every bend counts, however small: five semitones of a wheel of ±24 are less than half a one of
-    ±2. A note that is struck while the wheel is off centre is bent, too. Source of what is assumed:
-    General MIDI 1, RP-053 (MPE).
+    ``bass`` in order of time. Every bend counts, however small: five semitones of a range of ±24
+    are less than half a one of ±2. A note that is struck while the bend is off centre is bent, too.
+    Source of what is assumed: General MIDI 1, RP-053 (MPE).
     """
     none = np.full(len(bass), np.nan)
     result = Unstated(np.zeros(len(bass), dtype=bool), none, none.copy())
     parts = tuple(np.unique(bass.part).tolist())
-    for part, wheel in hear_bends(song, parts, bend_range).items():
+    for part, curve in hear_bends(song, parts, bend_range).items():
         rows = np.flatnonzero(bass.part == part)
         start = bass.start[rows]
-        # events of the wheel that leave it off centre: the last one before each note, and those
+        # events that leave the bend off centre: the last one before each note, and those
         # that come while it sounds
-        away = np.append(False, ~wheel.stated & (np.abs(wheel.semitones) >= _AWAY))
-        last = np.searchsorted(wheel.tick, start, side="right")
-        until = np.searchsorted(wheel.tick, bass.end[rows], side="left")
+        away = np.append(False, ~curve.stated & (np.abs(curve.semitones) >= _AWAY))
+        last = np.searchsorted(curve.tick, start, side="right")
+        until = np.searchsorted(curve.tick, bass.end[rows], side="left")
         total = np.cumsum(away)
         bent = np.flatnonzero(away[last] | (total[np.maximum(until, last)] > total[last]))
         if len(bent):
@@ -53,6 +53,6 @@ def hear_unstated(song: Song, bass: Notes, bend_range: float | None) -> Unstated
             if not away[event + 1]:
                 event = int(np.argmax(total > total[event + 1])) - 1
             result.first[row] = True
-            result.range[row] = wheel.range[event]
-            result.misplaced[row] = wheel.misplaced
+            result.range[row] = curve.range[event]
+            result.misplaced[row] = curve.misplaced
     return result
