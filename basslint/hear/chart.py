@@ -137,10 +137,11 @@ class Chart:
         return hear_slides(
             self.song,
             self.parts.bass,
-            facts.glide_time_s,
+            facts.glide_s,
             facts.bend_range,
             facts.decay_s,
             facts.one_shot,
+            facts.tells_of_glides,
         )
 
     @cached_property

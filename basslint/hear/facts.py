@@ -10,6 +10,7 @@ from basslint.theory.names import LETTERS
 
 MODES = ("major", "minor", "dorian", "phrygian", "lydian", "mixolydian", "locrian")
 
+USUAL_GLIDE_S = 0.1  # how long overlaps glide (common practice, no source)
 MOST_SEMITONES = 127  # a bend range is one data byte (MIDI 1.0, RPN 0)
 
 _TIME = re.compile(r"^\s*(\d+(?:\.\d+)?)\s*(ms|s)\s*$")
@@ -30,9 +31,8 @@ class Facts:
 
     ``bass`` and ``harmony`` name parts by name or ``#K``. ``decay_s``: seconds in which the bass
     sound falls by 60 dB (T60). ``one_shot``: the sound rings on after its note ends. ``bend_range``
-    in semitones. ``glide_time_s``: how long an overlap takes to glide, 0.1 s by default (common
-    practice, no source). ``sound``: path of the bass one-shot to measure. ``sound_cents``: how far
-    that sound is off pitch.
+    in semitones. ``glide_time_s``: how long an overlap takes to glide. ``sound``: path of the
+    bass one-shot to measure. ``sound_cents``: how far that sound is off pitch.
     """
 
     bass: tuple[str, ...] = ()
@@ -41,9 +41,21 @@ class Facts:
     decay_s: float | None = None
     one_shot: bool = False
     bend_range: float | None = None
-    glide_time_s: float = 0.1
+    glide_time_s: float | None = None
     sound: str | None = None
     sound_cents: float | None = None
+
+    @property
+    def glide_s(self) -> float:
+        """How long an overlap takes to glide, in seconds, as stated or as is usual."""
+        return USUAL_GLIDE_S if self.glide_time_s is None else self.glide_time_s
+
+    @property
+    def tells_of_glides(self) -> bool:
+        """Whether something is stated of the bass that matters to a sound that glides alone: how
+        long it glides, how it rings, which one-shot it is."""
+        told = (self.glide_time_s, self.decay_s, self.sound)
+        return self.one_shot or any(fact is not None for fact in told)
 
 
 def parse_seconds(text: str, option: str) -> float:

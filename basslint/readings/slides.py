@@ -8,8 +8,9 @@ from numpy.typing import NDArray
 from basslint.hear.chart import Chart
 from basslint.hear.harmony.chords import QUALITIES, TONES
 from basslint.hear.slides.glides import RAGGED_OVERLAP
+from basslint.readings.against_harmony import share_sounded
 from basslint.readings.base import Column, reading
-from basslint.readings.notes import milliseconds, words
+from basslint.readings.notes import beats, milliseconds, words
 from basslint.theory.names import key_name as named_key
 from basslint.theory.names import pitch_name
 
@@ -17,6 +18,9 @@ _MIDI = "MIDI 1.0 detailed specification"
 _ISO_3382 = "ISO 3382: an exponential decay falls by 60 dB in T60"
 _VELOCITY_DB = 40.0  # 40·log10(velocity ratio): the concave curve of DLS Level 1, from memory
 _WHOLE = 12.0
+_SOUNDED = 0.5  # share of its time that another part must sound a landing
+_STEP = 2.25  # semitones: a whole tone, as a wheel hits it
+_PASSES = 1.0  # beats: what stands longer is a note of the line
 
 
 @reading("slide", unit="text")
@@ -77,7 +81,40 @@ def landing_in_scale(chart: Chart) -> Column:
 
 @reading("slide", unit="yes or no", source="handbook of harmony (chord spelling)")
 def landing_in_chord(chart: Chart) -> Column:
-    """Does it land on a tone of the chord that sounds there? No where no chord is told."""
+    """Does it land on a tone of the chord, or on a pitch that another part sounds there?
+
+    Another part is one of the harmony or a melody, and it sounds the pitch class, in whatever
+    octave, for half of the time at least for which the slide stands there.
+    """
+    slides = chart.slides
+    tone = np.rint(slides.target).astype(np.int64) % 12
+    stop = np.maximum(np.minimum(slides.until, chart.song.end_tick), slides.land + 1)
+    sounded = share_sounded(chart, tone, slides.land, stop, ("harmony", "melody"))
+    return np.asarray(_landing_in_told_chord(chart) | (sounded >= _SOUNDED))
+
+
+@reading("slide", unit="yes or no", source="handbook of counterpoint: passing notes")
+def landing_passes(chart: Chart) -> Column:
+    """Does it step to its landing and, within a beat, on by step in the same direction?"""
+    slides, notes = chart.slides, chart.song.notes
+    column = np.zeros(len(slides), dtype=bool)
+    for part in np.unique(slides.part).tolist():
+        rows = np.flatnonzero(notes.part == part)
+        start = notes.start[rows]
+        mine = np.flatnonzero(slides.part == part)
+        struck = np.maximum(notes.start[slides.note[mine]], slides.start[mine])
+        after = np.searchsorted(start, struck, side="right")
+        known = after < len(rows)
+        mine, struck, after = mine[known], struck[known], after[known]
+        came = slides.target[mine] - slides.origin[mine]
+        goes = notes.pitch[rows[after]] - slides.target[mine]
+        steps = (np.abs(came) <= _STEP) & (np.abs(goes) <= _STEP) & (came * goes > 0)
+        brief = beats(chart, struck, start[after]) <= _PASSES
+        column[mine] = steps & brief
+    return column
+
+
+def _landing_in_told_chord(chart: Chart) -> NDArray[np.bool_]:
     roots, row = chart.roots, chart.root_at(chart.slides.land)
     column = np.zeros(len(row), dtype=bool)
     classes = np.rint(chart.slides.target).astype(int) % 12
@@ -167,9 +204,9 @@ def overlap_ms(chart: Chart) -> Column:
 @reading("slide", unit="share of the glide time")
 def overlap_share(chart: Chart) -> Column:
     """How long its two notes sound together, as a share of the glide time."""
-    if chart.facts.glide_time_s <= 0:
+    if chart.facts.glide_s <= 0:
         return np.full(len(chart.slides), np.nan)
-    return np.asarray(overlap_ms(chart) / (1000.0 * chart.facts.glide_time_s))
+    return np.asarray(overlap_ms(chart) / (1000.0 * chart.facts.glide_s))
 
 
 @reading("slide", unit="yes or no")

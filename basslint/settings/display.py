@@ -45,7 +45,7 @@ def _values(settings: Settings) -> list[tuple[str, str]]:
         ("facts.sound", facts.sound),
         ("facts.sounds", dict(settings.part_sounds) or None),
         ("facts.bend_range", facts.bend_range),
-        ("facts.glide_time", _time(facts.glide_time_s)),
+        ("facts.glide_time", _time(facts.glide_s)),
         ("facts.one_shot", facts.one_shot),
     ]
     rows += [

@@ -101,8 +101,8 @@ def test_a_bend_range_survives_write_and_read(reach: float) -> None:
         bend_range(0, reach), ramp([(240, 0), (480, reach / 2)], reach, 20), note(0, 960, 33)
     )
     assert received_ranges(written(song), 0)[-1] == (1, reach)
-    before = hear_slides(song, (0,), 0.1, None, None, False)
-    after = hear_slides(build(scan(written(song))), (0,), 0.1, None, None, False)
+    before = hear_slides(song, (0,), 0.1, None, None, False, True)
+    after = hear_slides(build(scan(written(song))), (0,), 0.1, None, None, False, True)
     assert after.target.tolist() == pytest.approx(before.target.tolist(), abs=0.001)
     assert after.land.tolist() == before.land.tolist()
 

@@ -78,7 +78,7 @@ def by_portamento(m: Musical, named: bool) -> Song:
 
 
 def heard(song: Song, m: Musical, decay: float | None = 0.8) -> Slides:
-    return hear_slides(song, (0,), m.glide_s, None, decay, False)
+    return hear_slides(song, (0,), m.glide_s, None, decay, False, True)
 
 
 def reaching(m: Musical, reach: float) -> float:
@@ -150,7 +150,7 @@ def test_a_legato_chain_is_struck_once(line: list[tuple[int, int]]) -> None:
     for pitch, length in line:
         events.append(note(tick, tick + length + 110, pitch))
         tick += length + 40
-    slides = hear_slides(song_of(*events), (0,), 0.3, None, None, False)
+    slides = hear_slides(song_of(*events), (0,), 0.3, None, None, False, True)
     forward = [i for i in range(len(slides)) if slides.note[i] > slides.source_note[i]]
     moves = sum(a[0] != b[0] for a, b in pairwise(line))
     assert all(slides.onset[i] == 0 for i in range(len(slides)))
@@ -169,7 +169,7 @@ def test_any_file_is_heard_and_what_is_heard_holds_together(
 ) -> None:
     song = build(scan(raw))
     parts = tuple(range(len(song.parts)))
-    slides = hear_slides(song, parts, glide_s, None, decay, one_shot)
+    slides = hear_slides(song, parts, glide_s, None, decay, one_shot, True)
     assert (slides.start <= slides.land).all()
     assert (slides.onset <= slides.start).all()
     assert (slides.level_db[slides.lands] <= 0).all() or decay is None
@@ -181,7 +181,7 @@ def test_any_file_is_heard_and_what_is_heard_holds_together(
     ring = needed_ring_s(slides, song, -24.0)
     assert (ring is None) == (not slides.lands.any())
     if ring is not None and ring[0] > 0:
-        heard_all = hear_slides(song, parts, glide_s, None, ring[0], one_shot)
+        heard_all = hear_slides(song, parts, glide_s, None, ring[0], one_shot, True)
         assert np.nanmin(heard_all.level_db) >= -24.0 - 1e-6
 
 

@@ -187,3 +187,33 @@ def test_what_lies_apart_in_two_silences_is_not_stayed_on() -> None:
     text = f"tempo 140\nkeys | {keys} |*2\nsub | C2:4 | C2:4 | F1:4 | C2:4 | G1:4 | C2:4 |*2"
     column = readings("bass-note")["stands_in_silence"].column(heard(text))
     assert np.nanmax(np.append(column, 0.0)) <= 1.0
+
+
+SLIDES = "A1:4 | F1:4 | C2:4 | G1:4"
+
+
+def test_a_legato_bass_slides_nowhere() -> None:
+    hairs = "A1:1~.02 C2:1~.1 E2:1~.03 C2:1~.05 | F1:1~.02 A1:1~.1 C2:1~.02 A1:1~.04 | C2:4 | G1:4"
+    rules = ("accidental-slide", "slide-off-scale", "slide-never-lands")
+    assert found(f"{KEYS}bass | {hairs} |*4", *rules) == []
+
+
+@pytest.mark.parametrize(
+    ("bar", "flagged"),
+    [
+        ("F1:2~.25 F#1:1.5 .:.5", True),  # it stops there
+        ("F1:2~.25 F#1:1~.25 G1:1", False),  # it passes, by semitones
+        ("F1:2~.25 F#1:1~.25 F1:1", True),  # it turns back
+        ("F1:1~.25 F#1:2~.25 G1:1", True),  # it stands for longer than a beat
+    ],
+)
+def test_a_slide_that_passes_chromatically_is_not_off_the_scale(bar: str, flagged: bool) -> None:
+    beat = f"{KEYS}sub | A1:4 | {bar} | C2:4 | G1:4 || {SLIDES} |*3"
+    assert bool(found(beat, "slide-off-scale")) == flagged
+
+
+@pytest.mark.parametrize(("tone", "flagged"), [("F#4", False), ("A4", True)])
+def test_a_slide_to_what_another_part_sounds_is_not_off_the_scale(tone: str, flagged: bool) -> None:
+    tune = f"lead | A4:4 | A4:2 {tone}:2 | G4:4 | G4:4 || A4:4 | A4:4 | G4:4 | G4:4 |*3\n"
+    beat = f"{KEYS}{tune}sub | A1:4 | F1:2~.25 F#1:1.5 .:.5 | C2:4 | G1:4 || {SLIDES} |*3"
+    assert bool(found(beat, "slide-off-scale")) == flagged

@@ -1,9 +1,9 @@
 """Which notes of a mono part glide into each other, and from when on has their sound rung?
 
-An overlap on a mono voice is a glide from the note that sounds to the later one, without a new
-attack (legato); when the later note ends first, the voice glides back to the note still held. With
-controller 65 on, every note glides from the one before it; controller 84 names the note that the
-next one glides from (MIDI 1.0 detailed specification). How long a glide takes is in no file.
+An overlap on a mono voice that glides is a glide from the note that sounds to the later one,
+without a new attack; when the later note ends first, the voice glides back to the note still held.
+With controller 65 on, every note glides from the one before it; controller 84 names the note that
+the next one glides from (MIDI 1.0 detailed specification). How long a glide takes is in no file.
 """
 
 from __future__ import annotations
@@ -154,15 +154,16 @@ def controllers_at(
     return gliding, source
 
 
-def hear_glides(voice: Voice, glide_s: float) -> tuple[Glides, NDArray[np.int64]]:
+def hear_glides(voice: Voice, glide_s: float, overlaps: bool) -> tuple[Glides, NDArray[np.int64]]:
     """The glides of a part, and the tick at which each of its notes was struck (int64 [n]).
 
-    Only notes that overlap, or that a controller makes glide, are visited one by one.
+    ``overlaps``: overlapping notes glide (`legato.overlaps_glide`), else each is struck. Only
+    notes that overlap or that a controller makes glide are visited one by one.
     """
     found = Glides()
     struck = voice.start.copy()
     n = len(struck)
-    if n < 2 or not (voice.mono or (voice.glides_from >= 0).any()):
+    if n < 2 or not overlaps or not (voice.mono or (voice.glides_from >= 0).any()):
         return found, struck
     furthest = np.maximum.accumulate(voice.end)
     overlapped = np.append(False, voice.start[1:] < furthest[:-1]) & voice.mono

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.slides.curves import Gesture, read_gesture
 from basslint.hear.slides.glides import EDGE_S, FOREVER, Glides, Voice, hear_glides, hear_voice
+from basslint.hear.slides.legato import overlaps_glide
 from basslint.song.arrangement import Song
 from basslint.song.bends import BendCurve, bend_steps, hear_bends
 from basslint.song.timing import TempoMap
@@ -97,21 +98,23 @@ def hear_slides(
     bend_range: float | None,
     decay_s: float | None,
     one_shot: bool,
+    glides: bool = False,
 ) -> Slides:
     """Hear every slide of the bass parts.
 
     ``glide_time_s``: how long a glide between notes takes, which no file tells. ``bend_range``
     (semitones) wins over the file's where it is not None. ``decay_s``: T60 of the bass sound,
     None where unknown. ``one_shot``: the sound rings on after its note ends, until the next note;
-    else it stops with the note.
+    else it stops with the note. ``glides``: the user's facts tell that overlaps glide.
     """
     curves = hear_bends(song, bass_parts, bend_range)
     rows: list[_Row] = []
     for part in bass_parts:
         voice = hear_voice(song, part)
-        glides, struck = hear_glides(voice, glide_time_s)
+        overlaps = overlaps_glide(song, part, voice, glide_time_s, glides)
+        found, struck = hear_glides(voice, glide_time_s, overlaps)
         curve = curves.get(part)
-        rows += _glide_rows(song.tempo, part, voice, glides, glide_time_s, one_shot, curve)
+        rows += _glide_rows(song.tempo, part, voice, found, glide_time_s, one_shot, curve)
         if curve is not None:
             rows += _bend_rows(song.tempo, part, voice, struck, one_shot, curve)
     rows.sort(key=lambda r: (r.start, r.part, r.note, r.how))

@@ -25,7 +25,7 @@ def slides_of(
     parts: tuple[int, ...] = (0,),
     glide: float = 0.1,
 ) -> Slides:
-    return hear_slides(song, parts, glide, reach, decay, one_shot)
+    return hear_slides(song, parts, glide, reach, decay, one_shot, glides=True)
 
 
 def told(slides: Slides) -> list[tuple[str, int, int, float, float]]:

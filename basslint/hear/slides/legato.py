@@ -1,0 +1,83 @@
+"""Do the overlapping notes of a part glide, or are they played legato?
+
+Fingers let go of a note a little after the next one is plucked, and a keyboard holds notes over;
+neither makes a sound glide. So an overlap counts as a glide only on evidence: a name that says so,
+a controller for mono mode or portamento, a program that is played so, a fact that the user stated
+of the sound, or a few long overlaps, drawn on purpose, in a line that else is played apart.
+
+Controllers: MIDI 1.0 detailed specification; programs: General MIDI 1. What counts as a few and as
+long is common practice, no source.
+"""
+
+from __future__ import annotations
+
+import re
+
+import numpy as np
+
+from basslint.hear.slides.glides import Voice
+from basslint.song.arrangement import Part, Song
+from basslint.song.ranges import CONTROLLER, heard_by
+
+_PORTAMENTO_TIME, _MONO_MODE = 5, 126  # controllers, MIDI 1.0
+_GLIDES = frozenset((*range(38, 40), *range(80, 88)))  # synth basses and leads, General MIDI 1
+_FINGERED = frozenset(range(32, 38))  # acoustic to slap bass, General MIDI 1: plucked by hand
+_GLIDING_WORDS = (
+    "808 808s sub subs subbass glide glides slide slides gliding portamento synth synthbass lead "
+    "leads mono"
+)
+_FINGERED_WORDS = (
+    "guitar fretless finger fingered upright double contrabass contrabasso acoustic slap picked "
+    "pick"
+)
+_GLIDING, _FINGERED_BY_NAME = (
+    frozenset(words.split()) for words in (_GLIDING_WORDS, _FINGERED_WORDS)
+)
+_TOKEN = re.compile(r"\d+s?|[A-Z]?[a-z]+|[A-Z]+(?![a-z])")
+
+_LONG_SHARE = 0.5  # of the glide time: half way through it, an overlap can be seen in a piano roll
+_FEW = 3  # overlaps that are few in a line of any length …
+_FEW_SHARE = 0.25  # … else so many of its steps from note to note
+_SHORT_PER_LONG = 0.5  # where shorter overlaps are more, overlapping is how the hand plays
+
+
+def overlaps_glide(song: Song, part: int, voice: Voice, glide_s: float, stated: bool) -> bool:
+    """Whether the overlaps of a part (an index into song.parts) are glides.
+
+    ``voice``: its notes; ``glide_s``: how long a glide takes; ``stated``: the user has told facts
+    of the bass sound that only a gliding one-shot or synth has.
+    """
+    owner = song.parts[part]
+    if stated or voice.switched or (voice.glides_from >= 0).any() or _steered(song, owner):
+        return True
+    words = _words(owner.name) | _words(owner.track_name)
+    if words & _GLIDING or owner.program in _GLIDES:
+        return True
+    if owner.program in _FINGERED or words & _FINGERED_BY_NAME:
+        return False
+    return _a_few_long_ones(voice, glide_s)
+
+
+def _words(name: str) -> set[str]:
+    return {word.lower() for word in _TOKEN.findall(name)}
+
+
+def _steered(song: Song, owner: Part) -> bool:
+    """Whether mono mode or a portamento time is set on the channel of a part."""
+    changes = song.changes
+    mine = (changes.kind == CONTROLLER) & (changes.channel == owner.channel)
+    mine &= (changes.number == _MONO_MODE) | (
+        (changes.number == _PORTAMENTO_TIME) & (changes.value > 0)
+    )
+    rows = np.flatnonzero(mine)
+    return bool(len(rows) and heard_by(song, owner.track, changes.take(rows)).any())
+
+
+def _a_few_long_ones(voice: Voice, glide_s: float) -> bool:
+    """Whether a line that is played apart has some long overlaps to another pitch."""
+    steps = voice.start[1:] > voice.start[:-1]
+    met = (voice.end_s[:-1] - voice.start_s[1:])[steps & (voice.pitch[1:] != voice.pitch[:-1])]
+    long = int(np.count_nonzero(met >= _LONG_SHARE * glide_s))
+    short = int(np.count_nonzero(met > 0)) - long
+    few = max(_FEW, _FEW_SHARE * np.count_nonzero(steps))
+    return 0 < long <= few and short <= max(_SHORT_PER_LONG * long, 1)
