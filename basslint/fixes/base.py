@@ -11,6 +11,7 @@ from basslint.readings.base import Subject
 
 Build = Callable[[Chart, int, Mapping[str, float]], Fix | None]
 
+HIGHEST = 127  # MIDI number, a data byte of seven bits
 LOWEST_HZ = 30.0  # as the page too-low has it: no note is put where few systems sound it
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.fixes.base import LOWEST_HZ, fixer, repitch, retime
+from basslint.fixes.base import HIGHEST, LOWEST_HZ, fixer, repitch, retime
 from basslint.fixes.edits import Edit, Fix, FixKind
 from basslint.fixes.loop import elsewhere
 from basslint.hear.chart import Chart
@@ -31,10 +31,11 @@ _USED = 9  # semitones that a root the part already plays is worth: the loop sho
 
 
 def nearest(chart: Chart, row: int, tone: int, lowest_hz: float = LOWEST_HZ) -> int:
-    """The pitch of class ``tone`` to put in place of bass note ``row``, none under ``lowest_hz``.
+    """The sounding pitch of class ``tone`` to put in place of bass note ``row``.
 
     The nearest one, but rather one that the part already uses, that stays in its register, and that
-    leaves the direction of the line as it is. All weights are musical judgement, no source.
+    leaves the direction of the line as it is; none under ``lowest_hz``. All
+    weights are musical judgement, no source.
     """
     now = int(chart.bass.pitch[row])
     line = _lines(chart)[int(chart.bass.part[row])]
@@ -56,17 +57,22 @@ def nearest(chart: Chart, row: int, tone: int, lowest_hz: float = LOWEST_HZ) -> 
 
 
 def _to_tone(chart: Chart, row: int, tone: int, kind: FixKind) -> Fix | None:
-    pitch, now = nearest(chart, row, tone), int(chart.bass.pitch[row])
+    sounds, now = nearest(chart, row, tone), int(chart.sounding.written[row])
+    pitch = sounds - int(chart.sounding.shift[row])  # the key at which that sounds there
     apart = _apart(chart, row, pitch)
-    if pitch == now or apart is None:
+    if pitch == now or apart is None or not 0 <= pitch <= HIGHEST:
         return None
+    if chart.sounding.assumed[row]:
+        kind = "by-ear"  # where the note goes hangs on a bend range that nobody states
     spelled = chart.spelling_at(int(chart.bass.start[row]))
     title = f"Move {pitch_name(now, spelled)} to {pitch_name(pitch, spelled)}"
+    if pitch != sounds:
+        title += f", which sounds {pitch_name(sounds, spelled)}"
     return Fix(title, kind, (repitch(chart, int(chart.bass_rows[row]), pitch), *apart))
 
 
 def _apart(chart: Chart, row: int, pitch: int) -> list[Edit] | None:
-    """Edits that keep the note from doubling its neighbours once it has their pitch.
+    """Edits that keep the note from doubling its neighbours once it has their key ``pitch``.
 
     Notes that overlap, to slide, would otherwise sound one pitch twice. None where one of that
     pitch starts at the same moment: then nothing but taking one out would do.
@@ -78,7 +84,7 @@ def _apart(chart: Chart, row: int, pitch: int) -> list[Edit] | None:
         np.searchsorted(line.reach, start, side="right"), np.searchsorted(line.start, start)
     )
     near = slice(int(first), int(np.searchsorted(line.start, max(end, start + 1))))
-    same, begin, until = line.pitch[near] == pitch, line.start[near], line.end[near]
+    same, begin, until = line.written[near] == pitch, line.start[near], line.end[near]
     if (same & (begin == start)).any():
         return None
     under = line.rows[near][same & (begin < start) & (until > start)]
@@ -93,14 +99,16 @@ def _apart(chart: Chart, row: int, pitch: int) -> list[Edit] | None:
 class _Line:
     """One bass part by itself, columns [n] in order of time.
 
-    ``rows``: its rows in `Chart.bass`; ``reach``: the latest end so far, so that what still sounds
-    at a moment is found without looking at all notes; ``used``: its pitches, rising, with counts.
+    ``rows``: its rows in `Chart.bass`; ``pitch`` is what sounds, ``written`` the key; ``reach``:
+    the latest end so far, so that what still sounds at a moment is found without looking at all
+    notes; ``used``: its pitches, rising, with counts.
     """
 
     rows: NDArray[np.intp]
     start: NDArray[np.int64]
     end: NDArray[np.int64]
     pitch: NDArray[np.int16]
+    written: NDArray[np.int16]
     reach: NDArray[np.int64]
     used: tuple[tuple[int, int], ...]
 
@@ -115,7 +123,8 @@ def _lines(chart: Chart) -> dict[int, _Line]:
         pitches, counts = np.unique(notes.pitch, return_counts=True)
         used = tuple(zip(pitches.tolist(), counts.tolist(), strict=True))
         reach = np.maximum.accumulate(notes.end)
-        lines[part] = _Line(rows, notes.start, notes.end, notes.pitch, reach, used)
+        written = chart.sounding.written[rows]
+        lines[part] = _Line(rows, notes.start, notes.end, notes.pitch, written, reach, used)
     return lines
 
 
@@ -214,7 +223,7 @@ def root_without_rub(chart: Chart, row: int, parameters: Mapping[str, float]) ->
     told, other = _root(chart, row), int(rub_row(chart)[row])
     if told is None or other < 0:
         return None
-    if (int(chart.song.notes.pitch[other]) - told[0]) % 12 in (1, 11):
+    if (int(chart.notes.pitch[other]) - told[0]) % 12 in (1, 11):
         return None
     return _to_tone(chart, row, told[0], "by-ear")
 
@@ -229,7 +238,7 @@ def with_leading_bass(chart: Chart, row: int, parameters: Mapping[str, float]) -
     other = int(other_bass_row(chart)[row])
     if other < 0:
         return None
-    return _to_tone(chart, row, int(chart.song.notes.pitch[other]) % 12, "by-ear")
+    return _to_tone(chart, row, int(chart.notes.pitch[other]) % 12, "by-ear")
 
 
 def _on_stroke(chart: Chart, tick: int) -> int:

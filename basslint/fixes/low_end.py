@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from basslint.fixes.base import LOWEST_HZ, fixer, repitch, retime
+from basslint.fixes.base import HIGHEST, LOWEST_HZ, fixer, repitch, retime
 from basslint.fixes.edits import Fix
 from basslint.hear.chart import Chart
 from basslint.readings.against_parts import kick_at
@@ -29,11 +29,15 @@ def _by_octaves(chart: Chart, row: int, way: int, fits: float) -> Fix | None:
         return None
     middle, played = _registers(chart)[int(bass.part[row])]
     pitch = min(octaves, key=lambda p: (abs(p - middle) > 12, -played[p], abs(p - middle)))
+    written = int(chart.sounding.written[row])
+    key = written + pitch - now
+    if not 0 <= key <= HIGHEST:
+        return None
     spelled = chart.spelling_at(int(bass.start[row]))
     count = abs(pitch - now) // 12
     far = "an octave" if count == 1 else f"{count} octaves"
-    title = f"Move {pitch_name(now, spelled)} {far} {'up' if way > 0 else 'down'}"
-    return Fix(title, "by-ear", (repitch(chart, int(chart.bass_rows[row]), pitch),))
+    title = f"Move {pitch_name(written, spelled)} {far} {'up' if way > 0 else 'down'}"
+    return Fix(title, "by-ear", (repitch(chart, int(chart.bass_rows[row]), key),))
 
 
 @once_per_chart

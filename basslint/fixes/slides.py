@@ -269,12 +269,13 @@ def close_bend(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix |
     if not off:
         return None
     start, part = int(chart.bass.start[row]), int(chart.bass.part[row])
-    sounds = int(chart.bass.pitch[row]) + off
+    written = int(chart.sounding.written[row])
+    sounds = written + off
     key = int(chart.key_at(np.array([start]))[0])
     in_tune = abs(sounds - round(sounds)) < 0.1
     fits = key >= 0 and bool(chart.keys.scale[key][round(sounds) % _OCTAVE])
     kind: FixKind = "by-ear" if in_tune and fits else "safe"
-    name = pitch_name(int(chart.bass.pitch[row]), chart.spelling_at(start))
+    name = pitch_name(written, chart.spelling_at(start))
     return Fix(f"Centre the wheel where {name} starts", kind, centre_at(chart, part, start))
 
 

@@ -6,7 +6,7 @@ no opinion.
 
 from __future__ import annotations
 
-from dataclasses import fields
+from dataclasses import fields, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from basslint.hear.bassline.pattern import Pattern
+    from basslint.hear.bassline.sounding import Sounding
     from basslint.hear.fills.fills import Fills
     from basslint.hear.form.phrases import Phrases
     from basslint.hear.harmony.roots import Roots
@@ -58,15 +59,31 @@ class Chart:
         return self.song.rows_of(self.parts.bass)
 
     @cached_property
-    def notes(self) -> Notes:
+    def written(self) -> Notes:
         """All notes of the song, those that the file never ends as they must have been meant."""
         from basslint.hear.stuck_notes import end_stuck_notes
 
         return end_stuck_notes(self.song.notes, self.song.division)
 
     @cached_property
+    def sounding(self) -> Sounding:
+        """The pitch of each bass note as written and as heard, [m]."""
+        from basslint.hear.bassline.sounding import hear_sounding
+
+        facts = self.facts
+        bass = self.written.take(self.bass_rows)
+        return hear_sounding(self.song, bass, facts.bend_range, facts.one_shot)
+
+    @cached_property
+    def notes(self) -> Notes:
+        """All notes of the song as in ``written``, those of the bass at the pitch that sounds."""
+        pitch = self.written.pitch.copy()
+        pitch[self.bass_rows] = self.sounding.nearest
+        return replace(self.written, pitch=pitch)
+
+    @cached_property
     def bass(self) -> Notes:
-        """The notes of the bass parts, [m], in order of time, as in ``notes``."""
+        """The notes of the bass parts, [m], in order of time, at the pitch that sounds."""
         return self.notes.take(self.bass_rows)
 
     @cached_property

@@ -126,7 +126,7 @@ def rub_in_scale(chart: Chart) -> Column:
     column = words([None] * len(row))
     told = (row >= 0) & (key >= 0)
     if told.any():
-        column[told] = chart.keys.scale[key[told], chart.song.notes.pitch[row[told]] % 12]
+        column[told] = chart.keys.scale[key[told], chart.notes.pitch[row[told]] % 12]
     return column
 
 
@@ -237,7 +237,7 @@ def _none(count: int) -> Meeting:
 def _names_of(chart: Chart, rows: NDArray[np.intp]) -> Column:
     column = words([None] * len(rows))
     met = np.flatnonzero(rows >= 0)
-    column[met] = note_names(chart, chart.song.notes.take(rows[met]))
+    column[met] = note_names(chart, chart.notes.take(rows[met]))
     return column
 
 

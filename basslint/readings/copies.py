@@ -85,7 +85,7 @@ def rub_copies(chart: Chart) -> Column:
     if not len(rows):
         return count
     bar, place = bar_and_place(chart, bass.start[rows], _PLACES)
-    rub = bass.pitch[rows] % 12 * 12 + chart.song.notes.pitch[met[rows]] % 12
+    rub = bass.pitch[rows] % 12 * 12 + chart.notes.pitch[met[rows]] % 12
     once = np.unique((place * 144 + rub) * (grid.bars + 1) + bar)
     kinds, bars = np.unique(once // (grid.bars + 1), return_counts=True)
     count[rows] = bars[np.searchsorted(kinds, place * 144 + rub)]

@@ -297,6 +297,6 @@ def _step_s(chart: Chart) -> Column:
 
 def _lowest(chart: Chart) -> Column:
     """Lowest MIDI number of each fill, NaN for drums."""
-    pitch = chart.song.notes.pitch
+    pitch = chart.notes.pitch
     low = np.array([pitch[rows].min() for rows in chart.fills.notes], dtype=np.float64)
     return np.where(chart.fills.drums, np.nan, low)

@@ -88,7 +88,7 @@ def _fits(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     """
     row = _chord_of(chart, rows)
     told = row >= 0
-    fit = chart.roots.fit[row[told], chart.song.notes.pitch[rows.note[told]] % 12]
+    fit = chart.roots.fit[row[told], chart.notes.pitch[rows.note[told]] % 12]
     certainty = np.zeros(len(rows))
     root = chart.roots.certainty[row[told]]  # a sure one tells its other tones from foreign notes
     sure = np.maximum(np.maximum(fit, 1.0 - fit), root)
@@ -106,7 +106,7 @@ def _scale(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
 
 
 def _note_in_scale(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
-    pitch = chart.song.notes.pitch[rows.note].astype(np.int64)
+    pitch = chart.notes.pitch[rows.note].astype(np.int64)
     return _told_apart(chart, of_scale(chart, rows.tick, pitch))
 
 

@@ -94,20 +94,31 @@ def before_in_part(notes: Notes) -> NDArray[np.intp]:
 
 @reading("bass-note", unit="MIDI number", source=_MIDI)
 def pitch(chart: Chart) -> Column:
-    """Its pitch as a MIDI number; 60 is middle C."""
+    """The pitch that it sounds, to the nearest MIDI number; 60 is middle C."""
     return chart.bass.pitch.astype(np.float64)
+
+
+@reading("bass-note", unit="MIDI number", source=_MIDI)
+def written_pitch(chart: Chart) -> Column:
+    """The key as which it is written, whatever it sounds."""
+    return chart.sounding.written.astype(np.float64)
 
 
 @reading("bass-note", unit="text", source="scientific pitch notation")
 def note_name(chart: Chart) -> Column:
-    """Its name and octave, such as F#1."""
-    return note_names(chart, chart.bass)
+    """What it sounds, such as F#1; with the key where that differs, such as F#2 (written E2)."""
+    names = note_names(chart, chart.bass)
+    other = np.flatnonzero(chart.sounding.shift)
+    if len(other):
+        keys = note_names(chart, chart.written.take(chart.bass_rows[other]))
+        names[other] = [f"{n} (written {k})" for n, k in zip(names[other], keys, strict=True)]
+    return names
 
 
 @reading("bass-note", unit="Hz", source=_ISO_16)
 def frequency(chart: Chart) -> Column:
-    """The frequency of its fundamental as written."""
-    return hertz(chart.bass.pitch)
+    """The frequency of its fundamental as it sounds."""
+    return hertz(chart.sounding.pitch)
 
 
 @reading("bass-note", unit="Hz", source=_ISO_16)

@@ -16,26 +16,31 @@ _HEARD_S = 0.05  # a shorter start off the pitch passes for the attack (common p
 
 
 def hear_residual_bend(
-    song: Song, bass: Notes, bend_range: float | None, one_shot: bool
+    song: Song, bass: Notes, bend_range: float | None, one_shot: bool, first: bool = True
 ) -> NDArray[np.float64]:
     """Semitones of residual bend on each of some notes, [n]; 0 where there is none.
 
     Bend is left behind by a motion that bent an earlier note while it sounded, and that has ended
     when a plain note starts: one during which the bend does not move, or comes home at one jump
     after the ear has heard it off centre, whatever it does then. One that glides on from there is
-    meant so. Of the notes that follow, only the first is named; a bend that was set for a note, in
-    silence or at its very start, was meant for it.
+    meant so. A bend that was set for a note, in silence or at its very start, was meant for it. Of
+    the notes that follow, only the ``first`` is named, unless all are asked for.
     """
     column = np.zeros(len(bass))
     parts = tuple(np.unique(bass.part).tolist())
     for part, curve in hear_bends(song, parts, bend_range).items():
         rows = np.flatnonzero(bass.part == part)
-        column[rows] = _of_part(song, curve, bass.start[rows], bass.end[rows], one_shot)
+        column[rows] = _of_part(song, curve, bass.start[rows], bass.end[rows], one_shot, first)
     return column
 
 
 def _of_part(
-    song: Song, curve: BendCurve, start: NDArray[np.int64], end: NDArray[np.int64], one_shot: bool
+    song: Song,
+    curve: BendCurve,
+    start: NDArray[np.int64],
+    end: NDArray[np.int64],
+    one_shot: bool,
+    only_first: bool,
 ) -> NDArray[np.float64]:
     steps = bend_steps(curve, song.tempo)
     if not len(steps.tick):
@@ -56,5 +61,6 @@ def _of_part(
     begun = steps.tick[np.searchsorted(steps.motion, steps.motion)]
     known = np.maximum(last, 0)
     left = (last >= 0) & bent[known] & (begun[known] < start)
-    left &= steps.tick[known] > before_each(start)
+    if only_first:
+        left &= steps.tick[known] > before_each(start)
     return np.where(left & still, curve.at(start), 0.0)

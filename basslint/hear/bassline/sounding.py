@@ -1,0 +1,101 @@
+"""What pitch does each bass note sound? The one place that knows.
+
+A written key is only where a note sets out: the pitch bend moves it (an E2 under a full bend of two
+semitones sounds F#2), and every rule of pitch judges what sounds. A note that bends on its way has
+the pitch on which it first stands for long enough to be heard as a note; where it goes from there
+is a slide, whose landing is judged by itself.
+
+Sources: MIDI 1.0 detailed specification (pitch bend, RPN 0), General MIDI 1 (±2 semitones where the
+file states no range), RP-053 (MPE).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.hear.slides.residual_bend import hear_residual_bend
+from basslint.song.arrangement import Notes, Song
+from basslint.song.bends import BendCurve, hear_bends
+
+_STANDS = 0.3  # quarters: an eighth, played short, is long enough to be heard as the note's pitch
+_HALF = 0.5  # … so is half of a shorter note
+_BENT = 0.05  # semitones: less is the jitter of a wheel at rest
+_MOST_PIECES = 200_000  # bounds time and memory where notes last for hundreds of bend events
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sounding:
+    """The pitch of each of some notes as written and as heard, columns of shape [m].
+
+    ``written`` int16: the key, a MIDI number; ``pitch`` float64: what sounds, with its fraction of
+    a semitone; ``nearest`` int16: the MIDI number nearest to it; ``assumed`` bool: it hangs on a
+    bend range that neither file nor user states.
+    """
+
+    written: NDArray[np.int16]
+    pitch: NDArray[np.float64]
+    nearest: NDArray[np.int16]
+    assumed: NDArray[np.bool_]
+
+    @property
+    def shift(self) -> NDArray[np.int64]:
+        """Whole semitones from the written key up to what sounds, [m]; 0 for most notes."""
+        return self.nearest.astype(np.int64) - self.written
+
+
+def hear_sounding(song: Song, notes: Notes, bend_range: float | None, one_shot: bool) -> Sounding:
+    """The sounding pitch of ``notes`` of bass parts, in order of time.
+
+    ``bend_range`` (semitones) and ``one_shot`` as the user states them. A note that only an earlier
+    note's bend puts out of tune counts as written: that bend is the fault, and is told as such.
+    """
+    bend, assumed = np.zeros(len(notes)), np.zeros(len(notes), dtype=bool)
+    parts = tuple(np.unique(notes.part).tolist())
+    for part, curve in hear_bends(song, parts, bend_range).items():
+        rows = np.flatnonzero(notes.part == part)
+        bend[rows], assumed[rows] = _bends(curve, notes.take(rows), song.division)
+    if (np.abs(bend) >= _BENT).any():
+        residual = hear_residual_bend(song, notes, bend_range, one_shot, first=False)
+        bend[residual != 0] = 0.0
+    bend[np.abs(bend) < _BENT] = 0.0
+    pitch = np.clip(notes.pitch + bend, 0, 127)
+    nearest = np.rint(pitch).astype(np.int16)
+    return Sounding(notes.pitch, pitch, nearest, assumed & (bend != 0))
+
+
+def _bends(
+    curve: BendCurve, notes: Notes, division: int
+) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    """How far each note of one part is bent where it first stands, and whether that is a guess."""
+    bend, assumed = np.zeros(len(notes)), np.zeros(len(notes), dtype=bool)
+    height = np.concatenate(([0.0], curve.semitones))
+    guessed = np.concatenate(([False], ~curve.stated))
+    end = np.maximum(notes.end, notes.start + 1)
+    first = np.searchsorted(curve.tick, notes.start, side="right")
+    last = np.searchsorted(curve.tick, end, side="left")
+    away = np.concatenate(([0], np.cumsum(np.abs(height) >= _BENT)))
+    bent = np.flatnonzero(away[last + 1] > away[first])
+    if not len(bent):
+        return bend, assumed
+    count = np.minimum(last[bent] - first[bent] + 1, max(64, _MOST_PIECES // len(bent)))
+    note = np.repeat(bent, count)  # one piece for each height that the note has
+    begins = np.cumsum(count) - count
+    at = np.arange(len(note)) - np.repeat(begins, count) + first[note]
+    edge = np.concatenate(([0], curve.tick, [np.iinfo(np.int64).max]))
+    length = np.minimum(edge[at + 1], end[note]) - np.maximum(edge[at], notes.start[note])
+    near = np.rint(height[at])
+    new = np.append(True, (note[1:] != note[:-1]) | (near[1:] != near[:-1]))
+    stand = np.flatnonzero(new)
+    held = np.add.reduceat(length, stand)
+    mean = np.add.reduceat(length * height[at], stand) / np.maximum(held, 1)
+    owner = note[stand]
+    enough = held >= np.minimum(_STANDS * division, _HALF * (end - notes.start)[owner])
+    # the first that is long enough, else the longest
+    order = np.lexsort((np.where(enough, 0, -held), ~enough, owner))
+    chosen = order[np.append(True, np.diff(owner[order]) > 0)]
+    bend[owner[chosen]] = mean[chosen]
+    assumed[owner[chosen]] = guessed[at[stand[chosen]]]
+    return bend, assumed
