@@ -19,6 +19,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 from bench.beats import make_beat
+from characterisation.edges import edges
 
 from basslint.hear.bassline.functions import FUNCTIONS
 from basslint.hear.chart import Chart
@@ -169,6 +170,7 @@ def cases(stored: Iterable[str] = ()) -> list[Case]:
         names = [f"game-parts/{song.name}" for song in songs[::2] if song.name not in TIED]
     return [
         *beats,
+        *(Case(name, lambda data=data: (data, Facts())) for name, data in edges().items()),
         *(Case(f"samples/{p.name}", lambda p=p: _sample(p)) for p in samples),
         *(Case(name, lambda name=name: _data_song(name), True) for name in names),
     ]

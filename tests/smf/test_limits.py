@@ -165,3 +165,25 @@ def test_a_song_of_one_tick_beats_is_heard() -> None:
     notes = [(0, ON), (1, OFF)] * 40
     song = build(scan(midi(track(*notes), division=1)))
     assert set(hear_roots(song, [0]).root.tolist()) == {0}
+
+
+def two_tracks(odd: bytes) -> bytes:
+    """Seven events in two tracks, each with its end of track; ``odd`` bytes go before the last."""
+    return midi(track((0, ON), (480, OFF)), chunk(b"MTrk", b"\x00" + ON + b"\x00" + OFF + odd))
+
+
+@pytest.mark.parametrize(
+    "odd",
+    [b"\x00\xff\x01\x00\x00\xff\x2f\x00", b"\x00\xff\x01\x80\x00\x00\xff\x2f\x00"],
+    ids=["read at once", "read byte by byte"],
+)
+def test_a_file_of_just_as_many_events_as_allowed_is_read(odd: bytes) -> None:
+    data = two_tracks(odd)
+    whole = scan(data)
+    most = sum(len(t) for t in whole.tracks)
+    assert most == 7
+    assert [len(t) for t in scan(data, Limits(max_events=most)).tracks] == [3, 4]
+    error = refused(data, Limits(max_events=most - 1))
+    assert type(error) is TooLarge and error.byte == int(whole.tracks[1].delta_at[-1])
+    error = refused(data, Limits(max_events=3))  # no room is left for the second track
+    assert type(error) is TooLarge and error.byte == int(whole.tracks[1].delta_at[0])

@@ -235,3 +235,13 @@ def test_known_rolls_of_generated_songs_are_heard() -> None:
 
 def test_a_song_without_bass_and_drums_has_none() -> None:
     assert len(heard("keys | A3+C4+E4:4 |*8").fills) == 0
+
+
+@pytest.mark.parametrize(("snare", "told"), [(14, 14), (13, 20)])
+def test_a_roll_over_the_kit_is_told_of_the_drum_that_plays_seven_tenths_of_it(
+    snare: int, told: int
+) -> None:
+    """Twenty hits, the last ones on a tom: what one drum plays most of is that drum's roll."""
+    roll = f"C2:1.5 D2:1/8x{snare} A2:1/8x{20 - snare}"
+    fills = fills_of(roll, line="C2:1 D2:1 C2:1 D2:1", part="drums")
+    assert fills.hits[fills.start == (7 * 4 + 1.5) * 480].tolist() == [told]

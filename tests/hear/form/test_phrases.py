@@ -277,3 +277,28 @@ def test_phrases_tile_the_sounding_bars(seed: int) -> None:
     assert (phrases.end_bar > phrases.start_bar).all()
     assert ((phrases.chance >= 0) & (phrases.chance <= 1)).all()
     assert phrases.chance[phrases.start_bar].tolist() == phrases.certainty.tolist()
+
+
+@pytest.mark.parametrize(
+    ("bars", "kept"),
+    [
+        ((0, 1, 8), True),  # one of two gaps is a bar: an upbeat before a section
+        ((0, 1, 2, 8), False),  # two of three are: chord names
+    ],
+)
+def test_markers_are_sections_while_no_more_than_half_stand_a_bar_apart(
+    bars: tuple[int, ...], kept: bool
+) -> None:
+    markers = tuple((4 * bar, f"part {bar}") for bar in bars)
+    phrases = heard(song_of(full(0, 16), markers=markers))
+    assert ("marker" in phrases.why) == kept
+
+
+@pytest.mark.parametrize(("inside", "kept"), [(2, True), (3, False)])
+def test_markers_are_sections_while_no_more_than_half_stand_inside_bars(
+    inside: int, kept: bool
+) -> None:
+    on = [(0, "here"), (24, "there")]
+    off = [(4 * bar + 1.5, f"word {bar}") for bar in (2, 8, 12)[:inside]]
+    phrases = heard(song_of(full(0, 16), markers=[*on, *off]))
+    assert ("marker" in phrases.why) == kept

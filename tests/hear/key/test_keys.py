@@ -109,3 +109,19 @@ def test_keys_follow_each_other_without_gap(notes: list[tuple[int, int, int]]) -
     assert (keys.end[:-1] == keys.start[1:]).all()
     assert ((keys.certainty >= 0) & (keys.certainty <= 1 + 1e-9)).all()
     assert (keys.scale.sum(axis=1) >= 7).all()
+
+
+def test_the_whole_song_says_which_mode_a_doubtful_stretch_is_in() -> None:
+    """vi IV I V goes round in either mode: after a minor song it is minor, alone it may be major
+    (common practice, no source)."""
+    doubtful = up(((45, 48, 52), (53, 57, 60), (48, 52, 55), (55, 59, 62)) * 2, 2)
+    minor = ((45, 48, 52), (50, 53, 57), (52, 55, 59), (45, 48, 52)) * 5
+    assert keys_of(blocks(doubtful)).mode == ("major",)
+    assert keys_of(blocks([*minor, *doubtful])).mode == ("minor", "minor")
+
+
+def test_a_cadence_of_its_own_outweighs_the_whole_song() -> None:
+    minor = ((45, 48, 52), (50, 53, 57), (52, 55, 59), (45, 48, 52)) * 10
+    keys = keys_of(blocks([*minor, *up(MAJOR * 2, 2)]))
+    assert keys.mode == ("minor", "major")
+    assert keys.tonic.tolist() == [9, 2]

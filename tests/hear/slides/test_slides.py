@@ -395,3 +395,13 @@ def test_without_a_decay_the_ring_that_the_latest_slide_needs() -> None:
     assert needed_ring_s(slides_of(song_of(note(0, 480, 33))), song, -24.0) is None
     with pytest.raises(ValueError, match="below 0"):
         needed_ring_s(slides, song, 0.0)
+
+
+@pytest.mark.parametrize(("ahead", "begins"), [(30, 450), (31, 480)])
+def test_a_ramp_begins_at_the_event_before_it_where_that_is_near(ahead: int, begins: int) -> None:
+    """Events come every 20 ticks from 480 on; one that stands at zero up to half as far again
+    before the first is the ramp's own first point, one farther off is not (common practice, no
+    source)."""
+    events = [wheel(480 + 20 * k, 1000 * (k + 1)) for k in range(6)]
+    song = song_of(note(0, 1920, 33), bend_range(0, 12), wheel(480 - ahead, 0), events)
+    assert slides_of(song).start.tolist() == [begins]
