@@ -11,12 +11,12 @@ import mido
 import numpy as np
 
 from basslint.hear.bassline.pattern import FUNCTIONS, Pattern, hear_pattern, note_functions
-from basslint.hear.harmony.chords import QUALITIES
 from basslint.hear.harmony.cover import chord_rows
 from basslint.hear.harmony.roots import Roots
 from basslint.hear.key.keys import Keys
 from basslint.smf.scan import scan
 from basslint.song.arrangement import Song, build
+from basslint.theory.chords import QUALITIES
 
 TPQ = 96
 BAR = 4 * TPQ

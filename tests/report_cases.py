@@ -15,11 +15,11 @@ import numpy as np
 from basslint.fixes.edits import Edit, Fix
 from basslint.hear.chart import Chart
 from basslint.hear.facts import Facts
-from basslint.hear.harmony.roots import QUALITIES
 from basslint.judging.messages import place
 from basslint.judging.results import FileReport, Finding, PartRef, Problem, Report, Unjudged
 from basslint.smf.scan import scan
 from basslint.song.arrangement import build
+from basslint.theory.chords import QUALITIES
 
 DIVISION = 480
 BAR = 4 * DIVISION

@@ -12,6 +12,7 @@ from basslint.audition.voices import Samples, Tone, bass_tone, chord_tone, drum_
 from basslint.errors import SoundError, UsageError
 from basslint.hear.chart import Chart
 from basslint.song.bends import BendCurve, hear_bends
+from basslint.theory.general_midi import KICKS, LOW_TOMS
 
 RATE = 44_100
 PEAK = 10 ** (-12 / 20)  # −12 dBFS: a file that is opened must not start loud
@@ -19,7 +20,7 @@ GUESSED_T60_S = 1.5  # where no decay is stated, to have a sound at all; the com
 LONGEST_S = 20 * 60
 _STEP_S = 1e-4  # a wheel event is a step; this is how steep its line is drawn
 _TAIL_S = 0.1  # a released note still follows the wheel
-_LOW_DRUMS = (35, 36, 41, 43)  # kicks and low toms of the General MIDI 1 percussion map
+_LOW_DRUMS = (*KICKS, *LOW_TOMS)
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ The bass voice is a sine with a little of its octave (a bare sub is inaudible on
 phase-continuous through every slide and bend; its level falls by 60 dB in the stated T60 from the
 first onset of a legato chain, as `hear.slides` reckons it.
 
-Sources: equal temperament, A4 = 440 Hz (ISO 16); exponential decay by T60 (ISO 3382). The voices'
+Source: exponential decay by T60 (ISO 3382). The voices'
 timbres are common practice, no source.
 """
 
@@ -15,12 +15,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from basslint.theory.acoustics import T60_FALL_DB
+from basslint.theory.tuning import frequency
+
 Samples = NDArray[np.float64]
 
 ATTACK_S = 0.004  # long enough to click on no speaker, short enough to leave the onset in place
 RELEASE_S = 0.012
 OCTAVE_SHARE = 0.25
-_FALL = np.log(1000.0)  # 60 dB as a natural logarithm
+_FALL = np.log(10.0 ** (T60_FALL_DB / 20.0))  # of T60, as a natural logarithm
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -47,7 +50,7 @@ def bass_tone(tone: Tone, rate: int, t60_s: float) -> Samples:
     """The samples of a bass tone from its start on, release included."""
     seconds = tone.end - tone.start + RELEASE_S
     time = np.arange(max(1, round(seconds * rate))) / rate
-    hertz = 440.0 * 2.0 ** ((tone.pitch(tone.start + time) - 69.0) / 12.0)
+    hertz = frequency(tone.pitch(tone.start + time))
     phase = 2.0 * np.pi * (np.cumsum(hertz) - hertz[0]) / rate
     wave = (np.sin(phase) + OCTAVE_SHARE * np.sin(2.0 * phase)) / (1.0 + OCTAVE_SHARE)
     sounding: Samples = tone.level * wave * np.exp(-_FALL * time / t60_s)
@@ -58,7 +61,7 @@ def chord_tone(tone: Tone, rate: int) -> Samples:
     """A soft, slowly fading tone for harmony and melody."""
     seconds = tone.end - tone.start + 5 * RELEASE_S
     time = np.arange(max(1, round(seconds * rate))) / rate
-    hertz = float(440.0 * 2.0 ** ((tone.pitch(np.array([tone.start]))[0] - 69.0) / 12.0))
+    hertz = frequency(float(tone.pitch(np.array([tone.start]))[0]))
     wave = np.zeros(len(time))
     for harmonic, share in ((1, 1.0), (2, 0.3), (3, 0.12)):
         if harmonic * hertz < rate / 2:

@@ -12,9 +12,9 @@ from basslint.fixes.base import fixer, repitch, retime, revelocity
 from basslint.fixes.edits import Edit, Fix, FixKind
 from basslint.hear.chart import Chart
 from basslint.hear.fills.grid import TOLERANCE_MS
-from basslint.hear.fills.hits import KICKS, PERCUSSION, TIMEKEEPERS
 from basslint.hear.fills.shape import loudness_db
 from basslint.readings.fills import doubled_hits, periods_per_hit, strays
+from basslint.theory.general_midi import DRUM_CHANNEL, KICKS, TIMEKEEPERS
 
 # A hit that is moved by less than a quarter of a step could have meant no other place.
 SURE_OF_PLACE = 0.25
@@ -144,7 +144,7 @@ def _doubles(chart: Chart, hit: int) -> list[int]:
     if part not in chart.parts.drums:
         return [hit]
     first, last = np.searchsorted(notes.start, [notes.start[hit], notes.start[hit] + 1]).tolist()
-    general = chart.song.parts[part].channel == PERCUSSION
+    general = chart.song.parts[part].channel == DRUM_CHANNEL
     others = (*TIMEKEEPERS, *KICKS) if general else ()
     near = [n for n in range(first, last) if notes.part[n] == part]
     return [n for n in near if n == hit or notes.pitch[n] not in others]

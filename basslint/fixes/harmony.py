@@ -18,7 +18,8 @@ from basslint.readings.against_parts import kick_at, other_bass_row, rub_row
 from basslint.readings.base import once_per_chart
 from basslint.readings.copies import copies
 from basslint.readings.notes import before_in_part, length
-from basslint.theory.names import frequency, pitch_name
+from basslint.theory.names import pitch_name
+from basslint.theory.tuning import frequency
 
 _HELD = 0.5  # beats: what is mended unasked is held, an eighth at least
 _PASSES = 1.0  # beats: what is no longer, and a step from its neighbour, may be an escape note

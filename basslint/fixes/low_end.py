@@ -12,7 +12,8 @@ from basslint.hear.chart import Chart
 from basslint.readings.against_parts import kick_at
 from basslint.readings.base import once_per_chart
 from basslint.readings.kick_feel import first_with_feel
-from basslint.theory.names import frequency, pitch_name
+from basslint.theory.names import pitch_name
+from basslint.theory.tuning import frequency
 
 
 def _by_octaves(chart: Chart, row: int, way: int, fits: float) -> Fix | None:

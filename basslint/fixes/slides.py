@@ -10,11 +10,11 @@ from basslint.fixes.base import fixer, repitch, retime
 from basslint.fixes.bends import centre_at, rescale, shift
 from basslint.fixes.edits import Edit, Fix, FixKind
 from basslint.hear.chart import Chart
-from basslint.hear.harmony.chords import QUALITIES, TONES
 from basslint.hear.slides.glides import EDGE_S, FOREVER, controllers_at
-from basslint.hear.slides.slides import FALL_DB, ticks_at
 from basslint.readings.slid_notes import residual_bend
 from basslint.readings.slides import glides_elsewhere, stroke_db
+from basslint.theory.acoustics import STILL_HEARD_DB, T60_FALL_DB
+from basslint.theory.chords import QUALITIES, TONES
 from basslint.theory.names import pitch_name
 
 _SURE = 0.9  # certainty of the key from which a landing is mended unasked: nine in ten are right
@@ -131,16 +131,16 @@ def land_earlier(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix
     slides, tempo, decay = chart.slides, chart.song.tempo, chart.facts.decay_s
     if decay is None:
         return None
-    fall = float(stroke_db(chart)[row]) - parameters.get("floor_db", -24.0)
+    fall = float(stroke_db(chart)[row]) - parameters.get("floor_db", STILL_HEARD_DB)
     onset, start, land = (int(x[row]) for x in (slides.onset, slides.start, slides.land))
     glide = tempo.seconds(land) - tempo.seconds(start)
-    latest = tempo.seconds(onset) + decay * fall / FALL_DB - glide
+    latest = tempo.seconds(onset) + decay * fall / T60_FALL_DB - glide
     return _start_by(chart, row, _tick(chart, latest))
 
 
 def _tick(chart: Chart, seconds: float) -> int:
     """A moment in ticks, rounded down."""
-    tick = int(ticks_at(chart.song.tempo, np.array([seconds]))[0])
+    tick = chart.song.tempo.ticks(seconds)
     return tick if chart.song.tempo.seconds(tick) <= seconds else tick - 1
 
 

@@ -17,6 +17,7 @@ from basslint.errors import UsageError
 from basslint.hear.facts import Facts
 from basslint.song.arrangement import Notes, Song
 from basslint.theory.names import SHARPS, spelling
+from basslint.util.columns import row_at
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -197,11 +198,11 @@ class Chart:
 
     def root_at(self, tick: NDArray[np.int64]) -> NDArray[np.intp]:
         """Row of ``roots`` that sounds at each tick, −1 where no harmony does."""
-        return _row_at(self.roots.start, self.roots.end, tick)
+        return row_at(self.roots.start, self.roots.end, tick)
 
     def key_at(self, tick: NDArray[np.int64]) -> NDArray[np.intp]:
         """Row of ``keys`` in force at each tick, −1 where no key was heard."""
-        return _row_at(self.keys.start, self.keys.end, tick)
+        return row_at(self.keys.start, self.keys.end, tick)
 
     def spelling_at(self, tick: int) -> tuple[str, ...]:
         """The twelve note names of the key in force at a tick."""
@@ -244,14 +245,3 @@ def _harmony_equal(one: Chart, other: Chart) -> bool:
     return all(np.array_equal(getattr(mine, c), getattr(theirs, c)) for c in columns) and all(
         np.array_equal(getattr(one.song.grid, x), getattr(other.song.grid, x)) for x in lines
     )
-
-
-def _row_at(
-    start: NDArray[np.int64], end: NDArray[np.int64], tick: NDArray[np.int64]
-) -> NDArray[np.intp]:
-    """Row of the stretch that holds each tick; stretches are in order and do not overlap."""
-    if not len(start):
-        return np.full(len(tick), -1, dtype=np.intp)
-    row = np.searchsorted(start, tick, side="right") - 1
-    inside = (row >= 0) & (tick < end[np.maximum(row, 0)])
-    return np.where(inside, row, -1)

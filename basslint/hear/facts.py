@@ -7,8 +7,7 @@ from dataclasses import dataclass
 
 from basslint.errors import UsageError
 from basslint.theory.names import LETTERS
-
-MODES = ("major", "minor", "dorian", "phrygian", "lydian", "mixolydian", "locrian")
+from basslint.theory.scales import MODES
 
 USUAL_GLIDE_S = 0.1  # how long overlaps glide (common practice, no source)
 MOST_SEMITONES = 127  # a bend range is one data byte (MIDI 1.0, RPN 0)

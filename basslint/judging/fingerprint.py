@@ -8,8 +8,8 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from basslint.judging.results import Finding
+from basslint.song.events import given_name
 from basslint.song.timing import BarGrid
-from basslint.theory.names import given_name
 
 # A number in a message with its unit; the octave of a pitch name (F#1, Eb-1) is none.
 _MEASURED = re.compile(r"(?<![A-Za-z#♯♭0-9.])[-−+]?\d+(?:\.\d+)?(?: \w+)?")

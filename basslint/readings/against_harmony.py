@@ -14,17 +14,17 @@ from numpy.typing import NDArray
 from basslint.hear.bassline.pattern import FUNCTIONS
 from basslint.hear.bassline.two_notes import of_one_pair as hear_pair
 from basslint.hear.chart import Chart
-from basslint.hear.harmony.chords import IS_TONE, TONES
 from basslint.hear.harmony.cover import sounding_clock
 from basslint.hear.harmony.roots import CERTAIN
 from basslint.readings.base import Column, once_per_chart, reading
 from basslint.readings.notes import before_in_part, named, spellings, words
+from basslint.theory.chords import IS_TONE, SUFFIXES, TONES
 from basslint.theory.names import FLATS, SHARPS
 from basslint.theory.names import key_name as name_of_key
 from basslint.util.columns import order_of
 
 _HARMONY = "handbook of harmony: chord tones counted in semitones from the root"
-_SUFFIX = ("", "m", "7", "m7", "maj7", "sus4", "sus2", "dim", "m7b5", "dim7", "aug")
+_SUFFIX = tuple(SUFFIXES.values())
 _HELD = 0.5  # share of a note during which a part must sound its pitch class to carry it
 _ON_TIME = 0.55  # quarters: within an eighth, by hand, of a change a note starts with it
 _STEP = 2  # semitones: a whole tone

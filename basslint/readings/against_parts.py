@@ -11,11 +11,11 @@ from numpy.typing import NDArray
 from basslint.hear.chart import Chart
 from basslint.readings.base import Column, once_per_chart, reading
 from basslint.readings.notes import beats, beats_in_words, milliseconds, named, note_names, words
+from basslint.theory.general_midi import DRUM_CHANNEL, KICKS
 from basslint.util.columns import order_of
 
-_KICKS = np.isin(np.arange(128), (35, 36))  # bass drums of the General MIDI 1 percussion map
+_IS_KICK = np.isin(np.arange(128), KICKS)
 _KICK_NAMES = ("kick", "bass drum", "bassdrum", "bd")
-_DRUM_CHANNEL = 10
 _EARSHOT_MS = 100.0  # further from a kick than this, nobody hears the two as one stroke
 _OFTEN = 4  # strokes that make a drum pitch a repeated one
 
@@ -255,8 +255,8 @@ def kick_ticks(chart: Chart) -> NDArray[np.int64]:
     named = [i for i in drums if _is_kick(song.parts[i].name)]
     if named:
         return _without_repeats(notes.start[song.rows_of(named)])
-    kit = song.rows_of([i for i in drums if song.parts[i].channel == _DRUM_CHANNEL])
-    found = kit[_KICKS[notes.pitch[kit]]]
+    kit = song.rows_of([i for i in drums if song.parts[i].channel == DRUM_CHANNEL])
+    found = kit[_IS_KICK[notes.pitch[kit]]]
     if not len(found):
         on_drums = song.rows_of(drums)
         count = np.bincount(notes.pitch[on_drums], minlength=128)

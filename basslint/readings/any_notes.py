@@ -7,11 +7,11 @@ from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
 from basslint.readings.base import Column, once_per_chart, reading
-from basslint.readings.notes import beats, hertz, milliseconds, note_names, words
+from basslint.readings.notes import beats, milliseconds, note_names, words
 from basslint.song.arrangement import NEVER
+from basslint.theory import tuning
 from basslint.util.columns import order_of
 
-_ISO_16 = "ISO 16 (A = 440 Hz), twelve-tone equal temperament"
 _MIDI = "MIDI 1.0 detailed specification"
 
 
@@ -27,10 +27,10 @@ def note_name(chart: Chart) -> Column:
     return note_names(chart, chart.pitched)
 
 
-@reading("note", unit="Hz", source=_ISO_16)
+@reading("note", unit="Hz", source=tuning.SOURCE)
 def frequency(chart: Chart) -> Column:
     """The frequency of its fundamental as written."""
-    return hertz(chart.pitched.pitch)
+    return tuning.frequency(chart.pitched.pitch)
 
 
 @reading("note", unit="beats")

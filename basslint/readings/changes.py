@@ -6,10 +6,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
-from basslint.hear.harmony.chords import IS_TONE
 from basslint.readings.against_harmony import in_chord
 from basslint.readings.base import Column, once_per_chart, reading
 from basslint.readings.notes import beats, beats_in_words, named
+from basslint.theory.chords import IS_TONE
 
 _SEVENTH = 10  # semitones over the new root: a tone of the old chord that makes a seventh of it
 

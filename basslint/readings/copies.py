@@ -12,6 +12,7 @@ from basslint.readings.against_harmony import harmony_shares, in_chord, semitone
 from basslint.readings.against_parts import rub_row
 from basslint.readings.base import Column, once_per_chart, reading
 from basslint.readings.notes import bar_and_place, spellings, words
+from basslint.theory.chords import EXTENDED_SUFFIXES, SUFFIXES, TONES
 from basslint.theory.names import FLATS, SHARPS
 
 _PLACES = 4  # places in a quarter: a figure comes back on the same sixteenth
@@ -20,38 +21,11 @@ _SOUNDS = 0.5  # share of a note during which a tone of the harmony must sound t
 # Chords on the bass note as root, semitones above it; handbook of harmony. Keys that leave the root
 # to the bass play the upper tones alone: G#–B–D–F# over E is E9. Ninth chords may leave out their
 # third, and chords of the seventh and more their fifth.
-_HEARD = {
-    (0, 4, 7): "",
-    (0, 3, 7): "m",
-    (0, 4, 7, 10): "7",
-    (0, 3, 7, 10): "m7",
-    (0, 4, 7, 11): "maj7",
-    (0, 3, 7, 11): "m(maj7)",
-    (0, 3, 6, 10): "m7b5",
-    (0, 2, 7): "sus2",
-    (0, 5, 7): "sus4",
-    (0, 5, 7, 10): "7sus4",
-    (0, 2, 7, 10): "9",
-    (0, 2, 7, 11): "maj9",
-    (0, 4, 10): "7",
-    (0, 3, 10): "m7",
-    (0, 4, 11): "maj7",
-    (0, 4, 7, 9): "6",
-    (0, 3, 7, 9): "m6",
-    (0, 2, 4, 7, 9): "6/9",
-    (0, 2, 4, 7, 10): "9",
-    (0, 2, 4, 7, 11): "maj9",
-    (0, 2, 3, 7, 10): "m9",
-    (0, 2, 4, 10): "9",
-    (0, 2, 4, 11): "maj9",
-    (0, 2, 3, 10): "m9",
-    (0, 2, 5, 7, 10): "9sus4",
-    (0, 3, 5, 7, 10): "m11",
-    (0, 2, 3, 5, 7, 10): "m11",
-    (0, 4, 9, 10): "13",
-    (0, 4, 7, 9, 10): "13",
-    (0, 2, 4, 7, 9, 10): "13",
-}
+_NAMED = (
+    "major", "minor", "dominant-7", "minor-7", "major-7", "half-diminished",
+    "suspended-2", "suspended-4",
+)  # fmt: skip
+_HEARD = {TONES[quality]: SUFFIXES[quality] for quality in _NAMED} | EXTENDED_SUFFIXES
 _BY_MASK = {sum(1 << tone for tone in tones): name for tones, name in _HEARD.items()}
 _IS_CHORD = np.isin(np.arange(1 << 12), list(_BY_MASK))
 

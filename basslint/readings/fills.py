@@ -9,16 +9,16 @@ from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
 from basslint.readings.base import Column, once_per_chart, reading
-from basslint.readings.notes import bar_and_place, beats, hertz, words
+from basslint.readings.notes import bar_and_place, beats, words
 from basslint.readings.phrase_ends import (
     ends_ahead,
     four_bar_certainty,
     four_bar_ends,
     two_bar_ends,
 )
+from basslint.theory import tuning
 from basslint.theory.names import pitch_name
 
-_ISO_16 = "ISO 16 (A = 440 Hz), twelve-tone equal temperament"
 # A double of a roll has the same step to within a tenth; a triplet grid is a third away.
 SAME_STEP = 0.1
 _PLACES = 4  # places in a quarter: a figure that comes back starts on the same sixteenth
@@ -102,10 +102,10 @@ def lowest_name(chart: Chart) -> Column:
     return words(names)
 
 
-@reading("fill", unit="periods", source=_ISO_16)
+@reading("fill", unit="periods", source=tuning.SOURCE)
 def periods_per_hit(chart: Chart) -> Column:
     """How many periods of its lowest note fit from one hit to the next; cannot be told of drums."""
-    return np.asarray(hertz(_lowest(chart)) * _step_s(chart))
+    return np.asarray(tuning.frequency(_lowest(chart)) * _step_s(chart))
 
 
 @reading("fill", unit="ms")
@@ -291,8 +291,7 @@ def _middle(chart: Chart) -> NDArray[np.int64]:
 
 def _step_s(chart: Chart) -> Column:
     tempo, fills = chart.song.tempo, chart.fills
-    row = np.searchsorted(tempo.tick, fills.start, side="right") - 1
-    return np.asarray(fills.step * tempo.usec[row] / 1e6)
+    return np.asarray(fills.step * tempo.usec_at(fills.start) / 1e6)
 
 
 def _lowest(chart: Chart) -> Column:

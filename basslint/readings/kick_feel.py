@@ -58,9 +58,8 @@ _HEARD_MS = 3.0  # below it the two waves still start as one
 
 def _tick_ms(chart: Chart) -> NDArray[np.float64]:
     """How long a tick lasts at each bass note."""
-    tempo = chart.song.tempo
-    row = np.searchsorted(tempo.tick, chart.bass.start, side="right") - 1
-    return np.asarray(tempo.usec[row] / (1000.0 * chart.song.division))
+    usec = chart.song.tempo.usec_at(chart.bass.start)
+    return np.asarray(usec / (1000.0 * chart.song.division))
 
 
 def _alike_ms(chart: Chart) -> NDArray[np.float64]:

@@ -15,10 +15,11 @@ from basslint.hear.harmony.roots import CERTAIN
 from basslint.readings.base import Rows, Subject
 from basslint.readings.phrase_ends import four_bar_certainty
 from basslint.readings.scale_chance import landing_in_scale_chance, of_scale
+from basslint.theory.acoustics import STILL_HEARD_DB
+from basslint.util.columns import last_row
 
 Numbers = Mapping[str, float]
 
-_FLOOR_DB = -24.0  # how far a sound may have fallen and still be heard, where the page has no floor
 
 _IN_SIGHT = 0.4  # a root: below it the harmony says next to nothing
 
@@ -131,7 +132,7 @@ def _phrase(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     bar = chart.song.grid.bar_of(rows.end_tick - 1)
     if not len(phrases.start_bar):
         return Ground(np.zeros(len(rows)), lambda _: "no phrases were found")
-    row = np.clip(np.searchsorted(phrases.start_bar, bar, side="right") - 1, 0, None)
+    row = last_row(phrases.start_bar, bar)
     after = np.minimum(row + 1, len(phrases.start_bar) - 1)
     certainty = np.minimum(phrases.certainty[row], phrases.certainty[after])
     return Ground(
@@ -153,7 +154,7 @@ def _decay(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
 
     @cache
     def reason() -> str:
-        ring = needed_ring_s(chart.slides, chart.song, numbers.get("floor_db", _FLOOR_DB))
+        ring = needed_ring_s(chart.slides, chart.song, numbers.get("floor_db", STILL_HEARD_DB))
         if ring is None:
             return "the decay of the sound is unknown; state it with --decay or --sound"
         seconds, row = ring

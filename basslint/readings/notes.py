@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 from basslint.hear.chart import Chart
 from basslint.readings.base import Column, reading
 from basslint.song.arrangement import Notes
+from basslint.theory import tuning
 from basslint.theory.names import FLATS, SHARPS, pitch_name, spelling
 
-_ISO_16 = "ISO 16 (A = 440 Hz), twelve-tone equal temperament"
 _MIDI = "MIDI 1.0 detailed specification"
 _NAMES = (SHARPS, FLATS)
 _REPEAT = 0.5  # quarters: the longest rest over which a struck-again pitch is still one stand
@@ -76,11 +76,6 @@ def milliseconds(chart: Chart, start: NDArray[np.int64], end: NDArray[np.int64])
     return np.asarray((tempo.seconds(end) - tempo.seconds(start)) * 1000.0)
 
 
-def hertz(pitch: NDArray[np.generic]) -> Column:
-    """Frequencies of MIDI numbers (ISO 16, equal temperament)."""
-    return np.asarray(440.0 * 2.0 ** ((pitch.astype(np.float64) - 69.0) / 12.0))
-
-
 def before_in_part(notes: Notes) -> NDArray[np.intp]:
     """Row of the last note of the same part that starts earlier, [n]; −1 where there is none."""
     result = np.full(len(notes), -1, dtype=np.intp)
@@ -115,19 +110,19 @@ def note_name(chart: Chart) -> Column:
     return names
 
 
-@reading("bass-note", unit="Hz", source=_ISO_16)
+@reading("bass-note", unit="Hz", source=tuning.SOURCE)
 def frequency(chart: Chart) -> Column:
     """The frequency of its fundamental as it sounds."""
-    return hertz(chart.sounding.pitch)
+    return tuning.frequency(chart.sounding.pitch)
 
 
-@reading("bass-note", unit="Hz", source=_ISO_16)
+@reading("bass-note", unit="Hz", source=tuning.SOURCE)
 def part_frequency(chart: Chart) -> Column:
     """The frequency of the middle one of all notes of its part (the median)."""
     column = np.full(len(chart.bass), np.nan)
     for part in np.unique(chart.bass.part).tolist():
         mine = chart.bass.part == part
-        column[mine] = hertz(np.array([np.median(chart.bass.pitch[mine])]))[0]
+        column[mine] = tuning.frequency(np.array([np.median(chart.bass.pitch[mine])]))[0]
     return column
 
 

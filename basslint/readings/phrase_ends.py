@@ -9,7 +9,7 @@ from basslint.hear.chart import Chart
 from basslint.hear.form.hypermeter import four_bar_groups, four_bar_share
 from basslint.readings.base import Column, once_per_chart, reading
 from basslint.readings.notes import milliseconds, words
-from basslint.util.columns import among
+from basslint.util.columns import among, last_row
 
 # Nobody hears a gap of less than about 10 ms as one, and a player's note-off is no more exact.
 NO_GAP_MS = 10.0
@@ -35,7 +35,7 @@ def four_bar_certainty(chart: Chart, tick: Ticks) -> NDArray[np.float64]:
     """
     bar = chart.song.grid.bar_of(tick)
     lines = _bars_between(chart, 4)
-    line = lines[np.clip(np.searchsorted(lines, bar, side="right") - 1, 0, None)]
+    line = lines[last_row(lines, bar)]
     return np.asarray(four_bar_share(chart.phrases)[line])
 
 

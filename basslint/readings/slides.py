@@ -6,11 +6,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
-from basslint.hear.harmony.chords import QUALITIES, TONES
 from basslint.hear.slides.glides import RAGGED_OVERLAP
 from basslint.readings.against_harmony import share_sounded
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import beats, milliseconds, words
+from basslint.theory.chords import QUALITIES, TONES
 from basslint.theory.names import key_name as named_key
 from basslint.theory.names import pitch_name
 

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from basslint.fixes.edits import Edit
 from basslint.hear.chart import Chart
 from basslint.report.drawing import marks
+from basslint.theory.general_midi import DRUM_NAMES
 from basslint.theory.names import pitch_name
 
 _MOST = 6  # edits told one by one; a longer row is told by its ends
@@ -28,7 +29,7 @@ def _edit(edit: Edit, chart: Chart, middle_c: int) -> str:
         if pitch is None:
             return "nothing"
         if drummed:
-            return marks.DRUM_KEYS.get(pitch, f"key {pitch}")
+            return DRUM_NAMES.get(pitch, f"key {pitch}")
         return pitch_name(pitch, chart.spelling_at(edit.tick), middle_c)
 
     def place(tick: int | None) -> str:

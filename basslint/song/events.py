@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 NEVER = -1  # off_row of a note whose end the file does not hold
+_COUNTED = re.compile(r"track \d+( ch \d+)?", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -62,6 +64,14 @@ class Part:
     notes: int
     lowest: int
     highest: int
+
+
+def given_name(part: str) -> str:
+    """A part's name if somebody gave it, else nothing.
+
+    A name that only counts the tracks (``track 3``) would change with the order of tracks.
+    """
+    return "" if _COUNTED.fullmatch(part) else part
 
 
 @dataclass(frozen=True, slots=True, eq=False)

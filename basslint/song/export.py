@@ -23,11 +23,11 @@ from basslint.song.ranges import (
     hear_ranges,
     heard_by,
 )
+from basslint.theory.general_midi import DRUM_CHANNEL
 
 if TYPE_CHECKING:
     import pretty_midi
 
-_DRUM_CHANNEL = 10  # General MIDI 1
 _KEY_SIGNATURE = 0x59
 _SEMITONES_TOP = 127
 # Major tonic of each count of sharps (negative: flats), circle of fifths; RP-001 counts −7..7.
@@ -72,7 +72,7 @@ def to_pretty_midi(song: Song) -> pretty_midi.PrettyMIDI:
     ranges = hear_ranges(song, tuple(bent))
     for index, part in enumerate(song.parts):
         instrument = pretty_midi.Instrument(
-            part.program or 0, part.channel == _DRUM_CHANNEL, part.name
+            part.program or 0, part.channel == DRUM_CHANNEL, part.name
         )
         notes = song.notes_of(index)
         instrument.notes = [

@@ -49,17 +49,25 @@ class TempoMap:
         result = self.elapsed[row] + (at - self.tick[row]) * self.usec[row] / (self.division * 1e6)
         return result if isinstance(tick, np.ndarray) else float(result)
 
-    def ticks(self, seconds: float) -> int:
-        """The tick nearest to a moment, the inverse of `seconds`."""
-        row = int(np.searchsorted(self.elapsed, seconds, side="right")) - 1
-        row = max(row, 0)
+    @overload
+    def ticks(self, seconds: float) -> int: ...
+    @overload
+    def ticks(self, seconds: NDArray[np.float64]) -> NDArray[np.int64]: ...
+    def ticks(self, seconds: float | NDArray[np.float64]) -> int | NDArray[np.int64]:
+        """The ticks nearest to some moments, one or a column, the inverse of `seconds`."""
+        at = np.asarray(seconds)
+        row = np.maximum(np.searchsorted(self.elapsed, at, side="right") - 1, 0)
         per_tick = self.usec[row] / (self.division * 1e6)
-        return int(self.tick[row] + round((seconds - float(self.elapsed[row])) / per_tick))
+        result = (self.tick[row] + np.round((at - self.elapsed[row]) / per_tick)).astype(np.int64)
+        return result if isinstance(seconds, np.ndarray) else int(result)
+
+    def usec_at(self, tick: NDArray[np.int64]) -> NDArray[np.int64]:
+        """Microseconds per quarter note in force at each tick."""
+        return self.usec[np.searchsorted(self.tick, tick, side="right") - 1]
 
     def bpm_at(self, tick: int) -> float:
         """Quarter notes per minute in force at a tick."""
-        row = int(np.searchsorted(self.tick, tick, side="right")) - 1
-        return 60e6 / float(self.usec[row])
+        return 60e6 / float(self.usec_at(np.array([tick]))[0])
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -11,8 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from basslint.theory.acoustics import T60_FALL_DB
+
 # ISO 3382: where the line through the decay begins and ends
-_FIT_FROM_DB, _FIT_TO_DB, _FALL_DB = -5.0, -35.0, 60.0
+_FIT_FROM_DB, _FIT_TO_DB = -5.0, -35.0
 _ABOVE_NOISE_DB = 10.0
 LEAST_FALL_DB = 6.0  # less of a fall carries no line on to 60 dB (common practice, no source)
 
@@ -78,7 +80,7 @@ def fit_decay(
     stray = float(np.sqrt(np.mean((y - start - slope * (x - x[0])) ** 2)))
     return (
         Decay(
-            _FALL_DB / float(-slope),
+            T60_FALL_DB / float(-slope),
             float(x[0]),
             float(x[-1]),
             float(start),

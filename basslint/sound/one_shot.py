@@ -17,7 +17,7 @@ from basslint.errors import SoundError
 from basslint.sound.decay import LEAST_FALL_DB, Decay, decibels, fit_decay, power_curve
 from basslint.sound.loop_points import has_loop_points
 from basslint.sound.pitch import Pitch, hear_pitch
-from basslint.theory.names import frequency
+from basslint.theory.tuning import A4, A4_HZ
 
 LONGEST_S = 60.0  # a one-shot is shorter; a whole song is a wrong file
 SHORTEST_S = 0.05  # one period of 20 Hz: less holds no bass note
@@ -160,7 +160,7 @@ def measure_samples(
 def _nearest_note(pitch: Pitch | None) -> tuple[int | None, float | None]:
     if pitch is None:
         return None, None
-    exact = 69.0 + 12.0 * float(np.log2(pitch.hz / frequency(69)))
+    exact = A4 + 12.0 * float(np.log2(pitch.hz / A4_HZ))
     return round(exact), 100.0 * (exact - round(exact))
 
 

@@ -1,4 +1,4 @@
-"""How are columns of small whole numbers put in order and looked up? Without comparing them."""
+"""How are columns of whole numbers put in order and looked up?"""
 
 from __future__ import annotations
 
@@ -15,6 +15,27 @@ def order_of(key: NDArray[np.integer]) -> NDArray[np.intp]:
     """
     small = len(key) > 0 and int(key.max()) < _TWO_BYTES
     return np.argsort(key.astype(np.uint16) if small else key, kind="stable")
+
+
+def row_at(
+    start: NDArray[np.int64], end: NDArray[np.int64], tick: NDArray[np.int64]
+) -> NDArray[np.intp]:
+    """Row of the stretch that holds each tick, [n]; −1 where none does.
+
+    Stretches reach from ``start`` to ``end`` (exclusive), are in order and do not overlap.
+    """
+    if not len(start):
+        return np.full(len(tick), -1, dtype=np.intp)
+    row = np.searchsorted(start, tick, side="right") - 1
+    inside = (row >= 0) & (tick < end[np.maximum(row, 0)])
+    return np.where(inside, row, -1)
+
+
+def last_row(
+    start: NDArray[np.int64], tick: NDArray[np.integer] | NDArray[np.floating]
+) -> NDArray[np.intp]:
+    """Row of the last stretch that has started at each tick, [n]; 0 before the first."""
+    return np.maximum(np.searchsorted(start, tick, side="right") - 1, 0)
 
 
 def among(rows: NDArray[np.integer], some: NDArray[np.integer], size: int) -> NDArray[np.bool_]:

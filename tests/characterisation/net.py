@@ -24,12 +24,12 @@ from characterisation.edges import edges
 from basslint.hear.bassline.functions import FUNCTIONS
 from basslint.hear.chart import Chart
 from basslint.hear.facts import Facts
-from basslint.hear.harmony.chords import QUALITIES
 from basslint.judging.judge import judge
 from basslint.judging.results import Finding
 from basslint.rulebook.loader import Rule, read_book
 from basslint.smf.scan import scan
 from basslint.song.arrangement import build
+from basslint.theory.chords import QUALITIES
 
 ROOT = Path(__file__).parents[2]
 STORE = Path(__file__).with_name("digests.json")

@@ -15,11 +15,11 @@ import numpy as np
 import pytest
 from chord_songs import song_of
 
-from basslint.hear.harmony.chords import QUALITIES, TONES
 from basslint.hear.harmony.roots import hear_roots
 from basslint.hear.key.keys import hear_keys
 from basslint.hear.key.scales import PROFILE_MAJOR, PROFILE_MINOR
 from basslint.song.arrangement import Song
+from basslint.theory.chords import QUALITIES, TONES
 
 music21 = pytest.importorskip("music21")
 

@@ -5,12 +5,14 @@ from __future__ import annotations
 import music21
 import pytest
 
-from basslint.hear.facts import MODES, StatedKey, parse_key
+from basslint.hear.facts import StatedKey, parse_key
 from basslint.hear.key.keys import stated_key
 from basslint.rulebook.notation import compile_beat
 from basslint.smf.scan import scan
 from basslint.song.arrangement import build
-from basslint.theory.names import frequency, key_name, pitch_name, spelling
+from basslint.theory.names import key_name, pitch_name, spelling
+from basslint.theory.scales import MODES
+from basslint.theory.tuning import frequency
 
 # Equal temperament, A4 = 440 Hz (ISO 16), to a thousandth of a hertz.
 TABLE = {24: 32.703, 28: 41.203, 29: 43.654, 31: 48.999, 33: 55.000, 40: 82.407, 69: 440.000}

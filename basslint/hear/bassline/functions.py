@@ -18,10 +18,11 @@ from numpy.typing import NDArray
 
 from basslint.hear.bassline.two_notes import of_two
 from basslint.hear.form.bars import bar_of_onset
-from basslint.hear.harmony.chords import IS_TONE
 from basslint.hear.harmony.roots import Roots
 from basslint.hear.key.keys import Keys
 from basslint.song.arrangement import Notes, Song
+from basslint.theory.chords import IS_TONE
+from basslint.util.columns import last_row
 
 if TYPE_CHECKING:
     from basslint.hear.bassline.pattern import Pattern
@@ -119,7 +120,7 @@ def _of_key(bass: Notes, keys: Keys) -> tuple[NDArray[np.bool_], NDArray[np.bool
     """Whether each note is the tonic, and whether in the scale: where no key is known, all are."""
     if not len(keys):
         return np.zeros(len(bass), dtype=bool), np.ones(len(bass), dtype=bool)
-    row = np.clip(np.searchsorted(keys.start, bass.start, side="right") - 1, 0, None)
+    row = last_row(keys.start, bass.start)
     tonic = np.asarray(keys.tonic[row] == bass.pitch % 12)
     return tonic, np.asarray(keys.scale[row, bass.pitch % 12])
 
@@ -149,7 +150,7 @@ def _returns(
     result = 2 * held.ravel()[place] >= held.sum(axis=1)[stretch + 1]
     result |= np.bincount(lines.of_note)[lines.of_note] > 1
     for tick in (bass.start + near, bass.end - near):
-        row = np.clip(np.searchsorted(roots.start, tick, side="right") - 1, 0, None)
+        row = last_row(roots.start, tick)
         result |= roots.root[row] == classes
     return np.asarray(result)
 
@@ -295,8 +296,8 @@ def _mark_ornaments(
     even = np.abs(length - step[runs.before]) <= _HAND * division
     even &= (np.abs(length - step[runs.after]) <= _HAND * division) | stands
     on_line = np.abs(runs.start - song.grid.start[bar]) <= near
-    beat = np.searchsorted(song.grid.beats, runs.start + near, side="right") - 1
-    even &= runs.start - song.grid.beats[np.maximum(beat, 0)] <= near
+    beat = last_row(song.grid.beats, runs.start + near)
+    even &= runs.start - song.grid.beats[beat] <= near
     approach |= ornament & (runs.before >= 0) & even & steps_out & on_line[runs.after]
     neighbour = ornament & steps_in & steps_out
     passing = neighbour & (np.sign(from_) == np.sign(into))

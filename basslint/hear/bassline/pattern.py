@@ -20,6 +20,7 @@ from basslint.hear.form.bars import bar_of_onset
 from basslint.hear.harmony.roots import Roots
 from basslint.song.arrangement import Notes, Song
 from basslint.song.timing import BarGrid
+from basslint.util.columns import row_at
 
 if TYPE_CHECKING:
     from basslint.hear.form.phrases import Phrases
@@ -59,11 +60,7 @@ class Pattern:
 
     def row_at(self, bar: NDArray[np.int64]) -> NDArray[np.int64]:
         """Row that holds each bar (from 0), −1 where none does."""
-        if not len(self):
-            return np.full(len(bar), -1, dtype=np.int64)
-        row = np.searchsorted(self.start_bar, bar, side="right") - 1
-        inside = (row >= 0) & (bar < self.end_bar[np.maximum(row, 0)])
-        return np.where(inside, row, -1)
+        return row_at(self.start_bar, self.end_bar, bar)
 
     def row_of(self, onset: NDArray[np.int64], grid: BarGrid) -> NDArray[np.int64]:
         """Row that holds each onset (ticks), −1 where none does; see `bar_of_onset`."""
@@ -129,13 +126,9 @@ def _pieces(
     padded = np.concatenate(([0], edges, [max(int(stop.max()), int(edges[-1])) + 1]))
     start = np.maximum(padded[nth], bass.start[note])
     weight = (np.minimum(padded[nth + 1], stop[note]) - start).astype(np.float64)
-    row = np.full(len(note), -1, dtype=np.intp)
-    if len(roots):
-        row = np.searchsorted(roots.start, start, side="right") - 1
-        row[(row >= 0) & (start >= roots.end[row])] = -1
-        # a note belongs to one chord as a whole, unless it is held for longer than a bar
-        whole = (stop - bass.start <= 4 * song.division)[note]
-        row = np.where(whole, chords[note], row)
+    # a note belongs to one chord as a whole, unless it is held for longer than a bar
+    whole = (stop - bass.start <= 4 * song.division)[note]
+    row = np.where(whole, chords[note], row_at(roots.start, roots.end, start))
     has_root = row >= 0
     root, certainty = np.full(len(note), -1, dtype=np.int64), np.zeros(len(note))
     root[has_root] = roots.root[row[has_root]]

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.song.arrangement import Song
+from basslint.theory.general_midi import CLAP, DRUM_CHANNEL, KICKS, SNARES, TIMEKEEPERS, TOMS
 from basslint.util.columns import order_of
 
 if TYPE_CHECKING:
@@ -21,19 +22,13 @@ if TYPE_CHECKING:
 
 Column = NDArray[np.float64]
 
-# General MIDI 1 percussion map: 38, 40 snares, 39 hand clap, 41, 43, 45, 47, 48, 50 toms.
-HANDS = (38, 39, 40, 41, 43, 45, 47, 48, 50)
-# Hats 42 44 46, cymbals 49 51 52 53 55 57 59, tambourine 54, cowbell 56, vibraslap 58, cabasa 69,
-# maracas 70, whistles 71 72, guiro 73 74, claves 75, triangles 80 81 (General MIDI 1).
-TIMEKEEPERS = (42, 44, 46, 49, 51, 52, 53, 54, 55, 56, 57, 58, 59, *range(69, 76), 80, 81)
-KICKS = (35, 36)  # General MIDI 1
+_HANDS = (*SNARES, CLAP, *TOMS)
 _TIMEKEEPING_NAMES = frozenset(
     ("hat", "hats", "hihat", "hihats", "hh", "cymbal", "cymbals", "ride", "crash", "shaker")
 )
 _IS_HAND, _IS_TIMEKEEPER, _IS_KICK = (
-    np.isin(np.arange(128), sounds) for sounds in (HANDS, TIMEKEEPERS, KICKS)
+    np.isin(np.arange(128), sounds) for sounds in (_HANDS, TIMEKEEPERS, KICKS)
 )
-PERCUSSION = 10  # channel of the percussion map, General MIDI 1
 # Two drums struck as one are rarely more than 10 ms apart; a flam's grace note comes up to 40 ms
 # ahead. Both lie far closer than the hits around; in faster rolls hits come as close by chance.
 TOGETHER_S, TOGETHER_SHARE, FASTEST_TOGETHER_S = 0.010, 0.35, 0.015
@@ -67,7 +62,9 @@ def streams(song: Song, parts: Parts) -> Hits:
         kick.append(False)
     players = [p for p in parts.drums if not _keeps_time(song.parts[p].name)]
     drums = song.rows_of(players)
-    general = np.array([p.channel == PERCUSSION for p in song.parts], dtype=bool)[notes.part[drums]]
+    general = np.array([p.channel == DRUM_CHANNEL for p in song.parts], dtype=bool)[
+        notes.part[drums]
+    ]
     pitch = notes.pitch[drums].astype(np.int64)
     usable = ~(general & _IS_TIMEKEEPER[pitch])
     drums, general, pitch = drums[usable], general[usable], pitch[usable]

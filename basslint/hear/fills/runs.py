@@ -51,7 +51,7 @@ def clocks(song: Song, hits: Hits) -> Line:
     change = np.flatnonzero(np.diff(hits.stream))
     gap[change] = np.inf
     tempo = song.tempo
-    usec = tempo.usec[np.searchsorted(tempo.tick, start, side="right") - 1]
+    usec = tempo.usec_at(start)
     bar = song.grid.bar_of(start)
     heads, tails = np.append(0, change + 1), np.append(change, len(start) - 1)
     return Line(hits, quarter, gap, usec / 1e6, bar, bar[heads], bar[tails])

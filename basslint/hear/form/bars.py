@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from basslint.hear.sounding import Position, sounding_per_cell
 from basslint.song.arrangement import Notes
 from basslint.song.timing import BarGrid
 
@@ -192,21 +193,15 @@ def _onsets(begin: Floats, line: NDArray[np.int64], lines: int, count: int) -> S
 def _sounding(
     begin: Floats, end: Floats, line: NDArray[np.int64] | int, lines: int, count: int
 ) -> Floats:
-    """How long each line sounds in each quarter of a bar, [count * _CELLS, lines].
+    """How long each line sounds in each quarter of a bar, [count * _CELLS, lines]."""
+    cells = count * _CELLS
 
-    The sounding time up to a moment is piecewise linear, so each note needs only its two ends.
-    """
-    size = count * _CELLS + 1
-    held = np.zeros(size * lines)
-    for edge, sign in ((begin * _CELLS, 1.0), (end * _CELLS, -1.0)):
-        edge = np.clip(edge, 0, size - 1)
-        cell = np.minimum(edge.astype(np.int64), size - 2)
-        later = sign * (edge - cell)
-        place = cell * lines + line
-        held += np.bincount(place, sign - later, minlength=size * lines)
-        held += np.bincount(place + lines, later, minlength=size * lines)
-    sounding = np.cumsum(held.reshape(size, lines)[:-1], axis=0)
-    return np.asarray(np.maximum(sounding, 0.0))
+    def position(bars: Floats) -> Position:
+        at = np.clip(bars * _CELLS, 0, cells)
+        cell = np.minimum(at.astype(np.int64), cells - 1)
+        return cell, at - cell
+
+    return np.maximum(sounding_per_cell(position(begin), position(end), line, lines, cells), 0.0)
 
 
 def _drum_lines(key: NDArray[np.int64]) -> NDArray[np.int64]:

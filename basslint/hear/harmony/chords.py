@@ -14,27 +14,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.harmony.segments import Segments
+from basslint.theory.chords import QUALITIES, TONES
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]  # ample for log-weights, and twice as fast
 
-TONES: dict[str, tuple[int, ...]] = {  # semitones above the root; handbook of harmony
-    "major": (0, 4, 7),
-    "minor": (0, 3, 7),
-    "dominant-7": (0, 4, 7, 10),
-    "minor-7": (0, 3, 7, 10),
-    "major-7": (0, 4, 7, 11),
-    "suspended-4": (0, 5, 7),
-    "suspended-2": (0, 2, 7),
-    "diminished": (0, 3, 6),
-    "half-diminished": (0, 3, 6, 10),
-    "diminished-7": (0, 3, 6, 9),
-    "augmented": (0, 4, 8),
-}
-QUALITIES = tuple(TONES)
-IS_TONE = np.zeros((len(TONES), 12), dtype=bool)  # whether each quality holds so many semitones
-for _row, _tones in enumerate(TONES.values()):
-    IS_TONE[_row, list(_tones)] = True
 _WITH_NINTH = ("major", "minor", "dominant-7", "minor-7", "major-7")  # C9, Am9, Cadd9: a colour
 
 # Weight of a pitch class as root, third, fifth, seventh, as no tone of the chord, and as a ninth:

@@ -11,9 +11,9 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.hear.harmony.chords import IS_TONE
 from basslint.hear.harmony.roots import Roots
 from basslint.song.arrangement import Notes
+from basslint.theory.chords import IS_TONE
 
 _ROWS_LOOKED_AT = 64  # stretches per note: bounds time; a note over more of them is a drone
 _EARLY = 0.25  # quarters: a sixteenth

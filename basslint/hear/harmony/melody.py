@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.harmony.segments import Segments
 from basslint.song.arrangement import Notes
+from basslint.util.columns import last_row
 
 Floats = NDArray[np.float64]
 
@@ -46,7 +47,7 @@ def _leaps(notes: Notes, segments: Segments) -> Floats:
     apart = np.diff(notes.start) > 0
     alone = np.append(True, apart) & np.append(apart, True)
     at = np.flatnonzero(alone[1:] & alone[:-1]) + 1
-    bar = np.clip(np.searchsorted(first, notes.start[at], side="right") - 1, 0, None)
+    bar = last_row(first, notes.start[at])
     leapt = np.abs(notes.pitch[at].astype(np.int64) - notes.pitch[at - 1]) >= _LEAP
     moves = _near(np.bincount(bar, minlength=bars), _BARS)
     return np.asarray(_near(np.bincount(bar, leapt, bars), _BARS) / np.maximum(moves, 1.0))

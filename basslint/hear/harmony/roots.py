@@ -12,15 +12,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.harmony.accents import metrical_accents
-from basslint.hear.harmony.chords import IS_TONE, QUALITIES, evidence, hearing, quality_share
+from basslint.hear.harmony.chords import evidence, hearing, quality_share
 from basslint.hear.harmony.hmm import posterior
 from basslint.hear.harmony.loop import mean_of_repeats, nearest_repeat
 from basslint.hear.harmony.melody import chord_weight
 from basslint.hear.harmony.segments import HALF_BAR, Segments, cut
 from basslint.hear.stuck_notes import end_stuck_notes
 from basslint.song.arrangement import Song
-
-__all__ = ["CERTAIN", "QUALITIES", "Roots", "hear_roots"]
+from basslint.theory.chords import IS_TONE, QUALITIES
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from basslint.hear.sounding import Position, sounding_per_cell
 from basslint.song.arrangement import Notes
 from basslint.song.timing import BarGrid
 
@@ -189,22 +190,14 @@ def _held(
     lines: NDArray[np.int64],
     width: int,
 ) -> Floats:
-    """Share of each segment in which each pitch sounds, [n, width].
+    """Share of each segment in which each pitch sounds, [n, width]."""
 
-    The sounding time up to a moment is piecewise linear, so each note needs only its two ends.
-    """
-    n = len(lines) - 1
-    cells: list[NDArray[np.int64]] = []
-    changes: list[Floats] = []
-    for edge, sign in ((begin, 1.0), (end, -1.0)):
-        tick = np.clip(edge, lines[0], lines[-1])
+    def position(tick: NDArray[np.int64]) -> Position:
+        tick = np.clip(tick, lines[0], lines[-1])
         row = np.searchsorted(lines[1:-1], tick, side="right")
-        gone = (tick - lines[row]) / (lines[row + 1] - lines[row])
-        cells += [row * width + pitch, (row + 1) * width + pitch]
-        changes += [sign * (1.0 - gone), sign * gone]
-    size = (n + 1) * width
-    total = np.bincount(np.concatenate(cells), np.concatenate(changes), minlength=size)
-    held: Floats = np.cumsum(total.reshape(n + 1, width)[:-1], axis=0)
+        return row, (tick - lines[row]) / (lines[row + 1] - lines[row])
+
+    held = sounding_per_cell(position(begin), position(end), pitch, width, len(lines) - 1)
     return np.clip(held, 0.0, 1.0, out=held)
 
 

@@ -12,11 +12,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.facts import StatedKey
-from basslint.hear.harmony.roots import QUALITIES, Roots
+from basslint.hear.harmony.roots import Roots
 from basslint.hear.key.scales import scale_chance, scale_path, sounding_per_bar
-from basslint.hear.key.tonic import MODES, STEP, Stretch, home_odds
+from basslint.hear.key.tonic import HEARD_MODES, STEP, Stretch, home_odds
 from basslint.hear.stuck_notes import end_stuck_notes
 from basslint.song.arrangement import Notes, Song
+from basslint.theory.chords import QUALITIES
+from basslint.theory.scales import MAJOR_SCALE, SCALES
+from basslint.util.columns import row_at
 
 Floats = NDArray[np.float64]
 
@@ -37,18 +40,9 @@ _COLORS = (
 )
 _WITH_LEADING_NOTE = ("minor", "dorian", "phrygian")
 _MAJOR = np.array([q in ("major", "dominant-7") for q in QUALITIES])
-_SCALES = {  # semitones above the tonic; handbook of harmony
-    "major": (0, 2, 4, 5, 7, 9, 11),
-    "minor": (0, 2, 3, 5, 7, 8, 10),
-    "dorian": (0, 2, 3, 5, 7, 9, 10),
-    "phrygian": (0, 1, 3, 5, 7, 8, 10),
-    "lydian": (0, 2, 4, 6, 7, 9, 11),
-    "mixolydian": (0, 2, 4, 5, 7, 9, 10),
-    "locrian": (0, 1, 3, 5, 6, 8, 10),
-}
 _MAJOR_SCALES = np.zeros((12, 12))  # by tonic, 1 for each of its notes
 for _tonic in range(12):
-    _MAJOR_SCALES[_tonic, [(_tonic + note) % 12 for note in _SCALES["major"]]] = 1.0
+    _MAJOR_SCALES[_tonic, [(_tonic + note) % 12 for note in MAJOR_SCALE]] = 1.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -105,7 +99,7 @@ def hear_keys(song: Song, pitched: Sequence[int], roots: Roots) -> Keys:
     chance /= chance.sum(axis=1, keepdims=True)
     best = odds.argmax(axis=1)
     tonic = (scale[begin] + STEP[best]) % 12
-    told = [MODES[b] for b in best.tolist()]
+    told = [HEARD_MODES[b] for b in best.tolist()]
     mode = tuple(
         _color(int(t), m, s.sounding) for t, m, s in zip(tonic, told, stretches, strict=True)
     )
@@ -153,9 +147,7 @@ def _stretch(held: Floats, roots: Roots, lines: NDArray[np.int64], quarter: int)
 def _fours(roots: Roots, lines: NDArray[np.int64], quarter: int) -> Floats:
     """Share of each root among those with which fours of bars begin, counted from the first."""
     inside = lines[:-1] + quarter // 2  # half a beat in: late chords have come by then
-    row = np.searchsorted(roots.start, inside, side="right") - 1
-    told = (row >= 0) & (inside < roots.end[np.maximum(row, 0)]) if len(roots) else row >= 0
-    root = np.where(told, roots.root[np.maximum(row, 0)], -1) if len(roots) else row
+    root = np.append(roots.root, -1)[row_at(roots.start, roots.end, inside)]  # no chord: no root
     first = int(np.argmax(root >= 0))
     opening = root[first::4]
     counts = np.bincount(opening[opening >= 0], minlength=12)
@@ -183,7 +175,7 @@ def _recolor(fit: Floats, tonic: int, mode: str, sounding: Floats) -> None:
 def _scale_row(tonic: int, mode: str, sounding: Floats) -> NDArray[np.bool_]:
     """The notes of a key, bool [12]."""
     row = np.zeros(12, dtype=bool)
-    row[(tonic + np.array(_SCALES[mode])) % 12] = True
+    row[(tonic + np.array(SCALES[mode])) % 12] = True
     raised = (tonic + 11) % 12
     if mode in _WITH_LEADING_NOTE and sounding[raised] >= _RAISED:
         row[raised] = True

@@ -11,6 +11,7 @@ from operator import mul
 import numpy as np
 from numpy.typing import NDArray
 
+from basslint.hear.sounding import Position, sounding_per_cell
 from basslint.song.arrangement import Notes
 from basslint.song.timing import BarGrid
 
@@ -32,20 +33,17 @@ _CHANGE = 3.0  # log-odds against a change of scale at a bar line: one to two ba
 
 
 def sounding_per_bar(notes: Notes, grid: BarGrid) -> Floats:
-    """How long each pitch class sounds in each bar, in bars, [bars, 12].
+    """How long each pitch class sounds in each bar, in bars, [bars, 12]."""
+    edge = grid.start
 
-    The sounding time up to a moment is piecewise linear, so each note needs only its two ends.
-    """
-    edge, size = grid.start, (grid.bars + 1) * 12
-    total = np.zeros(size)
+    def position(tick: NDArray[np.int64]) -> Position:
+        tick = np.clip(tick, edge[0], edge[-1])
+        bar = grid.bar_of(tick)
+        return bar, (tick - edge[bar]) / np.maximum(edge[bar + 1] - edge[bar], 1)
+
     pitch_class = notes.pitch.astype(np.int64) % 12
-    for tick, sign in ((notes.start, 1.0), (notes.end, -1.0)):
-        at = np.clip(tick, edge[0], edge[-1])
-        bar = grid.bar_of(at)
-        gone = (at - edge[bar]) / np.maximum(edge[bar + 1] - edge[bar], 1)
-        total += sign * np.bincount(bar * 12 + pitch_class, 1.0 - gone, minlength=size)
-        total += sign * np.bincount((bar + 1) * 12 + pitch_class, gone, minlength=size)
-    return np.maximum(np.cumsum(total.reshape(-1, 12), axis=0)[:-1], 0.0)
+    held = sounding_per_cell(position(notes.start), position(notes.end), pitch_class, 12, grid.bars)
+    return np.maximum(held, 0.0)
 
 
 def scale_path(held: Floats) -> NDArray[np.intp]:

@@ -11,12 +11,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from basslint.theory.scales import MODE_STEPS, MODES
+
 Floats = NDArray[np.float64]
 
-MODES = ("major", "minor", "dorian", "phrygian", "lydian", "mixolydian")
-# Semitones from the tonic of the major scale up to the mode's own tonic; handbook of harmony.
-STEP = np.array([0, 9, 2, 4, 5, 7])
-MINOR_THIRD = np.array([False, True, True, True, False, False])
+HEARD_MODES = tuple(mode for mode in MODES if mode != "locrian")  # on which no song rests
+STEP = np.array([MODE_STEPS[mode] for mode in HEARD_MODES])
 
 # Log-odds of home: share of the sounding pitch classes, share of the time as root, the first and
 # the last root, the chord on the fifth with a leading note less the same of the other keys.
@@ -48,7 +48,7 @@ class Stretch:
 
 
 def home_odds(stretch: Stretch, scale: int) -> Floats:
-    """Log-odds of each of `MODES` of one major scale (tonic ``scale``) to be home, [modes]."""
+    """Log-odds that each of `HEARD_MODES` of the major scale on ``scale`` is the key, [modes]."""
     tonic = (scale + STEP) % 12
     loop = np.maximum(stretch.fours - _LOOPS_FROM, 0.0) / (1.0 - _LOOPS_FROM)
     return np.asarray(

@@ -10,9 +10,20 @@ from __future__ import annotations
 import re
 from typing import Final, Literal
 
-Role = Literal["bass", "harmony", "melody", "drums", "other"]
+from basslint.theory.general_midi import (
+    BASS_AND_LEAD,
+    BASSES,
+    DRUM_SOUNDS,
+    ENSEMBLES,
+    ORGANS,
+    PADS,
+    PIANO,
+    PIANOS,
+    REEDS_PIPES_LEADS,
+    SOUND_EFFECTS,
+)
 
-DRUM_CHANNEL: Final = 10  # General MIDI 1, channels counted from 1
+Role = Literal["bass", "harmony", "melody", "drums", "other"]
 
 _WORDS: Final[dict[Role, str]] = {
     "bass": "bass bas basse basso bajo contrabass sub subs 808 808s reese lowend",
@@ -37,19 +48,17 @@ _ROLE_OF: Final[dict[str, Role]] = {
 }
 _TOKEN: Final = re.compile(r"808s?|[A-Z]?[a-zà-ÿ]+|[A-Z]+(?![a-z])")
 
-# General MIDI 1 programs 0–127 by what they usually play; piano 0 is left out, because it is also
-# what a file says that says nothing
-_PROGRAMS: Final[tuple[tuple[int, int, Role], ...]] = (
-    (1, 7, "harmony"),  # pianos and keyboards
-    (16, 23, "harmony"),  # organs and accordions
-    (32, 39, "bass"),
-    (48, 54, "harmony"),  # string, synth-string and voice ensembles
-    (64, 87, "melody"),  # reeds, pipes, synth leads
-    (88, 95, "harmony"),  # synth pads
-    (115, 119, "drums"),  # woodblock to reverse cymbal
-    (120, 127, "other"),  # sound effects
+# Groups of General MIDI 1 programs by the role they usually play.
+_PROGRAMS: Final[tuple[tuple[range, Role], ...]] = (
+    (PIANOS, "harmony"),
+    (ORGANS, "harmony"),
+    (BASSES, "bass"),
+    (ENSEMBLES, "harmony"),
+    (REEDS_PIPES_LEADS, "melody"),
+    (PADS, "harmony"),
+    (DRUM_SOUNDS, "drums"),
+    (SOUND_EFFECTS, "other"),
 )
-_LEAD_WITH_BASS: Final = 87  # "bass + lead": says both
 
 
 def role_by_name(name: str) -> tuple[Role, str] | None:
@@ -80,9 +89,6 @@ def _role_of_word(word: str) -> Role | None:
 
 def role_by_program(program: int | None) -> Role | None:
     """The role of a General MIDI program 0–127; None where it suggests none."""
-    if program is None or program == _LEAD_WITH_BASS:
-        return None
-    for first, last, role in _PROGRAMS:
-        if first <= program <= last:
-            return role
-    return None
+    if program is None or program in (PIANO, BASS_AND_LEAD):
+        return None  # the piano is also what a file says that says nothing
+    return next((role for group, role in _PROGRAMS if program in group), None)

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.errors import UsageError
-from basslint.hear.parts.names import DRUM_CHANNEL, Role
+from basslint.hear.parts.names import Role
 from basslint.hear.parts.role_scores import (
     BASS_REGISTER,
     LOW,
@@ -26,6 +26,7 @@ from basslint.hear.parts.role_scores import (
 from basslint.hear.parts.texture import Floats, Texture, hear_texture, lowest_share
 from basslint.hear.stuck_notes import end_stuck_notes
 from basslint.song.arrangement import Notes, Song
+from basslint.theory.general_midi import DRUM_CHANNEL
 
 CLAIM = 0.5  # a bass is claimed from this certainty on: likelier than not
 

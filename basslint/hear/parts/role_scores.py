@@ -12,16 +12,16 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.hear.parts.names import DRUM_CHANNEL, Role, role_by_name, role_by_program
+from basslint.hear.parts.names import Role, role_by_name, role_by_program
 from basslint.hear.parts.texture import Floats, Texture, lowest_share
 from basslint.song.arrangement import Part
+from basslint.theory.general_midi import DRUM_CHANNEL, LOWEST_DRUM_KEY
 
 # log-odds that a line is drums: share of drum-set keys, share struck in harsh intervals, leaps
 _DRUM_BASE, _DRUM_KIT, _DRUM_HARSH, _DRUM_LEAP = -8.8, 7.2, 6.5, 0.24
 # log-odds that a pitched line is the bass
 _BASS_BASE = 0.8
 _STANDS = 1.0  # quarters: what is held so long in two octaves at once is no pair of drum sounds
-_LOWEST_DRUM = 35.0  # General MIDI 1: the percussion map begins here
 LOW = 48.0  # C3: a line whose mean lies above is no low line
 BASS_REGISTER = 42.0  # F#2: few basses have their mean above it
 _BASS_HIGH = -0.45  # per semitone of the mean above it
@@ -99,7 +99,7 @@ def drums_likelihood(t: Texture, labels: list[Labels]) -> Floats:
     layers &= held_long and len(np.unique(keys)) == len(keys) and len(np.unique(keys % 12)) == 1
     several = len(keys) > 1 and not layers
     usual = float(np.median(t.length[single])) if several else 0.0
-    held = (t.length >= 4.0 * usual) | ((t.mean < _LOWEST_DRUM) & (t.length > 0.25))
+    held = (t.length >= 4.0 * usual) | ((t.mean < LOWEST_DRUM_KEY) & (t.length > 0.25))
     pedal = (t.mean < LOW) & (held | (not several))
     hits = single & ~pedal & (t.length <= (4.0 if several else 0.5))
     score = np.where(hits, 2.0, score)

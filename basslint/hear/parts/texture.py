@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.song.arrangement import Notes
+from basslint.theory.general_midi import DRUM_SET
 from basslint.util.columns import order_of
 
 Floats = NDArray[np.float64]
@@ -21,8 +22,7 @@ _MOST_CELLS = 1 << 18  # lines × slots: bounds time and memory whatever the fil
 _TOGETHER = 16  # onsets within a quarter / 16 of each other are struck together, strummed or not
 _LONGEST = 16.0  # quarters a note counts with at most: one held note is not the whole song
 
-_KIT = np.zeros(128, dtype=bool)  # the drum-set sounds of the percussion map, General MIDI 1
-_KIT[[35, 36, 37, 38, 39, 40, 42, 44, 46, 49, 51, 52, 53, 54, 55, 57, 59]] = True
+_KIT = np.isin(np.arange(128), DRUM_SET)
 _HARSH = np.zeros(12, dtype=bool)  # seconds, tritone and sevenths: rarely struck inside one part
 _HARSH[[1, 2, 6, 10, 11]] = True
 

@@ -21,8 +21,7 @@ from basslint.hear.slides.legato import overlaps_glide
 from basslint.song.arrangement import Song
 from basslint.song.bends import BendCurve, bend_steps, hear_bends
 from basslint.song.timing import TempoMap
-
-FALL_DB = 60.0  # ISO 3382: what T60 is the time of
+from basslint.theory.acoustics import T60_FALL_DB
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -133,7 +132,7 @@ def needed_ring_s(slides: Slides, song: Song, floor_db: float) -> tuple[float, i
     rung = song.tempo.seconds(slides.land) - song.tempo.seconds(slides.onset)
     rung = np.where(slides.lands, rung, -1.0)
     row = int(np.argmax(rung))
-    return float(rung[row]) * FALL_DB / -floor_db, row
+    return float(rung[row]) * T60_FALL_DB / -floor_db, row
 
 
 def _glide_rows(
@@ -146,7 +145,7 @@ def _glide_rows(
     curve: BendCurve | None,
 ) -> list[_Row]:
     start = np.array(glides.start, dtype=np.int64)
-    land = ticks_at(tempo, tempo.seconds(start) + glide_s)
+    land = tempo.ticks(tempo.seconds(start) + glide_s)
     shift_from = curve.at(start) if curve else np.zeros(len(start))
     shift_to = curve.at(land) if curve else np.zeros(len(start))
     coming = np.append(voice.start, FOREVER)
@@ -187,7 +186,7 @@ def _bend_rows(
         return []
     ends = np.minimum(voice.end, voice.following) if voice.mono else voice.end
     furthest = np.maximum.accumulate(ends)
-    edges = ticks_at(tempo, voice.start_s + EDGE_S) - voice.start
+    edges = tempo.ticks(voice.start_s + EDGE_S) - voice.start
     begins = np.flatnonzero(np.append(True, np.diff(steps.motion) > 0))
     stops = np.append(begins[1:], len(steps.tick))
     rows: list[_Row] = []
@@ -245,7 +244,7 @@ def _columns(tempo: TempoMap, rows: list[_Row], decay_s: float | None) -> Slides
     level = np.full(len(rows), np.nan)
     if decay_s is not None:
         rung = landed_s - tempo.seconds(onset)
-        level = np.where(lands, -FALL_DB * rung / decay_s, np.nan)
+        level = np.where(lands, -T60_FALL_DB * rung / decay_s, np.nan)
     return Slides(
         integers("part").astype(np.int32),
         integers("note"),
@@ -267,11 +266,3 @@ def _columns(tempo: TempoMap, rows: list[_Row], decay_s: float | None) -> Slides
         integers("last"),
         integers("overlap"),
     )
-
-
-def ticks_at(tempo: TempoMap, seconds: NDArray[np.float64]) -> NDArray[np.int64]:
-    """The ticks nearest to some moments: `TempoMap.ticks` for a whole column."""
-    row = np.maximum(np.searchsorted(tempo.elapsed, seconds, side="right") - 1, 0)
-    per_tick = tempo.usec[row] / (tempo.division * 1e6)
-    ticks = tempo.tick[row] + np.round((seconds - tempo.elapsed[row]) / per_tick)
-    return ticks.astype(np.int64)

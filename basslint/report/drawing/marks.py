@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from basslint.rulebook.model import Level
+from basslint.theory.chords import SUFFIXES
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +63,6 @@ PHRASE_BODY = Mark("━", "-", "it goes on", "phrase")
 FILL = Mark("▒", "#", "a fill", "fill")
 STEPS = ("▁▂▃▄▅▆▇█", "12345678")  # velocity in eighths of the range, Unicode and ASCII
 
-DASH = Mark("–", "-", "to", "plain")
 DOT = Mark("·", "|", "and", "quiet")
 MORE = Mark("…", ".", "and more", "quiet")
 
@@ -88,45 +88,10 @@ STYLES: dict[str, str] = {
     "phrase": "blue",
 }
 
-# Common chord symbols by the names that `hear.roots` gives; no published standard.
-CHORD_SIGNS = {
-    "major": "",
-    "minor": "m",
-    "diminished": "dim",
-    "augmented": "aug",
-    "dominant-7": "7",
-    "major-7": "maj7",
-    "minor-7": "m7",
-    "minor-major-7": "m(maj7)",
-    "half-diminished-7": "m7b5",
-    "diminished-7": "dim7",
-    "sus2": "sus2",
-    "sus4": "sus4",
-    "suspended-2": "sus2",
-    "suspended-4": "sus4",
-    "power": "5",
-    "fifth": "5",
-}
-
-# General MIDI 1 percussion keys that beats are made of; others go by their number.
-DRUM_KEYS = {
-    35: "kick",
-    36: "kick",
-    37: "rim",
-    38: "snare",
-    39: "clap",
-    40: "snare",
-    42: "hat",
-    44: "hat",
-    46: "openhat",
-    49: "crash",
-    51: "ride",
-}
-
 
 def chord_name(root: int, quality: str, spelled: tuple[str, ...]) -> str:
-    """``F#m7``; ``?`` where no root was told."""
-    return f"{spelled[root]}{CHORD_SIGNS.get(quality, '')}" if root >= 0 else "?"
+    """Chord symbol, such as ``F#m7``; ``?`` where no root is heard."""
+    return f"{spelled[root]}{SUFFIXES[quality]}" if root >= 0 else "?"
 
 
 def fitted(name: str, root: str, room: int, unicode: bool) -> str:

@@ -13,10 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
-from basslint.hear.harmony.chords import QUALITIES
 from basslint.judging.results import Finding
 from basslint.report.drawing import marks
 from basslint.song.arrangement import Notes
+from basslint.theory.chords import QUALITIES
 from basslint.theory.names import key_name, pitch_name
 
 UNITS = 10_000  # horizontal units of the drawing: ticks would lose themselves in SVG's floats

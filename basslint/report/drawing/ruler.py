@@ -7,10 +7,10 @@ from itertools import pairwise
 import numpy as np
 
 from basslint.hear.chart import Chart
-from basslint.hear.harmony.roots import QUALITIES
 from basslint.report.drawing import marks
 from basslint.report.drawing.canvas import Cells
 from basslint.report.drawing.window import Window
+from basslint.theory.chords import QUALITIES
 
 
 def bars(chart: Chart, window: Window) -> Cells:

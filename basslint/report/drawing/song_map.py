@@ -7,11 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from basslint.hear.chart import Chart
-from basslint.hear.harmony.roots import QUALITIES
 from basslint.report.drawing import marks
 from basslint.report.drawing.canvas import Cells, Row, labelled
 from basslint.report.drawing.marks import Mark
 from basslint.report.drawing.strip import Look
+from basslint.theory.chords import QUALITIES
 
 GUTTER = 7  # "phrase" and a space
 LEAST_BAR, MOST_BAR = 8, 12  # columns of a bar: a chord name in each half

@@ -19,6 +19,7 @@ from basslint.report.drawing import marks, ruler
 from basslint.report.drawing.canvas import Cells, Row, labelled
 from basslint.report.drawing.focus import Focus, focus_on
 from basslint.report.drawing.window import choose
+from basslint.theory.general_midi import DRUM_NAMES
 from basslint.theory.names import pitch_name
 
 MOST_ROWS = 9  # pitch rows of one strip: more would bury the line it shows
@@ -128,7 +129,7 @@ class _Strip:
 
     def _name(self, pitch: int) -> str:
         if self.focus.part in self.chart.parts.drums:
-            return marks.DRUM_KEYS.get(pitch, f"key {pitch}")
+            return DRUM_NAMES.get(pitch, f"key {pitch}")
         return pitch_name(pitch, self.spelled, self.look.middle_c)
 
     def _pitches(self) -> list[int]:

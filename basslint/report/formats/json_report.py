@@ -16,11 +16,11 @@ from typing import Any, Literal
 
 from basslint.fixes.edits import Edit
 from basslint.hear.chart import Chart
-from basslint.hear.harmony.roots import QUALITIES
 from basslint.judging.results import FileReport, Finding, Problem, Report
 from basslint.readings.base import Value
 from basslint.report.section import Run, Section, Sheet, section_of, total, unreadable
 from basslint.rulebook.model import LEVELS, Rule
+from basslint.theory.chords import QUALITIES
 
 SCHEMA = "basslint-report/1"
 Json = dict[str, Any]  # a JSON object: leaves this file only as text, or to be embedded in a page

@@ -11,11 +11,11 @@ from basslint.report.drawing.canvas import Cells, Row, Segment, labelled
 from basslint.report.drawing.marks import number
 from basslint.report.paper import Paper
 from basslint.sound.one_shot import SoundReport
+from basslint.theory.acoustics import STILL_HEARD_DB
 from basslint.theory.names import pitch_name
 
 _BOTTOM_DB, _ROWS = -60.0, 6  # ten decibels a row
 _LABEL = 9  # columns before the picture
-_STAYS_DB = -24.0  # what the slide rules count as still heard, by default
 
 
 def print_sound(
@@ -34,9 +34,9 @@ def print_sound(
     _fact(paper, "pitch", _pitch(sound, middle_c))
     _fact(paper, "decay", _decay(sound))
     if sound.t60_s is not None:
-        heard = sound.t60_s * _STAYS_DB / _BOTTOM_DB
+        heard = sound.t60_s * STILL_HEARD_DB / _BOTTOM_DB
         _fact(paper, "slides", f"land within {milliseconds(heard)} of the stroke to be heard "
-              f"above {number(_STAYS_DB)} dB")  # fmt: skip
+              f"above {number(STILL_HEARD_DB)} dB")  # fmt: skip
     for remark in sound.remarks:
         _fact(paper, "but", remark)
     paper.blank()

@@ -20,10 +20,10 @@ from bass_lines import (
     song_of,
 )
 
-from basslint.hear.harmony.chords import QUALITIES
 from basslint.hear.harmony.cover import chord_rows
 from basslint.hear.harmony.roots import Roots
 from basslint.hear.key.keys import Keys
+from basslint.theory.chords import QUALITIES
 
 
 def functions_of(notes: Sequence[Note], chords: Sequence[Chord], bars: int) -> list[str]:

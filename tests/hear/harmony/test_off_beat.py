@@ -11,10 +11,10 @@ import pytest
 from bass_lines import TPQ, song_of
 from beats import heard, judged
 
-from basslint.hear.harmony.chords import QUALITIES
 from basslint.hear.harmony.cover import chord_rows
 from basslint.hear.harmony.roots import Roots
 from basslint.rulebook.loader import read_book
+from basslint.theory.chords import QUALITIES
 
 BOOK = read_book()
 

@@ -12,7 +12,8 @@ from chord_songs import Note, blocks, song_of
 from hypothesis import given
 from hypothesis import strategies as st
 
-from basslint.hear.harmony.roots import CERTAIN, QUALITIES, Roots, hear_roots
+from basslint.hear.harmony.roots import CERTAIN, Roots, hear_roots
+from basslint.theory.chords import QUALITIES
 
 AM, F, C, G = (57, 60, 64), (53, 57, 60), (48, 55, 64), (55, 59, 62)
 LOOP = (AM, F, C, G)

@@ -35,11 +35,11 @@ from report_cases import (
 )
 
 from basslint.fixes.edits import Edit, Fix
-from basslint.hear.harmony.roots import QUALITIES
 from basslint.report.drawing import marks
 from basslint.report.drawing.song_map import song_map
 from basslint.report.drawing.strip import Look, finding_strip, legend, stretch_strip
 from basslint.report.drawing.window import choose
+from basslint.theory.chords import QUALITIES
 
 WIDE = Look(80)
 

@@ -1,0 +1,49 @@
+"""What do channels, keys and programs mean by convention? The General MIDI 1 sound set."""
+
+from __future__ import annotations
+
+from typing import Final
+
+DRUM_CHANNEL: Final = 10  # channels counted from 1: its keys are the sounds of the percussion map
+
+# Percussion map, by MIDI number.
+LOWEST_DRUM_KEY: Final = 35
+KICKS: Final = (35, 36)
+SNARES: Final = (38, 40)
+CLAP: Final = 39
+TOMS: Final = (41, 43, 45, 47, 48, 50)
+LOW_TOMS: Final = (41, 43)  # the floor toms
+# hats 42 44 46, cymbals 49 51 52 53 55 57 59, tambourine 54, cowbell 56, vibraslap 58, cabasa 69,
+# maracas 70, whistles 71 72, guiro 73 74, claves 75, triangles 80 81
+TIMEKEEPERS: Final = (
+    42, 44, 46, 49, 51, 52, 53, 54, 55, 56, 57, 58, 59, 69, 70, 71, 72, 73, 74, 75, 80, 81,
+)  # fmt: skip
+# Kicks, side stick, snares, clap, hats, cymbals and tambourine: what a drum part is told by. Toms,
+# which pitched parts share keys with as often, are left out (common practice, no source).
+DRUM_SET: Final = (35, 36, 37, 38, 39, 40, 42, 44, 46, 49, 51, 52, 53, 54, 55, 57, 59)
+# Words for the keys that beats are made of; others go by their number.
+DRUM_NAMES: Final = {
+    35: "kick",
+    36: "kick",
+    37: "rim",
+    38: "snare",
+    39: "clap",
+    40: "snare",
+    42: "hat",
+    44: "hat",
+    46: "openhat",
+    49: "crash",
+    51: "ride",
+}
+
+# Programs from 0, by their groups.
+PIANO: Final = 0  # also what a file says that says nothing
+PIANOS: Final = range(8)
+ORGANS: Final = range(16, 24)
+BASSES: Final = range(32, 40)
+ENSEMBLES: Final = range(48, 55)  # strings, synth strings, voices; 55, the hit, left out
+REEDS_PIPES_LEADS: Final = range(64, 88)
+BASS_AND_LEAD: Final = 87  # the last of the leads, which plays either
+PADS: Final = range(88, 96)
+DRUM_SOUNDS: Final = range(115, 120)  # woodblock to reverse cymbal
+SOUND_EFFECTS: Final = range(120, 128)
