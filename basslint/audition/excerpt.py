@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from basslint.audition.mix import bass_tones
+from basslint.audition.tones import bass_tones
 from basslint.audition.voices import Samples
 from basslint.hear.chart import Chart
 from basslint.judging.results import Where
@@ -62,7 +62,7 @@ def excerpt(chart: Chart, where: Where) -> Excerpt:
         last + 1,
         seconds(end) - zero,
         tuple(_line(t.start, t.end, t.level, t.times, t.pitches, zero)
-              for t in bass_tones(chart, 0, begin, end)),
+              for t in bass_tones(chart, begin, end)),
         _harmony(chart, begin, end, zero),
     )  # fmt: skip
 

@@ -1,29 +1,44 @@
-"""What does one part sound like? Three plain voices in numpy, made to be judged by, not admired.
+"""What does one part sound like? Plain voices in numpy, made to be judged by, not admired.
 
-The bass voice is a sine with a little of its octave (a bare sub is inaudible on small speakers),
-phase-continuous through every slide and bend; its level falls by 60 dB in the stated T60 from the
-first onset of a legato chain, as `hear.slides` reckons it.
+The bass voice is a sine with a little of its octave, phase-continuous through every slide and bend;
+its level falls by 60 dB in the stated T60 from the first onset of a legato chain, as `hear.slides`
+reckons it. For small speakers, which do not carry the fundamental, harmonics 3 to 8 are added: the
+ear hears the pitch that they are multiples of. Every voice is a function of the moment, so that a
+stretch may begin in the middle of a note; the page's script (report/page/sound.js) holds the same
+functions, and a test compares the two.
 
-Source: exponential decay by T60 (ISO 3382). The voices'
-timbres are common practice, no source.
+Source: exponential decay by T60 (ISO 3382). The voices' timbres are common practice, no source.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.theory.acoustics import T60_FALL_DB
+from basslint.theory.general_midi import CLAP, KICKS, SNARES, TOMS
 from basslint.theory.tuning import frequency
 
 Samples = NDArray[np.float64]
 
 ATTACK_S = 0.004  # long enough to click on no speaker, short enough to leave the onset in place
 RELEASE_S = 0.012
-OCTAVE_SHARE = 0.25
+CHORD_ATTACK_S, CHORD_RELEASE_S, CHORD_FALL_S = 0.010, 0.060, 2.5
+BASS_SHARES = ((1, 1.0), (2, 0.25))  # harmonic, share of the level
+SMALL_SPEAKER_SHARES = tuple((k, 0.75 / k) for k in range(3, 9))
+CHORD_SHARES = ((1, 1.0), (2, 0.3), (3, 0.12))
+HIT_S = 0.30  # by then every hit has died away
 _FALL = np.log(10.0 ** (T60_FALL_DB / 20.0))  # of T60, as a natural logarithm
+_OCTAVE = np.log(2.0) / 12.0  # a semitone as a natural logarithm
+_SEED, _FACTOR, _STEP, _WORD = 7, 1_664_525, 1_013_904_223, 1 << 32  # a usual congruential noise
+
+_RIM = 37  # side stick, General MIDI 1
+_SNARE_LIKE = (_RIM, *SNARES, CLAP)
+# Cymbals and the open hat ring on; all keys that are not named here are hats and the like.
+_CYMBALS = (46, 49, 51, 52, 53, 55, 57, 59)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -32,6 +47,7 @@ class Tone:
 
     Its pitch is a line through knots: ``pitches`` (fractional MIDI numbers) at ``times`` (seconds
     of the song, rising), both of shape [k], k ≥ 1; level before the first and after the last.
+    ``part``: index into song.parts.
     """
 
     start: float
@@ -39,49 +55,98 @@ class Tone:
     level: float
     times: Samples
     pitches: Samples
+    part: int = 0
 
     def pitch(self, time: Samples) -> Samples:
         """Fractional MIDI pitch at some moments of the song."""
         pitch: Samples = np.interp(time, self.times, self.pitches)
         return pitch
 
+    def cycles(self, time: Samples) -> Samples:
+        """How many periods the fundamental has run through since ``start``, in closed form.
 
-def bass_tone(tone: Tone, rate: int, t60_s: float) -> Samples:
-    """The samples of a bass tone from its start on, release included."""
-    seconds = tone.end - tone.start + RELEASE_S
-    time = np.arange(max(1, round(seconds * rate))) / rate
-    hertz = frequency(tone.pitch(tone.start + time))
-    phase = 2.0 * np.pi * (np.cumsum(hertz) - hertz[0]) / rate
-    wave = (np.sin(phase) + OCTAVE_SHARE * np.sin(2.0 * phase)) / (1.0 + OCTAVE_SHARE)
-    sounding: Samples = tone.level * wave * np.exp(-_FALL * time / t60_s)
-    return sounding * _edges(time, seconds)
+        Between two knots the pitch is straight, so the frequency grows by a power of e, and its
+        integral is the difference of two frequencies over the exponent's slope.
+        """
+        later = self.times > self.start
+        at = np.concatenate(([self.start], self.times[later]))
+        pitch = np.concatenate((self.pitch(at[:1]), self.pitches[later]))
+        hertz = frequency(pitch)
+        slope = np.zeros(len(at))
+        slope[:-1] = _OCTAVE * np.diff(pitch) / np.maximum(np.diff(at), 1e-9)
+        whole = np.zeros(len(at))
+        whole[1:] = np.cumsum(_run(hertz[:-1], slope[:-1], np.diff(at)))
+        row = np.maximum(np.searchsorted(at, time, side="right") - 1, 0)
+        run: Samples = whole[row] + _run(hertz[row], slope[row], time - at[row])
+        return run
 
 
-def chord_tone(tone: Tone, rate: int) -> Samples:
-    """A soft, slowly fading tone for harmony and melody."""
-    seconds = tone.end - tone.start + 5 * RELEASE_S
-    time = np.arange(max(1, round(seconds * rate))) / rate
-    hertz = frequency(float(tone.pitch(np.array([tone.start]))[0]))
+def _run(hertz: Samples, slope: Samples, time: Samples) -> Samples:
+    """Periods in ``time`` seconds from a frequency that grows by e**(slope * time)."""
+    still = np.abs(slope) < 1e-9
+    safe = np.where(still, 1.0, slope)
+    run: Samples = np.where(still, hertz * time, hertz * np.expm1(slope * time) / safe)
+    return run
+
+
+def bass_tone(tone: Tone, time: Samples, t60_s: float, small_speakers: bool = False) -> Samples:
+    """The samples of a bass tone at some moments of the song (seconds), release included."""
+    since = time - tone.start
+    phase = 2.0 * np.pi * tone.cycles(time)
+    shares = BASS_SHARES + (SMALL_SPEAKER_SHARES if small_speakers else ())
     wave = np.zeros(len(time))
-    for harmonic, share in ((1, 1.0), (2, 0.3), (3, 0.12)):
+    for harmonic, share in shares:
+        wave += share * np.sin(harmonic * phase)
+    wave /= sum(share for _, share in BASS_SHARES)
+    sounding: Samples = tone.level * wave * np.exp(-_FALL * np.maximum(since, 0.0) / t60_s)
+    return sounding * _edges(since, tone.end - tone.start + RELEASE_S)
+
+
+def chord_tone(tone: Tone, time: Samples, rate: int) -> Samples:
+    """A soft, slowly fading tone for harmony and melody at some moments of the song."""
+    since = time - tone.start
+    hertz = frequency(float(tone.pitches[0]))
+    wave = np.zeros(len(time))
+    for harmonic, share in CHORD_SHARES:
         if harmonic * hertz < rate / 2:
-            wave += share * np.sin(2.0 * np.pi * harmonic * hertz * time)
-    release = np.clip((seconds - time) / (5 * RELEASE_S), 0.0, 1.0)
-    return tone.level * wave / 1.42 * np.exp(-time / 2.5) * np.minimum(time / 0.01, 1.0) * release
+            wave += share * np.sin(2.0 * np.pi * harmonic * hertz * since)
+    wave *= tone.level / sum(share for _, share in CHORD_SHARES)
+    left = tone.end - tone.start + CHORD_RELEASE_S - since
+    rise, fall = since / CHORD_ATTACK_S, left / CHORD_RELEASE_S
+    edges: Samples = np.clip(rise, 0.0, 1.0) * np.clip(fall, 0.0, 1.0)
+    return wave * np.exp(-np.maximum(since, 0.0) / CHORD_FALL_S) * edges
 
 
-def drum_hit(level: float, low: bool, rate: int) -> Samples:
-    """A dull thump for low drums, a tick of noise for the others; the same noise each time."""
-    time = np.arange(round(0.09 * rate)) / rate
-    if low:
-        phase = 2.0 * np.pi * np.cumsum(55.0 + 90.0 * np.exp(-time / 0.012)) / rate
-        return level * np.sin(phase) * np.exp(-time / 0.03) * _edges(time, float(time[-1]))
-    noise = np.random.default_rng(7).standard_normal(len(time))
-    return 0.25 * level * noise * np.exp(-time / 0.015)
+@cache
+def drum_hit(key: int, rate: int) -> Samples:
+    """A percussion key of General MIDI 1 as a plain hit of `HIT_S` at full level."""
+    time = np.arange(round(HIT_S * rate)) / rate
+    if key in KICKS or key in TOMS:
+        rest, fall = (50.0, 0.07) if key in KICKS else (60.0 + 6.0 * (key - 40), 0.09)
+        # from 90 Hz above down to its rest: the integral of rest + 90·e^(−t/12 ms)
+        phase = 2.0 * np.pi * (rest * time + 90.0 * 0.012 * -np.expm1(-time / 0.012))
+        return np.sin(phase) * np.exp(-time / fall) * _edges(time, HIT_S)
+    noise = _noise(len(time))
+    if key in _SNARE_LIKE:
+        body = np.sin(2.0 * np.pi * 185.0 * time) * np.exp(-time / 0.03)
+        return (0.5 * noise * np.exp(-time / 0.05) + 0.5 * body) * _edges(time, HIT_S)
+    bright = np.diff(noise, prepend=0.0) / 2.0
+    fall = 0.09 if key in _CYMBALS else 0.018
+    return 0.6 * bright * np.exp(-time / fall) * _edges(time, HIT_S)
+
+
+@cache
+def _noise(count: int) -> Samples:
+    """The same noise each time, −1..1: a comparison must not differ by chance."""
+    state, values = _SEED, np.empty(count)
+    for i in range(count):
+        state = (_FACTOR * state + _STEP) % _WORD
+        values[i] = state / (_WORD / 2) - 1.0
+    return values
 
 
 def _edges(time: Samples, seconds: float) -> Samples:
-    """Raised-cosine fade in and out, so that nothing clicks."""
+    """Raised-cosine fade in and out, so that nothing clicks; silence outside."""
     rise = np.clip(time / ATTACK_S, 0.0, 1.0)
     fall = np.clip((seconds - time) / RELEASE_S, 0.0, 1.0)
     shaped: Samples = (0.5 - 0.5 * np.cos(np.pi * rise)) * (0.5 - 0.5 * np.cos(np.pi * fall))

@@ -256,12 +256,13 @@ def audition(args: Namespace) -> int:
     target = Path(args.output) if args.output else path.with_suffix(".audition.wav")
     keep_inputs(args, target)
     settings, book = held(args, path)
+    heard = written = hear(path, settings)
     if args.mended:
         heard = hear_mended(path, settings, settings.choose(book), args.by_ear)
-    else:
-        heard = hear(path, settings)
-    wish = Wish(bar_range(args.bars) if args.bars else None, args.octaves_up, args.solo)
-    write_wav(target, render(heard, wish))
+    bars = bar_range(args.bars) if args.bars else None
+    wish = Wish(bars, args.octaves_up, args.solo, args.small_speakers)
+    # as loud as the file as written, so that the two can be compared
+    write_wav(target, render(heard, wish, written if args.mended else None))
     if heard.facts.decay_s is None:
         print(f"The decay of the sound is unknown; {GUESSED_T60_S:g} s was taken. State --decay.")
     print(harmless(f"Wrote {target}. {CAUTION}"))

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from basslint.audition.voices import Samples, Tone, bass_tone, chord_tone
+from basslint.audition import voices
+from basslint.audition.voices import RELEASE_S, Samples, Tone, chord_tone, drum_hit
 
 RATE = 44_100
 
@@ -17,6 +18,11 @@ def hertz_of(samples: Samples) -> float:
     k = int(power.argmax())
     a, b, c = power[k - 1 : k + 2]
     return float((k + 0.5 * (a - c) / (a - 2 * b + c)) * RATE / (8 * len(samples)))
+
+
+def bass_tone(tone: Tone, rate: int, t60: float) -> Samples:
+    seconds = tone.end - tone.start + RELEASE_S
+    return voices.bass_tone(tone, np.arange(round(seconds * rate)) / rate, t60)
 
 
 def still(pitch: float) -> Tone:
@@ -62,6 +68,37 @@ def test_a_slide_is_phase_continuous_and_nothing_clicks() -> None:
     assert hertz_of(after) == pytest.approx(110.0, rel=0.002)
 
 
+def test_a_tone_may_be_taken_up_in_its_middle() -> None:
+    """The samples of a part are those of the whole, through a slide and a bend's steps."""
+    tone = line(2.0, [0.2, 0.3, 0.9, 0.9001, 1.4], [33.0, 40.0, 40.0, 40.3, 38.0])
+    time = np.arange(2 * RATE) / RATE
+    whole = voices.bass_tone(tone, time, 3.0, small_speakers=True)
+    part = voices.bass_tone(tone, time[40_000:60_000], 3.0, small_speakers=True)
+    assert np.abs(whole[40_000:60_000] - part).max() < 1e-9
+
+
+def test_cycles_are_the_integral_of_the_frequency() -> None:
+    """The trapezoid rule on a fine grid against the closed form."""
+    tone = line(1.0, [0.1, 0.2, 0.6], [33.0, 45.0, 28.0])
+    time = np.arange(100_000) / 100_000
+    hertz = 440.0 * 2.0 ** ((tone.pitch(time) - 69.0) / 12.0)
+    run = np.concatenate(([0.0], np.cumsum((hertz[1:] + hertz[:-1]) / 2.0) / 100_000))
+    assert np.abs(tone.cycles(time) - run).max() < 1e-4
+
+
 def test_no_voice_passes_full_scale() -> None:
-    for samples in (bass_tone(still(30), RATE, 9.0), chord_tone(still(60), RATE)):
-        assert np.abs(samples).max() <= 1.0
+    time = np.arange(2 * RATE) / RATE
+    voiced = [bass_tone(still(30), RATE, 9.0), chord_tone(still(60), time, RATE)]
+    for samples in voiced + [drum_hit(key, RATE) for key in range(128)]:
+        assert 0.2 < np.abs(samples).max() <= 1.0
+
+
+def test_kick_snare_and_hat_are_told_apart() -> None:
+    """Where half of their power lies: a kick below 150 Hz, a snare above it, a hat above 5 kHz."""
+
+    def middle(key: int) -> float:
+        power = np.abs(np.fft.rfft(drum_hit(key, RATE))) ** 2
+        hertz = np.fft.rfftfreq(len(drum_hit(key, RATE)), 1 / RATE)
+        return float(hertz[np.searchsorted(np.cumsum(power), power.sum() / 2)])
+
+    assert middle(36) < 150 < middle(38) < 5000 < middle(42)

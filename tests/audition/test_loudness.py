@@ -1,0 +1,63 @@
+"""Loudness and true peak against the figures of ITU-R BS.1770-4, and against other hands."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from basslint.audition.loudness import k_filters, limited, loudness, true_peak
+
+RATE = 44_100
+
+
+def sine(hertz: float, seconds: float, level: float = 1.0, rate: int = RATE) -> np.ndarray:
+    return level * np.sin(2 * np.pi * hertz * np.arange(round(seconds * rate)) / rate)
+
+
+def test_the_filters_are_those_of_the_standard() -> None:
+    """ITU-R BS.1770-4, tables 1 and 2: coefficients at 48 kHz."""
+    (b, a), (hb, ha) = k_filters(48_000)
+    assert b == pytest.approx((1.53512485958697, -2.69169618940638, 1.19839281085285), abs=1e-8)
+    assert a == pytest.approx((1.0, -1.69065929318241, 0.73248077421585), abs=1e-8)
+    assert hb == (1.0, -2.0, 1.0)
+    assert ha == pytest.approx((1.0, -1.99004745483398, 0.99007225036621), abs=1e-8)
+
+
+@pytest.mark.parametrize("rate", [44_100, 48_000])
+def test_a_sine_at_full_scale_measures_minus_three(rate: int) -> None:
+    """BS.1770-4, annex 1: a 997 Hz sine at 0 dBFS in one front channel measures −3.01 LKFS."""
+    assert loudness(sine(997, 5, rate=rate), rate) == pytest.approx(-3.01, abs=0.02)
+
+
+@pytest.mark.parametrize("hertz", [40, 60, 110, 440, 3000])
+def test_other_hands_measure_the_same(hertz: float) -> None:
+    import pyloudnorm
+
+    samples = sine(hertz, 4, 0.3)
+    samples[RATE : 2 * RATE] *= 0.01  # a stretch for the gates
+    by_others = pyloudnorm.Meter(RATE, filter_class="DeMan").integrated_loudness(samples)
+    assert loudness(samples, RATE) == pytest.approx(by_others, abs=0.1)
+
+
+def test_silence_has_no_loudness() -> None:
+    assert loudness(np.zeros(RATE), RATE) == -np.inf
+    assert loudness(np.zeros(0), RATE) == -np.inf
+
+
+def test_a_peak_between_samples_is_seen() -> None:
+    """A sine at a quarter of the rate, struck at 45 degrees, peaks √2 above its samples."""
+    samples = np.sin(np.pi / 2 * np.arange(2000) + np.pi / 4) * np.hanning(2000)
+    assert np.abs(samples).max() == pytest.approx(0.7071, abs=1e-3)
+    assert true_peak(samples) == pytest.approx(1.0, abs=0.01)
+
+
+def test_the_limiter_holds_its_ceiling_and_leaves_the_rest() -> None:
+    samples = sine(50, 2, 0.2)
+    samples[RATE : RATE + 400] += 2.0 * np.hanning(400)
+    ceiling = 10 ** (-1 / 20)
+    held = limited(samples, ceiling, RATE)
+    assert true_peak(held) <= ceiling * 1.001
+    away = np.r_[0 : RATE - 1000, RATE + 1500 : 2 * RATE]
+    assert np.abs(held[away] - samples[away]).max() < 1e-9
+    assert held.max() > 0.95 * ceiling, "no lower than it must"
+    assert limited(sine(50, 1, 0.2), ceiling, RATE) == pytest.approx(sine(50, 1, 0.2))
