@@ -13,12 +13,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.errors import TooLarge
-from basslint.smf.scan import META, Scan
+from basslint.smf.scan import Scan
 from basslint.song.events import NEVER, Changes, Marker, Notes, Part
+from basslint.song.metas import Names, read_metas
 from basslint.song.pairing import pair_notes
 from basslint.song.timing import BarGrid, TempoMap, bar_grid, grid_size
 from basslint.util.columns import order_of
-from basslint.util.text import visible
 
 __all__ = ["NEVER", "Changes", "Marker", "Notes", "Part", "Song", "build"]
 
@@ -28,11 +28,6 @@ if TYPE_CHECKING:
     import pretty_midi
 
 
-_NAME, _INSTRUMENT, _MARKER, _CUE, _PREFIX = 0x03, 0x04, 0x06, 0x07, 0x20
-_TEMPO, _METER, _KEY = 0x51, 0x58, 0x59
-_READ = np.zeros(128, dtype=bool)  # types of meta events that are looked into
-_READ[[_NAME, _INSTRUMENT, _MARKER, _CUE, _PREFIX, _TEMPO, _METER, _KEY]] = True
-_MOST_BYTES = 4096  # of a text that are looked at; what is shown is shorter
 _MOST_WARNINGS = 50
 
 
@@ -82,7 +77,7 @@ def build(scan: Scan, max_bars: int | None = None) -> Song:
     max_bars = limits.max_bars if max_bars is None else max_bars
     warnings = list(scan.warnings)
     end_tick = max((int(t.tick[-1]) for t in scan.tracks if len(t)), default=0)
-    tempo, meter, markers, names = _read_metas(scan, warnings)
+    tempo, meter, markers, names = read_metas(scan, warnings)
     bars, beats = grid_size(end_tick, meter, scan.division)
     if bars > max_bars or beats > limits.max_beats:
         raise TooLarge(
@@ -115,82 +110,6 @@ def _summed_up(warnings: list[str]) -> tuple[str, ...]:
     if more <= 0:
         return tuple(warnings)
     return (*warnings[:_MOST_WARNINGS], f"There were {more:,} more warnings like these.")
-
-
-@dataclass(slots=True)
-class _Names:
-    """What the file calls its tracks and channels; the first name of each counts."""
-
-    track: dict[int, str]
-    channel: dict[tuple[int, int], str]
-
-    def name_track(self, track: int, name: bytes, longest: int) -> None:
-        if track not in self.track:
-            self.track[track] = visible(name, longest)
-
-    def name_channel(self, track: int, channel: int, name: bytes, longest: int) -> None:
-        if (track, channel) not in self.channel:
-            self.channel[track, channel] = visible(name, longest)
-
-
-def _read_metas(
-    scan: Scan, warnings: list[str]
-) -> tuple[TempoMap, list[tuple[int, int, int]], tuple[Marker, ...], _Names]:
-    """Read tempo, meter, markers and names from every track (not only the first)."""
-    tempo: list[tuple[int, int]] = []
-    meter: list[tuple[int, int, int]] = []
-    markers: list[Marker] = []
-    names = _Names({}, {})
-    limits, left_out = scan.limits, 0
-    for track in scan.tracks:
-        prefix: int | None = None
-        rows = np.flatnonzero(track.status == META)
-        rows = rows[_READ[track.data1[rows]]]
-        for row, tick, kind, begin, stop in zip(
-            rows.tolist(),
-            *(c[rows].tolist() for c in (track.tick, track.data1, track.payload_at, track.stop)),
-            strict=True,
-        ):
-            body = scan.data[begin : min(stop, begin + _MOST_BYTES)]
-            wrong = None
-            if kind == _TEMPO:
-                usec = int.from_bytes(body[:3], "big")
-                if len(body) < 3 or usec == 0:
-                    wrong = "tempo that is no tempo"
-                else:
-                    tempo.append((tick, usec))
-            elif kind == _METER:
-                if len(body) < 2 or body[0] == 0 or body[1] > 6:
-                    wrong = "time signature that is none"
-                else:
-                    meter.append((tick, body[0], 1 << body[1]))
-            elif kind == _KEY:
-                sharps = int.from_bytes(body[:1], signed=True)
-                if len(body) < 2 or not -7 <= sharps <= 7 or body[1] > 1:
-                    wrong = "key signature that is none"
-            elif kind in (_MARKER, _CUE):
-                if len(markers) < limits.max_markers:
-                    markers.append(Marker(tick, visible(body, limits.max_text)))
-                else:
-                    left_out += 1
-            elif kind == _PREFIX and body:
-                prefix = body[0] & 0x0F
-            elif kind in (_NAME, _INSTRUMENT) and body.strip():
-                if prefix is not None:
-                    names.name_channel(track.index, prefix + 1, body, limits.max_text)
-                elif kind == _NAME or track.index not in names.track:
-                    names.name_track(track.index, body, limits.max_text)
-            if wrong:
-                where = f"track {track.index}, byte {scan.base + int(track.at[row])}"
-                warnings.append(f"A {wrong} was ignored ({where}).")
-    if left_out:
-        warnings.append(f"Only the first {limits.max_markers:,} markers were read.")
-    tempo.sort(key=lambda t: t[0])
-    meter.sort(key=lambda m: m[0])
-    markers.sort(key=lambda m: m.tick)
-    ticks = np.array([t[0] for t in tempo], dtype=np.int64)
-    usecs = np.array([t[1] for t in tempo], dtype=np.int64)
-    return TempoMap.of(ticks, usecs, scan.division), meter, tuple(markers), names
 
 
 def _read_channels(scan: Scan, end_tick: int, warnings: list[str]) -> tuple[Notes, Changes]:
@@ -234,7 +153,7 @@ def _read_channels(scan: Scan, end_tick: int, warnings: list[str]) -> tuple[Note
 
 
 def _find_parts(
-    scan: Scan, notes: Notes, changes: Changes, names: _Names
+    scan: Scan, notes: Notes, changes: Changes, names: Names
 ) -> tuple[tuple[Part, ...], NDArray[np.int32]]:
     """Number the (track, channel) pairs that have notes, in order of track and channel."""
     number_of = np.bincount(notes.part, minlength=16 * len(scan.tracks))  # notes of each voice

@@ -11,11 +11,11 @@ from math import inf, nextafter
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from basslint.smf.scan import META
 from basslint.song.arrangement import Song
-from basslint.song.bends import hear_bends
+from basslint.song.bends import HALF, BendCurve, hear_bends
+from basslint.song.metas import KEY_SIGNATURE, key_signature
 from basslint.song.ranges import (
     CONTROLLER,
     PARAMETER_CONTROLLERS,
@@ -24,14 +24,13 @@ from basslint.song.ranges import (
     heard_by,
 )
 from basslint.theory.general_midi import DRUM_CHANNEL
+from basslint.theory.scales import MODE_STEPS
 
 if TYPE_CHECKING:
     import pretty_midi
 
-_KEY_SIGNATURE = 0x59
 _SEMITONES_TOP = 127
-# Major tonic of each count of sharps (negative: flats), circle of fifths; RP-001 counts −7..7.
-_FIFTH = 7
+_FIFTH = 7  # semitones from the major tonic of a count of sharps to that of one more
 
 
 def to_pretty_midi(song: Song) -> pretty_midi.PrettyMIDI:
@@ -50,53 +49,55 @@ def to_pretty_midi(song: Song) -> pretty_midi.PrettyMIDI:
     import pretty_midi
 
     result = pretty_midi.PrettyMIDI(resolution=song.division)
+    _tempo(song, result)
+    _texts_and_signatures(song, result)
+    bent = hear_bends(song, tuple(range(len(song.parts))), None)
+    ranges = hear_ranges(song, tuple(bent))
+    for index, part in enumerate(song.parts):
+        drums = part.channel == DRUM_CHANNEL
+        instrument = pretty_midi.Instrument(part.program or 0, drums, part.name)
+        instrument.notes = _notes(song, index)
+        _controllers(song, index, instrument)
+        if index in bent:
+            _bends(song, instrument, bent[index])
+            for step in ranges[index].steps:
+                _range(song, instrument, step)
+        result.instruments.append(instrument)
+    return result
+
+
+def _tempo(song: Song, result: pretty_midi.PrettyMIDI) -> None:
+    """Give the tempo map of all tracks to ``result``, which reads that of the first alone."""
     result._tick_scales = [
         (tick, _scale(usec, song.division))
         for tick, usec in zip(song.tempo.tick.tolist(), song.tempo.usec.tolist(), strict=True)
     ]
     result._update_tick_to_time(song.end_tick + 1)
     result.tick_to_time(song.end_tick)  # raises where the song is too long for pretty_midi
-    times = song.tempo.seconds
-    for tick, numerator, denominator in zip(
-        song.grid.change_tick.tolist(),
-        song.grid.change_numerator.tolist(),
-        song.grid.change_denominator.tolist(),
-        strict=True,
-    ):
-        meter = pretty_midi.TimeSignature(numerator, denominator, times(tick))
-        result.time_signature_changes.append(meter)
-    for tick, number in _key_signatures(song):
-        result.key_signature_changes.append(pretty_midi.KeySignature(number, times(tick)))
+
+
+def _texts_and_signatures(song: Song, result: pretty_midi.PrettyMIDI) -> None:
+    """Give the meters, key signatures and markers to ``result``."""
+    import pretty_midi
+
+    times, grid = song.tempo.seconds, song.grid
+    columns = (grid.change_tick, grid.change_numerator, grid.change_denominator)
+    result.time_signature_changes += [
+        pretty_midi.TimeSignature(numerator, denominator, times(tick))
+        for tick, numerator, denominator in zip(*(c.tolist() for c in columns), strict=True)
+    ]
+    result.key_signature_changes += [
+        pretty_midi.KeySignature(number, times(tick)) for tick, number in _key_signatures(song)
+    ]
     result.text_events = [pretty_midi.Text(m.text, times(m.tick)) for m in song.markers]
-    bent = hear_bends(song, tuple(range(len(song.parts))), None)
-    ranges = hear_ranges(song, tuple(bent))
-    for index, part in enumerate(song.parts):
-        instrument = pretty_midi.Instrument(
-            part.program or 0, part.channel == DRUM_CHANNEL, part.name
-        )
-        notes = song.notes_of(index)
-        instrument.notes = [
-            pretty_midi.Note(velocity, pitch, start, end)
-            for velocity, pitch, start, end in zip(
-                notes.velocity.tolist(),
-                notes.pitch.tolist(),
-                times(notes.start).tolist(),
-                times(notes.end).tolist(),
-                strict=True,
-            )
-        ]
-        _controllers(song, index, instrument)
-        if index in bent:
-            curve = bent[index]
-            steps = ranges[index].steps
-            raw = curve.semitones / np.where(curve.range > 0, curve.range, 1.0) * 8192
-            value = np.clip(np.rint(raw), -8192, 8191)
-            moved = (curve.row >= 0) | (np.diff(value, prepend=0.0) != 0)
-            _bends(song, instrument, curve.tick[moved], value[moved])
-            for step in steps:
-                _range(song, instrument, step)
-        result.instruments.append(instrument)
-    return result
+
+
+def _notes(song: Song, index: int) -> list[pretty_midi.Note]:
+    import pretty_midi
+
+    notes, times = song.notes_of(index), song.tempo.seconds
+    columns = (notes.velocity, notes.pitch, times(notes.start), times(notes.end))
+    return [pretty_midi.Note(*row) for row in zip(*(c.tolist() for c in columns), strict=True)]
 
 
 def _scale(usec: int, division: int) -> float:
@@ -111,13 +112,14 @@ def _key_signatures(song: Song) -> list[tuple[int, int]]:
     """(tick, pretty_midi key number) of every key signature: major tonics 0–11, minor 12–23."""
     found: list[tuple[int, int]] = []
     for track in song.scan.tracks:
-        rows = np.flatnonzero((track.status == META) & (track.data1 == _KEY_SIGNATURE))
+        rows = np.flatnonzero((track.status == META) & (track.data1 == KEY_SIGNATURE))
         for row in rows.tolist():
             body = song.scan.data[int(track.payload_at[row]) : int(track.stop[row])]
-            sharps = int.from_bytes(body[:1], signed=True)
-            if len(body) == 2 and -7 <= sharps <= 7 and body[1] <= 1:
-                tonic = (sharps * _FIFTH + (9 if body[1] else 0)) % 12
-                found.append((int(track.tick[row]), tonic + 12 * body[1]))
+            signature = key_signature(body)
+            if signature is not None:
+                sharps, minor = signature
+                tonic = (sharps * _FIFTH + MODE_STEPS["minor" if minor else "major"]) % 12
+                found.append((int(track.tick[row]), tonic + 12 * minor))
     return sorted(found)
 
 
@@ -140,15 +142,14 @@ def _controllers(song: Song, index: int, instrument: pretty_midi.Instrument) -> 
     ]
 
 
-def _bends(
-    song: Song,
-    instrument: pretty_midi.Instrument,
-    tick: NDArray[np.int64],
-    value: NDArray[np.float64],
-) -> None:
+def _bends(song: Song, instrument: pretty_midi.Instrument, curve: BendCurve) -> None:
     """Add the bend events; of one tick the last, since pretty_midi sorts them by value."""
     import pretty_midi
 
+    raw = curve.semitones / np.where(curve.range > 0, curve.range, 1.0) * HALF
+    value = np.clip(np.rint(raw), -HALF, HALF - 1)
+    moved = (curve.row >= 0) | (np.diff(value, prepend=0.0) != 0)
+    tick, value = curve.tick[moved], value[moved]
     last = np.append(tick[1:] != tick[:-1], True)[: len(tick)]
     instrument.pitch_bends = [
         pretty_midi.PitchBend(int(v), t)

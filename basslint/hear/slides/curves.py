@@ -7,6 +7,7 @@ is what is heard while the note sounds, and where the motion was bound for when 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +21,11 @@ RETURNED = 0.25  # semitones: as near as this to where it began, a motion has co
 SIDE_SHARE = 0.65  # of the largest swing: smaller swings before and after it are a wobble
 CURVED = 0.1  # of its height off the straight line: more makes a ramp a curve
 
-SHAPES = ("glide", "ramp", "curve", "jump", "return", "turn", "wobble")
+_SWINGS = 3  # larger swings from which on a small motion is vibrato
+_WOBBLE_RUNS = 2  # smaller swings before or after the largest from which on they are a wobble
+_EVEN = 1.5  # event spacings: a bend event this close before a ramp is its first
+
+Shape = Literal["glide", "ramp", "curve", "jump", "return", "turn", "wobble"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,14 +33,14 @@ class Gesture:
     """One pitch-bend slide under one note.
 
     ``start``, ``land`` ticks; ``origin``, ``target`` semitones off the note's own pitch; ``shape``
-    one of `SHAPES`; ``first``, ``last``: rows of the bend curve that begin and end it.
+    a `Shape`; ``first``, ``last``: rows of the bend curve that begin and end it.
     """
 
     start: int
     land: int
     origin: float
     target: float
-    shape: str
+    shape: Shape
     first: int
     last: int
 
@@ -58,12 +63,58 @@ def read_gesture(
     where it stands one event spacing before it. None where nothing is heard to slide.
     """
     tick, before, after = steps.tick, steps.before, steps.after
-    start, end = note
+    runs = _audible_runs(steps, lo, hi, note, limit, edge)
+    if not runs:
+        return None
+    first, last = runs[0][0], runs[-1][1]
+    origin, target = float(before[first]), float(after[last])
+    if float(np.abs(after[first : last + 1] - origin).max()) < LEAST_SLIDE:
+        return None
+    heights = [abs(float(after[b] - before[a])) for a, b in runs]
+    small = min(VIBRATO, SIDE_SHARE * max(heights))
+    if max(heights) <= VIBRATO and (
+        sum(h > small for h in heights) >= _SWINGS or abs(target - origin) < RETURNED
+    ):
+        return None
+    ahead = next(i for i, h in enumerate(heights) if h > small)
+    behind = next(i for i, h in enumerate(reversed(heights)) if h > small)
+    if behind >= _WOBBLE_RUNS:  # it arrives, then wobbles about where it landed
+        landed = runs[-1 - behind][1]
+        target = _middle(after[landed : last + 1])
+        runs, last = runs[:-behind], landed
+    if ahead >= _WOBBLE_RUNS:  # it wobbles, then leaves
+        origin = _middle(before[first : runs[ahead][0] + 1])
+        runs, first = runs[ahead:], runs[ahead][0]
+    begin = int(tick[first])
+    if first > lo:
+        begin = int(tick[first - 1])
+    elif previous_event is not None and last > first:
+        spacing = int(tick[first + 1] - begin)
+        begin = previous_event if begin - previous_event <= _EVEN * spacing else begin
+    return Gesture(
+        max(note[0], begin),
+        int(tick[last]),
+        origin,
+        target,
+        _shape(steps, first, last, len(runs), origin, target),
+        int(steps.at[first]),
+        int(steps.at[last]),
+    )
+
+
+def _audible_runs(
+    steps: BendSteps, lo: int, hi: int, note: tuple[int, int], limit: int, edge: int
+) -> list[tuple[int, int]]:
+    """The runs of one direction (first and last step) that are heard while a note sounds.
+
+    See `read_gesture`; empty where nothing is.
+    """
+    tick, (start, end) = steps.tick, note
     first = lo + int(np.searchsorted(tick[lo:hi], start, side="right"))
     last = lo + int(np.searchsorted(tick[lo:hi], end, side="left")) - 1
     if last < first:
-        return None
-    rising = after > before
+        return []
+    rising = steps.after > steps.before
     while last + 1 < hi and tick[last + 1] <= limit and rising[last + 1] == rising[last]:
         last += 1
     runs = _runs(rising, first, last)
@@ -71,41 +122,12 @@ def read_gesture(
         runs = runs[1:]
     if runs and tick[runs[-1][0]] >= end - edge:  # set back before the note-off
         runs = runs[:-1]
-    if not runs:
-        return None
-    first, last = runs[0][0], runs[-1][1]
-    origin = float(before[first])
-    path = after[first : last + 1]
-    if float(np.abs(path - origin).max()) < LEAST_SLIDE:
-        return None
-    heights = [abs(float(after[b] - before[a])) for a, b in runs]
-    target = float(after[last])
-    small = min(VIBRATO, SIDE_SHARE * max(heights))
-    swings = sum(h > small for h in heights)
-    if max(heights) <= VIBRATO and (swings >= 3 or abs(target - origin) < RETURNED):
-        return None
-    ahead = next(i for i, h in enumerate(heights) if h > small)
-    behind = next(i for i, h in enumerate(reversed(heights)) if h > small)
-    if behind >= 2:  # it arrives, then wobbles about where it landed
-        landed = runs[-1 - behind][1]
-        tail = after[landed : last + 1]
-        target = float(tail.max() + tail.min()) / 2.0
-        runs, last = runs[:-behind], landed
-    if ahead >= 2:  # it wobbles, then leaves
-        lead = before[first : runs[ahead][0] + 1]
-        origin = float(lead.max() + lead.min()) / 2.0
-        runs, first = runs[ahead:], runs[ahead][0]
-    begin = int(tick[first])
-    if first > lo:
-        begin = max(start, int(tick[first - 1]))
-    elif previous_event is not None and last > first:
-        spacing = int(tick[first + 1] - tick[first])
-        begin = previous_event if begin - previous_event <= 1.5 * spacing else begin
-        begin = max(start, begin)
-    shape = _shape(steps, first, last, len(runs), origin, target)
-    return Gesture(
-        begin, int(tick[last]), origin, target, shape, int(steps.at[first]), int(steps.at[last])
-    )
+    return runs
+
+
+def _middle(path: NDArray[np.float64]) -> float:
+    """Half way between the highest and the lowest of a wobble, in semitones."""
+    return float(path.max() + path.min()) / 2.0
 
 
 def _runs(rising: NDArray[np.bool_], first: int, last: int) -> list[tuple[int, int]]:
@@ -115,7 +137,9 @@ def _runs(rising: NDArray[np.bool_], first: int, last: int) -> list[tuple[int, i
     return [(a, b - 1) for a, b in zip(begins, [*begins[1:], last + 1], strict=True)]
 
 
-def _shape(steps: BendSteps, first: int, last: int, runs: int, origin: float, target: float) -> str:
+def _shape(
+    steps: BendSteps, first: int, last: int, runs: int, origin: float, target: float
+) -> Shape:
     if runs > 1:
         if abs(target - origin) >= RETURNED:
             return "turn"

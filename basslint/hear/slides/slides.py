@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.hear.slides.curves import Gesture, read_gesture
+from basslint.hear.slides.curves import Gesture, Shape, read_gesture
 from basslint.hear.slides.glides import EDGE_S, FOREVER, Glides, Voice, hear_glides, hear_voice
 from basslint.hear.slides.legato import overlaps_glide
 from basslint.song.arrangement import Song
@@ -36,7 +36,7 @@ class Slides:
     ``until`` int64 tick at which its note stops sounding; ``lands`` bool: it sounds on after that
     for long enough to be heard there (10 ms). ``level_db`` float64: how far the sound
     has fallen at landing, NaN where the decay is unknown or the slide never lands. ``shape``:
-    "glide" for notes, else one of `curves.SHAPES`. ``range_stated`` bool: the bend range was
+    "glide" for notes, else another `Shape`. ``range_stated`` bool: the bend range was
     stated (True for notes); ``bend_range`` float64 semitones, NaN for notes; ``misplaced_range``
     float64: a range that the file writes where no receiver obeys it, else NaN. ``first_change``,
     ``last_change`` int64: rows in song.changes of the bend events that begin and end it, −1 for
@@ -55,7 +55,7 @@ class Slides:
     until: NDArray[np.int64]
     lands: NDArray[np.bool_]
     level_db: NDArray[np.float64]
-    shape: tuple[str, ...]
+    shape: tuple[Shape, ...]
     range_stated: NDArray[np.bool_]
     bend_range: NDArray[np.float64]
     misplaced_range: NDArray[np.float64]
@@ -81,7 +81,7 @@ class _Row:
     target: float
     onset: int
     until: int
-    shape: str
+    shape: Shape
     stated: bool = True
     reach: float = float("nan")
     misplaced: float = float("nan")

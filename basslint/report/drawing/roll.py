@@ -74,92 +74,133 @@ class Roll:
 
 def draw_roll(chart: Chart, findings: Sequence[tuple[str, Finding]], middle_c: int) -> Roll:
     """Lay out a chart with findings (anchor, finding)."""
-    song, roles = chart.song, chart.parts.role
-    end = int(song.grid.start[-1])
+    song = chart.song
     drums = np.isin(song.notes.part, chart.parts.drums)
-    pitched = song.notes.take(~drums)
+    pitched, hits = song.notes.take(~drums), song.notes.take(drums)
     top = int(pitched.pitch.max(initial=60)) + 1
     low = int(pitched.pitch.min(initial=36)) - 1
-    scale = UNITS / max(end, 1)
-    layers = []
-    for role in ("harmony", "other", "melody", "bass"):
-        parts = [i for i, r in enumerate(roles) if r == role]
-        notes = pitched.take(np.isin(pitched.part, parts))
-        if len(notes):
-            layers.append(Layer(role, _path(notes, top - notes.pitch.astype(np.int64), scale)))
-    hits = song.notes.take(drums)
+    clock = _Clock(max(int(song.grid.start[-1]), 1), song.grid.start.tolist())
     keys, lane = np.unique(hits.pitch, return_inverse=True)
-    starts = song.grid.start
-
-    def span(start: int, stop: int, text: str, title: str = "") -> Span:
-        left = 100 * start / max(end, 1)
-        return Span(round(left, 4), round(100 * stop / max(end, 1) - left, 4), text, title or text)
-
-    def bar_span(first: int, last: int, text: str, title: str) -> Span:
-        return span(int(starts[first]), int(starts[min(last, song.grid.bars)]), text, title)
-
-    phrases, fills, roots, heard = chart.phrases, chart.fills, chart.roots, chart.keys
+    names = ((top - p, pitch_name(p, middle_c=middle_c)) for p in range(low, top) if p % 12 == 0)
     return Roll(
         bars=song.grid.bars,
         rows=top - low + 1,
-        names=tuple(
-            (top - p, pitch_name(p, middle_c=middle_c)) for p in range(low, top) if p % 12 == 0
+        names=tuple(names),
+        ruler=tuple(clock.bars(bar, bar + 1, str(bar + 1)) for bar in range(song.grid.bars)),
+        lines="".join(
+            f"M{round(tick * clock.scale)} 0V{top - low + 1}" for tick in clock.lines[:-1]
         ),
-        ruler=tuple(
-            span(int(starts[b]), int(starts[b + 1]), str(b + 1)) for b in range(song.grid.bars)
-        ),
-        lines="".join(f"M{round(int(t) * scale)} 0V{top - low + 1}" for t in starts[:-1]),
-        roots=tuple(
-            span(
-                int(roots.start[i]),
-                int(roots.end[i]),
-                marks.chord_name(
-                    int(roots.root[i]),
-                    QUALITIES[int(roots.quality[i])],
-                    chart.spelling_at(int(roots.start[i])),
-                ),
-                f"{marks.percent(float(roots.certainty[i]))} sure",
-            )
-            for i in range(len(roots.start))
-        ),
-        keys=tuple(
-            span(
-                int(heard.start[i]),
-                int(heard.end[i]),
-                key_name(int(heard.tonic[i]), heard.mode[i]),
-                f"{marks.percent(float(heard.certainty[i]))} sure",
-            )
-            for i in range(len(heard.start))
-        ),
-        phrases=tuple(
-            bar_span(int(phrases.start_bar[i]), int(phrases.end_bar[i]), phrases.label[i],
-                     f"phrase {phrases.label[i]}: {phrases.why[i]}")
-            for i in range(len(phrases.start_bar))
-        ),
-        fills=tuple(
-            span(int(fills.start[i]), int(fills.end[i]), marks.FILL.sign,
-                 f"{int(fills.hits[i])} hits, {fills.grid[i]}, {fills.velocity[i]}")
-            for i in range(len(fills.start))
-        ),
-        layers=tuple(layers),
-        drums=_path(hits, lane.astype(np.int64), scale, thin=True),
+        roots=_roots(chart, clock),
+        keys=_keys(chart, clock),
+        phrases=_phrases(chart, clock),
+        fills=_fills(chart, clock),
+        layers=_layers(chart, pitched, top, clock),
+        drums=_path(hits, lane.astype(np.int64), clock.scale, thin=True),
         drum_rows=len(keys),
-        spots=tuple(
-            Spot(
-                ident,
-                f.level,
-                *_place(f.where.tick, f.where.end_tick, end),
-                top - f.pitch if f.pitch is not None and low <= f.pitch <= top else 0,
-                f"{f.level}, bar {f.where.bar}, beat {marks.number(f.where.beat)}: {f.message}",
-            )
-            for ident, f in findings
-        ),
-    )  # fmt: skip
+        spots=tuple(_spot(ident, f, low, top, clock) for ident, f in findings),
+    )
 
 
-def _place(start: int, stop: int, end: int) -> tuple[float, float]:
-    left = 100 * start / max(end, 1)
-    return round(left, 4), round(max(100 * (stop - start) / max(end, 1), _LEAST_SHARE), 4)
+@dataclass(frozen=True, slots=True)
+class _Clock:
+    """Where ticks lie in the drawing: ``end`` of the song, ``lines`` of its bars, in ticks."""
+
+    end: int
+    lines: list[int]
+
+    @property
+    def scale(self) -> float:
+        """Horizontal units a tick."""
+        return UNITS / self.end
+
+    def percent(self, ticks: int) -> float:
+        """A time as a share of the song."""
+        return 100 * ticks / self.end
+
+    def span(self, start: int, stop: int, text: str, title: str = "") -> Span:
+        """A labelled stretch between two ticks."""
+        left = self.percent(start)
+        return Span(round(left, 4), round(self.percent(stop) - left, 4), text, title or text)
+
+    def bars(self, first: int, after: int, text: str, title: str = "") -> Span:
+        """A labelled stretch of bars from 0, ``after`` the last."""
+        last = len(self.lines) - 1
+        return self.span(self.lines[first], self.lines[min(after, last)], text, title)
+
+
+def _roots(chart: Chart, clock: _Clock) -> tuple[Span, ...]:
+    roots, spans = chart.roots, []
+    for start, end, root, quality, sure in zip(
+        *(c.tolist() for c in (roots.start, roots.end, roots.root, roots.quality, roots.certainty)),
+        strict=True,
+    ):
+        name = marks.chord_name(root, QUALITIES[quality], chart.spelling_at(start))
+        spans.append(clock.span(start, end, name, f"{marks.percent(sure)} sure"))
+    return tuple(spans)
+
+
+def _keys(chart: Chart, clock: _Clock) -> tuple[Span, ...]:
+    keys, spans = chart.keys, []
+    for start, end, tonic, mode, sure in zip(
+        *(c.tolist() for c in (keys.start, keys.end, keys.tonic)),
+        keys.mode,
+        keys.certainty.tolist(),
+        strict=True,
+    ):
+        title = f"{marks.percent(sure)} sure"
+        spans.append(clock.span(start, end, key_name(tonic, mode), title))
+    return tuple(spans)
+
+
+def _phrases(chart: Chart, clock: _Clock) -> tuple[Span, ...]:
+    phrases = chart.phrases
+    return tuple(
+        clock.bars(first, after, label, f"phrase {label}: {why}")
+        for first, after, label, why in zip(
+            phrases.start_bar.tolist(),
+            phrases.end_bar.tolist(),
+            phrases.label,
+            phrases.why,
+            strict=True,
+        )
+    )
+
+
+def _fills(chart: Chart, clock: _Clock) -> tuple[Span, ...]:
+    fills = chart.fills
+    return tuple(
+        clock.span(start, end, marks.FILL.sign, f"{hits} hits, {grid}, {velocity}")
+        for start, end, hits, grid, velocity in zip(
+            *(c.tolist() for c in (fills.start, fills.end, fills.hits)),
+            fills.grid,
+            fills.velocity,
+            strict=True,
+        )
+    )
+
+
+def _layers(chart: Chart, pitched: Notes, top: int, clock: _Clock) -> tuple[Layer, ...]:
+    """The notes of each role but the drums, the bass last: it is drawn over the others."""
+    layers = []
+    for role in ("harmony", "other", "melody", "bass"):
+        parts = [i for i, r in enumerate(chart.parts.role) if r == role]
+        notes = pitched.take(np.isin(pitched.part, parts))
+        if len(notes):
+            path = _path(notes, top - notes.pitch.astype(np.int64), clock.scale)
+            layers.append(Layer(role, path))
+    return tuple(layers)
+
+
+def _spot(ident: str, f: Finding, low: int, top: int, clock: _Clock) -> Spot:
+    width = max(clock.percent(f.where.end_tick - f.where.tick), _LEAST_SHARE)
+    return Spot(
+        ident,
+        f.level,
+        round(clock.percent(f.where.tick), 4),
+        round(width, 4),
+        top - f.pitch if f.pitch is not None and low <= f.pitch <= top else 0,
+        f"{f.level}, bar {f.where.bar}, beat {marks.number(f.where.beat)}: {f.message}",
+    )
 
 
 def _path(notes: Notes, row: NDArray[np.int64], scale: float, thin: bool = False) -> str:

@@ -1,0 +1,65 @@
+"""Where in a page does what stand? Finds the line of a complaint, and reads texts and tables."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from basslint.errors import RuleError
+from basslint.util.text import visible
+
+CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
+
+
+@dataclass(frozen=True, slots=True)
+class PageSource:
+    """A page, or a section of it from line ``begin`` on: finds a key's line and complains."""
+
+    path: str
+    lines: list[str]
+    begin: int
+
+    def section(self, name: str, nth: int = 0) -> PageSource:
+        """The page from its table ``[name]``, or its nth ``[[name]]``, on."""
+        head = re.compile(rf"\s*(\[{{1,2}}\s*{name}\s*\]|{name}\s*=)")
+        heads = [i for i, line in enumerate(self.lines) if head.match(line)]
+        return PageSource(self.path, self.lines, heads[nth]) if nth < len(heads) else self
+
+    def wrong(self, key: str, what: str, advice: str = "") -> RuleError:
+        """The complaint about a key, with the first line at which it stands in this section."""
+        pattern = re.compile(rf"(^|[\s{{,\"'\[.]){re.escape(key)}\b")
+        line = next(
+            (i for i, x in enumerate(self.lines) if i >= self.begin and pattern.search(x)),
+            self.begin,
+        )
+        # keys and values of a stranger's page may hold anything, escapes of a terminal among it
+        what = visible(what, 300)
+        return RuleError(f"{self.path}, line {line + 2}: {what}", advice or "Mend the line.")
+
+    def text(self, head: Mapping[str, Any], key: str) -> str:
+        """A text of one line. Raises `RuleError` where a key holds something else."""
+        value = head.get(key)
+        if not isinstance(value, str) or not value.strip():
+            raise self.wrong(key, f"`{key}` must be a text.", f'Write {key} = "…".')
+        if "\n" in value or CONTROL.search(value):
+            raise self.wrong(key, f"`{key}` must be one line of plain text.")
+        return value
+
+    def tables(self, head: Mapping[str, Any], key: str) -> list[Mapping[str, Any]]:
+        """All ``[[key]]`` tables. Raises `RuleError` where a key holds something else."""
+        entries = head.get(key, [])
+        entries = entries if isinstance(entries, list) else [entries]
+        if not all(isinstance(e, dict) for e in entries):
+            raise self.wrong(key, f"`{key}` must be a table.", f"Write [[{key}]] above its lines.")
+        return entries
+
+
+def shown(value: Any) -> str:
+    """A value of a stranger's page as it may stand in a message."""
+    try:
+        text = f"“{value}”" if isinstance(value, str) else repr(value)
+    except (ValueError, RecursionError):  # numbers of thousands of digits
+        return "what is written"
+    return text if len(text) <= 60 else text[:59] + "…"
