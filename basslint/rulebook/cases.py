@@ -76,7 +76,7 @@ def _case(
         for key, value in entry.items()
         if key not in _WORDS_OF_A_CASE
     )
-    if not conditions:
+    if not conditions and not shared:
         raise page.wrong("when", "a `when` must name at least one reading.")
     for twice in (c.reading for c in conditions if c.reading in asked):
         raise page.wrong(

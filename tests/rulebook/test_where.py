@@ -1,0 +1,98 @@
+"""Conditions that a page states once, in ``[where]``, hold for every ``[[when]]``."""
+
+from __future__ import annotations
+
+import pytest
+from beats import judged
+
+from basslint.errors import RuleError
+from basslint.rulebook.loader import Rule, parse_page
+
+PAGE = """\
++++
+name = "low-and-foreign"
+level = "warning"
+judges = "bass-note"
+summary = "A bass note lies below F1 and is no tone of its chord"
+message = "{note_name} lies below {lowest_hz} Hz."
+
+[[parameter]]
+name = "lowest_hz"
+default = 43.0
+unit = "Hz"
+reason = "F1, the lowest note that this room carries"
+
+[where]
+frequency = { below = "lowest_hz" }
+in_chord = false
+
+[[when]]
+length = { above = "lowest_hz" }
+level = "error"
+
+[[when]]
+in_scale = false
+level = "note"
++++
+## What you hear
+"""
+OWN = PAGE[PAGE.index("[[when]]") : PAGE.index("+++\n##")]
+
+
+def parse(text: str) -> Rule:
+    return parse_page(text, "house/page.md", "house", "house")
+
+
+def test_every_case_has_the_shared_conditions_before_its_own() -> None:
+    rule = parse(PAGE)
+    asked = [[condition.reading for condition in case.conditions] for case in rule.cases]
+    assert asked == [
+        ["frequency", "in_chord", "length"],
+        ["frequency", "in_chord", "in_scale"],
+    ]
+    assert [case.level for case in rule.cases] == ["error", "note"]
+
+
+def test_a_page_with_shared_conditions_is_the_page_that_repeats_them() -> None:
+    where = PAGE[PAGE.index("[where]") : PAGE.index("[[when]]")]
+    conditions = where.removeprefix("[where]\n").rstrip() + "\n"
+    repeated = PAGE.replace(where, "").replace("[[when]]\n", f"[[when]]\n{conditions}")
+    assert repeated.count("in_chord") == 2
+    assert parse(repeated).cases == parse(PAGE).cases
+
+
+def test_a_case_may_add_no_condition_of_its_own() -> None:
+    rule = parse(PAGE.replace(OWN, '[[when]]\nlevel = "note"\n'))
+    assert [c.reading for c in rule.cases[0].conditions] == ["frequency", "in_chord"]
+
+
+def test_what_lies_outside_the_shared_conditions_is_not_flagged() -> None:
+    """E1 lies below F1 and is no tone of C; C1 lies as low and is its root."""
+    rule = parse(PAGE.replace(OWN, "[[when]]\nin_scale = true\n"))
+    found = judged("tempo 100\nkey C major\nkeys | C4+E4+G4:4 |*2\nsub | D1:4 | C1:4 |", [rule])
+    assert [(f.rule, f.where.bar) for f in found.findings] == [("low-and-foreign", 1)]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "at", "words"),
+    [
+        ("in_scale = false", "in_chord = true", 23, "[where] asks `in_chord` already"),
+        ("in_chord = false", "in_cord = false", 16, "no reading `in_cord`"),
+        ("in_chord = false", 'level = "note"', 16, "`level` is no condition"),
+        ('frequency = { below = "lowest_hz" }\nin_chord = false\n', "", 14, "hold conditions"),
+    ],
+)
+def test_a_fault_names_its_line(old: str, new: str, at: int, words: str) -> None:
+    with pytest.raises(RuleError) as fault:
+        parse(PAGE.replace(old, new))
+    assert words in fault.value.message
+    assert f"house/page.md, line {at}:" in fault.value.message
+
+
+def test_where_must_be_a_table() -> None:
+    text = PAGE.replace("[where]\n", "").replace('frequency = { below = "lowest_hz" }\n', "", 1)
+    text = text.replace("[[parameter]]", "where = 3\n\n[[parameter]]").replace(
+        "in_chord = false\n", ""
+    )
+    with pytest.raises(RuleError, match="`where` must hold conditions"):
+        parse(text)
