@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 
 import numpy as np
@@ -14,6 +15,9 @@ from basslint.readings.base import once_per_chart
 from basslint.readings.kick_feel import first_with_feel
 from basslint.theory.names import pitch_name
 from basslint.theory.tuning import frequency
+
+_WRITTEN_LOW = 1 / 3  # share of a part below what systems sound: it is written low as a whole …
+_FEWEST_LOW = 3  # … and so many notes: fewer are slips
 
 
 def _by_octaves(chart: Chart, row: int, way: int, fits: float) -> Fix | None:
@@ -58,8 +62,29 @@ def _registers(chart: Chart) -> dict[int, tuple[float, list[int]]]:
     does="moves the note up to the octave above the page's lowest_hz that its part plays most",
 )
 def octave_up(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """By ear: the line's shape changes."""
-    return _by_octaves(chart, row, 1, parameters.get("lowest_hz", 0.0))
+    """By ear: the line's shape changes. A part of which a third is too low moves as a whole."""
+    lowest = parameters.get("lowest_hz", 0.0)
+    return _whole_part_up(chart, row, lowest) or _by_octaves(chart, row, 1, lowest)
+
+
+def _whole_part_up(chart: Chart, row: int, lowest_hz: float) -> Fix | None:
+    """All of a note's part so many octaves up as bring its middle tone above ``lowest_hz``."""
+    mine = np.flatnonzero(chart.bass.part == chart.bass.part[row])
+    hertz = [frequency(p) for p in chart.bass.pitch[mine].tolist()]
+    low = sum(f < lowest_hz for f in hertz)
+    if low < max(_FEWEST_LOW, _WRITTEN_LOW * len(hertz)):
+        return None
+    octaves = max(1, math.ceil(math.log2(lowest_hz / float(np.median(hertz)))))
+    written = chart.song.notes.pitch[chart.bass_rows[mine]]
+    if int(written.max()) + 12 * octaves > HIGHEST:
+        return None
+    edits = tuple(
+        repitch(chart, note, int(chart.song.notes.pitch[note]) + 12 * octaves)
+        for note in chart.bass_rows[mine].tolist()
+    )
+    name = chart.song.parts[int(chart.bass.part[row])].name
+    far = "an octave" if octaves == 1 else f"{octaves} octaves"
+    return Fix(f"Move all of {name} {far} up", "by-ear", edits)
 
 
 @fixer(

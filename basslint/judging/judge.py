@@ -16,8 +16,9 @@ from numpy.typing import NDArray
 from basslint.errors import BasslintError
 from basslint.hear.chart import Chart
 from basslint.judging.fingerprint import numbered
-from basslint.judging.messages import finding_of
+from basslint.judging.messages import finding_of, message_of
 from basslint.judging.results import Finding, Unjudged
+from basslint.judging.together import told_together
 from basslint.readings.base import Column, Rows
 from basslint.readings.columns import Columns
 from basslint.readings.needs import FACTS
@@ -85,9 +86,7 @@ def judge(chart: Chart, rules: Iterable[Rule]) -> Verdict:
         kept = _without_echoes(hits)
         try:
             for name, those in kept.items():
-                told[name] = [
-                    finding_of(columns, h.rule, h.case, h.row, h.certainty) for h in those
-                ]
+                told[name] = _told(columns, those)
         except BasslintError:
             raise
         except Exception as error:  # nor may what it would have explained stay unsaid
@@ -99,6 +98,15 @@ def judge(chart: Chart, rules: Iterable[Rule]) -> Verdict:
     )
     unjudged.sort(key=lambda u: (u.rule, u.start_bar))
     return Verdict(numbered(findings, chart.song.grid), tuple(unjudged), tuple(faults))
+
+
+def _told(columns: Columns, hits: Sequence[_Hit]) -> list[Finding]:
+    """The findings of one rule's hits."""
+    findings = [finding_of(columns, h.rule, h.case, h.row, h.certainty) for h in hits]
+    if not hits or hits[0].rule.per_part is None:
+        return findings
+    rule, text = hits[0].rule, hits[0].rule.per_part
+    return told_together(findings, lambda i: message_of(columns, rule, text, hits[i].row))
 
 
 def _part(finding: Finding) -> int:

@@ -20,6 +20,22 @@ from basslint.rulebook.loader import Case, Rule
 _FIELD = re.compile(r"\{([a-z_0-9]+)\}")
 
 
+def message_of(columns: Columns, rule: Rule, text: str, row: int) -> str:
+    """A text of a page with what the readings say of a row put in; ``{count}`` stays."""
+
+    def shown(match: re.Match[str]) -> str:
+        name = match[1]
+        if name == "count" and text is rule.per_part:
+            return match[0]
+        if name in rule.numbers:
+            return _words(rule.numbers[name])
+        return _words(_plain(columns.column(rule.judges, name)[row]))
+
+    message = _FIELD.sub(shown, text)
+    message = message[:1].upper() + message[1:]
+    return message if message[-1] in ".!?" else f"{message}."
+
+
 def finding_of(columns: Columns, rule: Rule, case: Case, row: int, certainty: float) -> Finding:
     """The finding of a row that a case of a rule flags."""
     chart, song, rows = columns.chart, columns.chart.song, columns.rows(rule.judges)
@@ -31,16 +47,7 @@ def finding_of(columns: Columns, rule: Rule, case: Case, row: int, certainty: fl
         c.reading: _plain(columns.column(rule.judges, c.reading)[row]) for c in case.conditions
     }
 
-    def shown(match: re.Match[str]) -> str:
-        name = match[1]
-        if name in rule.numbers:
-            return _words(rule.numbers[name])
-        return _words(_plain(columns.column(rule.judges, name)[row]))
-
-    message = _FIELD.sub(shown, case.message)
-    message = message[:1].upper() + message[1:]
-    if message[-1] not in ".!?":
-        message += "."
+    message = message_of(columns, rule, case.message, row)
     fix: Fix | None = fixes()[case.fix].build(chart, row, rule.numbers) if case.fix else None
     event = _event(chart, note)
     return Finding(

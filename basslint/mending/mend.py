@@ -77,7 +77,8 @@ class Conflict:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class MendResult:
-    """The mended bytes and their account. ``faults``: fixes that were undone, basslint's own fault.
+    """The mended bytes and their account. ``faults``: fixes that were tried and undone, with
+    the reason.
 
     ``before`` and ``after`` are the reports on the file as given and as mended.
     """

@@ -17,15 +17,19 @@ _MOST_TICKS = 1.5  # a coarse file's rounding sets the same offset down a tick a
 _NEARLY_ALL = 0.8  # share of the strokes that must keep to it
 _FEWEST = 4  # strokes that make a habit
 _PLACES = 4  # places in a quarter
+_LOOSE = 8  # strokes from which a part that keeps no habit still has a middle
+_NORMAL = 1.4826  # median absolute deviation to standard deviation, for a normal spread
+_LEAST_SPREAD_MS = 1.0  # of a part that was drawn on the grid
 
 
 @reading("bass-note", unit="ms")
 def usual_kick_offset(chart: Chart) -> Column:
-    """How long after the kick notes like it usually start, negative before it; 0 for no habit.
+    """How long after the kick notes like it usually start, negative before it.
 
     Notes like it: those of its part on the same sixteenth of the bar, or else all of its part that
     lie within 40 ms of a kick. A habit: four in five or more of them, and four at least, lie within
-    5 ms of their median, or within a tick of the file where that is longer.
+    5 ms of their median, or within a tick of the file where that is longer. Where there is none,
+    the median of eight notes or more, which is the middle of a loose hand's scatter, else 0.
     """
     return _usual(chart)
 
@@ -39,6 +43,21 @@ def kick_stray(chart: Chart) -> Column:
     away = np.abs(kick_offset(chart) - _usual(chart))
     with np.errstate(invalid="ignore"):
         return np.round(np.where(away < _MOST_TICKS * _tick_ms(chart), 0.0, away), 1)
+
+
+@reading("bass-note", unit="spreads", source="median absolute deviation, as of a normal spread")
+def kick_spreads(chart: Chart) -> Column:
+    """How many times the usual scatter of its part it strays from its usual place by the kick."""
+    offset, usual = kick_offset(chart), _usual(chart)
+    with np.errstate(invalid="ignore"):
+        near = np.abs(offset) <= _FLAM_MS
+    spread = np.full(len(offset), _LEAST_SPREAD_MS)
+    for part in np.unique(chart.bass.part[near]).tolist():
+        mine = near & (chart.bass.part == part)
+        away = np.abs(offset[mine] - usual[mine])
+        if len(away) >= _FEWEST:
+            spread[chart.bass.part == part] = max(_NORMAL * median(away), _LEAST_SPREAD_MS)
+    return np.asarray(np.abs(offset - usual) / spread)
 
 
 @reading("bass-note", unit="yes or no")
@@ -85,6 +104,7 @@ def _usual(chart: Chart) -> NDArray[np.float64]:
             own = offset[rows[mine]]
             middle = median(own)
             like = np.abs(own - middle) < alike[rows[mine]]
-            if len(mine) >= _FEWEST and np.mean(like) >= _NEARLY_ALL:
+            habit = len(mine) >= _FEWEST and np.mean(like) >= _NEARLY_ALL
+            if habit or (group is part and len(mine) >= _LOOSE):
                 usual[rows[mine]] = middle
     return usual

@@ -15,6 +15,7 @@ from basslint.theory.names import FLATS, SHARPS, pitch_name, spelling
 
 _MIDI = "MIDI 1.0 detailed specification"
 _NAMES = (SHARPS, FLATS)
+_REGISTER = 0.9  # share of a part's notes that are at home in its register
 _REPEAT = 0.5  # quarters: the longest rest over which a struck-again pitch is still one stand
 
 
@@ -123,6 +124,17 @@ def part_frequency(chart: Chart) -> Column:
     for part in np.unique(chart.bass.part).tolist():
         mine = chart.bass.part == part
         column[mine] = tuning.frequency(np.array([np.median(chart.bass.pitch[mine])]))[0]
+    return column
+
+
+@reading("bass-note", unit="semitones")
+def above_register(chart: Chart) -> Column:
+    """How far it lies above the top of its part's register, where nine of ten notes lie below."""
+    column = np.full(len(chart.bass), np.nan)
+    for part in np.unique(chart.bass.part).tolist():
+        mine = chart.bass.part == part
+        played = np.sort(chart.bass.pitch[mine])
+        column[mine] = chart.bass.pitch[mine] - float(played[int(_REGISTER * (len(played) - 1))])
     return column
 
 

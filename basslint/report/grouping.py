@@ -44,9 +44,10 @@ def place(group: Group) -> str:
     first = group.first
     if first.part is None and first.pitch is None:
         return "whole song"
-    bars = sorted({f.where.bar for f in group.findings})
-    beats = {round(f.where.beat, 2) for f in group.findings}
+    places = [where for f in group.findings for where in f.places]
+    bars = sorted({where.bar for where in places})
+    beats = {round(where.beat, 2) for where in places}
     words = marks.bar_list([(b, b + 1) for b in bars])
-    if len(group.findings) > len(bars):
-        words = f"{len(group.findings)} times, {words}"
+    if len(places) > len(bars):
+        words = f"{len(places)} times, {words}"
     return f"{words}, beat {marks.number(first.where.beat)}" if len(beats) == 1 else words

@@ -165,6 +165,15 @@ def _all_used(page: PageSource, rule: Rule, cases: tuple[Case, ...], message: st
             )
 
 
+def read_per_part(page: PageSource, head: Mapping[str, Any], rule: Rule) -> str | None:
+    """What a page says of several rows of one part, ``{count}`` of them; None for one by one."""
+    if "per_part" not in head:
+        return None
+    message = page.text(head, "per_part")
+    _fields(page, message.replace("{count}", ""), rule)
+    return message
+
+
 def read_level(page: PageSource, value: Any) -> Level:
     """A level. Raises `RuleError` for any other value."""
     for known in LEVELS:

@@ -60,7 +60,8 @@ class Rule:
     """A checked rule page. ``origin`` is "built in", "house" or "plug-in NAME".
 
     ``needs``: (fact, least certainty or None for the fact's own default). ``because``: rules that
-    explain this one away when they flag the same note.
+    explain this one away when they flag the same note. ``per_part``: what is said, with their
+    ``{count}``, where several rows of one part are flagged: they are told as one. None: each alone.
     """
 
     name: str
@@ -75,6 +76,7 @@ class Rule:
     body: str
     path: str
     origin: str
+    per_part: str | None = None
 
     @property
     def numbers(self) -> Mapping[str, float]:

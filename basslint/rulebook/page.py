@@ -15,7 +15,7 @@ from typing import Any
 from basslint.errors import RuleError
 from basslint.readings.base import SUBJECTS, Subject
 from basslint.readings.needs import FACTS
-from basslint.rulebook.cases import read_cases, read_level
+from basslint.rulebook.cases import read_cases, read_level, read_per_part
 from basslint.rulebook.model import Parameter, Rule, listed, suggest
 from basslint.rulebook.source import CONTROL, PageSource, shown
 
@@ -28,6 +28,7 @@ _KEYS = (
     "fix",
     "needs",
     "because",
+    "per_part",
     "parameter",
     "where",
     "when",
@@ -114,7 +115,8 @@ def _check(page: PageSource, head: Mapping[str, Any], body: str, family: str, or
         path=page.path,
         origin=origin,
     )
-    return replace(rule, cases=read_cases(page, head, rule))
+    rule = replace(rule, cases=read_cases(page, head, rule))
+    return replace(rule, per_part=read_per_part(page, head, rule))
 
 
 def _parameter(page: PageSource, entry: Mapping[str, Any]) -> Parameter:

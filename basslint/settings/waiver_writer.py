@@ -57,7 +57,7 @@ def matching(report: FileReport, rule: str, bar: int | None) -> list[Finding]:
     """The unwaived findings of a rule (in one bar). Raises `UsageError` where there are none."""
     of_rule = [f for f in report.findings if f.rule == rule]
     mine = [f for f in of_rule if f.waived is None]
-    found = [f for f in mine if bar is None or f.where.bar == bar]
+    found = [f for f in mine if bar is None or bar in {w.bar for w in f.places}]
     if found:
         return found
     done = [f for f in of_rule if f.waived is not None and bar in (None, f.where.bar)]
@@ -66,7 +66,7 @@ def matching(report: FileReport, rule: str, bar: int | None) -> list[Finding]:
             f"{report.path}: {rule} is already waived{'' if bar is None else f' in bar {bar}'}.",
             f"The reason that stands: {done[0].waived}",
         )
-    bars = sorted({f.where.bar for f in mine})
+    bars = sorted({w.bar for f in mine for w in f.places})
     where = "" if bar is None else f" in bar {bar}"
     raise UsageError(
         f"{report.path}: {rule} finds nothing to waive{where}.",

@@ -53,10 +53,11 @@ class Waiver:
 
     def covers(self, finding: Finding) -> bool:
         """Whether a finding of its song is the one it speaks of."""
-        first, last = self.bars or (1, finding.where.bar)
         return (
             self.rule == finding.rule
-            and first <= finding.where.bar <= last
+            and (
+                not self.bars or all(self.bars[0] <= w.bar <= self.bars[1] for w in finding.places)
+            )
             and self.part in (None, finding.part.name if finding.part else None)
             and (not self.sounds or finding.fingerprint in self.sounds)
         )

@@ -16,7 +16,7 @@ from typing import Any, Literal
 
 from basslint.fixes.edits import Edit
 from basslint.hear.chart import Chart
-from basslint.judging.results import FileReport, Finding, Problem, Report
+from basslint.judging.results import FileReport, Finding, Problem, Report, Where
 from basslint.readings.base import Value
 from basslint.report.section import Run, Section, Sheet, section_of, total, unreadable
 from basslint.rulebook.model import LEVELS, Rule
@@ -117,7 +117,8 @@ def chart_object(chart: Chart) -> Json:
 
 def finding_object(finding: Finding) -> Json:
     """One finding as plain JSON values."""
-    part, where, fix = finding.part, finding.where, finding.fix
+    part, fix = finding.part, finding.fix
+    also = {"also": [_where(place) for place in finding.also]} if finding.also else {}
     return {
         "rule": finding.rule,
         "level": finding.level,
@@ -125,14 +126,8 @@ def finding_object(finding: Finding) -> Json:
         "part": None
         if part is None
         else {"track": part.track, "channel": part.channel, "name": part.name},
-        "where": {
-            "tick": where.tick,
-            "end_tick": where.end_tick,
-            "bar": where.bar,
-            "beat": round(where.beat, BEATS),
-            "time_s": round(where.time_s, SECONDS),
-            "end_time_s": round(where.end_time_s, SECONDS),
-        },
+        "where": _where(finding.where),
+        **also,
         "readings": {name: _value(value) for name, value in finding.readings},
         "certainty": round(finding.certainty, SHARE),
         "fix": None
@@ -140,6 +135,17 @@ def finding_object(finding: Finding) -> Json:
         else {"title": fix.title, "kind": fix.kind, "edits": [edit_object(e) for e in fix.edits]},
         "waived": None if finding.waived is None else {"reason": finding.waived},
         "fingerprint": finding.fingerprint,
+    }
+
+
+def _where(where: Where) -> Json:
+    return {
+        "tick": where.tick,
+        "end_tick": where.end_tick,
+        "bar": where.bar,
+        "beat": round(where.beat, BEATS),
+        "time_s": round(where.time_s, SECONDS),
+        "end_time_s": round(where.end_time_s, SECONDS),
     }
 
 

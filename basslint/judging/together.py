@@ -1,0 +1,54 @@
+"""Which findings of a part are told as one, and what mends them all?
+
+A file whose keys are struck double 400 times has one fault, not 400. A page that says so
+(``per_part``) is told once for each part, level and kind of fix, with all its places.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
+
+from basslint.fixes.edits import Fix
+from basslint.judging.results import Finding
+
+
+def told_together(findings: Sequence[Finding], message: Callable[[int], str]) -> list[Finding]:
+    """Findings of one rule with those of one part joined into one.
+
+    ``message``: what is said of several of which the one at an index is the first, ``{count}``
+    standing for how many.
+    """
+    groups: dict[tuple[object, ...], list[int]] = {}
+    for index, finding in enumerate(findings):
+        kind = finding.fix.kind if finding.fix else None
+        groups.setdefault((finding.part, finding.level, kind), []).append(index)
+    told: list[Finding] = []
+    for group in groups.values():
+        ordered = sorted(group, key=lambda i: findings[i].where.tick)
+        those = [findings[i] for i in ordered]
+        told.append(those[0] if len(those) == 1 else _joined(those, message(ordered[0])))
+    return told
+
+
+def _joined(ordered: Sequence[Finding], message: str) -> Finding:
+    """One finding for several, at the place of the first."""
+    first = ordered[0]
+    return replace(
+        first,
+        message=message.replace("{count}", str(len(ordered))),
+        certainty=min(f.certainty for f in ordered),
+        fix=_all_of(f.fix for f in ordered),
+        also=tuple(f.where for f in ordered[1:]),
+    )
+
+
+def _all_of(fixes: Iterable[Fix | None]) -> Fix | None:
+    """One fix that does what several of a kind do."""
+    given = list(dict.fromkeys(fix for fix in fixes if fix is not None))
+    if not given:
+        return None
+    first, more = given[0], len(given) - 1
+    edits = tuple(dict.fromkeys(edit for fix in given for edit in fix.edits))
+    title = f"{first.title}; the other {more} likewise" if more else first.title
+    return Fix(title, first.kind, edits)

@@ -1,0 +1,85 @@
+"""Faults that fill a whole part are told once, with all their places and one fix."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from beats import judged, report
+from jsonschema import Draft202012Validator
+
+from basslint.judging.results import Finding, Report
+from basslint.mending.mend import Choice, mend
+from basslint.report.formats.json_report import finding_object, report_json, schema
+from basslint.report.grouping import grouped, place
+from basslint.rulebook.loader import read_book
+from basslint.rulebook.notation import compile_beat
+
+BOOK = read_book()
+DOUBLED = """
+tempo 140
+keys | A3+C4+C4+E4:4 | F3+A3+C4:4 | A3+C4+C4+E4:4 | F3+A3+A3+C4:4 |
+pad  | A4+C5+E5:4 | F4+A4+A4+C5:4 | A4+C5+E5:4 | F4+A4+C5:4 |
+sub  | A1:3.5 .:.5 | F1:3.5 .:.5 |*2
+"""
+
+
+def found(text: str, rule: str) -> list[Finding]:
+    return [f for f in judged(text, BOOK).findings if f.rule == rule]
+
+
+def test_each_part_is_told_once_with_all_its_places() -> None:
+    keys, pad = found(DOUBLED, "doubled-note")
+    assert [(f.part.name, [w.bar for w in f.places]) for f in (keys, pad) if f.part] == [
+        ("keys", [1, 3, 4]),
+        ("pad", [2]),
+    ]
+    assert keys.message.startswith("3 notes of keys")
+    assert pad.message.startswith("A4 is struck twice")
+    assert keys.fix is not None
+    assert (keys.fix.kind, len(keys.fix.edits)) == ("safe", 3)
+    assert keys.fix.title.endswith("the other 2 likewise")
+    assert place(grouped([keys])[0]) == "bars 1, 3 and 4, beat 1"
+
+
+def test_one_fix_mends_them_all() -> None:
+    beat = compile_beat(DOUBLED)
+    result = mend(beat.data, lambda data: report(data, beat.facts, BOOK), Choice())
+    assert not [f for f in result.after.findings if f.rule == "doubled-note"]
+    assert result.faults == ()
+
+
+def test_json_tells_the_other_places_and_only_where_there_are_any() -> None:
+    keys, pad = found(DOUBLED, "doubled-note")
+    assert [w["bar"] for w in finding_object(keys)["also"]] == [3, 4]
+    assert "also" not in finding_object(pad)
+    whole = report(compile_beat(DOUBLED).data, compile_beat(DOUBLED).facts, BOOK)
+    Draft202012Validator(schema("report")).validate(json.loads(report_json(Report((whole,)))))
+
+
+LOW = "tempo 140\nkeys | A3+C4+E4:4 | F3+A3+C4:4 | C4+E4+G4:4 | G3+B3+D4:4 |*4\n"
+
+
+@pytest.mark.parametrize(
+    ("line", "title", "edits"),
+    [
+        ("A0:3 .:1 | F0:3 .:1 | C1:3 .:1 | G0:3 .:1", "Move all of sub an octave up", 16),
+        ("A0:3 .:1 | F1:3 .:1 | C2:3 .:1 | G1:3 .:1", "Move A0 an octave up", 4),
+    ],
+)
+def test_a_part_written_an_octave_low_is_one_finding_with_one_fix(
+    line: str, title: str, edits: int
+) -> None:
+    (low,) = found(f"{LOW}sub | {line} |*4", "too-low")
+    assert low.fix is not None
+    assert low.fix.title.startswith(title)
+    assert len(low.fix.edits) == edits
+
+
+@pytest.mark.parametrize(("high", "flagged"), [("A3:1", False), ("A4:1", True)])
+def test_a_part_that_often_plays_high_is_not_far_above_itself(high: str, flagged: bool) -> None:
+    often = "A1:2 A3:1 C4:1 | F1:4 | C2:3 E4:1 | G1:4"
+    beat = f"{LOW}sub | {often} |*3 | A1:3 {high} | F1:4 | C2:4 | G1:4 |"
+    assert [f for f in found(beat, "too-high") if f.where.bar < 13] == []
+    rare = f"{LOW}sub | A1:4 | F1:4 | C2:4 | G1:4 |*3 | A1:3 {high} | F1:4 | C2:4 | G1:4 |"
+    assert bool(found(rare, "too-high")) == flagged
