@@ -142,7 +142,7 @@ def chart(args: Namespace) -> int:
     settings, _ = held(args, path)
     heard = hear(path, settings)
     if args.format == "json":
-        from basslint.report.formats.json_report import chart_json
+        from basslint.report.formats.json_chart import chart_json
 
         write(args, [chart_json(heard)])
     else:

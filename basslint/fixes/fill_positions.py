@@ -11,9 +11,10 @@ from numpy.typing import NDArray
 from basslint.fixes.base import fixer, repitch, retime
 from basslint.fixes.edits import Edit, Fix
 from basslint.hear.chart import Chart
-from basslint.hear.fills.grid import TOLERANCE_MS
+from basslint.hear.fills.steps import TOLERANCE_MS
 from basslint.readings.against_parts import kick_ticks
-from basslint.readings.fills import copies, drum_doubles
+from basslint.readings.fill_doubles import drum_doubles
+from basslint.readings.fills import copies
 from basslint.readings.phrase_ends import ends_ahead, four_bar_ends
 
 Ticks = NDArray[np.int64]

@@ -11,9 +11,10 @@ from numpy.typing import NDArray
 from basslint.fixes.base import fixer, repitch, retime, revelocity
 from basslint.fixes.edits import Edit, Fix, FixKind
 from basslint.hear.chart import Chart
-from basslint.hear.fills.grid import TOLERANCE_MS
 from basslint.hear.fills.shape import loudness_db
-from basslint.readings.fills import doubled_hits, periods_per_hit, strays
+from basslint.hear.fills.steps import TOLERANCE_MS
+from basslint.readings.fill_doubles import doubled_hits
+from basslint.readings.fills import periods_per_hit, strays
 from basslint.theory.general_midi import DRUM_CHANNEL, KICKS, TIMEKEEPERS
 
 # A hit that is moved by less than a quarter of a step could have meant no other place.

@@ -10,7 +10,7 @@ from basslint.fixes.base import fixer, repitch, retime
 from basslint.fixes.bends import centre_at, rescale, shift
 from basslint.fixes.edits import Edit, Fix, FixKind
 from basslint.hear.chart import Chart
-from basslint.hear.slides.glides import EDGE_S, FOREVER, controllers_at
+from basslint.hear.slides.voice import EDGE_S, FOREVER, controllers_at
 from basslint.readings.slid_notes import residual_bend
 from basslint.readings.slides import glides_elsewhere, stroke_db
 from basslint.theory.acoustics import STILL_HEARD_DB, T60_FALL_DB

@@ -14,14 +14,13 @@ from numpy.typing import NDArray
 from basslint.hear.bassline.pattern import FUNCTIONS
 from basslint.hear.bassline.two_notes import of_one_pair as hear_pair
 from basslint.hear.chart import Chart
-from basslint.hear.harmony.cover import sounding_clock
 from basslint.hear.harmony.roots import CERTAIN
 from basslint.readings.base import Column, once_per_chart, reading
+from basslint.readings.harmony_shares import own_share
 from basslint.readings.notes import before_in_part, named, spellings, words
 from basslint.theory.chords import IS_TONE, SUFFIXES, TONES
 from basslint.theory.names import FLATS, SHARPS
 from basslint.theory.names import key_name as name_of_key
-from basslint.util.columns import order_of
 
 _HARMONY = "handbook of harmony: chord tones counted in semitones from the root"
 _SUFFIX = tuple(SUFFIXES.values())
@@ -267,40 +266,3 @@ def _degree(
     told = (row >= 0) & (root >= 0)
     above = np.where(told, (chart.bass.pitch - root) % 12, 0)
     return above, np.where(told, chart.roots.quality[safe], 0).astype(np.int64), told
-
-
-@once_per_chart
-def harmony_shares(chart: Chart) -> Column:
-    """Share of each bass note during which the harmony sounds each pitch class, [m, 12]."""
-    bass = chart.bass
-    tones = np.broadcast_to(np.arange(12)[:, None], (12, len(bass)))
-    return share_sounded(chart, tones, bass.start, bass.end).T
-
-
-@once_per_chart
-def own_share(chart: Chart) -> Column:
-    """Share of each bass note during which the harmony sounds its pitch class, [m]."""
-    bass = chart.bass
-    return share_sounded(chart, bass.pitch.astype(np.int64) % 12, bass.start, bass.end)
-
-
-def share_sounded(
-    chart: Chart,
-    tones: NDArray[np.int64],
-    start: NDArray[np.int64],
-    end: NDArray[np.int64],
-    roles: tuple[str, ...] = ("harmony",),
-) -> Column:
-    """Share of each stretch from ``start`` to ``end`` (ticks, [m]) that parts of some roles sound
-    its pitch class in ``tones`` [.., m]."""
-    harmony = [i for i, role in enumerate(chart.parts.role) if role in roles]
-    notes = chart.notes.take(chart.song.rows_of(harmony))
-    if not len(notes):
-        return np.zeros(tones.shape)
-    # a time line for each pitch class, one after the other: one clock runs over all of them
-    line = int(max(notes.end.max(), end.max(initial=0))) + 1
-    notes = notes.take(order_of(notes.pitch % 12))
-    from_ = (notes.pitch % 12).astype(np.int64) * line
-    clock = sounding_clock(from_ + notes.start, from_ + notes.end)
-    sounds = clock(tones * line + end) - clock(tones * line + start)
-    return np.asarray(sounds / np.maximum(end - start, 1))

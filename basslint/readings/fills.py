@@ -8,7 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
-from basslint.readings.base import Column, once_per_chart, reading
+from basslint.readings.base import Column, reading
+from basslint.readings.fill_doubles import doubled_hits, drum_doubles, step_s
 from basslint.readings.notes import bar_and_place, beats, words
 from basslint.readings.phrase_ends import (
     ends_ahead,
@@ -19,8 +20,6 @@ from basslint.readings.phrase_ends import (
 from basslint.theory import tuning
 from basslint.theory.names import pitch_name
 
-# A double of a roll has the same step to within a tenth; a triplet grid is a third away.
-SAME_STEP = 0.1
 _PLACES = 4  # places in a quarter: a figure that comes back starts on the same sixteenth
 _LEADS_IN = 1.0  # beats: a fill this near to where four bars end leads into what follows
 
@@ -59,7 +58,7 @@ def steps(chart: Chart) -> Column:
 @reading("fill", unit="ms")
 def step_ms(chart: Chart) -> Column:
     """The time from hit to hit."""
-    return 1000.0 * _step_s(chart)
+    return 1000.0 * step_s(chart)
 
 
 @reading("fill", unit="beats")
@@ -105,7 +104,7 @@ def lowest_name(chart: Chart) -> Column:
 @reading("fill", unit="periods", source=tuning.SOURCE)
 def periods_per_hit(chart: Chart) -> Column:
     """How many periods of its lowest note fit from one hit to the next; cannot be told of drums."""
-    return np.asarray(tuning.frequency(_lowest(chart)) * _step_s(chart))
+    return np.asarray(tuning.frequency(_lowest(chart)) * step_s(chart))
 
 
 @reading("fill", unit="ms")
@@ -242,41 +241,6 @@ def strays(chart: Chart) -> list[NDArray[np.float64]]:
     ]
 
 
-def drum_double(chart: Chart, row: int) -> int:
-    """The drum fill that doubles bass fill ``row``: most of the same time, the same step; or −1."""
-    fills = chart.fills
-    if fills.drums[row] or not len(fills):
-        return -1
-    shared = np.minimum(fills.end, fills.end[row]) - np.maximum(fills.start, fills.start[row])
-    alike = np.abs(np.log(fills.step / fills.step[row])) < SAME_STEP
-    shared = np.where(fills.drums & alike, shared, 0)
-    best = int(np.argmax(shared))
-    return best if 2 * shared[best] >= fills.end[row] - fills.start[row] else -1
-
-
-@once_per_chart
-def drum_doubles(chart: Chart) -> NDArray[np.int64]:
-    """`drum_double` of every fill, int64 [f]."""
-    rows = [drum_double(chart, row) for row in range(len(chart.fills))]
-    return np.array(rows, dtype=np.int64)
-
-
-def doubled_hits(chart: Chart, row: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Hits of bass fill ``row`` and the drum hits that double them, rows of song.notes, [m] each.
-
-    Hits further apart than half a step are no doubles of each other.
-    """
-    fills, notes = chart.fills, chart.song.notes
-    double = drum_double(chart, row)
-    if double < 0:
-        return np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64)
-    mine, theirs = fills.notes[row], fills.notes[double]
-    away = np.abs(notes.start[mine][:, None] - notes.start[theirs][None, :])
-    near = np.argmin(away, axis=1)
-    kept = away[np.arange(len(mine)), near] <= 0.5 * fills.step[row] * chart.song.division
-    return mine[kept], theirs[near[kept]]
-
-
 def _last_hit(chart: Chart) -> NDArray[np.int64]:
     """Where each fill's last hit starts: its end may spill over a bar line by a hand's breadth."""
     start = chart.song.notes.start
@@ -287,11 +251,6 @@ def _middle(chart: Chart) -> NDArray[np.int64]:
     """A moment inside each fill's first step."""
     fills = chart.fills
     return (fills.start + fills.step * chart.song.division / 2).astype(np.int64)
-
-
-def _step_s(chart: Chart) -> Column:
-    tempo, fills = chart.song.tempo, chart.fills
-    return np.asarray(fills.step * tempo.usec_at(fills.start) / 1e6)
 
 
 def _lowest(chart: Chart) -> Column:

@@ -7,8 +7,8 @@ from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
 from basslint.hear.slides.glides import RAGGED_OVERLAP
-from basslint.readings.against_harmony import share_sounded
 from basslint.readings.base import Column, reading
+from basslint.readings.harmony_shares import share_sounded
 from basslint.readings.notes import beats, milliseconds, words
 from basslint.theory.chords import QUALITIES, TONES
 from basslint.theory.names import key_name as named_key

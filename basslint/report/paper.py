@@ -15,7 +15,7 @@ from typing import TextIO
 
 from basslint.report.drawing import marks
 from basslint.report.drawing.canvas import Row, Segment
-from basslint.report.drawing.strip import Look
+from basslint.report.drawing.look import Look
 from basslint.report.section import PIPED_WIDTH
 
 KEPT = "\N{NO-BREAK SPACE}"  # a space at which no line breaks; printed as any other

@@ -19,7 +19,7 @@ from basslint.batch.run import Result, run
 from basslint.cli.main import main
 from basslint.cli.options import CHECK_FORMATS, parse
 from basslint.report.formats import format_named
-from basslint.report.formats.json_report import schema
+from basslint.report.formats.json_values import schema
 from basslint.report.section import Sheet
 
 SAMPLES = sorted((Path(__file__).parents[2] / "samples").glob("*.mid"))

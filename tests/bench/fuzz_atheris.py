@@ -24,7 +24,8 @@ with atheris.instrument_imports(include=["basslint"]):
     from basslint.api import book_for, check_bytes
     from basslint.judging.results import FileReport
     from basslint.mending import mend as mending
-    from basslint.report.formats.json_report import chart_json, report_json
+    from basslint.report.formats.json_chart import chart_json
+    from basslint.report.formats.json_report import report_json
 
 SETTINGS = basslint.Settings()
 RULES = SETTINGS.choose(book_for(SETTINGS))

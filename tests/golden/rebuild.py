@@ -23,7 +23,8 @@ from report_cases import (  # noqa: E402  # the folder must be known first
 
 from basslint.judging.results import FileReport, Report  # noqa: E402
 from basslint.report.formats.chart_text import print_chart  # noqa: E402
-from basslint.report.formats.json_report import chart_json, report_json  # noqa: E402
+from basslint.report.formats.json_chart import chart_json  # noqa: E402
+from basslint.report.formats.json_report import report_json  # noqa: E402
 from basslint.report.formats.junit import report_junit  # noqa: E402
 from basslint.report.formats.markdown import report_markdown  # noqa: E402
 from basslint.report.formats.sarif import report_sarif  # noqa: E402

@@ -19,7 +19,8 @@ import basslint
 from basslint.api import book_for, check_bytes
 from basslint.judging.results import FileReport
 from basslint.mending import mend as mending
-from basslint.report.formats.json_report import chart_json, report_json
+from basslint.report.formats.json_chart import chart_json
+from basslint.report.formats.json_report import report_json
 from basslint.rulebook.loader import built_in_folder
 from basslint.rulebook.page import parse_page
 from basslint.settings.model import settings_for

@@ -9,9 +9,9 @@ from midi_bytes import meta, midi, track
 
 from basslint.hear.facts import Facts
 from basslint.mending.mend import Choice, MendResult, mend
-from basslint.readings.against_harmony import own_share
 from basslint.readings.against_parts import rub_beats
 from basslint.readings.fills import overlapping_hits
+from basslint.readings.harmony_shares import own_share
 from basslint.rulebook.loader import read_book
 from basslint.rulebook.notation import compile_beat
 from basslint.smf.scan import scan

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.hear.fills.grid import Steps, explain, median
+from basslint.hear.fills.grid import Steps, median
 from basslint.hear.fills.hits import FLAM_S, streams
 from basslint.hear.fills.runs import (
     FEWEST_ONSETS,
@@ -27,6 +27,7 @@ from basslint.hear.fills.runs import (
     standing_out,
 )
 from basslint.hear.fills.shape import Movement, Velocity, movement, velocity_shape
+from basslint.hear.fills.steps import explain
 from basslint.song.arrangement import Song
 
 if TYPE_CHECKING:

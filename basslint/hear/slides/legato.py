@@ -15,7 +15,7 @@ import re
 
 import numpy as np
 
-from basslint.hear.slides.glides import Voice
+from basslint.hear.slides.voice import Voice
 from basslint.song.arrangement import Part, Song
 from basslint.song.ranges import CONTROLLER, heard_by
 

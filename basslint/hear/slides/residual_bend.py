@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.hear.slides.glides import FOREVER, before_each
+from basslint.hear.slides.voice import FOREVER, before_each
 from basslint.song.arrangement import Notes, Song
 from basslint.song.bends import BendCurve, bend_steps, hear_bends
 

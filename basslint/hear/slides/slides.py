@@ -16,8 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.slides.curves import Gesture, Shape, read_gesture
-from basslint.hear.slides.glides import EDGE_S, FOREVER, Glides, Voice, hear_glides, hear_voice
+from basslint.hear.slides.glides import Glides, hear_glides
 from basslint.hear.slides.legato import overlaps_glide
+from basslint.hear.slides.voice import EDGE_S, FOREVER, Voice, hear_voice
 from basslint.song.arrangement import Song
 from basslint.song.bends import BendCurve, bend_steps, hear_bends
 from basslint.song.timing import TempoMap

@@ -9,8 +9,8 @@ import numpy as np
 from basslint.hear.chart import Chart
 from basslint.report.drawing import marks
 from basslint.report.drawing.canvas import Cells, Row, labelled
+from basslint.report.drawing.look import Look
 from basslint.report.drawing.marks import Mark
-from basslint.report.drawing.strip import Look
 from basslint.theory.chords import QUALITIES
 
 GUTTER = 7  # "phrase" and a space

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -18,21 +17,13 @@ from basslint.judging.results import Finding
 from basslint.report.drawing import marks, ruler
 from basslint.report.drawing.canvas import Cells, Row, labelled
 from basslint.report.drawing.focus import Focus, focus_on
+from basslint.report.drawing.look import Look
 from basslint.report.drawing.window import choose
 from basslint.theory.general_midi import DRUM_NAMES
 from basslint.theory.names import pitch_name
 
 MOST_ROWS = 9  # pitch rows of one strip: more would bury the line it shows
 WHOLE_SPAN = 7  # semitones up to which the rows between the notes that matter are all drawn
-
-
-@dataclass(frozen=True, slots=True)
-class Look:
-    """How drawings come out: ``width`` in columns, Unicode or ASCII, octave printed for MIDI 60."""
-
-    width: int = 80
-    unicode: bool = True
-    middle_c: int = 4
 
 
 def finding_strip(
@@ -297,15 +288,3 @@ class _Strip:
             label = self._label("velocity", mark.drawn(self.look.unicode))
             rows.append(labelled(label, mark.style, cells))
         return rows
-
-
-def legend(look: Look) -> tuple[str, ...]:
-    """The marks of a strip in words."""
-    u = look.unicode
-    return (
-        f"{marks.ONSET_WRITTEN.drawn(u)}{marks.BODY_WRITTEN.drawn(u) * 2} as written",
-        f"{marks.ONSET_MENDED.drawn(u)}{marks.BODY_MENDED.drawn(u) * 2} as mended",
-        f"{marks.ONSET.drawn(u)}{marks.BODY.drawn(u) * 2} stays",
-        f"{marks.RISE.drawn(u)}{marks.FALL.drawn(u)} slide",
-        f"{marks.HITS.drawn(u)} several hits",
-    )

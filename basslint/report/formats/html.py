@@ -18,8 +18,9 @@ from basslint.audition.compare import Comparison, compare
 from basslint.hear.chart import Chart
 from basslint.judging.results import FileReport, Finding, Report
 from basslint.report.drawing import marks
+from basslint.report.drawing.look import Look
 from basslint.report.drawing.roll import Roll, draw_roll
-from basslint.report.drawing.strip import Look, finding_strip
+from basslint.report.drawing.strip import finding_strip
 from basslint.report.grouping import Group, grouped, place
 from basslint.report.heading import song_line, standing
 from basslint.report.section import Run, Section, Sheet, section_of, total, unreadable

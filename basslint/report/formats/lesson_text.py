@@ -12,7 +12,8 @@ from basslint.readings.base import registered
 from basslint.readings.needs import FACTS
 from basslint.report.drawing import marks
 from basslint.report.drawing.canvas import Row, Segment
-from basslint.report.drawing.strip import Look, finding_strip, stretch_strip
+from basslint.report.drawing.look import Look
+from basslint.report.drawing.strip import finding_strip, stretch_strip
 from basslint.report.formats.text import legend_line, print_group, print_unjudged
 from basslint.report.grouping import grouped
 from basslint.report.paper import Paper

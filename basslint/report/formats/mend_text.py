@@ -9,7 +9,8 @@ from basslint.hear.chart import Chart
 from basslint.mending.mend import Applied, MendResult
 from basslint.report.drawing import marks
 from basslint.report.drawing.canvas import Segment
-from basslint.report.drawing.strip import Look, finding_strip
+from basslint.report.drawing.look import Look
+from basslint.report.drawing.strip import finding_strip
 from basslint.report.edit_words import edits_in_words
 from basslint.report.paper import Paper
 

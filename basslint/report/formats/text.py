@@ -12,7 +12,8 @@ from basslint.hear.chart import Chart
 from basslint.judging.results import FileReport, Report, Unjudged
 from basslint.report.drawing import marks
 from basslint.report.drawing.canvas import Segment
-from basslint.report.drawing.strip import Look, finding_strip, legend
+from basslint.report.drawing.look import Look, legend
+from basslint.report.drawing.strip import finding_strip
 from basslint.report.grouping import Group, grouped, place
 from basslint.report.heading import song_facts, standing
 from basslint.report.paper import Paper, kept

@@ -15,8 +15,9 @@ from hypothesis import strategies as st
 
 from basslint.hear.fills.fills import Fills, hear_fills
 from basslint.hear.fills.grid import GRIDS as NAMED
-from basslint.hear.fills.grid import explain, nearest_grid
+from basslint.hear.fills.grid import nearest_grid
 from basslint.hear.fills.shape import velocity_shape
+from basslint.hear.fills.steps import explain
 from basslint.hear.parts.parts import hear_parts
 from basslint.smf.scan import scan
 from basslint.song.arrangement import build

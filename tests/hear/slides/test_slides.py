@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from slide_songs import bend_range, control, note, ramp, song_of, songs_of, wheel
 
-from basslint.hear.slides.glides import is_mono
 from basslint.hear.slides.slides import Slides, hear_slides, needed_ring_s
+from basslint.hear.slides.voice import is_mono
 from basslint.song.arrangement import Song
 from basslint.song.bends import hear_bends
 

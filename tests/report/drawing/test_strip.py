@@ -36,8 +36,9 @@ from report_cases import (
 
 from basslint.fixes.edits import Edit, Fix
 from basslint.report.drawing import marks
+from basslint.report.drawing.look import Look, legend
 from basslint.report.drawing.song_map import song_map
-from basslint.report.drawing.strip import Look, finding_strip, legend, stretch_strip
+from basslint.report.drawing.strip import finding_strip, stretch_strip
 from basslint.report.drawing.window import choose
 from basslint.theory.chords import QUALITIES
 

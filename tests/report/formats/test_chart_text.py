@@ -17,8 +17,8 @@ from report_cases import (
 )
 
 from basslint.hear.facts import Facts, StatedKey
+from basslint.report.drawing.look import Look
 from basslint.report.drawing.song_map import song_map
-from basslint.report.drawing.strip import Look
 from basslint.report.formats.chart_text import print_chart
 
 

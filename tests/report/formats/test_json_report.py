@@ -27,7 +27,9 @@ from report_cases import (
 from basslint.fixes.edits import Edit, Fix
 from basslint.hear.facts import Facts, StatedKey
 from basslint.judging.results import FileReport, Report
-from basslint.report.formats.json_report import chart_json, edit_object, report_json, schema
+from basslint.report.formats.json_chart import chart_json
+from basslint.report.formats.json_report import edit_object, report_json
+from basslint.report.formats.json_values import schema
 
 
 def validator(name):

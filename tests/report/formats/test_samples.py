@@ -13,7 +13,9 @@ from sarif_kit.validate import validation_errors
 from basslint.api import book_for, check_file
 from basslint.judging.results import Report
 from basslint.report.formats.chart_text import print_chart
-from basslint.report.formats.json_report import chart_json, report_json, schema
+from basslint.report.formats.json_chart import chart_json
+from basslint.report.formats.json_report import report_json
+from basslint.report.formats.json_values import schema
 from basslint.report.formats.sarif import report_sarif
 from basslint.report.formats.text import print_report
 from basslint.settings.model import Settings
