@@ -10,7 +10,8 @@ from jsonschema import Draft202012Validator
 
 from basslint.judging.results import Finding, Report
 from basslint.mending.mend import Choice, mend
-from basslint.report.formats.json_report import finding_object, report_json, schema
+from basslint.report.formats.json_report import finding_object, report_json
+from basslint.report.formats.json_values import schema
 from basslint.report.grouping import grouped, place
 from basslint.rulebook.loader import read_book
 from basslint.rulebook.notation import compile_beat
