@@ -9,14 +9,14 @@ from typing import Any
 
 import mido
 import numpy as np
+from made_roots import made_roots
 
 from basslint.hear.bassline.pattern import FUNCTIONS, Pattern, hear_pattern, note_functions
 from basslint.hear.harmony.cover import chord_rows
-from basslint.hear.harmony.roots import Roots
+from basslint.hear.harmony.sources import Roots
 from basslint.hear.key.keys import Keys
 from basslint.smf.scan import scan
 from basslint.song.arrangement import Song, build
-from basslint.theory.chords import QUALITIES
 
 TPQ = 96
 BAR = 4 * TPQ
@@ -46,16 +46,8 @@ def roots_of(chords: Sequence[Chord]) -> Roots:
     ends = np.cumsum([round(length * TPQ) for length, _ in chords]).astype(np.int64)
     names = [name for _, name in chords]
     root = [-1 if n == "-" else _NAMES[n.removesuffix("m")] for n in names]
-    quality = [QUALITIES.index("minor" if n.endswith("m") else "major") for n in names]
-    return Roots(
-        np.append(0, ends[:-1]).astype(np.int64),
-        ends,
-        np.array(root, dtype=np.int8),
-        np.array(quality, dtype=np.int8),
-        np.full(len(names), 0.95),
-        np.zeros((len(names), 12)),
-        np.append(0, ends[:-1]).astype(np.int64),
-    )
+    quality = ["minor" if n.endswith("m") else "major" for n in names]
+    return made_roots(np.append(0, ends[:-1]), ends, root, quality)
 
 
 def a_minor(bars: int) -> Keys:

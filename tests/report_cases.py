@@ -11,6 +11,7 @@ from types import SimpleNamespace
 
 import mido
 import numpy as np
+from made_roots import made_roots
 
 from basslint.fixes.edits import Edit, Fix
 from basslint.hear.chart import Chart
@@ -19,7 +20,6 @@ from basslint.judging.messages import place
 from basslint.judging.results import FileReport, Finding, PartRef, Problem, Report, Unjudged
 from basslint.smf.scan import scan
 from basslint.song.arrangement import build
-from basslint.theory.chords import QUALITIES
 
 DIVISION = 480
 BAR = 4 * DIVISION
@@ -96,7 +96,6 @@ def chart_of(
     chart = Chart(song, facts or Facts(), path)
     bars = song.grid.bars
     start = song.grid.start
-    minor, major = QUALITIES.index("minor"), QUALITIES.index("major")
     role = tuple("bass" if i in bass else r for i, r in enumerate(("harmony", "other", "drums")))
     heard = {
         "parts": SimpleNamespace(
@@ -109,12 +108,12 @@ def chart_of(
             melody=(),
             drums=(2,),
         ),
-        "roots": SimpleNamespace(
-            start=start[:-1],
-            end=start[1:],
-            root=np.array([(4, 0)[b % 2] for b in range(bars)], dtype=np.int8),
-            quality=np.array([(minor, major)[b % 2] for b in range(bars)], dtype=np.int8),
-            certainty=np.full(bars, 0.93456),
+        "roots": made_roots(
+            start[:-1],
+            start[1:],
+            [(4, 0)[b % 2] for b in range(bars)],
+            [("minor", "major")[b % 2] for b in range(bars)],
+            certainty=0.93456,
         ),
         "keys": SimpleNamespace(
             start=start[:1],

@@ -14,7 +14,6 @@ from basslint.hear.slides.voice import EDGE_S, FOREVER, controllers_at
 from basslint.readings.slid_notes import residual_bend
 from basslint.readings.slides import glides_elsewhere, stroke_db
 from basslint.theory.acoustics import STILL_HEARD_DB, T60_FALL_DB
-from basslint.theory.chords import QUALITIES, TONES
 from basslint.theory.names import pitch_name
 
 _SURE = 0.9  # certainty of the key from which a landing is mended unasked: nine in ten are right
@@ -79,8 +78,8 @@ def _landings(chart: Chart, row: int, key: int) -> list[tuple[tuple[bool, float,
 def _in_chord(chart: Chart, chord: int, pitch: int) -> bool:
     if chord < 0 or chart.roots.root[chord] < 0:
         return False
-    tones = TONES[QUALITIES[int(chart.roots.quality[chord])]]
-    return (pitch - int(chart.roots.root[chord])) % _OCTAVE in tones
+    above = (pitch - int(chart.roots.root[chord])) % _OCTAVE
+    return bool(chart.roots.tones[chord, above])
 
 
 def _relanded(chart: Chart, row: int, pitch: int) -> tuple[Edit, ...] | None:

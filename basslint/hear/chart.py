@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from basslint.hear.bassline.sounding import Sounding
     from basslint.hear.fills.fills import Fills
     from basslint.hear.form.phrases import Phrases
-    from basslint.hear.harmony.roots import Roots
+    from basslint.hear.harmony.sources import Roots
     from basslint.hear.key.keys import Keys
     from basslint.hear.parts.parts import Parts
     from basslint.hear.slides.slides import Slides
@@ -100,10 +100,31 @@ class Chart:
 
     @cached_property
     def roots(self) -> Roots:
-        """The chord roots of the harmony; the bass has no say in them."""
+        """The chord roots of the harmony, stated or heard; the bass has no say in them."""
+        from basslint.hear.harmony.sources import laid_over
+
+        stated = self.stated_roots
+        if len(stated) and stated.start[0] <= 0:  # nothing is left to hear
+            return stated
+        return laid_over(stated, self.heard_roots)
+
+    @cached_property
+    def heard_roots(self) -> Roots:
+        """The chord roots as they are heard, whatever the user states."""
         from basslint.hear.harmony.roots import hear_roots
 
         return hear_roots(self.song, self.parts.harmony)
+
+    @cached_property
+    def stated_roots(self) -> Roots:
+        """The chord roots that the user states."""
+        from basslint.hear.harmony.sources import no_roots
+
+        if not self.facts.chords:
+            return no_roots()
+        from basslint.hear.harmony.stated import stated_roots
+
+        return stated_roots(self.song.grid, self.facts.chords)
 
     @cached_property
     def bass_chords(self) -> NDArray[np.intp]:
@@ -192,8 +213,9 @@ class Chart:
 
         It spares hearing them again in a copy of which only other parts were mended.
         """
-        if "roots" in other.__dict__ and _harmony_equal(self, other):
-            self.__dict__["roots"] = other.roots
+        kept = [name for name in ("roots", "heard_roots") if name in other.__dict__]
+        if kept and _harmony_equal(self, other):
+            self.__dict__.update({name: other.__dict__[name] for name in kept})
         return self
 
     def root_at(self, tick: NDArray[np.int64]) -> NDArray[np.intp]:

@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass
 
 from basslint.errors import UsageError
+from basslint.theory.chord_symbols import ChordSpan
 from basslint.theory.names import LETTERS
 from basslint.theory.scales import MODES
 
@@ -25,13 +26,23 @@ class StatedKey:
 
 
 @dataclass(frozen=True, slots=True)
+class StatedChords:
+    """Chords as the user states them, ``from_bar`` (from 1) on; repeated until others are stated
+    or the song ends."""
+
+    from_bar: int
+    chords: tuple[ChordSpan, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Facts:
     """Facts from the settings and the command line; None where nothing was stated.
 
     ``bass`` and ``harmony`` name parts by name or ``#K``. ``decay_s``: seconds in which the bass
     sound falls by 60 dB (T60). ``one_shot``: the sound rings on after its note ends. ``bend_range``
     in semitones. ``glide_time_s``: how long an overlap takes to glide. ``sound``: path of the
-    bass one-shot to measure. ``sound_cents``: how far that sound is off pitch.
+    bass one-shot to measure. ``sound_cents``: how far that sound is off pitch. ``chords``:
+    the harmony, where the file does not hold it.
     """
 
     bass: tuple[str, ...] = ()
@@ -43,6 +54,7 @@ class Facts:
     glide_time_s: float | None = None
     sound: str | None = None
     sound_cents: float | None = None
+    chords: tuple[StatedChords, ...] = ()
 
     @property
     def glide_s(self) -> float:

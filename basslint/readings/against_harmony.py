@@ -18,19 +18,19 @@ from basslint.hear.harmony.roots import CERTAIN
 from basslint.readings.base import Column, once_per_chart, reading
 from basslint.readings.harmony_shares import own_share
 from basslint.readings.notes import before_in_part, named, spellings, words
-from basslint.theory.chords import IS_TONE, SUFFIXES, TONES
+from basslint.theory.chords import SUFFIXES, TONES
 from basslint.theory.names import FLATS, SHARPS
 from basslint.theory.names import key_name as name_of_key
 
 _HARMONY = "handbook of harmony: chord tones counted in semitones from the root"
-_SUFFIX = tuple(SUFFIXES.values())
+_SUFFIX = (*SUFFIXES.values(), "")  # the last: a quality not named
 _HELD = 0.5  # share of a note during which a part must sound its pitch class to carry it
 _ON_TIME = 0.55  # quarters: within an eighth, by hand, of a change a note starts with it
 _STEP = 2  # semitones: a whole tone
 
 # by quality, in semitones above the root, a third under the chord that makes of the triad a seventh
 # chord: A under C–E–G is Am7, C under E–G–B is Cmaj7.
-_THIRD_UNDER = np.zeros((len(TONES), 12), dtype=bool)
+_THIRD_UNDER = np.zeros((len(TONES) + 1, 12), dtype=bool)  # the last row: a quality not named
 for _row, _name in enumerate(TONES):
     if _name in ("major", "major-7"):
         _THIRD_UNDER[_row, 9] = True
@@ -48,8 +48,8 @@ def semitones_above_root(chart: Chart) -> Column:
 @reading("bass-note", unit="yes or no", source=_HARMONY)
 def in_chord(chart: Chart) -> Column:
     """Is it a tone of the chord, or held by a harmony part for half its length or more?"""
-    above, quality, told = _degree(chart)
-    return np.asarray((IS_TONE[quality, above] & told) | (own_share(chart) >= _HELD))
+    above, _, _ = _degree(chart)
+    return np.asarray(_of_chord(chart, above) | (own_share(chart) >= _HELD))
 
 
 @reading("bass-note", unit="yes or no", source=_HARMONY)
@@ -59,8 +59,8 @@ def clashes(chart: Chart) -> Column:
     A tone of the chord never clashes. A major seventh over the bass is the milder interval and
     counts only against the root.
     """
-    above, quality, told = _degree(chart)
-    ninth = IS_TONE[quality, (above + 1) % 12]
+    above, _, told = _degree(chart)
+    ninth = _of_chord(chart, (above + 1) % 12)
     return np.asarray(told & ~in_chord(chart) & ((above == 1) | (above == 11) | ninth))
 
 
@@ -136,7 +136,8 @@ def root_in_bass(chart: Chart) -> Column:
     above, _, told = _degree(chart)
     row = chart.bass_chords
     has = np.zeros(len(chart.roots) + 1, dtype=bool)
-    has[row[told & (above == 0)]] = True
+    stated = np.append(chart.roots.bass, -1)[row]  # of a slash chord: what the bass is to play
+    has[row[told & ((above == 0) | (stated == chart.bass.pitch % 12))]] = True
     return np.asarray(told & has[row])
 
 
@@ -235,11 +236,12 @@ def _chord_names(chart: Chart, name: Callable[[tuple[str, ...], int, int], str])
     above, quality, told = _degree(chart)
     root = (chart.bass.pitch - above) % 12
     flat = spellings(chart, chart.bass.start)
-    key = np.where(told, (flat * 12 + root) * len(TONES) + quality, -1)
+    kinds = len(_SUFFIX)
+    key = np.where(told, (flat * 12 + root) * kinds + quality % kinds, -1)
 
     def of(k: float) -> str | None:
-        spelled, rest = divmod(int(k), 12 * len(TONES))
-        return name((SHARPS, FLATS)[spelled], *divmod(rest, len(TONES))) if k >= 0 else None
+        spelled, rest = divmod(int(k), 12 * kinds)
+        return name((SHARPS, FLATS)[spelled], *divmod(rest, kinds)) if k >= 0 else None
 
     return named(key, of)
 
@@ -266,3 +268,12 @@ def _degree(
     told = (row >= 0) & (root >= 0)
     above = np.where(told, (chart.bass.pitch - root) % 12, 0)
     return above, np.where(told, chart.roots.quality[safe], 0).astype(np.int64), told
+
+
+def _of_chord(chart: Chart, above: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Whether the chord of each bass note holds the tone so many semitones above its root, [m]."""
+    row = chart.bass_chords
+    if not len(chart.roots):
+        return np.zeros(len(row), dtype=bool)
+    held = chart.roots.tones[np.maximum(row, 0), above]
+    return np.asarray(held & (row >= 0) & (chart.roots.root[row] >= 0))

@@ -9,7 +9,6 @@ from basslint.hear.chart import Chart
 from basslint.readings.against_harmony import in_chord
 from basslint.readings.base import Column, once_per_chart, reading
 from basslint.readings.notes import beats, beats_in_words, named
-from basslint.theory.chords import IS_TONE
 
 _SEVENTH = 10  # semitones over the new root: a tone of the old chord that makes a seventh of it
 
@@ -63,8 +62,8 @@ def _lags_of(
     after = rows[np.minimum(place + 1, len(rows) - 1)]
     # the old root, or a tone of the old chord alone that was played to it
     alone = (chart.bass_chords[now] == change - 1) | (at - bass.start[now] >= chart.song.division)
-    alone &= IS_TONE[roots.quality[change - 1], (tone - old) % 12]
-    alone &= ~IS_TONE[roots.quality[change], (tone - new) % 12] & ((tone - new) % 12 != _SEVENTH)
+    alone &= roots.tones[change - 1, (tone - old) % 12]
+    alone &= ~roots.tones[change, (tone - new) % 12] & ((tone - new) % 12 != _SEVENTH)
     late = sounds & ((tone == old) | alone) & (bass.pitch[after] % 12 == new)
     late &= (bass.start[after] >= at) & (bass.start[after] < roots.end[change])
     until = np.minimum(bass.start[after], bass.end[now])
@@ -78,7 +77,7 @@ def _lags_of(
     has_root[-1] = False
     # from the old root, or from another tone of its chord to a note that is none
     left = bass.pitch[before] % 12 == old
-    foreign = ~IS_TONE[roots.quality[change - 1], (tone - old) % 12]
+    foreign = ~roots.tones[change - 1, (tone - old) % 12]
     left |= foreign & has_root[change - 1] & np.asarray(in_chord(chart))[before]
     crosses = bass.end[now] > at + near  # what ends at the change was meant for the chord before
     early = crosses & (tone == new) & (tone != old) & left & (before != now)

@@ -10,7 +10,6 @@ from basslint.hear.slides.glides import RAGGED_OVERLAP
 from basslint.readings.base import Column, reading
 from basslint.readings.harmony_shares import share_sounded
 from basslint.readings.notes import beats, milliseconds, words
-from basslint.theory.chords import QUALITIES, TONES
 from basslint.theory.names import key_name as named_key
 from basslint.theory.names import pitch_name
 
@@ -121,8 +120,7 @@ def _landing_in_told_chord(chart: Chart) -> NDArray[np.bool_]:
     for i in np.flatnonzero(row >= 0).tolist():
         root = int(roots.root[row[i]])
         if root >= 0:
-            tones = TONES[QUALITIES[int(roots.quality[row[i]])]]
-            column[i] = (int(classes[i]) - root) % 12 in tones
+            column[i] = roots.tones[row[i], (int(classes[i]) - root) % 12]
     return column
 
 

@@ -12,7 +12,7 @@ import json
 import os
 import tomllib
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import fields, is_dataclass
+from dataclasses import dataclass, fields, is_dataclass
 from functools import lru_cache
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -76,8 +76,23 @@ def changed(was: Digests, now: Digests) -> list[str]:
     return [q for q in {**was, **now} if not (q in was and q in now and now[q].is_like(was[q]))]
 
 
+@dataclass(frozen=True)
+class _HeardRoots:
+    """What is heard of roots; what follows from it, or is stated, is left out."""
+
+    start: object
+    end: object
+    root: object
+    quality: object
+    certainty: object
+    fit: object
+    since: object
+
+
 def _named_roots(chart: Chart) -> object:
-    return chart.roots, [QUALITIES[q] for q in chart.roots.quality]
+    roots = chart.roots
+    heard = _HeardRoots(**{f.name: getattr(roots, f.name) for f in fields(_HeardRoots)})
+    return heard, [QUALITIES[q] for q in roots.quality]
 
 
 def _findings(chart: Chart) -> object:

@@ -15,10 +15,9 @@ from basslint.hear.bassline.ornaments import SHORT, ornaments, repeated_notes
 from basslint.hear.bassline.pedal import pedal_notes
 from basslint.hear.bassline.two_notes import of_two
 from basslint.hear.form.bars import bar_of_onset
-from basslint.hear.harmony.roots import Roots
+from basslint.hear.harmony.sources import Roots
 from basslint.hear.key.keys import Keys
 from basslint.song.arrangement import Notes, Song
-from basslint.theory.chords import IS_TONE
 from basslint.util.columns import last_row
 
 if TYPE_CHECKING:
@@ -77,8 +76,8 @@ def note_functions(
     stepwise = known & (kind == "stepwise")
     mark("stepwise-line", stepwise & consonant & _stands(song, bass, pattern))
     mark("pedal", pedal_notes(song, bass, roots, row, runs, stretch, kind, tonic, consonant))
-    mark("chord-tone", IS_TONE[roots.quality[safe], above])
-    is_root = above == 0
+    mark("chord-tone", roots.tones[safe, above])
+    is_root = (above == 0) | (roots.bass[safe] == pitch % 12)
     mark("root", is_root)
     lowest = np.full(len(roots), 128, dtype=np.int64)
     np.minimum.at(lowest, row[known & is_root], pitch[known & is_root])

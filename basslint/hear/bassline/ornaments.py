@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.form.bars import bar_of_onset
-from basslint.hear.harmony.roots import Roots
+from basslint.hear.harmony.sources import Roots
 from basslint.song.arrangement import Notes, Song
 from basslint.util.columns import last_row
 

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.bassline.functions import FUNCTIONS, note_functions
 from basslint.hear.form.bars import bar_of_onset
-from basslint.hear.harmony.roots import Roots
+from basslint.hear.harmony.sources import Roots
 from basslint.song.arrangement import Notes, Song
 from basslint.song.timing import BarGrid
 from basslint.util.columns import row_at

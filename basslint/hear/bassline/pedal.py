@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.bassline.ornaments import NEAR, Runs
-from basslint.hear.harmony.roots import Roots
+from basslint.hear.harmony.sources import Roots
 from basslint.song.arrangement import Notes, Song
 from basslint.util.columns import last_row
 

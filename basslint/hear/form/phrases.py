@@ -27,7 +27,7 @@ from basslint.song.timing import BarGrid
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from basslint.hear.harmony.roots import Roots
+    from basslint.hear.harmony.sources import Roots
     from basslint.hear.parts.parts import Parts
     from basslint.song.arrangement import Marker, Song
 

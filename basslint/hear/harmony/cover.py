@@ -11,9 +11,8 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.hear.harmony.roots import Roots
+from basslint.hear.harmony.sources import Roots
 from basslint.song.arrangement import Notes
-from basslint.theory.chords import IS_TONE
 
 _ROWS_LOOKED_AT = 64  # stretches per note: bounds time; a note over more of them is a drone
 _EARLY = 0.25  # quarters: a sixteenth
@@ -68,7 +67,7 @@ def chord_rows(notes: Notes, roots: Roots, division: int) -> NDArray[np.intp]:
     anticipates = known & (ahead <= _PUSH * division) & (above == 0)
     off_beat = known & (roots.since[next_row] < roots.start[next_row])
     off_beat &= notes.start >= roots.since[next_row] - _EARLY * division
-    begins = off_beat & IS_TONE[roots.quality[next_row], above]
+    begins = off_beat & roots.tones[next_row, above]
     return np.where(anticipates | begins, next_row, row)
 
 

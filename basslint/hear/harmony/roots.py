@@ -6,7 +6,6 @@ The bass under test has no say: the caller names the harmony parts, nothing else
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +16,7 @@ from basslint.hear.harmony.hmm import posterior
 from basslint.hear.harmony.loop import mean_of_repeats, nearest_repeat
 from basslint.hear.harmony.melody import chord_weight
 from basslint.hear.harmony.segments import HALF_BAR, Segments, cut
+from basslint.hear.harmony.sources import MIDI, Roots, no_roots
 from basslint.hear.stuck_notes import end_stuck_notes
 from basslint.song.arrangement import Song
 from basslint.theory.chords import IS_TONE, QUALITIES
@@ -35,12 +35,12 @@ _CHANGE = np.array([2.0, 0.8, -0.8, -4.0])
 _CHANGE_ONSETS, _CHANGE_TURN = 1.5, 0.85
 _SAME_ROOT = 0.1  # share of chord changes that only change the quality
 # How often a bass plays one other tone of the chord, against its root (common practice, no source).
-_TONE = 0.1
+TONE_FIT = 0.1
 
 # Which notes above the root a chord holds, [qualities, 12], the root itself left out, and how often
 # chords of the usual qualities do, [12].
 _OTHER_TONES = (IS_TONE & (np.arange(12) > 0)).astype(np.float64)
-_USUAL_TONES = quality_share() @ _OTHER_TONES
+USUAL_TONES = quality_share() @ _OTHER_TONES
 _ABOVE_ROOT = (np.arange(12)[None, :] + np.arange(12)[:, None]) % 12  # [root, semitones] class
 # What has to sound for a chord to be of each quality rather than a plainer one, [qualities, 12].
 _TELLING_TONES = np.zeros((len(QUALITIES), 12), dtype=np.float32)
@@ -62,33 +62,6 @@ _CHORD_STRUCK = 0.5  # as `Segments.onsets`: two pitches at least
 _ABOVE = (np.arange(12)[None, :] - np.arange(12)[:, None]) % 12  # [root, pitch class] semitones
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Roots:
-    """Stretches of one chord root, in order, without overlap; columns [n].
-
-    ``start``, ``end`` int64 ticks; ``root`` int8 pitch class 0–11, −1 where none is heard;
-    ``quality`` int8 index into `QUALITIES` (0 where no root); ``certainty`` float64 0..1: of the
-    time heard with certainty c, a share c is right. ``fit`` float64 [n, 12] 0..1: how well each
-    pitch class fits as a bass, all chords that the harmony may mean taken together: the chance that
-    it is the root, a tenth of that for another tone; 1 where no root is heard. Under keys that
-    may be Am7 or C, neither root is sure, yet that F♯ is none of theirs is. ``since`` int64 ticks:
-    where the change to a chord that is struck off the beat is perceived: the beat before its
-    first stroke, or the bar line a beat before, if the harmony is silent from there on; else
-    ``start``.
-    """
-
-    start: NDArray[np.int64]
-    end: NDArray[np.int64]
-    root: NDArray[np.int8]
-    quality: NDArray[np.int8]
-    certainty: Floats
-    fit: Floats
-    since: NDArray[np.int64]
-
-    def __len__(self) -> int:
-        return len(self.start)
-
-
 def hear_roots(song: Song, harmony: Sequence[int]) -> Roots:
     """Hear the roots of some parts (indexes into ``song.parts``).
 
@@ -98,9 +71,7 @@ def hear_roots(song: Song, harmony: Sequence[int]) -> Roots:
     notes = end_stuck_notes(song.notes_of(*harmony), song.division)
     segments = cut(notes, song.grid)
     if not segments.sounding.any():
-        none = np.zeros(0, dtype=np.int64)
-        tones = none.astype(np.int8)
-        return Roots(none, none, tones, tones, np.zeros(0), np.zeros((0, 12)), none)
+        return no_roots()
     heard = hearing(segments)
     heard += mean_of_repeats(heard, segments)
     silent = _long_silence(segments)
@@ -181,14 +152,18 @@ def _stretches(
     quality = np.add.reduceat(kinds * length[first:, None], begin - first, axis=0).argmax(axis=1)
     fits = np.add.reduceat(fit[:last] * length[:, None], begin, axis=0) / whole[:, None]
     named = root[begin]
+    quality = np.where(named >= 0, quality, 0)
     return Roots(
-        segments.edges[begin],
-        segments.edges[end],
-        named.astype(np.int8),
-        np.where(named >= 0, quality, 0).astype(np.int8),
-        np.where(named >= 0, certainty, 0.0),
-        np.where(named[:, None] >= 0, fits, 1.0),
-        segments.edges[_perceived_change(begin, segments, sounds, named >= 0)],
+        start=segments.edges[begin],
+        end=segments.edges[end],
+        root=named.astype(np.int8),
+        quality=quality.astype(np.int8),
+        tones=IS_TONE[quality],
+        bass=np.full(len(named), -1, dtype=np.int8),
+        certainty=np.where(named >= 0, certainty, 0.0),
+        fit=np.where(named[:, None] >= 0, fits, 1.0),
+        since=segments.edges[_perceived_change(begin, segments, sounds, named >= 0)],
+        source=np.full(len(named), MIDI, dtype=np.int8),
     )
 
 
@@ -255,9 +230,9 @@ def _fit(by_root: Singles, of_best: Singles, best: NDArray[np.intp]) -> Floats:
     """
     others = by_root.astype(np.float64)
     others[np.arange(len(best)), best] = 0.0
-    tones = others @ _USUAL_TONES[_ABOVE]
+    tones = others @ USUAL_TONES[_ABOVE]
     tones += np.take_along_axis(of_best @ _OTHER_TONES, _ABOVE[best], axis=1)
-    return np.asarray(by_root + _TONE * tones)
+    return np.asarray(by_root + TONE_FIT * tones)
 
 
 def _long_silence(segments: Segments) -> NDArray[np.bool_]:

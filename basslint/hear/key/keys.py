@@ -12,12 +12,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.facts import StatedKey
-from basslint.hear.harmony.roots import Roots
+from basslint.hear.harmony.sources import Roots
 from basslint.hear.key.scales import scale_chance, scale_path, sounding_per_bar
 from basslint.hear.key.tonic import HEARD_MODES, STEP, Stretch, home_odds
 from basslint.hear.stuck_notes import end_stuck_notes
 from basslint.song.arrangement import Notes, Song
-from basslint.theory.chords import QUALITIES
 from basslint.theory.scales import MAJOR_SCALE, SCALES
 from basslint.util.columns import row_at
 
@@ -39,7 +38,7 @@ _COLORS = (
     ("major", 6, 5, "lydian"),
 )
 _WITH_LEADING_NOTE = ("minor", "dorian", "phrygian")
-_MAJOR = np.array([q in ("major", "dominant-7") for q in QUALITIES])
+_DOMINANT_HAS, _MAJOR_SEVENTH = [4, 7], 11  # semitones above its root; it has no major seventh
 _MAJOR_SCALES = np.zeros((12, 12))  # by tonic, 1 for each of its notes
 for _tonic in range(12):
     _MAJOR_SCALES[_tonic, [(_tonic + note) % 12 for note in MAJOR_SCALE]] = 1.0
@@ -132,7 +131,7 @@ def _stretch(held: Floats, roots: Roots, lines: NDArray[np.int64], quarter: int)
     rows = np.flatnonzero((length > 0) & (roots.root >= 0))
     root = roots.root[rows].astype(np.int64)
     span = length[rows].astype(np.float64)
-    major = _MAJOR[roots.quality[rows]]
+    major = roots.tones[rows][:, _DOMINANT_HAS].all(axis=1) & ~roots.tones[rows, _MAJOR_SEVENTH]
     total = max(float(span.sum()), 1.0)
     return Stretch(
         held / max(float(held.sum()), 1e-9),

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from basslint.hear.harmony.sources import Source
 from basslint.rulebook.model import Level
 from basslint.theory.chords import SUFFIXES
 
@@ -106,6 +107,13 @@ def fitted(name: str, root: str, room: int, unicode: bool) -> str:
 def percent(share: float) -> str:
     """A certainty as people read it. Never 100 % unless it is certain."""
     return f"{100 if share >= 1 else min(99, round(100 * share))} %"
+
+
+def certainty(share: float, source: Source) -> str:
+    """How sure something is and where it comes from: ``97 % sure``, ``stated``."""
+    if source == "stated":
+        return "stated"
+    return f"{percent(share)} sure" + (", from the loop" if source == "loop" else "")
 
 
 def minutes(seconds: float) -> str:

@@ -16,7 +16,6 @@ from basslint.hear.chart import Chart
 from basslint.judging.results import Finding
 from basslint.report.drawing import marks
 from basslint.song.arrangement import Notes
-from basslint.theory.chords import QUALITIES
 from basslint.theory.names import key_name, pitch_name
 
 UNITS = 10_000  # horizontal units of the drawing: ticks would lose themselves in SVG's floats
@@ -130,12 +129,12 @@ class _Clock:
 
 def _roots(chart: Chart, clock: _Clock) -> tuple[Span, ...]:
     roots, spans = chart.roots, []
-    for start, end, root, quality, sure in zip(
-        *(c.tolist() for c in (roots.start, roots.end, roots.root, roots.quality, roots.certainty)),
-        strict=True,
+    for i, (start, end, root) in enumerate(
+        zip(roots.start.tolist(), roots.end.tolist(), roots.root.tolist(), strict=True)
     ):
-        name = marks.chord_name(root, QUALITIES[quality], chart.spelling_at(start))
-        spans.append(clock.span(start, end, name, f"{marks.percent(sure)} sure"))
+        name = marks.chord_name(root, roots.quality_name(i), chart.spelling_at(start))
+        sure = marks.certainty(float(roots.certainty[i]), roots.source_name(i))
+        spans.append(clock.span(start, end, name, sure))
     return tuple(spans)
 
 

@@ -10,7 +10,6 @@ from basslint.hear.chart import Chart
 from basslint.report.drawing import marks
 from basslint.report.drawing.canvas import Cells
 from basslint.report.drawing.window import Window
-from basslint.theory.chords import QUALITIES
 
 
 def bars(chart: Chart, window: Window) -> Cells:
@@ -64,7 +63,7 @@ def roots(chart: Chart, window: Window, unicode: bool) -> Cells:
     labels: dict[int, tuple[str, str]] = {}  # by column: name of the chord and of its root
     for row in np.flatnonzero((heard.start < window.end) & (heard.end > window.start)).tolist():
         start, end = max(int(heard.start[row]), window.start), int(heard.end[row])
-        root, quality = int(heard.root[row]), QUALITIES[int(heard.quality[row])]
+        root, quality = int(heard.root[row]), heard.quality_name(row)
         name = marks.chord_name(root, quality, spelled)
         inside = bar_lines[(bar_lines >= start) & (bar_lines < min(end, window.end))].tolist()
         if name != told:

@@ -11,7 +11,6 @@ from basslint.report.drawing import marks
 from basslint.report.drawing.canvas import Cells, Row, labelled
 from basslint.report.drawing.look import Look
 from basslint.report.drawing.marks import Mark
-from basslint.theory.chords import QUALITIES
 
 GUTTER = 7  # "phrase" and a space
 LEAST_BAR, MOST_BAR = 8, 12  # columns of a bar: a chord name in each half
@@ -102,7 +101,7 @@ class _System:
         for row in shown.tolist():
             spelled = self.chart.spelling_at(int(roots.start[row]))
             root = int(roots.root[row])
-            name = marks.chord_name(root, QUALITIES[int(roots.quality[row])], spelled)
+            name = marks.chord_name(root, roots.quality_name(row), spelled)
             column = max(self.column(max(int(roots.start[row]), self.start)), free)
             stop = self.column(int(roots.end[row])) if int(roots.end[row]) < self.end else None
             room = (cells.width if stop is None else stop) - column

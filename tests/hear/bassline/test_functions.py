@@ -19,11 +19,10 @@ from bass_lines import (
     roots_of,
     song_of,
 )
+from made_roots import made_roots
 
 from basslint.hear.harmony.cover import chord_rows
-from basslint.hear.harmony.roots import Roots
 from basslint.hear.key.keys import Keys
-from basslint.theory.chords import QUALITIES
 
 
 def functions_of(notes: Sequence[Note], chords: Sequence[Chord], bars: int) -> list[str]:
@@ -217,15 +216,7 @@ def test_chord_tones_agree_with_music21() -> None:
         for root, name in ((0, "C"), (2, "D"), (7, "G")):
             pitches = music21.harmony.ChordSymbol(name + suffix).pitches
             tones = {p.pitchClass for p in pitches}
-            roots = Roots(
-                np.array([0]),
-                np.array([12 * TPQ]),
-                np.array([root], np.int8),
-                np.array([QUALITIES.index(quality)], np.int8),
-                np.ones(1),
-                np.zeros((1, 12)),
-                np.array([0]),
-            )
+            roots = made_roots([0], [12 * TPQ], [root], [quality], certainty=1.0)
             found = functions_in(song, roots, keys, pattern_of(song, roots, 0, 3))
             heard = {i for i in range(12) if found[i] in ("root", "chord-tone")}
             assert heard == tones, (quality, name)

@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 from bass_lines import TPQ, song_of
 from beats import heard, judged
+from made_roots import made_roots
 
 from basslint.hear.harmony.cover import chord_rows
-from basslint.hear.harmony.roots import Roots
 from basslint.rulebook.loader import read_book
 from basslint.theory.chords import QUALITIES
 
@@ -151,15 +151,8 @@ def test_an_early_bass_is_mended_onto_the_beat_that_the_chord_is_felt_from() -> 
 def test_what_a_bass_note_belongs_to_does_not_hang_on_its_key(up: int) -> None:
     """A note in the silence before a chord, where no root was told before."""
     tick = np.array([0, 4 * TPQ, 8 * TPQ])
-    roots = Roots(
-        tick,
-        tick + 4 * TPQ,
-        np.array([-1, (5 + up) % 12, -1], np.int8),
-        np.zeros(3, np.int8),
-        np.full(3, 0.95),
-        np.ones((3, 12)),
-        np.array([0, 3 * TPQ, 8 * TPQ]),
-    )
+    since = [0, 3 * TPQ, 8 * TPQ]
+    roots = made_roots(tick, tick + 4 * TPQ, [-1, (5 + up) % 12, -1], fit=1.0, since=since)
     notes = song_of([(3.0, 3.9, 33 + up)], 3).notes  # the third of F
     assert chord_rows(notes, roots, TPQ).tolist() == [1]
 

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from made_roots import made_roots
 from report_cases import (
     BAR,
     BASS,
@@ -40,7 +40,6 @@ from basslint.report.drawing.look import Look, legend
 from basslint.report.drawing.song_map import song_map
 from basslint.report.drawing.strip import finding_strip, stretch_strip
 from basslint.report.drawing.window import choose
-from basslint.theory.chords import QUALITIES
 
 WIDE = Look(80)
 
@@ -315,17 +314,10 @@ def test_no_strip_and_no_map_cuts_a_chord_to_another_one(width):
     """Csus4 and Dm in turn, four of each in a bar: the rows hold these names, or a mark of more."""
     chart = wrong_note_song()
     start = np.arange(0, 16 * BAR, BAR // 4)
-    kinds = [QUALITIES.index("suspended-4"), QUALITIES.index("minor")]
-    chart.__dict__["roots"] = SimpleNamespace(
-        start=start,
-        end=start + BAR // 4,
-        root=np.array([0, 2] * (len(start) // 2), dtype=np.int8),
-        quality=np.array(kinds * (len(start) // 2), dtype=np.int8),
-        certainty=np.ones(len(start)),
-    )
+    kinds, times = ["suspended-4", "minor"], len(start) // 2
+    chart.__dict__["roots"] = made_roots(start, start + BAR // 4, [0, 2] * times, kinds * times)
     whole = {
-        marks.chord_name(r, QUALITIES[q], chart.spelling_at(0))
-        for r, q in zip((0, 2), kinds, strict=True)
+        marks.chord_name(r, q, chart.spelling_at(0)) for r, q in zip((0, 2), kinds, strict=True)
     }
     look = Look(width)
     rows = list(finding_strip(chart, wrong_notes(chart)[0], look))

@@ -78,8 +78,7 @@ def test_roots_and_phrases_stand_at_their_bars():
 def test_a_root_that_is_not_told_is_a_question_mark_and_silence_is_blank():
     chart = wrong_note_song(16)
     chart.roots.root[2] = -1
-    for name in ("start", "end", "root", "quality", "certainty"):
-        setattr(chart.roots, name, np.delete(getattr(chart.roots, name), 4))
+    chart.__dict__["roots"] = chart.roots.take(np.delete(np.arange(len(chart.roots)), 4))
     roots = line(song_map(chart, Look(80))[0], "root")
     assert [roots[9 * b] for b in range(6)] == list("EC?C C")
 
