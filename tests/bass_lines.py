@@ -11,7 +11,8 @@ import mido
 import numpy as np
 from made_roots import made_roots
 
-from basslint.hear.bassline.pattern import FUNCTIONS, Pattern, hear_pattern, note_functions
+from basslint.hear.bassline.functions import FUNCTIONS, note_functions
+from basslint.hear.bassline.pattern import Pattern, hear_pattern
 from basslint.hear.harmony.cover import chord_rows
 from basslint.hear.harmony.sources import Roots
 from basslint.hear.key.keys import Keys

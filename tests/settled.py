@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from basslint.settings.model import Settings, settings_for
+from basslint.settings.discovery import settings_for
+from basslint.settings.model import Settings
 
 
 def settled(folder: Path, text: str, song: str = "beats/a.mid") -> Settings:

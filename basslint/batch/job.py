@@ -8,13 +8,12 @@ from __future__ import annotations
 
 import datetime
 import hashlib
-from argparse import Namespace
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from basslint.api import book_for, checked
-from basslint.cli.stated import chosen, settings_held
+from basslint.checking.book import book_for
+from basslint.checking.one_file import checked
 from basslint.report.formats import format_named
 
 if TYPE_CHECKING:
@@ -22,6 +21,7 @@ if TYPE_CHECKING:
     from basslint.report.section import Section, Sheet
     from basslint.rulebook.model import Rule
     from basslint.settings.model import Settings
+    from basslint.settings.run_options import RunOptions
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,11 +41,11 @@ class Order:
     mark: str
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, kw_only=True)
 class Job:
-    """What was asked for: the words of the command line, the format, the sheet, the day."""
+    """What was asked for: the options of the run, the format, the sheet, the day."""
 
-    args: Namespace
+    options: RunOptions
     format: str
     sheet: Sheet
     today: datetime.date = field(default_factory=datetime.date.today)
@@ -53,7 +53,7 @@ class Job:
 
     def order(self, song: Path) -> Order:
         """What holds for a song. Raises `SettingsError`, `RuleError` or `UsageError`."""
-        settings = settings_held(self.args, song)
+        settings = self.options.settings_of(song)
         key = (
             settings.choices,
             settings.house,
@@ -61,14 +61,14 @@ class Job:
             frozenset(w.rule for w in settings.waivers),
         )
         if key not in self._chosen:  # many songs, few books
-            rules = chosen(self.args, settings, book_for(settings))
+            rules = self.options.choose(settings, book_for(settings))
             mark = hashlib.sha256(repr(rules).encode("utf-8", "backslashreplace")).hexdigest()
             self._chosen[key] = rules, mark
         return Order(settings, *self._chosen[key])
 
     def sheet_for(self, settings: Settings) -> Sheet:
         """The sheet with what the song's settings say of it."""
-        gate = self.args.gate or settings.gate
+        gate = self.options.gate or settings.gate
         return replace(self.sheet, middle_c=settings.middle_c, gate=gate)
 
 

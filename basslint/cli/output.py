@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from basslint.errors import UsageError
+from basslint.util.text import harmless
 
 
 def write(args: Namespace, pieces: Iterable[str]) -> None:
@@ -29,6 +30,11 @@ def write(args: Namespace, pieces: Iterable[str]) -> None:
         sys.stdout.buffer.flush()
 
 
+def complain(text: str) -> None:
+    """Say on standard error what went wrong."""
+    print(harmless(f"basslint: {text}"), file=sys.stderr)
+
+
 def keep_inputs(args: Namespace, target: Path) -> None:
     """Refuse to write over what the command reads. Raises `UsageError`.
 
@@ -47,7 +53,8 @@ def keep_inputs(args: Namespace, target: Path) -> None:
 
 def _inputs(args: Namespace, target: Path) -> Iterator[Path]:
     from basslint.batch.discovery import SUFFIXES, find_songs
-    from basslint.settings.model import FILE_NAME, settings_for
+    from basslint.settings.discovery import settings_for
+    from basslint.settings.model import FILE_NAME
 
     named = [args.file] if getattr(args, "file", None) else []
     named += [*getattr(args, "paths", ()), *getattr(args, "reports", ())]

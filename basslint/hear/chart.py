@@ -160,8 +160,8 @@ class Chart:
 
     @cached_property
     def functions(self) -> NDArray[np.int8]:
-        """What each bass note does in its harmony, [m] indexes into `hear.pattern.FUNCTIONS`."""
-        from basslint.hear.bassline.pattern import note_functions
+        """What each bass note does in its harmony, [m] indexes into `functions.FUNCTIONS`."""
+        from basslint.hear.bassline.functions import note_functions
 
         return note_functions(
             self.song, self.bass, self.roots, self.bass_chords, self.keys, self.pattern

@@ -11,7 +11,7 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.hear.bassline.pattern import FUNCTIONS
+from basslint.hear.bassline.functions import FUNCTIONS
 from basslint.hear.bassline.two_notes import of_one_pair as hear_pair
 from basslint.hear.chart import Chart
 from basslint.hear.harmony.roots import CERTAIN

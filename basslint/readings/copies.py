@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.hear.bassline.pattern import FUNCTIONS
+from basslint.hear.bassline.functions import FUNCTIONS
 from basslint.hear.chart import Chart
 from basslint.hear.harmony.roots import CERTAIN
 from basslint.readings.against_harmony import in_chord, semitones_above_root

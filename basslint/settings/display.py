@@ -6,7 +6,8 @@ from dataclasses import fields
 from pathlib import Path
 
 from basslint.rulebook.model import Rule
-from basslint.settings.model import FILE_NAME, Settings, find_file, shown
+from basslint.settings.discovery import find_file
+from basslint.settings.model import FILE_NAME, Settings, shown
 from basslint.theory.names import key_name
 
 # Field of `Facts` -> the name that it has in the settings.

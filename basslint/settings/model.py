@@ -1,13 +1,12 @@
 """What holds for this file, and who said so?
 
-``basslint.toml`` is found by walking up from each file; its ``[[song]]`` tables override it for the
-songs that they name; the command line overrides both.
+A ``basslint.toml`` says so for the songs below it; its ``[[song]]`` tables override it for those
+that they name; the command line overrides both.
 """
 
 from __future__ import annotations
 
 import difflib
-import os
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field, replace
 from itertools import groupby
@@ -156,26 +155,3 @@ def name_below(folder: Path | None, path: Path) -> str:
     if folder is not None and whole.is_relative_to(folder):
         return whole.relative_to(folder).as_posix()
     return whole.name
-
-
-def find_file(path: Path) -> Path | None:
-    """The settings file that holds for a path: the nearest one in its folder or above."""
-    start = path.absolute()
-    for folder in (start, *start.parents) if start.is_dir() else start.parents:
-        candidate = f"{folder}{os.sep}{FILE_NAME}"
-        if os.path.isfile(candidate):  # noqa: PTH113  # asked for every folder above every song
-            return Path(candidate)
-    return None
-
-
-def settings_for(path: Path, file: Path | None = None) -> Settings:
-    """Settings for a song: of ``file``, or of the nearest one above it. Raises `SettingsError`."""
-    file = file or find_file(path)
-    if file is None:
-        return _DEFAULT
-    from basslint.settings.reader import read_file
-
-    return read_file(file).settings_of(path)
-
-
-_DEFAULT = Settings()

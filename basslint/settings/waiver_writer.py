@@ -11,7 +11,8 @@ import tomlkit
 
 from basslint.errors import SettingsError, UsageError
 from basslint.judging.results import FileReport, Finding
-from basslint.settings.model import FILE_NAME, find_file, name_below
+from basslint.settings.discovery import find_file
+from basslint.settings.model import FILE_NAME, name_below
 from basslint.song.events import given_name
 from basslint.util.files import write_atomically
 from basslint.waivers.model import Waiver

@@ -11,7 +11,9 @@ import numpy as np
 import pytest
 
 import basslint
-from basslint.api import book_for, check_bytes, rechecker
+from basslint.checking.book import book_for
+from basslint.checking.mended import rechecker
+from basslint.checking.one_file import check_bytes
 from basslint.cli.main import main
 from basslint.fixes.edits import Edit
 from basslint.mending.patch import patch

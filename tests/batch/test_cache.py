@@ -17,6 +17,7 @@ from basslint.batch.cache import Cache, folder, key_of
 from basslint.batch.job import Job, Outcome, check_song
 from basslint.cli.main import main
 from basslint.cli.options import CHECK_FORMATS, parse
+from basslint.cli.stated import run_options
 from basslint.report.section import Sheet
 
 SAMPLE = Path(__file__).parents[2] / "samples" / "spilled-tea.mid"
@@ -33,7 +34,8 @@ def song(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 def job(*words: str, name: str = "text", **sheet: object) -> Job:
-    return Job(parse(["check", "x.mid", "--format", name, *words]), name, replace(Sheet(), **sheet))
+    options = run_options(parse(["check", "x.mid", "--format", name, *words]))
+    return Job(options=options, format=name, sheet=replace(Sheet(), **sheet))
 
 
 def key(song: Path, asked: Job | None = None) -> str | None:

@@ -12,15 +12,16 @@ import pytest
 from jsonschema import Draft202012Validator
 from sarif_kit.validate import validation_errors
 
-import basslint.api
 from basslint.batch.discovery import find_songs, shard_of
 from basslint.batch.job import Job
 from basslint.batch.run import Result, run
+from basslint.checking import one_file
 from basslint.cli.main import main
-from basslint.cli.options import CHECK_FORMATS, parse
+from basslint.cli.options import CHECK_FORMATS
 from basslint.report.formats import format_named
 from basslint.report.formats.json_values import schema
 from basslint.report.section import Sheet
+from basslint.settings.run_options import RunOptions
 
 SAMPLES = sorted((Path(__file__).parents[2] / "samples").glob("*.mid"))
 
@@ -38,7 +39,7 @@ def beats(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 def job_for(folder: Path, name: str = "json") -> Job:
-    return Job(parse(["check", str(folder), "--format", name]), name, Sheet())
+    return Job(options=RunOptions(), format=name, sheet=Sheet())
 
 
 def written(result: Result, name: str = "json") -> str:
@@ -55,7 +56,7 @@ def test_the_report_is_the_same_however_many_work_on_it(name: str, beats: Path) 
 
 def misbehave(monkeypatch: pytest.MonkeyPatch) -> None:
     """Let the check of some songs crash its process, never end, or raise."""
-    real = basslint.api.read_bytes
+    real = one_file.read_bytes
 
     def read_bytes(path: Path, settings: object) -> bytes:
         if path.stem == "ferry-queue":
@@ -66,7 +67,7 @@ def misbehave(monkeypatch: pytest.MonkeyPatch) -> None:
             raise RuntimeError("seven")
         return real(path, settings)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(basslint.api, "read_bytes", read_bytes)
+    monkeypatch.setattr(one_file, "read_bytes", read_bytes)
 
 
 def test_a_crash_a_hang_and_an_error_are_faults_and_stop_no_other_song(

@@ -26,7 +26,7 @@ from bench.beats import make_beat
 from bench.fault_kinds import KINDS
 from bench.fault_model import Fault, Want
 
-from basslint.api import check_bytes
+from basslint.checking.one_file import check_bytes
 from basslint.errors import MendError
 from basslint.judging.results import FileReport, Finding
 from basslint.mending.mend import Choice, MendResult, mend

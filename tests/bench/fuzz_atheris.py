@@ -21,7 +21,8 @@ with atheris.instrument_imports(include=["basslint"]):
     for module in pkgutil.walk_packages(basslint.__path__, "basslint."):  # most come in late
         if not module.name.endswith("__main__"):
             importlib.import_module(module.name)
-    from basslint.api import book_for, check_bytes
+    from basslint.checking.book import book_for
+    from basslint.checking.one_file import check_bytes
     from basslint.judging.results import FileReport
     from basslint.mending import mend as mending
     from basslint.report.formats.json_chart import chart_json

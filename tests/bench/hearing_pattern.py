@@ -14,7 +14,8 @@ import mido
 import numpy as np
 from hearing_parts import Row, _bytes, _row, _song, _with_bass
 
-from basslint.hear.bassline.pattern import FUNCTIONS, hear_pattern, note_functions
+from basslint.hear.bassline.functions import FUNCTIONS, note_functions
+from basslint.hear.bassline.pattern import hear_pattern
 from basslint.hear.harmony.cover import chord_rows
 from basslint.hear.harmony.roots import hear_roots
 from basslint.hear.key.keys import hear_keys

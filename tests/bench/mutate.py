@@ -32,7 +32,9 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 from midi_bytes import chunk, header, meta, quantity
 
 import basslint
-from basslint.api import book_for, check_bytes, rechecker
+from basslint.checking.book import book_for
+from basslint.checking.mended import rechecker
+from basslint.checking.one_file import check_bytes
 from basslint.judging.results import FileReport
 from basslint.mending import mend as mending
 from basslint.report.formats.json_report import report_json

@@ -30,7 +30,8 @@ import pretty_midi
 from bench.arrangements import arrangement
 
 import basslint
-from basslint.api import book_for, check_bytes, check_file
+from basslint.checking.book import book_for
+from basslint.checking.one_file import check_bytes, check_file
 from basslint.hear.chart import Chart
 from basslint.judging.judge import judge
 from basslint.judging.results import FileReport

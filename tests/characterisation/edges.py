@@ -50,5 +50,5 @@ def _ramp(ahead: int) -> bytes:
 
 def _low_grace(ticks: int) -> bytes:
     """A short low note under a chord of two, in the middle of an eighth of 240 ticks, each bar."""
-    low = f".:{480 + 96}/480 A2:{ticks}/480 .:{3 * 480 - 96 - ticks}/480"
-    return compile_beat(f"keys | C4+E4:4 |*8\nlow | {low} |*8\n" + _SUB).data
+    low = f".:{480 + 96}/480 A3:{ticks}/480 .:{3 * 480 - 96 - ticks}/480"
+    return compile_beat(f"keys | C4+E4:4 |*8\npiano | {low} |*8\n" + _SUB).data

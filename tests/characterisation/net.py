@@ -27,7 +27,7 @@ from basslint.hear.facts import Facts
 from basslint.judging.judge import judge
 from basslint.judging.results import Finding
 from basslint.rulebook.loader import Rule, read_book
-from basslint.smf.scan import scan
+from basslint.smf.scan import Limits, scan
 from basslint.song.arrangement import build
 from basslint.theory.chords import QUALITIES
 
@@ -66,7 +66,9 @@ Digests = dict[str, Digest]  # by question
 
 def digests(data: bytes, facts: Facts) -> Digests:
     """The digest of every question that a file is asked, and of the file itself."""
-    chart = Chart(build(scan(data)), facts)
+    # read under a limit that the file just keeps
+    events = sum(len(track) for track in scan(data).tracks)
+    chart = Chart(build(scan(data, Limits(max_events=events))), facts)
     answers = {question: _digest(ask(chart)) for question, ask in QUESTIONS.items()}
     return {"file": _digest(data.hex()), **answers}
 

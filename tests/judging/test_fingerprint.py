@@ -10,7 +10,8 @@ import pytest
 from bench.beats import make_beat
 from exports import voices, with_bars_in_front, with_division, with_parts_turned, written
 
-from basslint.api import book_for, check_bytes
+from basslint.checking.book import book_for
+from basslint.checking.one_file import check_bytes
 from basslint.judging.fingerprint import numbered
 from basslint.judging.results import Finding, PartRef, Where
 from basslint.settings.model import Settings

@@ -16,14 +16,15 @@ from hypothesis import strategies as st
 from midi_bytes import damaged, files
 
 import basslint
-from basslint.api import book_for, check_bytes
+from basslint.checking.book import book_for
+from basslint.checking.one_file import check_bytes
 from basslint.judging.results import FileReport
 from basslint.mending import mend as mending
 from basslint.report.formats.json_chart import chart_json
 from basslint.report.formats.json_report import report_json
 from basslint.rulebook.loader import built_in_folder
 from basslint.rulebook.page import parse_page
-from basslint.settings.model import settings_for
+from basslint.settings.discovery import settings_for
 
 SETTINGS = basslint.Settings()
 RULES = SETTINGS.choose(book_for(SETTINGS))

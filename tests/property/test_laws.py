@@ -23,7 +23,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import basslint
-from basslint.api import check_bytes
+from basslint.checking.one_file import check_bytes
 from basslint.rulebook.loader import read_book
 
 SAMPLES = sorted((Path(__file__).parents[2] / "samples").glob("*.mid"))

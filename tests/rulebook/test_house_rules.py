@@ -7,11 +7,12 @@ from pathlib import Path
 import pytest
 
 import basslint
-from basslint.api import book_for, check_bytes
+from basslint.checking.book import book_for
+from basslint.checking.one_file import check_bytes
 from basslint.cli.main import main
 from basslint.rulebook.loader import Example, Rule
 from basslint.rulebook.notation import compile_beat
-from basslint.settings.model import settings_for
+from basslint.settings.discovery import settings_for
 
 ROOM = Path(__file__).parents[2] / "samples" / "lantern-room"
 BEAT = ROOM / "lamp-oil.mid"

@@ -8,7 +8,7 @@ import pytest
 
 from basslint.cli.main import main
 from basslint.cli.options import parse
-from basslint.cli.stated import chosen
+from basslint.cli.stated import run_options
 from basslint.rulebook.loader import read_book
 from basslint.settings.model import Settings
 
@@ -58,8 +58,8 @@ def test_a_file_after_two_dashes_or_after_an_equals_sign_is_a_file() -> None:
     ],
 )
 def test_rules_are_named_one_by_one_or_by_their_family(words: list[str], left: set[str]) -> None:
-    args = parse(["check", OFF, *words])
-    assert {r.name for r in chosen(args, Settings(), BOOK)} == left
+    options = run_options(parse(["check", OFF, *words]))
+    assert {r.name for r in options.choose(Settings(), BOOK)} == left
 
 
 def test_mending_takes_families_too(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

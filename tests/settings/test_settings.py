@@ -14,8 +14,9 @@ from settled import settled
 from basslint.api import chart, check
 from basslint.cli.main import main
 from basslint.rulebook.loader import read_book
+from basslint.settings.discovery import settings_for
 from basslint.settings.display import settings_text
-from basslint.settings.model import Settings, settings_for
+from basslint.settings.model import Settings
 from basslint.smf.chunks import Limits
 
 BOOK = read_book()

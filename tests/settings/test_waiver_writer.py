@@ -12,8 +12,8 @@ import pytest
 from exports import with_bars_in_front, with_division, with_parts_turned
 
 import basslint
-import basslint.api
 from basslint.api import check
+from basslint.checking import one_file
 from basslint.cli.main import main
 from basslint.rulebook.notation import compile_beat
 
@@ -218,14 +218,14 @@ def test_what_is_waived_already_is_said_so(repo: Path, capsys: pytest.CaptureFix
 def test_a_song_that_takes_too_long_is_left_out_and_the_others_are_accepted(
     repo: Path, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
 ) -> None:
-    real = basslint.api.read_bytes
+    real = one_file.read_bytes
 
     def read_bytes(path: Path, settings: basslint.Settings) -> bytes:
         while path.stem == "loop":
             time.sleep(0.01)
         return real(path, settings)
 
-    monkeypatch.setattr(basslint.api, "read_bytes", read_bytes)
+    monkeypatch.setattr(one_file, "read_bytes", read_bytes)
     (repo / "basslint.toml").write_text("[limits]\nmax_seconds = 1\n")
     assert main(["accept", "beats", "--reason", "Stood when we began"]) == 2
     out, err = capfd.readouterr()

@@ -6,17 +6,20 @@ import time
 import tracemalloc
 from collections.abc import Callable
 
+import numpy as np
 import pytest
 from bench.arrangements import arrangement
 from midi_bytes import chunk, header, meta, midi, track
 
-from basslint.api import book_for, check_bytes
+from basslint.checking.book import book_for
+from basslint.checking.one_file import check_bytes
 from basslint.errors import MidiError, TooLarge
 from basslint.hear.harmony.roots import hear_roots
 from basslint.judging.judge import MOST_FINDINGS
 from basslint.judging.results import FileReport
 from basslint.mending.mend import Choice, mend
 from basslint.settings.model import Settings
+from basslint.smf.positions import PAD, careful, quick
 from basslint.smf.scan import Limits, scan
 from basslint.song.arrangement import build
 
@@ -167,23 +170,26 @@ def test_a_song_of_one_tick_beats_is_heard() -> None:
     assert set(hear_roots(song, [0]).root.tolist()) == {0}
 
 
-def two_tracks(odd: bytes) -> bytes:
-    """Seven events in two tracks, each with its end of track; ``odd`` bytes go before the last."""
-    return midi(track((0, ON), (480, OFF)), chunk(b"MTrk", b"\x00" + ON + b"\x00" + OFF + odd))
-
-
-@pytest.mark.parametrize(
-    "odd",
-    [b"\x00\xff\x01\x00\x00\xff\x2f\x00", b"\x00\xff\x01\x80\x00\x00\xff\x2f\x00"],
-    ids=["read at once", "read byte by byte"],
-)
-def test_a_file_of_just_as_many_events_as_allowed_is_read(odd: bytes) -> None:
-    data = two_tracks(odd)
+def test_a_file_of_just_as_many_events_as_allowed_is_read() -> None:
+    data = midi(track((0, ON), (480, OFF)), track((0, ON), (0, OFF), (0, meta(1, b""))))
     whole = scan(data)
-    most = sum(len(t) for t in whole.tracks)
-    assert most == 7
-    assert [len(t) for t in scan(data, Limits(max_events=most)).tracks] == [3, 4]
-    error = refused(data, Limits(max_events=most - 1))
+    assert [len(t) for t in scan(data, Limits(max_events=7)).tracks] == [3, 4]
+    error = refused(data, Limits(max_events=6))
     assert type(error) is TooLarge and error.byte == int(whole.tracks[1].delta_at[-1])
     error = refused(data, Limits(max_events=3))  # no room is left for the second track
     assert type(error) is TooLarge and error.byte == int(whole.tracks[1].delta_at[0])
+
+
+def test_both_finders_of_events_stop_at_the_same_one() -> None:
+    body = b"\x00" + ON + b"\x60" + OFF + b"\x00" + ON + b"\x60" + OFF
+    buffer = np.frombuffer(body + bytes(PAD), dtype=np.uint8)
+    positions = quick(buffer, 0, len(body), 4, 0, 0)
+    assert positions is not None and positions.delta_at.tolist() == [0, 4, 8, 12]
+    assert careful(body, 0, len(body), 4, 0, 0).tolist() == [0, 4, 8, 12]
+    for find in (
+        lambda: quick(buffer, 0, len(body), 3, 0, 0),
+        lambda: careful(body, 0, len(body), 3, 0, 0),
+    ):
+        with pytest.raises(TooLarge) as caught:
+            find()
+        assert caught.value.byte == 12

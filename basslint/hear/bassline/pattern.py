@@ -15,7 +15,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.hear.bassline.functions import FUNCTIONS, note_functions
 from basslint.hear.form.bars import bar_of_onset
 from basslint.hear.harmony.sources import Roots
 from basslint.song.arrangement import Notes, Song
@@ -24,8 +23,6 @@ from basslint.util.columns import row_at
 
 if TYPE_CHECKING:
     from basslint.hear.form.phrases import Phrases
-
-__all__ = ["FUNCTIONS", "KINDS", "Pattern", "hear_pattern", "note_functions"]
 
 KINDS = ("root-pedal", "root-follow", "two-note", "octave", "stepwise", "mixed")
 _PEDAL, _FOLLOW, _TWO, _OCTAVE, _STEPWISE, _MIXED = range(6)

@@ -10,7 +10,8 @@ import pytest
 from jsonschema import Draft202012Validator
 from sarif_kit.validate import validation_errors
 
-from basslint.api import book_for, check_file
+from basslint.checking.book import book_for
+from basslint.checking.one_file import check_file
 from basslint.judging.results import Report
 from basslint.report.formats.chart_text import print_chart
 from basslint.report.formats.json_chart import chart_json

@@ -46,7 +46,7 @@ def browser() -> Iterator[object]:
 
 
 def page_of(data: bytes, name: str, folder: Path) -> Path:
-    from basslint.api import check_bytes
+    from basslint.checking.one_file import check_bytes
 
     settings = basslint.Settings().with_facts(decay_s=1.5)
     book = settings.choose(read_book())

@@ -1,0 +1,1 @@
+"""What is heard and found in one file, and what in its mended copy?"""

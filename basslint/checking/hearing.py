@@ -1,0 +1,72 @@
+"""What is heard in a song, given what its settings state of its parts and sounds?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from basslint.errors import SoundError, UsageError
+from basslint.hear.chart import Chart
+from basslint.settings.model import Settings
+from basslint.song.arrangement import Song
+
+if TYPE_CHECKING:
+    from basslint.sound.one_shot import SoundReport
+
+
+def heard(song: Song, settings: Settings, path: str) -> Chart:
+    """The chart of a song, with decay and pitch taken from the sound of its bass, where one is
+    named. A sound that is named for a bass part wins over the one for all; a stated decay wins over
+    the latter's. Raises `UsageError` for a stated part that the song does not have."""
+    facts = settings.facts
+    chart = Chart(song, facts, path)
+    try:
+        own = _sound_of_bass(chart, settings.part_sounds)
+    except UsageError as error:  # a part that the song does not have
+        option, _, what = error.message.partition(": ")
+        place = settings.place_of(f"facts.{option.removeprefix('--')}")
+        raise UsageError(f"{place or option}: {what}", error.advice) from None
+    sound = own or facts.sound
+    if sound is None:
+        return chart
+    try:
+        measured = _measured(sound)
+    except SoundError as error:
+        place = settings.place_of("facts.sounds" if own else "facts.sound")
+        raise SoundError(
+            f"{place}: {error.message}" if place else error.message, error.advice
+        ) from None
+    decay = measured.t60_s if own or facts.decay_s is None else facts.decay_s
+    decay = facts.decay_s if decay is None else decay
+    known = replace(facts, sound=sound, decay_s=decay, sound_cents=measured.cents_off)
+    return Chart(song, known, path).with_parts_of(chart) if own else Chart(song, known, path)
+
+
+def _sound_of_bass(chart: Chart, sounds: Iterable[tuple[str, str]]) -> str | None:
+    """The sound named for a bass part of the song: the first part's, where several have one."""
+    named = {part.casefold(): sound for part, sound in sounds}
+    for row in chart.parts.bass:
+        part = chart.song.parts[row]
+        for name in (part.name, part.track_name, f"#{part.number}"):
+            if name.casefold() in named:
+                return named[name.casefold()]
+    return None
+
+
+def _measured(path: str) -> SoundReport:
+    """Measure a sound, once as long as it stays as it is, however many songs it plays."""
+    try:
+        state = Path(path).stat()
+    except OSError:
+        return _measure(path, 0, 0)  # which says what is wrong with it
+    return _measure(path, state.st_mtime_ns, state.st_size)
+
+
+@lru_cache(64)
+def _measure(path: str, _time: int, _size: int) -> SoundReport:
+    from basslint.sound.one_shot import measure_sound
+
+    return measure_sound(Path(path))

@@ -1,0 +1,91 @@
+"""What is heard and found in one file, step by step from its bytes to its report?"""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterable
+from pathlib import Path
+
+from basslint.checking.hearing import heard
+from basslint.errors import BasslintError, MidiError, Unreadable
+from basslint.hear.chart import Chart
+from basslint.judging.results import FileReport, Problem
+from basslint.rulebook.model import Rule
+from basslint.settings.model import Settings
+from basslint.smf.scan import scan
+from basslint.song.arrangement import build
+from basslint.util.files import read_at_most
+from basslint.waivers.model import Waived, apply_waivers
+
+
+def read_bytes(path: Path, settings: Settings) -> bytes:
+    """A file's bytes, never more than the limit plus one. Raises `Unreadable`."""
+    try:
+        if not path.is_file():
+            raise Unreadable(f"{path} is no file.", "Check the path.")
+        return read_at_most(path, settings.limits.max_bytes + 1)
+    except OSError as error:
+        raise Unreadable(
+            f"The file cannot be opened: {error.strerror}.", "Check its permissions."
+        ) from None
+
+
+def chart_of(path: Path, settings: Settings) -> Chart:
+    """What is heard in one file. Raises `MidiError` where it cannot be read."""
+    data = read_bytes(path, settings)
+    song = build(scan(data, settings.limits), settings.limits.max_bars)
+    return heard(song, settings, str(path))
+
+
+def check_bytes(
+    data: bytes,
+    path: str,
+    settings: Settings,
+    rules: Iterable[Rule],
+    like: Chart | None = None,
+) -> FileReport:
+    """Check the bytes of a file that is named ``path`` in the report; nothing is waived.
+
+    ``like``: the chart of a copy that differs little; it saves time and changes nothing.
+    """
+    from basslint.judging.judge import judge
+
+    try:
+        song = build(scan(data, settings.limits), settings.limits.max_bars)
+        chart = heard(song, settings, path)
+        if like is not None:
+            chart.with_roots_of(like)
+        verdict = judge(chart, rules)
+    except BasslintError as error:
+        return FileReport(path, problem_of(error))
+    return FileReport(
+        path,
+        warnings=song.warnings,
+        chart=chart,
+        findings=verdict.findings,
+        unjudged=verdict.unjudged,
+        faults=verdict.faults,
+    )
+
+
+def problem_of(error: BasslintError) -> Problem:
+    """An error as what a report says of its file."""
+    return Problem(error.kind, error.message, error.advice, getattr(error, "byte", None))
+
+
+def checked(path: Path, settings: Settings, rules: Iterable[Rule], today: datetime.date) -> Waived:
+    """Check one file and let stand what its waivers name; says which of them were of use.
+
+    Whatever is wrong with its bytes, or with what is stated of it, becomes a `Problem`.
+    """
+    try:
+        data = read_bytes(path, settings)
+    except MidiError as error:
+        return Waived(FileReport(str(path), problem_of(error)), frozenset())
+    report = check_bytes(data, str(path), settings, rules)
+    return apply_waivers(report, settings.name_of(path), settings.waivers, today)
+
+
+def check_file(path: Path, settings: Settings, rules: Iterable[Rule]) -> FileReport:
+    """Check one file, waivers applied."""
+    return checked(path, settings, rules, datetime.date.today()).report

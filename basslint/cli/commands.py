@@ -1,0 +1,266 @@
+"""What does each command do? One small function per command, heavy imports inside them."""
+
+from __future__ import annotations
+
+import io
+import sys
+from argparse import Namespace
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from basslint.cli.exit_codes import FINE, OWN_FAULT, WRONG_USE, exit_code
+from basslint.cli.options import bar_range
+from basslint.cli.output import complain, keep_inputs, write
+from basslint.cli.stated import permit, run_options
+from basslint.errors import UsageError
+from basslint.util.text import harmless
+
+if TYPE_CHECKING:
+    from basslint.batch.accept import Accepted
+    from basslint.report.section import Section
+    from basslint.settings.run_options import RunOptions
+
+CAUTION = "Start low: a sub bass at high level harms ears and speakers, and small speakers hide it."
+
+
+def check(args: Namespace) -> int:
+    """``basslint check``: judge files and print what was found."""
+    from basslint.batch.cache import Cache, folder
+    from basslint.batch.discovery import look_for_songs, shard_of
+    from basslint.batch.job import Job
+    from basslint.batch.run import run
+    from basslint.report.formats import format_named
+    from basslint.report.section import sheet_for
+
+    options = run_options(args)
+    found = look_for_songs(args.paths)
+    songs = list(found.songs)
+    if args.shard:
+        songs = shard_of(songs, args.shard)
+    if args.show_settings:
+        return _show_settings(options, songs)
+    sheet = sheet_for(sys.stdout, piped=bool(args.output))
+    job = Job(options=options, format=args.format, sheet=sheet)
+    whole = [] if args.shard else [Path(p) for p in args.paths if Path(p).is_dir()]
+    result = run(job, songs, args.jobs, None if args.no_cache else Cache(folder()), whole)
+    _refuse_if_all_are_misused(result.sections)
+    report = replace(result.run, remarks=(*found.remarks, *result.run.remarks))
+    failing = sum(s.tally.failing for s in result.sections)
+    unreadable = sum(s.problem is not None for s in result.sections)
+    # known before anything is written: a reader of the pipe that leaves early changes nothing
+    args.code = exit_code(any(s.faults for s in result.sections), unreadable, failing)
+    write(args, format_named(args.format).assemble(result.sections, report))
+    return int(args.code)
+
+
+def _refuse_if_all_are_misused(sections: Sequence[Section]) -> None:
+    """What was stated fits none of the songs: that is wrong use, not a trait of the songs."""
+    problems = [s.problem for s in sections if s.problem and s.problem.is_misuse]
+    if problems and len(problems) == len(sections):
+        raise UsageError(problems[0].message, problems[0].advice)
+
+
+def _show_settings(options: RunOptions, songs: Sequence[Path]) -> int:
+    from basslint.checking.book import book_for
+    from basslint.settings.display import settings_text
+
+    for path in songs:
+        settings = options.settings_of(path)
+        rules = options.choose(settings, book_for(settings))
+        sys.stdout.write(harmless(settings_text(path, settings, rules)))
+    return FINE
+
+
+def merge(args: Namespace) -> int:
+    """``basslint merge``: join the JSON reports of shards."""
+    from basslint.batch.merge import merge as join
+
+    merged = join([Path(p) for p in args.reports])
+    failing = merged.failing(args.gate or "error")
+    args.code = exit_code(merged.faults, merged.unreadable, failing)
+    write(args, merged.pieces)
+    return int(args.code)
+
+
+def chart(args: Namespace) -> int:
+    """``basslint chart``: print what was heard."""
+    from basslint.checking.one_file import chart_of
+
+    path = Path(args.file)
+    settings = run_options(args).settings_of(path)
+    heard = chart_of(path, settings)
+    if args.format == "json":
+        from basslint.report.formats.json_chart import chart_json
+
+        write(args, [chart_json(heard)])
+    else:
+        from basslint.report.formats.chart_text import print_chart
+
+        stream = io.StringIO() if args.output else sys.stdout
+        print_chart(heard, stream, settings.middle_c)
+        if isinstance(stream, io.StringIO):
+            write(args, [stream.getvalue()])
+    return FINE
+
+
+def rules(args: Namespace) -> int:
+    """``basslint rules``: the catalogue, or the readings that house rules may use."""
+    from basslint.checking.book import book_for
+    from basslint.judging.examples import check_examples
+    from basslint.report.formats import catalogue
+
+    settings = run_options(args).settings_of(Path.cwd() / "any.mid")
+    book = book_for(settings)
+    check_examples(book)
+    if args.readings:
+        if args.format == "json":
+            sys.stdout.write(catalogue.readings_json())
+        else:
+            catalogue.print_readings(sys.stdout)
+    elif args.format == "json":
+        sys.stdout.write(catalogue.rules_json(settings.choose(book)))
+    else:
+        catalogue.print_rules(settings.choose(book), sys.stdout)
+    return FINE
+
+
+def explain(args: Namespace) -> int:
+    """``basslint explain``: a rule's page, or the page applied to a file."""
+    from basslint.checking.book import book_for
+    from basslint.checking.one_file import check_file
+    from basslint.judging.examples import check_examples
+    from basslint.report.formats.lesson_text import print_page
+    from basslint.rulebook.lookup import find_rule
+
+    path = Path(args.file) if args.file else Path.cwd() / "any.mid"
+    settings = run_options(args).settings_of(path)
+    book = book_for(settings)
+    by_name = {r.name: r for r in (*book, *settings.choose(book))}
+    rule = find_rule(args.rule, tuple(by_name.values()))
+    check_examples(r for r in book if r.name == rule.name)
+    report = None
+    if args.file:
+        report = check_file(path, settings, (rule,))
+        if report.problem is not None:
+            problem = report.problem
+            raise UsageError(f"{path} {problem.verdict}: {problem.message}", problem.advice)
+    print_page(rule, sys.stdout, report, settings.middle_c)
+    return FINE
+
+
+def sound(args: Namespace) -> int:
+    """``basslint sound``: measure a bass one-shot."""
+    from basslint.sound.one_shot import measure_sound
+
+    heard = measure_sound(Path(args.file))
+    if args.format == "json":
+        from basslint.report.formats.sound_json import sound_json
+
+        sys.stdout.write(sound_json(heard))
+    else:
+        from basslint.report.formats.sound_text import print_sound
+
+        print_sound(heard, sys.stdout)
+    return FINE
+
+
+def mend(args: Namespace) -> int:
+    """``basslint mend``: write a corrected copy and list every edit."""
+    from basslint.batch.discovery import MENDED
+    from basslint.checking.book import book_for
+    from basslint.checking.mended import mend_file
+    from basslint.mending.mend import Choice
+    from basslint.report.formats.mend_text import print_mended
+    from basslint.rulebook.lookup import find_rules
+    from basslint.util.files import write_atomically
+
+    path, options = Path(args.file), run_options(args)
+    settings = options.settings_of(path)
+    book = book_for(settings)
+    only, without = find_rules(options.only, book), find_rules(options.without, book)
+    choice = Choice(args.by_ear, frozenset(only), frozenset(without))
+    result = mend_file(path, settings, settings.choose(book), choice)
+    target: Path | None = Path(args.output) if args.output else path.with_suffix(MENDED)
+    if args.in_place:
+        target = path
+    elif args.dry_run or (not result.applied and not args.output):
+        target = None
+    replaced = target is not None and target.exists()
+    if target is not None:
+        if not args.in_place:
+            keep_inputs(args, target)
+        write_atomically(target, result.data)
+    if args.format == "json":
+        from basslint.report.formats.mend_json import mend_json
+
+        sys.stdout.write(mend_json(result, target))
+    else:
+        print_mended(result, target, args.dry_run, sys.stdout, settings.middle_c, replaced=replaced)
+    return OWN_FAULT if result.after.faults else FINE
+
+
+def audition(args: Namespace) -> int:
+    """``basslint audition``: write a WAV to hear by."""
+    from basslint.audition.mix import GUESSED_T60_S, Wish, render, write_wav
+    from basslint.checking.one_file import chart_of
+
+    path = Path(args.file)
+    target = Path(args.output) if args.output else path.with_suffix(".audition.wav")
+    keep_inputs(args, target)
+    settings = run_options(args).settings_of(path)
+    heard = written = chart_of(path, settings)
+    if args.mended:
+        from basslint.checking.book import book_for
+        from basslint.checking.mended import hear_mended
+
+        heard = hear_mended(path, settings, settings.choose(book_for(settings)), args.by_ear)
+    bars = bar_range(args.bars) if args.bars else None
+    wish = Wish(bars, args.octaves_up, args.solo, args.small_speakers)
+    # as loud as the file as written, so that the two can be compared
+    write_wav(target, render(heard, wish, written if args.mended else None))
+    if heard.facts.decay_s is None:
+        print(f"The decay of the sound is unknown; {GUESSED_T60_S:g} s was taken. State --decay.")
+    print(harmless(f"Wrote {target}. {CAUTION}"))
+    return FINE
+
+
+def waive(args: Namespace) -> int:
+    """``basslint waive``: let a finding stand, for a reason that goes into the settings."""
+    from basslint.batch.accept import waive as let_stand
+
+    options = run_options(args)
+    return _tell(let_stand(options, Path(args.file), args.rule, permit(args), args.bar))
+
+
+def accept(args: Namespace) -> int:
+    """``basslint accept``: let all that stands today stand, so that only new findings count."""
+    from basslint.batch.accept import accept as let_stand
+    from basslint.batch.discovery import find_songs
+
+    options = run_options(args)
+    return _tell(let_stand(options, find_songs(args.paths), permit(args), args.jobs))
+
+
+def _tell(done: Accepted) -> int:
+    """Say which settings files were written, and which songs were left out."""
+    for home, count in done.written:
+        print(harmless(f"{home}: {count} waiver{'s' if count != 1 else ''} added."))
+    for problem in done.left_out:
+        complain(problem)
+    return WRONG_USE if done.left_out else FINE
+
+
+COMMANDS: dict[str, Callable[[Namespace], int]] = {
+    "accept": accept,
+    "audition": audition,
+    "check": check,
+    "chart": chart,
+    "explain": explain,
+    "mend": mend,
+    "merge": merge,
+    "rules": rules,
+    "sound": sound,
+    "waive": waive,
+}

@@ -1,0 +1,37 @@
+"""Which rules of a book does somebody mean by a name?"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+
+from basslint.errors import UsageError
+from basslint.rulebook.model import Rule
+
+
+def find_rules(names: Iterable[str], book: tuple[Rule, ...]) -> tuple[str, ...]:
+    """The rules that are named, by themselves or by their family. Raises `UsageError`."""
+    families = {rule.family for rule in book}
+    found: list[str] = []
+    for name in names:
+        if name.casefold() in families:
+            found += [rule.name for rule in book if rule.family == name.casefold()]
+        else:
+            found.append(find_rule(name, book, families).name)
+    return tuple(dict.fromkeys(found))
+
+
+def find_rule(name: str, book: tuple[Rule, ...], also: Iterable[str] = ()) -> Rule:
+    """The rule of a name, in capitals or not. Raises `UsageError` with the nearest one.
+
+    ``also``: names that could have been meant besides.
+    """
+    wanted = name.casefold()
+    for rule in book:
+        if rule.name == wanted:
+            return rule
+    near = difflib.get_close_matches(wanted, [*(r.name for r in book), *also], n=1, cutoff=0.4)
+    raise UsageError(
+        f"There is no rule{' or family' if also else ''} “{name}”.",
+        f"Did you mean {near[0]}?" if near else "`basslint rules` lists them.",
+    )

@@ -1,0 +1,60 @@
+"""What is stated for a whole run, over what the settings say of each file?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from basslint.rulebook.lookup import find_rules
+from basslint.settings.discovery import settings_for
+from basslint.settings.model import Settings
+
+if TYPE_CHECKING:
+    from basslint.hear.facts import StatedKey
+    from basslint.rulebook.model import Level, Rule
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunOptions:
+    """What holds for every file of a run; empty or None leaves it to the settings.
+
+    ``settings_file`` stands for the one that would be looked for. ``only`` and ``without`` name
+    rules or families. The others override the facts of the same name (see `Facts`) and the gate.
+    """
+
+    settings_file: Path | None = None
+    bass: tuple[str, ...] = ()
+    harmony: tuple[str, ...] = ()
+    key: StatedKey | None = None
+    decay_s: float | None = None
+    glide_time_s: float | None = None
+    bend_range: float | None = None
+    sound: str | None = None
+    only: tuple[str, ...] = ()
+    without: tuple[str, ...] = ()
+    gate: Level | None = None
+
+    def settings_of(self, path: Path) -> Settings:
+        """The settings for a file, overridden. Raises `SettingsError`."""
+        return settings_for(path, self.settings_file).with_facts(
+            bass=self.bass,
+            harmony=self.harmony,
+            key=self.key,
+            decay_s=self.decay_s,
+            glide_time_s=self.glide_time_s,
+            bend_range=self.bend_range,
+            sound=self.sound,
+        )
+
+    def choose(self, settings: Settings, book: tuple[Rule, ...]) -> tuple[Rule, ...]:
+        """The rules to run: those that the settings leave on, narrowed by ``only``/``without``.
+
+        Raises `UsageError` for a name that is no rule or family.
+        """
+        only, without = find_rules(self.only, book), find_rules(self.without, book)
+        chosen = settings.choose(book)
+        if only:  # a rule that is named runs even where the settings turn it off
+            by_name = {r.name: r for r in (*book, *chosen)}
+            return tuple(by_name[n] for n in only if n not in without)
+        return tuple(r for r in chosen if r.name not in without)
