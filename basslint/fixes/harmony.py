@@ -18,6 +18,7 @@ from basslint.readings.against_parts import kick_at, other_bass_row, rub_row
 from basslint.readings.base import once_per_chart
 from basslint.readings.copies import copies
 from basslint.readings.notes import before_in_part, length
+from basslint.theory.chords import IS_TONE
 from basslint.theory.names import pitch_name
 from basslint.theory.tuning import frequency
 
@@ -26,6 +27,7 @@ _PASSES = 1.0  # beats: what is no longer, and a step from its neighbour, may be
 _ONE_STROKE_S = 0.04  # a kick no further from a change than this is its downbeat, as played
 _REST = 2.0  # quarters: across a longer rest a line begins anew
 _CLOSELY = 0.8  # share of the notes around that come back in a loop
+_STEP = 2  # semitones: a whole tone
 _TURN = 3  # semitones that keeping the line's direction is worth
 _OUTSIDE = 5  # semitones that staying inside the part's own register is worth
 _USED = 9  # semitones that a root the part already plays is worth: the loop shows what was meant
@@ -143,13 +145,15 @@ def _root(chart: Chart, row: int) -> tuple[int, float] | None:
     does="moves the note to the root of its chord, or to what its loop plays there under it",
 )
 def note_to_root(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """Safe for a lone held note that clashes under a sure root; else by ear.
+    """Safe for a lone held note that clashes under a sure root, if no other part sounds it.
 
-    The nearest root, register and direction kept. Where the loop comes round to the same root and
-    plays a note of another pitch class there, in place of the root, that one is meant: keys that
-    leave the root to the bass are heard on another one. What returns in other bars or sounds in two
-    parts, and a note of a scale that the user stated, may be meant so. None for what returns in
-    more bars than the page's ``returns``, save a clash of ``long_beats``.
+    The nearest root, register and direction kept. Where a part doubles the line, the note goes
+    where its double is, and where both are off, by step to a tone of the chord. Where the loop
+    comes round to the same root and plays a note of another pitch class there, in place of the
+    root, that one is meant: keys that leave the root to the bass are heard on another one. What
+    returns in other bars or sounds in two parts, and a note of a scale that the user stated, may be
+    meant so. None for what returns in more bars than the page's ``returns``, save a clash of
+    ``long_beats``.
     """
     told = _root(chart, row)
     if told is None:
@@ -164,12 +168,33 @@ def note_to_root(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix
     slip = layers == 1 and copies(chart)[row] < 2 and held >= _HELD
     slip &= held > _PASSES or not by_step(chart)[row]
     slip &= not (chart.keys.stated and in_scale(chart)[row])
-    sure = told[1] >= CERTAIN and clash and bool(slip)
+    sure = told[1] >= CERTAIN and clash and bool(slip) and not chart.doubling.sounded[row]
     return _to_tone(chart, row, _meant(chart, row, told[0]), "safe" if sure else "by-ear")
+
+
+def _as_doubled(chart: Chart, row: int) -> int | None:
+    """The pitch class that the part which doubles the line plays in place of a bass note."""
+    tone = int(chart.doubling.tone[row])
+    told = chart.doubling.part[row] >= 0 and tone >= 0
+    return tone if told and tone != int(chart.bass.pitch[row]) % 12 else None
+
+
+def _by_step(chart: Chart, row: int, root: int) -> int:
+    """The tone of the chord a step away from a bass note, the nearest first; else its root."""
+    now, quality = int(chart.bass.pitch[row]), int(chart.roots.quality[chart.bass_chords[row]])
+    for way in (-1, 1, -_STEP, _STEP):
+        if IS_TONE[quality, (now + way - root) % 12]:
+            return (now + way) % 12
+    return root
 
 
 def _meant(chart: Chart, row: int, root: int) -> int:
     """The pitch class that belongs in place of a bass note under a chord on ``root``."""
+    doubled = _as_doubled(chart, row)
+    if doubled is not None:
+        return doubled
+    if chart.doubling.part[row] >= 0:
+        return _by_step(chart, row, root)
     again = elsewhere(chart, row)
     there = _root(chart, again) if again is not None else None
     if again is None or there is None or there[0] != root or clashes(chart)[again]:
@@ -192,6 +217,9 @@ def note_to_scale(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fi
         return None
     now, pitch = int(chart.bass.pitch[row]), chart.bass.pitch
     scale = np.flatnonzero(chart.keys.scale[key]).tolist()
+    doubled = _as_doubled(chart, row)
+    if doubled in scale:
+        return _to_tone(chart, row, doubled, "by-ear")
     shown = (elsewhere(chart, row, _CLOSELY), _stood_on(chart, row), elsewhere(chart, row))
     for again in shown:
         if again is not None and int(pitch[again]) % 12 in scale:

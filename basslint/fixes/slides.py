@@ -32,7 +32,8 @@ _OCTAVE = 12
 def landing_to_scale(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
     """A bend keeps its shape at its new height; of two notes a tone of the chord is taken.
 
-    Safe where the key is sure and one note is clearly the nearest.
+    Safe where the key is sure, one note is clearly the nearest, a bend's range is known, and no
+    other part sounds the landing.
     """
     slides = chart.slides
     key = int(chart.key_at(slides.land[row : row + 1])[0])
@@ -47,6 +48,7 @@ def landing_to_scale(chart: Chart, row: int, parameters: Mapping[str, float]) ->
             sure = float(chart.keys.certainty[key]) >= _SURE and nearest and rivals == 1
             back = int(slides.start[row]) != int(chart.song.notes.start[slides.note[row]])
             held = back and slides.how[row] != "bend"
+            sure = sure and bool(slides.range_stated[row]) and not _sounded(chart, row)
             kind: FixKind = "safe" if sure and not held else "by-ear"
             spelled = chart.spelling_at(int(slides.land[row]))
             return Fix(f"Land on {pitch_name(pitch, spelled)}", kind, edits)
@@ -80,6 +82,12 @@ def _in_chord(chart: Chart, chord: int, pitch: int) -> bool:
         return False
     above = (pitch - int(chart.roots.root[chord])) % _OCTAVE
     return bool(chart.roots.tones[chord, above])
+
+
+def _sounded(chart: Chart, row: int) -> bool:
+    """Whether another part sounds the note that a slide between notes lands on."""
+    at = int(np.searchsorted(chart.bass_rows, int(chart.slides.note[row])))
+    return chart.slides.how[row] != "bend" and bool(chart.doubling.sounded[at])
 
 
 def _relanded(chart: Chart, row: int, pitch: int) -> tuple[Edit, ...] | None:
@@ -232,7 +240,8 @@ def let_it_land(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix 
         end = min(end, following)
         spelled = chart.spelling_at(land)
         title = f"Hold {pitch_name(int(notes.pitch[note]), spelled)} until the slide has landed"
-        return Fix(title, "safe", (retime(chart, note, "end", end),))
+        kind: FixKind = "safe" if bool(slides.range_stated[row]) else "by-ear"
+        return Fix(title, kind, (retime(chart, note, "end", end),))
     if slides.how[row] != "bend" and int(notes.start[note]) != start:
         name = pitch_name(int(notes.pitch[note]), chart.spelling_at(start))
         title = f"Let go of {name} before it is slid back to"
@@ -273,7 +282,8 @@ def close_bend(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix |
     key = int(chart.key_at(np.array([start]))[0])
     in_tune = abs(sounds - round(sounds)) < 0.1
     fits = key >= 0 and bool(chart.keys.scale[key][round(sounds) % _OCTAVE])
-    kind: FixKind = "by-ear" if in_tune and fits else "safe"
+    guessed = chart.unstated_range.first & (chart.bass.part == part) & (chart.bass.start <= start)
+    kind: FixKind = "by-ear" if (in_tune and fits) or guessed.any() else "safe"
     name = pitch_name(written, chart.spelling_at(start))
     return Fix(f"Centre the wheel where {name} starts", kind, centre_at(chart, part, start))
 

@@ -22,6 +22,7 @@ from basslint.util.columns import row_at
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from basslint.hear.bassline.doubling import Doubling
     from basslint.hear.bassline.pattern import Pattern
     from basslint.hear.bassline.sounding import Sounding
     from basslint.hear.fills.fills import Fills
@@ -86,6 +87,16 @@ class Chart:
     def bass(self) -> Notes:
         """The notes of the bass parts, [m], in order of time, at the pitch that sounds."""
         return self.notes.take(self.bass_rows)
+
+    @cached_property
+    def doubling(self) -> Doubling:
+        """What other parts sound with each bass note, and which of them doubles its line."""
+        from basslint.hear.bassline.doubling import hear_doubling
+
+        drums = self.parts.drums
+        pitched = [i for i in range(len(self.song.parts)) if i not in drums]
+        group = np.asarray(self.parts.group, dtype=np.int64)
+        return hear_doubling(self.notes, self.bass, pitched, group, self.song.division)
 
     @cached_property
     def pitched_rows(self) -> NDArray[np.intp]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -17,9 +19,21 @@ _MOST_TICKS = 1.5  # a coarse file's rounding sets the same offset down a tick a
 _NEARLY_ALL = 0.8  # share of the strokes that must keep to it
 _FEWEST = 4  # strokes that make a habit
 _PLACES = 4  # places in a quarter
-_LOOSE = 8  # strokes from which a part that keeps no habit still has a middle
-_NORMAL = 1.4826  # median absolute deviation to standard deviation, for a normal spread
+_LOOSE = 8  # hits from which a part that keeps no habit still has a middle
+_HALF_TO_SPREAD = 1.4826  # half the width of the shortest half of a normal spread, to its deviation
 _LEAST_SPREAD_MS = 1.0  # of a part that was drawn on the grid
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Feel:
+    """How each bass note's kind lies beside the kick, columns of milliseconds [m].
+
+    ``usual``: its middle; ``spread``: how far it scatters; ``habit`` bool: it hardly does.
+    """
+
+    usual: NDArray[np.float64]
+    spread: NDArray[np.float64]
+    habit: NDArray[np.bool_]
 
 
 @reading("bass-note", unit="ms")
@@ -29,9 +43,9 @@ def usual_kick_offset(chart: Chart) -> Column:
     Notes like it: those of its part on the same sixteenth of the bar, or else all of its part that
     lie within 40 ms of a kick. A habit: four in five or more of them, and four at least, lie within
     5 ms of their median, or within a tick of the file where that is longer. Where there is none,
-    the median of eight notes or more, which is the middle of a loose hand's scatter, else 0.
+    the middle of that half of eight notes or more which lies closest together, else 0.
     """
-    return _usual(chart)
+    return _feel(chart).usual
 
 
 @reading("bass-note", unit="ms")
@@ -40,32 +54,25 @@ def kick_stray(chart: Chart) -> Column:
 
     Nothing where it is a tick of the file or less, which is as exactly as the file can say it.
     """
-    away = np.abs(kick_offset(chart) - _usual(chart))
+    away = np.abs(kick_offset(chart) - _feel(chart).usual)
     with np.errstate(invalid="ignore"):
         return np.round(np.where(away < _MOST_TICKS * _tick_ms(chart), 0.0, away), 1)
 
 
-@reading("bass-note", unit="spreads", source="median absolute deviation, as of a normal spread")
+@reading("bass-note", unit="spreads", source="shortest half of the data, as of a normal spread")
 def kick_spreads(chart: Chart) -> Column:
-    """How many times the usual scatter of its part it strays from its usual place by the kick."""
-    offset, usual = kick_offset(chart), _usual(chart)
-    with np.errstate(invalid="ignore"):
-        near = np.abs(offset) <= _FLAM_MS
-    spread = np.full(len(offset), _LEAST_SPREAD_MS)
-    for part in np.unique(chart.bass.part[near]).tolist():
-        mine = near & (chart.bass.part == part)
-        away = np.abs(offset[mine] - usual[mine])
-        if len(away) >= _FEWEST:
-            spread[chart.bass.part == part] = max(_NORMAL * median(away), _LEAST_SPREAD_MS)
-    return np.asarray(np.abs(offset - usual) / spread)
+    """How many times the usual scatter of notes like it it strays from its place by the kick."""
+    feel = _feel(chart)
+    return np.asarray(np.abs(kick_offset(chart) - feel.usual) / feel.spread)
 
 
 @reading("bass-note", unit="yes or no")
 def first_with_feel(chart: Chart) -> Column:
     """Is it the first note of its part that keeps a habit of 3 ms or more beside the kick?"""
-    offset, usual = kick_offset(chart), _usual(chart)
+    offset, feel = kick_offset(chart), _feel(chart)
     with np.errstate(invalid="ignore"):
-        keeps = (np.abs(usual) >= _HEARD_MS) & (np.abs(offset - usual) < _alike_ms(chart))
+        keeps = np.abs(offset - feel.usual) < _alike_ms(chart)
+    keeps &= feel.habit & (np.abs(feel.usual) >= _HEARD_MS)
     rows = np.flatnonzero(keeps)
     column = np.zeros(len(offset), dtype=bool)
     column[rows[np.unique(chart.bass.part[rows], return_index=True)[1]]] = True
@@ -87,24 +94,38 @@ def _alike_ms(chart: Chart) -> NDArray[np.float64]:
 
 
 @once_per_chart
-def _usual(chart: Chart) -> NDArray[np.float64]:
+def _feel(chart: Chart) -> _Feel:
     bass = chart.bass
     offset = kick_offset(chart)
-    usual = np.zeros(len(bass))
+    feel = _Feel(
+        np.zeros(len(bass)), np.full(len(bass), _LEAST_SPREAD_MS), np.zeros(len(bass), dtype=bool)
+    )
     with np.errstate(invalid="ignore"):
         rows = np.flatnonzero(np.abs(offset) <= _FLAM_MS)
     if not len(rows):
-        return usual
+        return feel
     alike = _alike_ms(chart)
     _, place = bar_and_place(chart, bass.start[rows], _PLACES)
     part = bass.part[rows].astype(np.int64)
     for group in (part, part * (int(place.max()) + 1) + place):
         order = np.argsort(group, kind="stable")
-        for mine in np.split(order, np.flatnonzero(np.diff(group[order])) + 1):
-            own = offset[rows[mine]]
+        for mine in np.split(rows[order], np.flatnonzero(np.diff(group[order])) + 1):
+            own = np.sort(offset[mine])
             middle = median(own)
-            like = np.abs(own - middle) < alike[rows[mine]]
-            habit = len(mine) >= _FEWEST and np.mean(like) >= _NEARLY_ALL
-            if habit or (group is part and len(mine) >= _LOOSE):
-                usual[rows[mine]] = middle
-    return usual
+            like = np.abs(own - middle) < alike[mine[0]]
+            if len(mine) >= _FEWEST and np.mean(like) >= _NEARLY_ALL:
+                feel.usual[mine], feel.habit[mine] = middle, True
+                feel.spread[mine] = _LEAST_SPREAD_MS
+            elif group is part and len(mine) >= _LOOSE:
+                low, high = _shortest_half(own)
+                feel.usual[mine] = (low + high) / 2
+                feel.spread[mine] = max(_HALF_TO_SPREAD * (high - low) / 2, _LEAST_SPREAD_MS)
+    return feel
+
+
+def _shortest_half(rising: NDArray[np.float64]) -> tuple[float, float]:
+    """The narrowest stretch that holds half of some values; of equal ones that nearest to 0."""
+    half = (len(rising) + 1) // 2
+    low, high = rising[: len(rising) - half + 1], rising[half - 1 :]
+    best = int(np.lexsort((np.abs(low + high), np.round(high - low, 3)))[0])
+    return float(low[best]), float(high[best])

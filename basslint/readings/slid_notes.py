@@ -10,7 +10,7 @@ from basslint.hear.slides.glides import RAGGED_OVERLAP
 from basslint.hear.slides.residual_bend import hear_residual_bend
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import words
-from basslint.readings.slides import overlap_share
+from basslint.readings.slides import fitting_ranges, overlap_share
 from basslint.util.columns import among
 
 _MIDI = "MIDI 1.0 detailed specification"
@@ -32,6 +32,22 @@ def assumed_range(chart: Chart) -> Column:
 def lost_range(chart: Chart) -> Column:
     """A bend range that the file writes before selecting it, told of such a first note alone."""
     return chart.unstated_range.misplaced
+
+
+@reading("bass-note", unit="text", source="General MIDI 1 (±2), RP-053 (±48), common practice")
+def range_hint(chart: Chart) -> Column:
+    """At which usual bend range the bends of its part land on the scale; empty where at ±2."""
+    hints = fitting_ranges(chart)
+    names = [""] * len(chart.bass)
+    for row in np.flatnonzero(chart.unstated_range.first).tolist():
+        names[row] = hints.get(int(chart.bass.part[row]), "")
+    return words(names)
+
+
+@reading("bass-note", unit="yes or no")
+def other_range_fits(chart: Chart) -> Column:
+    """Do the bends of its part land on the scale at another usual range alone?"""
+    return np.array([bool(hint) for hint in range_hint(chart).tolist()], dtype=bool)
 
 
 @reading("bass-note", unit="yes or no")

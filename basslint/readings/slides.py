@@ -6,8 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
+from basslint.hear.slides.fitting_range import hear_landings
 from basslint.hear.slides.glides import RAGGED_OVERLAP
-from basslint.readings.base import Column, reading
+from basslint.readings.base import Column, once_per_chart, reading
 from basslint.readings.harmony_shares import share_sounded
 from basslint.readings.notes import beats, milliseconds, words
 from basslint.theory.names import key_name as named_key
@@ -19,6 +20,8 @@ _VELOCITY_DB = 40.0  # 40·log10(velocity ratio): the concave curve of DLS Level
 _WHOLE = 12.0
 _SOUNDED = 0.5  # share of its time that another part must sound a landing
 _STEP = 2.25  # semitones: a whole tone, as a wheel hits it
+_TELLING = 2  # bends: one alone fits some range by chance
+_FAR = 12.5  # semitones: longer bends are rare, so a range that needs none is likelier
 _PASSES = 1.0  # beats: what stands longer is a note of the line
 
 
@@ -230,6 +233,41 @@ def bend_range(chart: Chart) -> Column:
 def range_assumed(chart: Chart) -> Column:
     """Is it a bend whose range neither the file nor the user states?"""
     return ~chart.slides.range_stated
+
+
+@once_per_chart
+def fitting_ranges(chart: Chart) -> dict[int, str]:
+    """By part whose bends land off the scale at the range assumed: the usual ones where all fit, in
+    words, such as “at ±12 semitones all 5 landings are notes of the scale”."""
+    slides = chart.slides
+    hints: dict[int, str] = {}
+
+    def in_scale(tick: NDArray[np.int64], tone: NDArray[np.int64]) -> NDArray[np.bool_]:
+        key = chart.key_at(tick)
+        return np.asarray((key >= 0) & chart.keys.scale[key, tone])
+
+    for part in np.unique(slides.part[~slides.range_stated]).tolist():
+        assumed = float(slides.bend_range[(slides.part == part) & ~slides.range_stated][0])
+        landings = hear_landings(chart.song, part, chart.facts.glide_s, in_scale)
+        now = next((x for x in landings if x.semitones == assumed), None)
+        fitting = [x for x in landings if x.all_fit and x.count >= _TELLING]
+        fitting = [x for x in fitting if x.furthest <= _FAR] or fitting
+        if now is None or not now.count or now.all_fit or not fitting:
+            continue
+        ranges = " or ".join(f"±{x.semitones:.0f}" for x in fitting)
+        what = f"all {fitting[0].count} landings are notes of the scale"
+        hints[part] = f"at {ranges} semitones {what}"
+    return hints
+
+
+@reading("slide", unit="yes or no")
+def other_range_fits(chart: Chart) -> Column:
+    """Is it a bend of assumed range, and does another usual one put all of its part right?"""
+    slides = chart.slides
+    if slides.range_stated.all():
+        return np.zeros(len(slides), dtype=bool)
+    fits = np.isin(slides.part, list(fitting_ranges(chart)))
+    return np.asarray(fits & ~slides.range_stated)
 
 
 @reading("slide", unit="yes or no")

@@ -217,3 +217,21 @@ def test_a_slide_to_what_another_part_sounds_is_not_off_the_scale(tone: str, fla
     tune = f"lead | A4:4 | A4:2 {tone}:2 | G4:4 | G4:4 || A4:4 | A4:4 | G4:4 | G4:4 |*3\n"
     beat = f"{KEYS}{tune}sub | A1:4 | F1:2~.25 F#1:1.5 .:.5 | C2:4 | G1:4 || {SLIDES} |*3"
     assert bool(found(beat, "slide-off-scale")) == flagged
+
+
+@pytest.mark.parametrize(("stray_ms", "flagged"), [(0.0, False), (12.0, False), (34.0, True)])
+def test_a_loose_hand_scatters_about_the_kick(stray_ms: float, flagged: bool) -> None:
+    """Offsets of up to 7 ms either way; what lies three of their spreads off is none of them."""
+    loose = [4.0, -6.0, 2.0, 7.0, -3.0, 5.0, -7.0, 0.0, 6.0, -5.0, 1.0, -2.0, 3.0, -6.5, 6.5, -1.0]
+    loose[9] = stray_ms or loose[9]
+    keys, kick, sub = [], [], []
+    for bar, ms in enumerate(loose):  # 120 bpm of 480 ticks: a tick is about a millisecond
+        start = 960 + bar * 1920 + round(ms * 0.96)
+        kick += note(960 + bar * 1920, 1000 + bar * 1920, 36, channel=10)
+        sub += note(start, start + 700, 33, channel=2)
+        for pitch in (57, 60, 64):
+            keys += note(bar * 1920, (bar + 1) * 1920, pitch)
+    song = songs_of(keys, kick, sub)
+    rules = [r for r in BOOK if r.name == "kick-flam"]
+    told = [f.where.bar for f in judge(Chart(song, Facts()), rules).findings]
+    assert told == ([10] if flagged else [])

@@ -344,3 +344,43 @@ def test_a_stray_click_of_the_mouse_slides_nowhere() -> None:
     base = SPECIAL * BAR
     events = [*note(base, base + 1200, 29), *note(base + 960, base + 962, 34)]
     assert findings(events, RINGS) == ()
+
+
+def drawn_for(reach: float, stated: float | None, landings: list[int]) -> list[Event]:
+    """Bends in the bars of F, drawn for a range of ±``reach`` semitones."""
+    events: list[Event] = [] if stated is None else bend_range(0, stated)
+    for nth, semitones in enumerate(landings):
+        base = (SPECIAL + 4 * nth) * BAR
+        curve = [(base + 300, 0.0), (base + 500, float(semitones)), (base + 1600, float(semitones)),
+                 (base + 1640, 0.0)]  # fmt: skip
+        events += ramp(curve, reach, 20)
+        events += note(base, base + 1600, 29)
+    return events
+
+
+def bends(reach: float, stated: float | None, landings: list[int]) -> list[Finding]:
+    keys, bass = arrangement([])
+    free = [e for e in bass if not any(0 <= e[0] - (SPECIAL + 4 * n) * BAR < BAR for n in range(3))]
+    song = songs_of(keys, free + drawn_for(reach, stated, landings), tempo=TEMPO)
+    facts = replace(RINGS, decay_s=None)
+    return [f for f in judge(Chart(song, facts), BOOK).findings if f.family == "slides"]
+
+
+def test_the_range_at_which_all_bends_land_on_the_scale_is_offered() -> None:
+    """F up to C and D, down to C: seven, nine and five semitones of A minor, drawn for ±12."""
+    (offer,) = bends(12, None, [7, 9, -5])
+    assert (offer.rule, offer.level) == ("bend-range-assumed", "warning")
+    assert "at ±12 semitones all 3 landings are notes of the scale" in offer.message
+    assert bends(12, 12, [7, 9, -5]) == []
+
+
+def test_bends_that_fit_as_assumed_are_let_be() -> None:
+    (note_of_it,) = bends(2, None, [2, 2, 2])  # F up to G
+    assert (note_of_it.rule, note_of_it.level) == ("bend-range-assumed", "note")
+
+
+def test_no_fix_of_a_bend_is_safe_while_its_range_is_a_guess() -> None:
+    guessed = bends(2, None, [1])  # F#, if the range is ±2
+    assert [f.fix.kind for f in guessed if f.fix] == ["by-ear"]
+    stated = bends(2, 2, [1])
+    assert [f.fix.kind for f in stated if f.fix] == ["safe"]

@@ -2,8 +2,9 @@
 
 A written key is only where a note sets out: the pitch bend moves it (an E2 under a full bend of two
 semitones sounds F#2), and every rule of pitch judges what sounds. A note that bends on its way has
-the pitch on which it first stands for long enough to be heard as a note; where it goes from there
-is a slide, whose landing is judged by itself.
+the pitch of its key where it stands there for long enough to be heard as a note, else the first on
+which it does; how it comes there and where it goes is a slide, whose landing is judged by itself.
+One that slides all through, without a stand, counts as written.
 
 Sources: MIDI 1.0 detailed specification (pitch bend, RPN 0), General MIDI 1 (±2 semitones where the
 file states no range), RP-053 (MPE).
@@ -22,6 +23,9 @@ from basslint.song.bends import BendCurve, hear_bends
 
 _STANDS = 0.3  # quarters: an eighth, played short, is long enough to be heard as the note's pitch
 _HALF = 0.5  # … so is half of a shorter note
+_DRIFT = 0.35  # semitones that a line through a stand may climb: what climbs further is a slide
+_AT_HOME = 0.25  # semitones off its key, and …
+_HOME_SHARE = 0.15  # … share of its time from which a note has been on its key
 _BENT = 0.05  # semitones: less is the jitter of a wheel at rest
 _MOST_PIECES = 200_000  # bounds time and memory where notes last for hundreds of bend events
 
@@ -93,9 +97,32 @@ def _bends(
     mean = np.add.reduceat(length * height[at], stand) / np.maximum(held, 1)
     owner = note[stand]
     enough = held >= np.minimum(_STANDS * division, _HALF * (end - notes.start)[owner])
-    # the first that is long enough, else the longest
-    order = np.lexsort((np.where(enough, 0, -held), ~enough, owner))
+    enough &= np.abs(_climb(length, height[at], stand)) <= _DRIFT
+    at_home = np.bincount(note, length * (np.abs(height[at]) < _AT_HOME), minlength=len(notes))
+    enough &= (at_home < _HOME_SHARE * (end - notes.start))[owner]
+    order = np.lexsort((~enough, owner))  # the first that is long enough
     chosen = order[np.append(True, np.diff(owner[order]) > 0)]
+    chosen = chosen[enough[chosen]]
     bend[owner[chosen]] = mean[chosen]
     assumed[owner[chosen]] = guessed[at[stand[chosen]]]
     return bend, assumed
+
+
+def _climb(
+    length: NDArray[np.int64], height: NDArray[np.float64], stand: NDArray[np.intp]
+) -> NDArray[np.float64]:
+    """Semitones by which a line fitted through each stand climbs from its start to its end.
+
+    ``length`` ticks and ``height`` semitones of the pieces; ``stand``: the first piece of each.
+    """
+    weight = length.astype(np.float64)
+    middle = np.cumsum(weight) - weight / 2
+
+    def total(column: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.asarray(np.add.reduceat(column, stand))
+
+    held = np.maximum(total(weight), 1.0)
+    pieces = np.diff(np.append(stand, len(length)))
+    time = middle - np.repeat(total(weight * middle) / held, pieces)
+    spread = total(weight * time**2 + weight**3 / 12)
+    return np.asarray(total(weight * time * height) / np.maximum(spread, 1.0) * held)

@@ -32,6 +32,8 @@ def sounding(*events: object, reach: float | None = None) -> Sounding:
         ("set with the note", [(480, 2.0)], 2.0),
         ("a string bent at once, and held", [(490, 0.5), (520, 1.2), (560, 2.0)], 2.0),
         ("a slide that leaves after a beat", [(960, 1.0), (1000, 2.0)], 0.0),
+        ("a scoop from a semitone below", [(470, -1.0), (800, -0.5), (830, 0.0)], 0.0),
+        ("a slide all through", [(480 + i * 48, -0.1 * i) for i in range(20)], 0.0),
         ("a fall at the end", [(1300, -1.0), (1350, -2.0)], 0.0),
         ("vibrato about a bent pitch", [(0, 1.0), *((480 + i * 40, 1 + (-1) ** i * 0.3)
                                                    for i in range(20))], 1.0),
