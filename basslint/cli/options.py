@@ -203,6 +203,11 @@ def _facts(parser: argparse.ArgumentParser) -> None:
     facts.add_argument("--bass", action="append", default=[], metavar="PART", help="NAME or #K")
     facts.add_argument("--harmony", action="append", default=[], metavar="PART", help="NAME or #K")
     facts.add_argument("--key", metavar="KEY", help='"F# minor"')
+    facts.add_argument(
+        "--chords",
+        metavar="CHORDS",
+        help='"Dm Bb*2 C": the harmony, one chord a bar, over and over; roots alone will do',
+    )
     facts.add_argument("--decay", metavar="TIME", help="600ms: time to fall by 60 dB")
     facts.add_argument("--sound", metavar="FILE", help="the bass one-shot, to measure its decay")
     facts.add_argument("--bend-range", type=float, metavar="N", help="semitones of a full bend")

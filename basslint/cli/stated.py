@@ -11,6 +11,7 @@ from basslint.errors import UsageError
 
 if TYPE_CHECKING:
     from basslint.batch.accept import Permit
+    from basslint.hear.facts import StatedChords
     from basslint.settings.run_options import RunOptions
 
 
@@ -34,6 +35,7 @@ def run_options(args: Namespace) -> RunOptions:
         bass=tuple(said["bass"]),
         harmony=tuple(said["harmony"]),
         key=parse_key(said["key"]) if said.get("key") else None,
+        chords=_chords(said.get("chords")),
         decay_s=parse_seconds(decay, "--decay") if decay else None,
         glide_time_s=parse_seconds(glide, "--glide-time") if glide else None,
         bend_range=bend,
@@ -42,6 +44,15 @@ def run_options(args: Namespace) -> RunOptions:
         without=tuple(said["without"]),
         gate=said.get("gate"),
     )
+
+
+def _chords(line: str | None) -> tuple[StatedChords, ...]:
+    if line is None:
+        return ()
+    from basslint.hear.facts import StatedChords
+    from basslint.theory.chord_symbols import read_chords
+
+    return (StatedChords(1, read_chords(line, "--chords")),)
 
 
 def permit(args: Namespace) -> Permit:

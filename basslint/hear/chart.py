@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from basslint.hear.bassline.sounding import Sounding
     from basslint.hear.fills.fills import Fills
     from basslint.hear.form.phrases import Phrases
-    from basslint.hear.harmony.sources import Roots
+    from basslint.hear.harmony.sources import Roots, Source
     from basslint.hear.key.keys import Keys
     from basslint.hear.parts.parts import Parts
     from basslint.hear.slides.slides import Slides
@@ -150,7 +150,9 @@ class Chart:
         from basslint.hear.key.keys import hear_keys, stated_key
 
         pitched = tuple(i for i, r in enumerate(self.parts.role) if r in ("harmony", "melody"))
-        heard = pitched or self.parts.bass
+        # chords that are stated in full say more of the key than the bass under test
+        known = self.stated_roots
+        heard = pitched or (() if (known.tones.sum(axis=1) > 2).any() else self.parts.bass)
         if self.facts.key is not None:
             return stated_key(self.song, heard, self.facts.key)
         return hear_keys(self.song, heard, self.roots)
@@ -236,6 +238,18 @@ class Chart:
     def key_at(self, tick: NDArray[np.int64]) -> NDArray[np.intp]:
         """Row of ``keys`` in force at each tick, −1 where no key was heard."""
         return row_at(self.keys.start, self.keys.end, tick)
+
+    def key_source(self, row: int) -> Source:
+        """Where a stretch of ``keys`` comes from: what the user states, else what most of its roots
+        come from."""
+        from basslint.hear.harmony.sources import SOURCES
+
+        if self.keys.stated:
+            return "stated"
+        roots, keys = self.roots, self.keys
+        shared = np.minimum(roots.end, keys.end[row]) - np.maximum(roots.start, keys.start[row])
+        time = np.bincount(roots.source, np.maximum(shared, 0), minlength=len(SOURCES))
+        return SOURCES[int(time.argmax())]
 
     def spelling_at(self, tick: int) -> tuple[str, ...]:
         """The twelve note names of the key in force at a tick."""

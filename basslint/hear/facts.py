@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from basslint.errors import UsageError
-from basslint.theory.chord_symbols import ChordSpan
 from basslint.theory.names import LETTERS
 from basslint.theory.scales import MODES
 
 USUAL_GLIDE_S = 0.1  # how long overlaps glide (common practice, no source)
+if TYPE_CHECKING:
+    from basslint.theory.chord_symbols import ChordSpan
+
 MOST_SEMITONES = 127  # a bend range is one data byte (MIDI 1.0, RPN 0)
 
 _TIME = re.compile(r"^\s*(\d+(?:\.\d+)?)\s*(ms|s)\s*$")
@@ -32,6 +35,10 @@ class StatedChords:
 
     from_bar: int
     chords: tuple[ChordSpan, ...]
+
+    def __str__(self) -> str:
+        line = " ".join(str(span) for span in self.chords)
+        return line if self.from_bar == 1 else f"from bar {self.from_bar}: {line}"
 
 
 @dataclass(frozen=True, slots=True)

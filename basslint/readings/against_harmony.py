@@ -15,6 +15,7 @@ from basslint.hear.bassline.functions import FUNCTIONS
 from basslint.hear.bassline.two_notes import of_one_pair as hear_pair
 from basslint.hear.chart import Chart
 from basslint.hear.harmony.roots import CERTAIN
+from basslint.hear.harmony.sources import STATED
 from basslint.readings.base import Column, once_per_chart, reading
 from basslint.readings.harmony_shares import own_share
 from basslint.readings.notes import before_in_part, named, spellings, words
@@ -225,8 +226,10 @@ def stands_in_silence(chart: Chart) -> Column:
 
 @reading("bass-note", unit="text")
 def root_words(chart: Chart) -> Column:
-    """The root and how sure it is, such as “the root is E” or “the root is likely E”."""
+    """The root and how sure it is: “the root is E”, “… is likely E”, “… is E, as stated”."""
     told = _chord_names(chart, lambda names, root, _: f"the root is {names[root]}")
+    stated = np.flatnonzero(np.append(chart.roots.source == STATED, False)[chart.bass_chords])
+    told[stated] = [text and f"{text}, as stated" for text in told[stated]]
     doubtful = np.flatnonzero(root_certainty(chart) < CERTAIN)
     told[doubtful] = [text.replace("is", "is likely", 1) for text in told[doubtful]]
     return told

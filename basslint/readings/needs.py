@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from basslint.hear.chart import Chart
 from basslint.hear.harmony.cover import longest_overlap
 from basslint.hear.harmony.roots import CERTAIN
+from basslint.readings.bare_roots import chance_of_tone
 from basslint.readings.base import Rows, Subject
 from basslint.readings.phrase_ends import four_bar_certainty
 from basslint.readings.scale_chance import landing_in_scale_chance, of_scale
@@ -21,6 +22,7 @@ from basslint.util.columns import last_row
 Numbers = Mapping[str, float]
 
 
+_MAY_BE = "only the root of the chord is stated, and the note may be another tone of it"
 _IN_SIGHT = 0.4  # a root: below it the harmony says next to nothing
 
 
@@ -72,8 +74,8 @@ def _no_root(chart: Chart, told: NDArray[np.bool_]) -> Callable[[int], str]:
     """Why a root is not sure; ``told`` [n]: whether any is, under each row."""
 
     def reason(i: int) -> str:
-        if not chart.parts.harmony:
-            return "no harmony part was found; name it with --harmony"
+        if not chart.parts.harmony and not len(chart.roots):
+            return "no harmony part was found; name it with --harmony, or state it with --chords"
         if not told[i]:
             return "no harmony sounds here"
         return "the harmony does not say clearly enough which chord this is"
@@ -94,7 +96,12 @@ def _fits(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     root = chart.roots.certainty[row[told]]  # a sure one tells its other tones from foreign notes
     sure = np.maximum(np.maximum(fit, 1.0 - fit), root)
     certainty[told] = np.where(root >= _IN_SIGHT, sure, 0.0)
-    return Ground(certainty, _no_root(chart, told))
+    if not chart.roots.bare.any():
+        return Ground(certainty, _no_root(chart, told))
+    may_be = chance_of_tone(chart, rows.note, row)
+    certainty = np.minimum(certainty, 1.0 - may_be)
+    other = _no_root(chart, told)
+    return Ground(certainty, lambda i: _MAY_BE if may_be[i] > 0.0 and told[i] else other(i))
 
 
 def _key(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:

@@ -9,7 +9,8 @@ Rule pages and tests write their examples in it; they run through the same reade
 Facts first: ``tempo 140``, ``tempo 5 150`` from bar 5 on (a beat without a tempo line has none in
 its file), ``meter 4/4`` (the default; ``meter none`` leaves it out), ``decay 600ms``,
 ``key A minor``, ``glide 100ms``, ``bend-range 12``, ``one-shot yes``, ``sound-cents 15``,
-``marker 5 Verse``. Then one line per part: its name and its bars between ``|``; ``|*4`` plays all
+``marker 5 Verse``, ``chords Dm Bb*2 C`` and ``chords 5 Gm C`` from bar 5 on. Then one line per
+part: its name and its bars between ``|``; ``|*4`` plays all
 bars since the line's start, or since ``||``, four times. A token is
 ``PITCH[+PITCH…][:BEATS][~BEATS][@VELOCITY[-VELOCITY]][xTIMES]``: beats are quarters, ``~`` lets
 a note ring longer (or, negative, shorter) than its slot, ``~never`` leaves its note-off out, ``.``
@@ -23,11 +24,12 @@ import io
 import re
 from dataclasses import dataclass, field
 from fractions import Fraction
+from typing import Any
 
 import mido
 
 from basslint.errors import RuleError
-from basslint.hear.facts import Facts, parse_key, parse_seconds
+from basslint.hear.facts import Facts, StatedChords, parse_key, parse_seconds
 from basslint.theory.names import FLATS, SHARPS
 
 DIVISION = 480
@@ -99,7 +101,7 @@ class _Writer:
         self.tempos: list[tuple[int, float]] = []
         self.markers: list[tuple[int, str]] = []
         self.parts: dict[str, _Part] = {}
-        self.facts: dict[str, object] = {}
+        self.facts: dict[str, Any] = {}
         self.notes = 0
 
     def line(self, line: str) -> None:
@@ -125,6 +127,8 @@ class _Writer:
             self.facts["glide_time_s"] = parse_seconds(rest, "glide")
         elif word == "key":
             self.facts["key"] = parse_key(rest, "key")
+        elif word == "chords":
+            self._chords(rest)
         elif word == "bend-range":
             self.facts["bend_range"] = float(rest)
         elif word == "one-shot":
@@ -133,6 +137,15 @@ class _Writer:
             self.facts["sound_cents"] = float(rest)
         else:
             raise ValueError("it is no fact, and a part's bars stand between | signs")
+
+    def _chords(self, text: str) -> None:
+        from basslint.theory.chord_symbols import read_chords
+
+        bar, _, line = text.partition(" ")
+        if not bar.isdigit():
+            bar, line = "1", text
+        stated = StatedChords(_bar(bar), read_chords(line, "chords"))
+        self.facts["chords"] = (*self.facts.get("chords", ()), stated)
 
     def _meter(self, text: str) -> None:
         self.meter = None
@@ -240,7 +253,7 @@ class _Writer:
             midi.tracks.append(track)
         file = io.BytesIO()
         midi.save(file=file)
-        return Beat(file.getvalue(), Facts(**self.facts))  # type: ignore[arg-type]
+        return Beat(file.getvalue(), Facts(**self.facts))
 
 
 def _is_drum(name: str) -> bool:

@@ -42,6 +42,7 @@ def _values(settings: Settings) -> list[tuple[str, str]]:
         ("facts.bass", facts.bass or None),
         ("facts.harmony", facts.harmony or None),
         ("facts.key", key),
+        ("facts.chords", "; ".join(map(str, facts.chords)) or None),
         ("facts.decay", _time(facts.decay_s)),
         ("facts.sound", facts.sound),
         ("facts.sounds", dict(settings.part_sounds) or None),

@@ -129,11 +129,12 @@ def _read(path: Path, _time: int, _size: int) -> SettingsFile:
 
 
 _FACTS = (
-    "bass", "harmony", "key", "decay", "sound", "sounds", "bend_range", "glide_time", "one_shot",
+    "bass", "harmony", "key", "chords", "decay", "sound", "sounds", "bend_range",
+    "glide_time", "one_shot",
 )  # fmt: skip
 _SHARED = ("gate", "middle_c", "facts", "rules")
 _TOP = (*_SHARED, "plug_ins", "limits", "song", "waive")
-_SONG = (*_SHARED, "files")
+_SONG = (*_SHARED, "files", "chords")
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,6 +198,10 @@ class _Reader:
         facts = table.get("facts", {})
         if not isinstance(facts, dict):
             raise self.wrong("facts", "is a table")
+        if "chords" in table:  # of a [[song]]
+            if "chords" in facts:
+                raise self.wrong("song.chords", "is stated twice, there and under `facts`")
+            facts = {**facts, "chords": table["chords"]}
         if facts:
             given = self.facts(base, facts)
             base = base.before(given)
@@ -218,7 +223,11 @@ class _Reader:
         try:
             for key, value in table.items():
                 name = f"facts.{key}"
-                if key in ("bass", "harmony"):
+                if key == "chords":
+                    from basslint.settings.chords import read_stated_chords
+
+                    given[key] = read_stated_chords(value, name)
+                elif key in ("bass", "harmony"):
                     given[key] = self.texts(value, name)
                 elif key == "bend_range":
                     given[key] = self.number(value, name)

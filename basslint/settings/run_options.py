@@ -11,7 +11,7 @@ from basslint.settings.discovery import settings_for
 from basslint.settings.model import Settings
 
 if TYPE_CHECKING:
-    from basslint.hear.facts import StatedKey
+    from basslint.hear.facts import StatedChords, StatedKey
     from basslint.rulebook.model import Level, Rule
 
 
@@ -27,6 +27,7 @@ class RunOptions:
     bass: tuple[str, ...] = ()
     harmony: tuple[str, ...] = ()
     key: StatedKey | None = None
+    chords: tuple[StatedChords, ...] = ()
     decay_s: float | None = None
     glide_time_s: float | None = None
     bend_range: float | None = None
@@ -41,6 +42,7 @@ class RunOptions:
             bass=self.bass,
             harmony=self.harmony,
             key=self.key,
+            chords=self.chords,
             decay_s=self.decay_s,
             glide_time_s=self.glide_time_s,
             bend_range=self.bend_range,

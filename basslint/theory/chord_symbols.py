@@ -87,6 +87,9 @@ class ChordSpan:
     chord: ChordSymbol
     bars: Fraction
 
+    def __str__(self) -> str:
+        return self.chord.written if self.bars == 1 else f"{self.chord.written}*{self.bars}"
+
 
 def read_chords(text: str, place: str) -> tuple[ChordSpan, ...]:
     """Read a line of chords, one a bar unless a length is given: ``Dm Bb*2 N.C. C*1/2 C7*1/2``.

@@ -105,7 +105,7 @@ def _fit(chord: ChordSymbol, tones: NDArray[np.bool_], alone: bool) -> Floats:
         return np.ones(12)
     above = np.where(tones, TONE_FIT, 0.0)
     if alone:
-        above = np.maximum(above, TONE_FIT * USUAL_TONES)
+        above = np.maximum(above, TONE_FIT * USUAL_TONES)  # of chords as they usually are
     above[0] = 1.0
     if chord.bass >= 0:
         above[(chord.bass - chord.root) % 12] = 1.0

@@ -12,7 +12,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.sounding import Position, sounding_per_cell
-from basslint.song.arrangement import Notes
 from basslint.song.timing import BarGrid
 
 Floats = NDArray[np.float64]
@@ -32,8 +31,13 @@ _TABLE = np.log(np.stack([np.roll(_SCALE, tonic) for tonic in range(12)]))
 _CHANGE = 3.0  # log-odds against a change of scale at a bar line: one to two bars of clear notes
 
 
-def sounding_per_bar(notes: Notes, grid: BarGrid) -> Floats:
-    """How long each pitch class sounds in each bar, in bars, [bars, 12]."""
+def sounding_per_bar(
+    start: NDArray[np.int64], end: NDArray[np.int64], pitch: NDArray[np.integer], grid: BarGrid
+) -> Floats:
+    """How long each pitch class sounds in each bar, in bars, [bars, 12].
+
+    ``start`` and ``end`` (ticks) and ``pitch`` [n] of all that sounds.
+    """
     edge = grid.start
 
     def position(tick: NDArray[np.int64]) -> Position:
@@ -41,8 +45,8 @@ def sounding_per_bar(notes: Notes, grid: BarGrid) -> Floats:
         bar = grid.bar_of(tick)
         return bar, (tick - edge[bar]) / np.maximum(edge[bar + 1] - edge[bar], 1)
 
-    pitch_class = notes.pitch.astype(np.int64) % 12
-    held = sounding_per_cell(position(notes.start), position(notes.end), pitch_class, 12, grid.bars)
+    pitch_class = pitch.astype(np.int64) % 12
+    held = sounding_per_cell(position(start), position(end), pitch_class, 12, grid.bars)
     return np.maximum(held, 0.0)
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from basslint.hear.harmony.sources import Source
+from basslint.hear.harmony.sources import Roots, Source
 from basslint.rulebook.model import Level
 from basslint.theory.chords import SUFFIXES
 
@@ -92,7 +92,14 @@ STYLES: dict[str, str] = {
 
 def chord_name(root: int, quality: str, spelled: tuple[str, ...]) -> str:
     """Chord symbol, such as ``F#m7``; ``?`` where no root is heard."""
-    return f"{spelled[root]}{SUFFIXES[quality]}" if root >= 0 else "?"
+    return f"{spelled[root]}{SUFFIXES.get(quality, '')}" if root >= 0 else "?"
+
+
+def chord_at(roots: Roots, row: int, spelled: tuple[str, ...]) -> str:
+    """The chord symbol of a stretch; ``N.C.`` where it is stated that none sounds."""
+    if roots.root[row] < 0 and roots.source_name(row) == "stated":
+        return "N.C."
+    return chord_name(int(roots.root[row]), roots.quality_name(row), spelled)
 
 
 def fitted(name: str, root: str, room: int, unicode: bool) -> str:

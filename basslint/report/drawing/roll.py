@@ -129,10 +129,8 @@ class _Clock:
 
 def _roots(chart: Chart, clock: _Clock) -> tuple[Span, ...]:
     roots, spans = chart.roots, []
-    for i, (start, end, root) in enumerate(
-        zip(roots.start.tolist(), roots.end.tolist(), roots.root.tolist(), strict=True)
-    ):
-        name = marks.chord_name(root, roots.quality_name(i), chart.spelling_at(start))
+    for i, (start, end) in enumerate(zip(roots.start.tolist(), roots.end.tolist(), strict=True)):
+        name = marks.chord_at(roots, i, chart.spelling_at(start))
         sure = marks.certainty(float(roots.certainty[i]), roots.source_name(i))
         spans.append(clock.span(start, end, name, sure))
     return tuple(spans)

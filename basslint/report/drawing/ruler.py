@@ -7,6 +7,7 @@ from itertools import pairwise
 import numpy as np
 
 from basslint.hear.chart import Chart
+from basslint.hear.harmony.sources import SOURCES
 from basslint.report.drawing import marks
 from basslint.report.drawing.canvas import Cells
 from basslint.report.drawing.window import Window
@@ -54,6 +55,14 @@ def phrases(chart: Chart, window: Window, unicode: bool) -> Cells | None:
     return cells if seen else None
 
 
+def root_label(chart: Chart, start: int, end: int) -> str:
+    """What the row of roots is called: by where they come from, where that is not MIDI alone."""
+    heard = chart.roots
+    inside = (heard.start < end) & (heard.end > start)
+    sources = {SOURCES[s] for s in np.unique(heard.source[inside]).tolist()}
+    return {"stated": "stated", "loop": "loop"}.get("".join(sources), "root")
+
+
 def roots(chart: Chart, window: Window, unicode: bool) -> Cells:
     """Each chord at its beginning, and once more at every bar line that it goes on over."""
     heard, cells = chart.roots, Cells(window.width)
@@ -63,8 +72,8 @@ def roots(chart: Chart, window: Window, unicode: bool) -> Cells:
     labels: dict[int, tuple[str, str]] = {}  # by column: name of the chord and of its root
     for row in np.flatnonzero((heard.start < window.end) & (heard.end > window.start)).tolist():
         start, end = max(int(heard.start[row]), window.start), int(heard.end[row])
-        root, quality = int(heard.root[row]), heard.quality_name(row)
-        name = marks.chord_name(root, quality, spelled)
+        root = int(heard.root[row])
+        name = marks.chord_at(heard, row, spelled)
         inside = bar_lines[(bar_lines >= start) & (bar_lines < min(end, window.end))].tolist()
         if name != told:
             inside.insert(0, start)

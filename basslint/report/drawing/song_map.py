@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from basslint.hear.chart import Chart
-from basslint.report.drawing import marks
+from basslint.report.drawing import marks, ruler
 from basslint.report.drawing.canvas import Cells, Row, labelled
 from basslint.report.drawing.look import Look
 from basslint.report.drawing.marks import Mark
@@ -101,7 +101,7 @@ class _System:
         for row in shown.tolist():
             spelled = self.chart.spelling_at(int(roots.start[row]))
             root = int(roots.root[row])
-            name = marks.chord_name(root, roots.quality_name(row), spelled)
+            name = marks.chord_at(roots, row, spelled)
             column = max(self.column(max(int(roots.start[row]), self.start)), free)
             stop = self.column(int(roots.end[row])) if int(roots.end[row]) < self.end else None
             room = (cells.width if stop is None else stop) - column
@@ -110,7 +110,7 @@ class _System:
                 continue
             cells.put(column, name, "root")
             free = column + len(name) + 1
-        return self._row("root", cells)
+        return self._row(ruler.root_label(self.chart, self.start, self.end), cells)
 
     def _moves(self) -> list[Row]:
         """Slides and fills, a row each where there are any."""

@@ -113,7 +113,10 @@ class _Strip:
         phrases = ruler.phrases(self.chart, w, unicode)
         if phrases is not None:
             lines.append(("phrase", phrases))
-        return [*lines, ("root", ruler.roots(self.chart, w, unicode))]
+        return [
+            *lines,
+            (ruler.root_label(self.chart, w.start, w.end), ruler.roots(self.chart, w, unicode)),
+        ]
 
     def _label(self, text: str, sign: str = "") -> str:
         return f"{f'{sign} {text}'.strip():>{self.gutter - 1}} "

@@ -13,7 +13,6 @@ from basslint.report.formats.json_values import (
     share,
     text,
 )
-from basslint.theory.chords import QUALITIES
 
 
 def chart_json(chart: Chart) -> str:
@@ -94,6 +93,7 @@ def _keys(chart: Chart) -> list[Json]:
                 else [],
                 "certainty": share(keys.certainty[row]),
                 "stated": chart.facts.key is not None,
+                "source": chart.key_source(row),
             }
         )
     return result
@@ -109,15 +109,15 @@ def _roots(chart: Chart) -> list[Json]:
             "end_tick": int(end),
             "root": spelled[key[i]][root] if root >= 0 else None,
             "root_pc": root if root >= 0 else None,
-            "quality": QUALITIES[quality] if root >= 0 else None,
+            "quality": roots.quality_name(i) or None,
             "certainty": share(certainty),
+            "source": roots.source_name(i),
         }
-        for i, (start, end, root, quality, certainty) in enumerate(
+        for i, (start, end, root, certainty) in enumerate(
             zip(
                 roots.start.tolist(),
                 roots.end.tolist(),
                 roots.root.tolist(),
-                roots.quality.tolist(),
                 roots.certainty.tolist(),
                 strict=True,
             )

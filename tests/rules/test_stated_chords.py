@@ -1,0 +1,85 @@
+"""Basses judged under chords that the user states, where the file holds no harmony."""
+
+from __future__ import annotations
+
+import pytest
+from beats import heard, judged
+
+from basslint.judging.results import Finding
+from basslint.rulebook.loader import read_book
+
+BOOK = read_book()
+LOOP = "| D1:3.5 .:.5 | A#1:3.5 .:.5 | F1:3.5 .:.5 | C2:3.5 .:.5 |*3"
+
+
+def beat(chords: str, sixth_bar: str = "A#1:3.5 .:.5") -> str:
+    fifth_to_eighth = f"| D1:3.5 .:.5 | {sixth_bar} | F1:3.5 .:.5 | C2:3.5 .:.5"
+    return f"tempo 140\n{chords}\nkick | C2:1x4 |*16\nsub {LOOP} |{fifth_to_eighth} |\n"
+
+
+def found(text: str) -> list[Finding]:
+    return [f for f in judged(text, BOOK).findings if f.family == "harmony"]
+
+
+@pytest.mark.parametrize("chords", ["Dm Bb F C", "D Bb F C", "Dm7 Bb6/9 F C7sus4", "Dm*4 Bb/F F C"])
+def test_stated_roots_are_right_and_a_semitone_off_is_an_error(chords: str) -> None:
+    line = "chords " + (chords if "*" not in chords else "Dm Bb F C")
+    assert found(beat(line)) == []
+    (finding,) = found(beat(line, "B1:3.5 .:.5"))
+    assert (finding.rule, finding.level, finding.where.bar) == ("off-root", "error", 14)
+    assert finding.message.endswith("the root is Bb, as stated.")
+    assert finding.fix is not None
+    assert finding.fix.edits[0].after == 34  # Bb1
+
+
+@pytest.mark.parametrize(
+    ("tone", "stated_in_full", "roots_alone"),
+    [
+        ("F1", "chord-tone", "not judged"),  # fifth of Bb
+        ("D1", "chord-tone", "not judged"),  # its third
+        ("E1", "off-root", "off-root"),  # no tone of a common chord on Bb
+        ("C#2", "off-root", "off-root"),  # a minor third that the scale does not have
+    ],
+)
+def test_of_roots_alone_no_chord_tones_are_assumed(
+    tone: str, stated_in_full: str, roots_alone: str
+) -> None:
+    for chords, expected in (("Dm Bb F C", stated_in_full), ("D Bb F C", roots_alone)):
+        text = beat(f"chords {chords}", f"A#1:1 {tone}:2.5 .:.5")
+        verdict = judged(text, BOOK)
+        rules = {f.rule for f in verdict.findings if f.where.bar == 14}
+        unjudged = [u.reason for u in verdict.unjudged if u.rule == "off-root"]
+        assert ("off-root" in rules) == (expected == "off-root")
+        assert any("only the root" in reason for reason in unjudged) == (expected == "not judged")
+
+
+def test_the_bass_of_a_slash_chord_is_right_and_no_inversion() -> None:
+    line = "A1:3.5 .:.5 | {}:3.5 .:.5 | C2:3.5 .:.5 | G1:3.5 .:.5 |"
+    beat = f"kick | C2:1x4 |*16\nsub | {line.format('C2')}" + line.format("F1") * 3 + "\n"
+    assert found(f"tempo 140\nchords Am F/C C G Am*12\nchords 5 Am F C G\n{beat}") == []
+    assert [f.rule for f in found(f"tempo 140\nchords Am F C G\n{beat}")] == ["inverted-root"]
+
+
+def test_a_foreign_slash_bass_is_a_tone_of_its_chord() -> None:
+    text = "tempo 140\nchords Am Am/F#\nkick | C2:1x4 |*8\nsub | A1:3.5 .:.5 | F#1:3.5 .:.5 |*4\n"
+    assert [f.rule for f in found(text)] == []
+
+
+def test_where_no_chord_is_said_to_sound_nothing_is_judged() -> None:
+    verdict = judged(beat("chords Dm Bb F N.C."), BOOK)
+    bars = [(u.start_bar, u.reason) for u in verdict.unjudged if u.rule == "off-root"]
+    assert bars == [(bar, "no harmony sounds here") for bar in (4, 8, 12, 16)]
+
+
+def test_chords_go_on_from_where_they_are_stated() -> None:
+    chart = heard(beat("chords Dm\nchords 9 Bb*2 C"))
+    starts = (chart.roots.start // (4 * 480) + 1).tolist()
+    assert starts == [1, 9, 11, 12, 14, 15]
+
+
+def test_the_key_is_heard_in_what_is_stated() -> None:
+    chart = heard(beat("chords Dm Bb F A7"))
+    assert (int(chart.keys.tonic[0]), chart.keys.mode[0]) == (2, "minor")
+    assert bool(chart.keys.scale[0][1])  # the leading note of A7, which no part plays
+    assert chart.key_source(0) == "stated"
+    assert heard("tempo 140\nkeys | D3+F3+A3:4 |*4\n").key_source(0) == "midi"
