@@ -95,8 +95,8 @@ CONTRACT = {
     "$.files[0].chart.parts[0]": "number track channel name program role certainty stated notes "
     "lowest highest",
     "$.files[0].chart.keys[0]": "start_tick end_tick tonic tonic_pc mode scale_pcs certainty "
-    "stated",
-    "$.files[0].chart.roots[0]": "start_tick end_tick root root_pc quality certainty",
+    "stated source",
+    "$.files[0].chart.roots[0]": "start_tick end_tick root root_pc quality certainty source",
     "$.files[0].chart.phrases[0]": "start_bar end_bar label why",
     "$.files[0].chart.pattern[0]": "start_bar end_bar kind",
     "$.files[0].unjudged[0]": "rule start_bar end_bar reason",
@@ -170,7 +170,7 @@ def test_bars_count_from_one_and_end_after_the_last():
     assert told["pattern"] == [{"start_bar": 1, "end_bar": 17, "kind": "root-follow"}]
     assert told["roots"][1] == {
         "start_tick": BAR, "end_tick": 2 * BAR, "root": "C", "root_pc": 0, "quality": "major",
-        "certainty": 0.935,
+        "certainty": 0.935, "source": "midi",
     }  # fmt: skip
 
 
