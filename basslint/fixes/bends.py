@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from basslint.fixes.edits import Edit
 from basslint.hear.chart import Chart
+from basslint.smf.status import BEND
 from basslint.song.bends import HALF, NO_ROW, BendCurve, hear_bends
 
 _HIGHEST = 8191  # fourteen bits, MIDI 1.0
@@ -130,7 +131,7 @@ def centre_at(chart: Chart, part: int, tick: int) -> tuple[Edit, ...]:
     """Edits that bring the pitch bend of a part to its centre at a tick."""
     changes, owner = chart.song.changes, chart.song.parts[part]
     here = np.flatnonzero(
-        (changes.tick == tick) & (changes.kind == 0xE0) & (changes.channel == owner.channel)
+        (changes.tick == tick) & (changes.kind == BEND) & (changes.channel == owner.channel)
         & (changes.track == owner.track)
     )  # fmt: skip
     if len(here):

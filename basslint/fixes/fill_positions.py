@@ -16,9 +16,9 @@ from basslint.readings.against_parts import kick_ticks
 from basslint.readings.fill_doubles import drum_doubles
 from basslint.readings.fills import copies
 from basslint.readings.phrase_ends import ends_ahead, four_bar_ends
+from basslint.smf.status import BEND, CONTROLLER
 
 Ticks = NDArray[np.int64]
-BEND, CONTROLLER = 0xE0, 0xB0  # status nibbles, MIDI 1.0
 PORTAMENTO = (5, 65, 84)  # controllers, MIDI 1.0
 GRID = 4  # places in a quarter note that a fill may move by: sixteenths, so its feel comes along
 

@@ -162,7 +162,7 @@ class Chart:
         """Where phrases begin and end."""
         from basslint.hear.form.phrases import hear_phrases
 
-        return hear_phrases(self.song, self.parts, self.roots)
+        return hear_phrases(self.song, self.parts)
 
     @cached_property
     def pattern(self) -> Pattern:

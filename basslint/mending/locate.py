@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from basslint.errors import MendError
 from basslint.fixes.edits import Edit
+from basslint.smf.status import BEND
 from basslint.song.arrangement import NEVER, Song
 from basslint.theory.names import pitch_name
 
@@ -96,7 +97,7 @@ def _find_bend(song: Song, edit: Edit) -> int:
     changes = song.changes
     first, last = np.searchsorted(changes.tick, [edit.tick, edit.tick + 1]).tolist()
     near = slice(first, last)
-    same = (changes.kind[near] == 0xE0) & (changes.value[near] == edit.before)
+    same = (changes.kind[near] == BEND) & (changes.value[near] == edit.before)
     same &= (changes.track[near] == edit.track) & (changes.channel[near] == edit.channel)
     rows = changes.row[near][same]
     if len(rows) <= edit.nth:

@@ -34,6 +34,7 @@ from basslint.smf.rewrite import (
     write_track,
 )
 from basslint.smf.scan import TrackEvents, scan
+from basslint.smf.status import KIND, NOTE_ON
 from basslint.song.arrangement import NEVER, Song, build
 from basslint.theory.names import pitch_name
 
@@ -199,7 +200,7 @@ def _in_the_way(track: TrackEvents, row: int, pitch: int) -> bool:
     status = track.status[near]
     of_key = (status < 0xA0) & (status & 0x0F == int(track.status[row]) & 0x0F)
     of_key &= track.data1[near] == pitch
-    strikes = (status & 0xF0 == 0x90) & (track.data2[near] > 0)
+    strikes = (status & KIND == NOTE_ON) & (track.data2[near] > 0)
     return bool((of_key & (strikes != mine)).any())
 
 

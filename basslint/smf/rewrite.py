@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from basslint.errors import MendError
 from basslint.smf.scan import END_OF_TRACK, META, TrackEvents
+from basslint.smf.status import CHANNEL, KIND, NOTE_ON, SYSTEM
 
 KEEP = "The file was left as it is. Make this change by hand in the session."
 _LONGEST_DELTA = 0x0FFFFFFF  # RP-001: the largest quantity
@@ -87,7 +88,7 @@ class _Positions:
     @classmethod
     def of(cls, track: TrackEvents, kept: NDArray[np.int64]) -> _Positions:
         status, data1, data2 = track.status[kept], track.data1[kept], track.data2[kept]
-        strikes = np.where((status & 0xF0 == 0x90) & (data2 > 0), status & 0x0F, -1)
+        strikes = np.where((status & KIND == NOTE_ON) & (data2 > 0), status & CHANNEL, -1)
         end = (status == META) & (data1 == END_OF_TRACK)
         plain = np.maximum.accumulate(np.where(end, 0, np.arange(1, len(kept) + 1)))
         return cls(track.tick[kept], strikes.astype(np.int16), plain)
@@ -102,13 +103,13 @@ class _Positions:
             last = min(last, max(first, int(self.plain[last - 1])))
         if new.order in (ON, OFF_AFTER_ON):
             return last
-        struck = np.flatnonzero(self.strikes[first:last] == new.status & 0x0F)
+        struck = np.flatnonzero(self.strikes[first:last] == new.status & CHANNEL)
         return first + int(struck[0]) if len(struck) else last
 
 
 def _channel_status(track: TrackEvents) -> NDArray[np.uint8]:
     """The last channel status at or before each row, [n]; 0 where there is none."""
-    channel = np.where(track.status < 0xF0, np.arange(len(track)), -1)
+    channel = np.where(track.status < SYSTEM, np.arange(len(track)), -1)
     latest = np.maximum.accumulate(channel) if len(track) else channel
     return np.where(latest < 0, 0, track.status[latest]).astype(np.uint8)
 
@@ -137,7 +138,7 @@ class _Writer:
             self.out += self.data[int(track.delta_at[row]) : int(track.stop[stop - 1])]
             self.tick = int(track.tick[stop - 1])
             self.running = int(self.was_running[stop - 1])
-            self.cancelled = int(track.status[stop - 1]) >= 0xF0
+            self.cancelled = int(track.status[stop - 1]) >= SYSTEM
 
     def keep(self, row: int, body: bytes | None) -> None:
         """Write an event of the file, with new data bytes where it was edited in its place."""
@@ -145,7 +146,7 @@ class _Writer:
         # an event put in after the end of the track pushes that end on
         self._delta(row, max(int(track.tick[row]), self.tick))
         at, stop, status = int(track.at[row]), int(track.stop[row]), int(track.status[row])
-        if status >= 0xF0:
+        if status >= SYSTEM:
             self.out += self.data[at:stop]
             self.cancelled = True
             return
@@ -176,7 +177,7 @@ class _Writer:
         """May an event go without its status byte here? An untouched lax one may stay lax."""
         if self.running != status:
             return False
-        return not self.cancelled or (row > 0 and int(self.track.status[row - 1]) >= 0xF0)
+        return not self.cancelled or (row > 0 and int(self.track.status[row - 1]) >= SYSTEM)
 
     def _status(self, status: int, runs: bool) -> None:
         if not runs:
@@ -194,4 +195,4 @@ def _quantity(value: int) -> bytes:
 
 
 def is_on(track: TrackEvents, row: int) -> bool:
-    return int(track.status[row]) & 0xF0 == 0x90 and int(track.data2[row]) > 0
+    return int(track.status[row]) & KIND == NOTE_ON and int(track.data2[row]) > 0

@@ -27,11 +27,10 @@ from basslint.smf.chunks import (
     unwrap_riff,
 )
 from basslint.smf.positions import META, PAD, Positions, careful, quantities, quick
+from basslint.smf.status import BEND, PROGRAM, SYSTEM
 
 __all__ = ["DEFAULT_LIMITS", "META", "Chunk", "Limits", "Scan", "TrackEvents", "scan"]
 
-SYSEX = 0xF0
-ESCAPE = 0xF7
 END_OF_TRACK = 0x2F
 
 
@@ -142,8 +141,8 @@ def _gather(buffer: NDArray[np.uint8], chunk: Chunk, index: int, places: Positio
     at, status = places.at, places.status
     stop = np.append(places.delta_at[1:], chunk.end)[: len(at)]
     data = at + (places.first >= 0x80)  # under running status the event begins with its data
-    message = status < 0xF0
-    single = (status >= 0xC0) & (status < 0xE0)
+    message = status < SYSTEM
+    single = (status >= PROGRAM) & (status < BEND)
     payload_at = stop.copy()
     long = np.flatnonzero(~message)
     _, payload_at[long] = quantities(buffer, at[long] + 1 + (status[long] == META))
@@ -164,7 +163,7 @@ def _gather(buffer: NDArray[np.uint8], chunk: Chunk, index: int, places: Positio
 def _note_oddities(track: TrackEvents, buffer: NDArray[np.uint8], warnings: list[str]) -> None:
     """Say what was put up with: running status over meta events, ends of track out of place."""
     name = f"Track {track.index}"
-    system = np.flatnonzero(track.status >= 0xF0)
+    system = np.flatnonzero(track.status >= SYSTEM)
     after = track.at[system[system < len(track) - 1] + 1]
     resumed = int((buffer[after] < 0x80).sum())
     if resumed:

@@ -14,6 +14,16 @@ from numpy.typing import NDArray
 
 from basslint.errors import TooLarge
 from basslint.smf.scan import Scan
+from basslint.smf.status import (
+    BEND,
+    CHANNEL,
+    KEY_PRESSURE,
+    KIND,
+    NOTE_OFF,
+    NOTE_ON,
+    PROGRAM,
+    SYSTEM,
+)
 from basslint.song.events import NEVER, Changes, Marker, Notes, Part
 from basslint.song.metas import Names, read_metas
 from basslint.song.pairing import pair_notes
@@ -121,14 +131,14 @@ def _read_channels(scan: Scan, end_tick: int, warnings: list[str]) -> tuple[Note
     status = np.concatenate([t.status for t in scan.tracks])
     data1 = np.concatenate([t.data1 for t in scan.tracks]).astype(np.int16)
     data2 = np.concatenate([t.data2 for t in scan.tracks]).astype(np.int16)
-    nibble = status & 0xF0
-    voice = track * 16 + (status & 0x0F)
+    nibble = status & KIND
+    voice = track * 16 + (status & CHANNEL)
 
-    keys = np.flatnonzero((nibble == 0x80) | (nibble == 0x90))
+    keys = np.flatnonzero((nibble == NOTE_OFF) | (nibble == NOTE_ON))
     velocity = data2.take(keys)
     notes = pair_notes(
         tick.take(keys),
-        (nibble.take(keys) == 0x90) & (velocity > 0),
+        (nibble.take(keys) == NOTE_ON) & (velocity > 0),
         data1.take(keys),
         velocity,
         voice.take(keys),
@@ -136,15 +146,15 @@ def _read_channels(scan: Scan, end_tick: int, warnings: list[str]) -> tuple[Note
         end_tick,
         warnings,
     )
-    other = np.flatnonzero((status >= 0xA0) & (status < 0xF0))
+    other = np.flatnonzero((status >= KEY_PRESSURE) & (status < SYSTEM))
     other = other[np.argsort(tick[other], kind="stable")]
     kind = nibble[other].astype(np.uint8)
-    bend = kind == 0xE0
+    bend = kind == BEND
     changes = Changes(
         tick[other],
         kind,
         track[other],
-        (status[other] & 0x0F).astype(np.int16) + np.int16(1),
+        (status[other] & CHANNEL).astype(np.int16) + np.int16(1),
         np.where(bend, 0, data1[other]).astype(np.int16),
         np.where(bend, data1[other] + 128 * data2[other] - 8192, data2[other]).astype(np.int16),
         row[other],
@@ -165,7 +175,7 @@ def _find_parts(
             "Check that this is an arrangement, or raise the limit `max_parts`.",
         )
     shared = np.bincount(voices // 16, minlength=len(scan.tracks)) > 1
-    programs = changes.take(changes.kind == 0xC0)
+    programs = changes.take(changes.kind == PROGRAM)
     plays = number_of[programs.track * 16 + programs.channel - 1] > 0
     # the notes part by part: first start, lowest and highest pitch of each in one go
     order = order_of(index)

@@ -11,10 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from basslint.smf.status import BEND, CONTROLLER
 from basslint.song.arrangement import Song
 from basslint.song.ranges import (
-    BEND,
-    CONTROLLER,
     DEFAULT_RANGE,
     MEMBER_RANGE,
     RESET_CONTROLLERS,

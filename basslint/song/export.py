@@ -13,16 +13,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from basslint.smf.scan import META
+from basslint.smf.status import CONTROLLER
 from basslint.song.arrangement import Song
 from basslint.song.bends import HALF, BendCurve, hear_bends
 from basslint.song.metas import KEY_SIGNATURE, key_signature
-from basslint.song.ranges import (
-    CONTROLLER,
-    PARAMETER_CONTROLLERS,
-    RangeStep,
-    hear_ranges,
-    heard_by,
-)
+from basslint.song.ranges import PARAMETER_CONTROLLERS, RangeStep, hear_ranges, heard_by
 from basslint.theory.general_midi import DRUM_CHANNEL
 from basslint.theory.scales import MODE_STEPS
 

@@ -16,12 +16,12 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from basslint.smf.status import CONTROLLER
 from basslint.song.arrangement import Changes, Song
 
 DEFAULT_RANGE = 2.0  # semitones, General MIDI 1
 MEMBER_RANGE = 48.0  # semitones, RP-053
 
-CONTROLLER, BEND = 0xB0, 0xE0
 RESET_CONTROLLERS = 121
 _DATA_MSB, _DATA_LSB, _INCREMENT, _DECREMENT = 6, 38, 96, 97
 _NRPN_LSB, _NRPN_MSB, _RPN_LSB, _RPN_MSB = 98, 99, 100, 101

@@ -12,7 +12,6 @@ KICKS: Final = (35, 36)
 SNARES: Final = (38, 40)
 CLAP: Final = 39
 TOMS: Final = (41, 43, 45, 47, 48, 50)
-LOW_TOMS: Final = (41, 43)  # the floor toms
 # hats 42 44 46, cymbals 49 51 52 53 55 57 59, tambourine 54, cowbell 56, vibraslap 58, cabasa 69,
 # maracas 70, whistles 71 72, guiro 73 74, claves 75, triangles 80 81
 TIMEKEEPERS: Final = (

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 _TWO_BYTES = 1 << 16
+TINY = 1e-9  # least divisor: what is smaller is a zero but for rounding
 
 
 def order_of(key: NDArray[np.integer]) -> NDArray[np.intp]:

@@ -64,9 +64,9 @@ def _later(bars: Iterable[int]) -> list[int]:
 
 def _hear(raw: bytes) -> tuple[Phrases, float]:
     chart = Chart(build(scan(raw)), Facts())
-    parts, roots = chart.parts, chart.roots
+    parts = chart.parts
     begin = process_time()
-    hear_phrases(chart.song, parts, roots)
+    hear_phrases(chart.song, parts)
     took = process_time() - begin
     return chart.phrases, took * 1000
 

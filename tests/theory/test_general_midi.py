@@ -15,7 +15,6 @@ from basslint.theory import general_midi as gm
         (gm.SNARES, ("Snare",)),
         ((gm.CLAP,), ("Hand Clap",)),
         (gm.TOMS, ("Tom",)),
-        (gm.LOW_TOMS, ("Floor Tom",)),
         (
             gm.TIMEKEEPERS,
             (

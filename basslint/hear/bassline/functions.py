@@ -37,6 +37,7 @@ FUNCTIONS = (
     "grace",  # a short note slurred to one beside it: where a slide sets out or what it touches
 )
 _CODE = {name: code for code, name in enumerate(FUNCTIONS)}
+_RUBS = (1, 11)  # semitones above the root: a minor second or a major seventh
 _TONE_OF_PATTERN = 8  # one in so many bars of a pattern on one tone is no slip, more are its tone
 
 
@@ -63,7 +64,7 @@ def note_functions(
     kind = np.array([*pattern.kind, ""])[stretch]
     tonic, in_scale = _of_key(bass, keys)
     long = bass.end - bass.start > SHORT * song.division
-    rubs = long & ((above == 1) | (above == 11))
+    rubs = long & np.isin(above, _RUBS)
     consonant = in_scale & ~rubs
     runs = repeated_notes(song, bass)
 

@@ -33,7 +33,14 @@ _WINDOW = 4  # bars: the unit in which lines repeat; two make the stepwise patte
 _CARRIES = 0.85  # share of its time that a line must spend on a pattern: the rest are ornaments
 _OTHER = 0.1  # share from which a second note or register is part of the line, not an ornament
 _ROOTED = 0.2  # share of its time that one of two notes must be the chord's root
+_KNOWN = 0.5  # share of its time under roots from which a line is judged by them
+_IN_USE = 0.05  # share of the song from which a root belongs to it: a passing chord does not
+_ONE_CHORD = 4  # quarters: a note held for longer may belong to several chords
+_MIXED_DOUBT = 0.5  # a mixed line is the less sure, the nearer it comes to one root or to all
+_BARS_PER_SLIP = 8  # one bar of so many may be a slip or a roll
+_OCTAVES = 11  # of MIDI numbers, the last one not whole
 _MAIN = 0.7  # share of a bar from which one pitch class stands for the bar
+_LEAST_PIECES = 64  # of one note: no note is cut short before this
 _MOST_PIECES = 200_000  # bounds time and memory where notes last for hundreds of chords
 _STEP_WAY = np.array([0, 1, 1, 0, 0, 0, 0, 0, 0, 0, -1, -1])  # of an interval: up a step, down one
 
@@ -116,7 +123,7 @@ def _pieces(
     edges = np.unique(np.concatenate((lines, roots.start, roots.end)))
     stop = np.maximum(bass.end, bass.start + 1)
     first = np.searchsorted(edges, bass.start, side="right")
-    most = max(64, _MOST_PIECES // len(bass))
+    most = max(_LEAST_PIECES, _MOST_PIECES // len(bass))
     count = np.clip(np.searchsorted(edges, stop, side="left") - first + 1, 1, most)
     note = np.repeat(np.arange(len(bass)), count)
     nth = np.arange(len(note)) - np.repeat(np.cumsum(count) - count, count) + first[note]
@@ -124,7 +131,7 @@ def _pieces(
     start = np.maximum(padded[nth], bass.start[note])
     weight = (np.minimum(padded[nth + 1], stop[note]) - start).astype(np.float64)
     # a note belongs to one chord as a whole, unless it is held for longer than a bar
-    whole = (stop - bass.start <= 4 * song.division)[note]
+    whole = (stop - bass.start <= _ONE_CHORD * song.division)[note]
     row = np.where(whole, chords[note], row_at(roots.start, roots.end, start))
     has_root = row >= 0
     root, certainty = np.full(len(note), -1, dtype=np.int64), np.zeros(len(note))
@@ -135,11 +142,11 @@ def _pieces(
 
 
 def _roots_in_use(roots: Roots) -> NDArray[np.bool_]:
-    """Pitch classes that are a root for a twentieth of the song or more, [12]; all if none is."""
+    """Pitch classes that are a root for long enough to belong to the song, [12]; all if none is."""
     has_root = roots.root >= 0
     length = (roots.end - roots.start)[has_root]
     held = np.bincount(roots.root[has_root], weights=length, minlength=12)
-    return np.asarray(held >= 0.05 * held.sum())
+    return np.asarray(held >= _IN_USE * held.sum())
 
 
 def _kinds(p: _Pieces, windows: int, in_use: NDArray[np.bool_]) -> tuple[NDArray[np.int64], Floats]:
@@ -157,7 +164,7 @@ def _kinds(p: _Pieces, windows: int, in_use: NDArray[np.bool_]) -> tuple[NDArray
     has_root = p.root >= 0
     total = np.bincount(p.window, weights=p.weight, minlength=windows)
     safe = np.maximum(total, 1.0)
-    by_pitch = table(p.pitch, 132, every).reshape(windows, 11, 12)
+    by_pitch = table(p.pitch, 12 * _OCTAVES, every).reshape(windows, _OCTAVES, 12)
     by_class = by_pitch.sum(axis=1)
     shares = np.sort(by_class, axis=1)[:, ::-1] / safe[:, None]
     one, two = shares[:, 0], shares[:, 0] + shares[:, 1]
@@ -165,7 +172,7 @@ def _kinds(p: _Pieces, windows: int, in_use: NDArray[np.bool_]) -> tuple[NDArray
 
     roots = table(p.root, 12, has_root)
     under = roots.sum(axis=1)
-    known = under >= 0.5 * total  # roots are told under half the line or more
+    known = under >= _KNOWN * total
     degree = np.where(has_root, (p.pitch - p.root) % 12, 0)
     by_root = table(p.root * 12 + degree, 144, has_root).reshape(windows, 12, 12)
     degrees = by_root.sum(axis=1) / np.maximum(under, 1.0)[:, None]
@@ -182,7 +189,7 @@ def _kinds(p: _Pieces, windows: int, in_use: NDArray[np.bool_]) -> tuple[NDArray
     pedal = (one >= _CARRIES) & (~known | in_use[top])
 
     kind = np.full(windows, _MIXED)
-    certainty = 1.0 - np.maximum(np.maximum(one, follows), 0.0) * 0.5
+    certainty = 1.0 - np.maximum(np.maximum(one, follows), 0.0) * _MIXED_DOUBT
     choices = (  # the last that fits wins
         (_TWO, (two >= _CARRIES) & (shares[:, 1] >= _OTHER) & (~known | (follows >= _ROOTED)), two),
         (_TWO, (with_other >= _CARRIES) & alike & (one < _CARRIES), with_other * sure),
@@ -217,7 +224,10 @@ def _find_stepwise(
     struck = held.sum(axis=1) > 0
     last = np.maximum.accumulate(np.where(struck, np.arange(grid.bars), 0))
     main, share = main[last], share[last]
-    for windows, bars in ((np.flatnonzero(end - begin == _WINDOW), 4), (np.flatnonzero(paired), 8)):
+    for windows, bars in (
+        (np.flatnonzero(end - begin == _WINDOW), _WINDOW),
+        (np.flatnonzero(paired), 2 * _WINDOW),
+    ):
         rows = begin[windows][:, None] + np.arange(bars)
         fits = _steps_down_or_up(main[rows])
         found = windows[fits]
@@ -233,14 +243,14 @@ def _steps_down_or_up(tones: NDArray[np.int64]) -> NDArray[np.bool_]:
     eight may be a slip or a roll.
     """
     bars = tones.shape[1]
-    half, quarter = bars // 2, bars // 4
+    half, quarter, odd = bars // 2, bars // 4, bars // _BARS_PER_SLIP
     # whichever bar is the odd one, one of the first two and one of each pair is none
-    choice = list(product({0, bars // 8}, {half, half + quarter - 1}, {half + quarter, bars - 1}))
+    choice = list(product({0, odd}, {half, half + quarter - 1}, {half + quarter, bars - 1}))
     stand = tones[:, choice]  # [k, choices, 3]
     alike = (tones[:, None] == np.repeat(stand, [half, quarter, quarter], axis=2)).sum(axis=2)
     way = _STEP_WAY[np.diff(stand, axis=2) % 12]
     steps = (way[..., 0] != 0) & (way[..., 0] == way[..., 1]) & (stand >= 0).all(axis=2)
-    return np.asarray((steps & (alike >= bars - bars // 8)).any(axis=1))
+    return np.asarray((steps & (alike >= bars - odd)).any(axis=1))
 
 
 def _joined(

@@ -56,7 +56,7 @@ def _is_a_root_of(
 ) -> NDArray[np.bool_]:
     """Whether each note is the root of some chord under its own stretch of bars."""
     known = (row >= 0) & (stretch >= 0)
-    table = np.zeros((int(stretch.max()) + 2, 13), dtype=bool)
+    table = np.zeros((int(stretch.max()) + 2, 12 + 1), dtype=bool)  # −1, no root, comes last
     table[stretch[known], roots.root[row[known]]] = True
     return np.asarray(table[stretch, classes] & (stretch >= 0))
 

@@ -41,6 +41,18 @@ MOST_OF_RIFF = 0.34  # a tune in short steps every second bar is a riff, one of 
 # A drag or ruff: up to five strokes, each too close on the next to be heard alone, into an accent.
 MOST_GRACE = 5
 _ACCENT = 1.15  # how much louder than its grace strokes an accent is; a roll rises in smaller steps
+# By judgement, tried on made-up rolls and on real songs (tests/bench/fills.py):
+_SLOWER = 1.3  # times the usual gap: a step of the groove before or after the roll
+_MOST_STRAYS = 2  # such steps at either end
+_FEW_GAPS = 3  # of the roll behind them, which must be steady: so much jitter three average out
+_STEADY = 1.15  # times the usual gap
+_ON_LINE = 0.4  # of a step: a hit this near to a bar line stands on it
+_RUNG_OUT, _SHORT = 1.75, 1.25  # steps: lengths of the note landed on, and of the hits before it
+_COMMON = 0.8  # how much less sure a run is if all bars around have such steps
+_BY_CHANCE = 0.5  # chance that one more hit belongs to the groove and not to a fill
+_SLOW, _UNEVEN = 0.85, 0.8  # sixteenths, and uneven steps, are often a rhythm and no roll
+_MOST_OF_KIT = 0.7  # share of the kit's fill from which one drum plays it, and tells it alone
+_PART_OF_KIT = 0.5  # share of a drum's fill from which the kit's fill holds it
 FEWEST_KICKS = 6  # shorter runs of the kick, and sixteenths, are the groove itself
 
 
@@ -49,11 +61,11 @@ class Fills:
     """Fills in order of time, columns of shape [n].
 
     ``part`` int32; ``start`` int64: tick of the first hit; ``end`` int64: where the next hit would
-    have fallen; ``hits`` int64; ``grid``: one of `hear.grid.NAMES`; ``velocity``: `Velocity`;
+    have fallen; ``hits`` int64; ``grid``: as `Steps.grid`; ``velocity``: `Velocity`;
     ``certainty`` float64; ``notes``: per fill the int64 rows of song.notes of its hits, doubled
     drums left out; ``drums`` bool.
 
-    ``step`` float64: quarter notes from hit to hit, the median; ``steps``: `hear.grid.Kind`;
+    ``step`` float64: quarter notes from hit to hit, the median; ``steps``: `grid.Kind`;
     ``movement``: `Movement` of the pitch; ``semitones`` int64: last pitch less the first;
     ``landing`` int64: row of the note it lands on, −1 for none; ``ideal``: per fill float64, where
     each hit would fall if it were even, in quarter notes of the file.
@@ -148,12 +160,13 @@ def _make(
 def _stray_ends(gap: Column, jitter: float) -> tuple[int, int]:
     """How many of the first and last gaps (two at most) are slower than the roll itself."""
     usual = median(gap)
-    slow = gap > max(1.3 * usual, usual + jitter)
+    slow = gap > max(_SLOWER * usual, usual + jitter)
 
     def strays(slow: NDArray[np.bool_], gap: Column) -> int:
         count = int(np.argmin(slow))
-        roll = gap[count : count + 3]
-        return count if count <= 2 and roll.mean() <= 1.15 * usual + jitter / 3 else 0
+        roll = gap[count : count + _FEW_GAPS]
+        steady = roll.mean() <= _STEADY * usual + jitter / _FEW_GAPS
+        return count if count <= _MOST_STRAYS and steady else 0
 
     return strays(slow, gap), strays(slow[::-1], gap[::-1])
 
@@ -164,7 +177,7 @@ def _explain_core(line: Line, first: int, last: int, tick: float) -> tuple[int, 
     whole = explain(line.quarter[first : last + 1], quarter_ms, tick)
     if whole.kind not in ("mixed", "uneven"):
         return first, last, whole
-    slower = 1.15 * median(line.gap[first:last])
+    slower = _STEADY * median(line.gap[first:last])
     before, after = int(line.gap[first] > slower), int(line.gap[last - 1] > slower)
     for begin, end in (
         (first + before, last - after),
@@ -181,13 +194,14 @@ def _explain_core(line: Line, first: int, last: int, tick: float) -> tuple[int, 
 def _lands(song: Song, rows: Ints, steps: Steps, quarter_s: float) -> bool:
     """Whether the last onset is the note that the roll lands on: on a bar line, or rung out."""
     start = int(song.notes.start[rows[-1]])
-    near = max(min(JITTER_S / 2 / quarter_s, 0.4 * steps.step), 1 / song.division) * song.division
+    tick = 1 / song.division
+    near = max(min(JITTER_S / 2 / quarter_s, _ON_LINE * steps.step), tick) * song.division
     lines = song.grid.start
     at = int(np.searchsorted(lines, start))
     if min(abs(int(lines[min(max(i, 0), len(lines) - 1)]) - start) for i in (at - 1, at)) <= near:
         return len(rows) > 1
     length = (song.notes.end[rows] - song.notes.start[rows]) / song.division
-    return bool(length[-1] > 1.75 * steps.step and median(length[:-1]) <= 1.25 * steps.step)
+    return bool(length[-1] > _RUNG_OUT * steps.step and median(length[:-1]) <= _SHORT * steps.step)
 
 
 def _is_ruff(song: Song, rows: Ints, landing: int, step_s: float) -> bool:
@@ -201,10 +215,10 @@ def _is_ruff(song: Song, rows: Ints, landing: int, step_s: float) -> bool:
 
 def _certainty(steps: Steps, hits: int, share: float) -> float:
     """How surely a run is meant as a fill: rare around it, many hits, fast and even steps."""
-    rare = 1 - 0.8 * share
-    many = 1 - 0.5 ** (hits - 1)
-    fast = 0.85 if steps.step > LEVELS[1] else 1.0
-    even = 0.8 if steps.kind == "uneven" else 1.0
+    rare = 1 - _COMMON * share
+    many = 1 - _BY_CHANCE ** (hits - 1)
+    fast = _SLOW if steps.step > LEVELS[1] else 1.0
+    even = _UNEVEN if steps.kind == "uneven" else 1.0
     return float(rare * many * fast * even)
 
 
@@ -223,9 +237,9 @@ def _one_of_each(song: Song, found: list[_Fill]) -> list[_Fill]:
     solo = [f for f in found if not f.kit]
     for fill in (f for f in found if f.kit):
         same = [f for f in solo if f.drums and covered(f, fill) > 0]
-        if any(covered(fill, f) >= 0.7 for f in same):
+        if any(covered(fill, f) >= _MOST_OF_KIT for f in same):
             continue
-        solo = [f for f in solo if not (f.drums and covered(f, fill) > 0.5)]
+        solo = [f for f in solo if not (f.drums and covered(f, fill) > _PART_OF_KIT)]
         chosen.append(fill)
     for fill in sorted(solo, key=lambda f: -len(f.rows)):
         if not any(f.part == fill.part and covered(fill, f) > 0 for f in chosen):

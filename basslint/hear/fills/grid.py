@@ -21,7 +21,6 @@ GRIDS: tuple[tuple[str, float], ...] = (
     ("1/64 triplet", 1 / 24),
     ("1/128", 1 / 32),
 )
-NAMES = (*(name for name, _ in GRIDS), "free", "mixed")
 STEPS: Column = np.array([step for _, step in GRIDS])
 _NO_STEP = STEPS.min() / 1024  # quarters: hits on one tick have no step at all
 
@@ -31,10 +30,10 @@ class Steps:
     """What a run of n hits is made of.
 
     ``kind``: "equal", "swung", "mixed", "gliding" (speeding up or slowing down), "uneven".
-    ``grid``: one of `NAMES`. ``step``: quarter notes from hit to hit (the median where they
-    differ). ``ideal`` [n]: where each hit would fall, in quarter notes, on the clock of the onsets
-    given. ``cuts``: indexes of the hits at which one stretch of equal steps ends and the next
-    begins, first and last hit included.
+    ``grid``: a name of `GRIDS`, "free" or "mixed". ``step``: quarter notes from hit to hit (the
+    median where they differ). ``ideal`` [n]: where each hit would fall, in quarter notes, on the
+    clock of the onsets given. ``cuts``: indexes of the hits at which one stretch of equal steps
+    ends and the next begins, first and last hit included.
     """
 
     kind: Kind

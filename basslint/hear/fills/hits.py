@@ -29,6 +29,7 @@ _TIMEKEEPING_NAMES = frozenset(
 _IS_HAND, _IS_TIMEKEEPER, _IS_KICK = (
     np.isin(np.arange(128), sounds) for sounds in (_HANDS, TIMEKEEPERS, KICKS)
 )
+_BESIDE = 2  # gaps on either side of a close one that tell what is usual there
 # Two drums struck as one are rarely more than 10 ms apart; a flam's grace note comes up to 40 ms
 # ahead. Both lie far closer than the hits around; in faster rolls hits come as close by chance.
 TOGETHER_S, TOGETHER_SHARE, FASTEST_TOGETHER_S = 0.010, 0.35, 0.015
@@ -120,7 +121,7 @@ def _without_flams(song: Song, rows: NDArray[np.intp]) -> NDArray[np.int64]:
 
 def _around(gap: Column, close: NDArray[np.bool_]) -> Column:
     """The five gaps around each that is ``close`` [n − 1], the song's ends repeated, [k, 5]."""
-    near = np.flatnonzero(close)[:, None] + np.arange(-2, 3)
+    near = np.flatnonzero(close)[:, None] + np.arange(-_BESIDE, _BESIDE + 1)
     return np.asarray(gap[np.clip(near, 0, len(gap) - 1)])
 
 

@@ -27,6 +27,10 @@ FEWEST_ONSETS = 4
 SHORTEST_QUARTERS = 0.18  # less is an ornament of one note (a drag, a ruff)
 SHORTEST_SLOW = 0.45  # of a run of sixteenths or sixteenth triplets
 JITTER_S = 0.016  # two hits up to 8 ms off, in opposite directions
+_GAPS = 3  # gaps together, which are a third as jittery as one
+_EIGHTH, _NEAR = 0.5, 0.06  # quarters: what two swung sixteenths make, and how nearly
+_LONGEST_SWUNG = 0.36  # quarters: two thirds of an eighth, and a little for the hand
+_ROUNDING = 0.05  # quarters by which a run of whole bars may be longer
 BREATH = 0.55  # quarters; a fill may pause for an eighth between two of its runs
 
 
@@ -62,12 +66,12 @@ def _short(line: Line, level: int) -> NDArray[np.bool_]:
     gap, most = line.gap, float(LEVELS[level])
     before, after = np.append(np.inf, gap[:-1]), np.append(gap[1:], np.inf)
     # three gaps together are a third as jittery as one
-    blurred = (gap <= most + JITTER_S / line.quarter_s) & ((before + gap + after) / 3 <= most)
+    blurred = (gap <= most + JITTER_S / line.quarter_s) & ((before + gap + after) / _GAPS <= most)
     short = (gap <= most) | blurred
     if level == 0:  # swung sixteenths: long and short make an eighth
         for other in (before, after):
-            pair = np.abs(gap + other - 0.5) < 0.06
-            short |= pair & (gap < 0.36) & (other < 0.36)
+            pair = np.abs(gap + other - _EIGHTH) < _NEAR
+            short |= pair & (gap < _LONGEST_SWUNG) & (other < _LONGEST_SWUNG)
     return np.asarray(short)
 
 
@@ -95,7 +99,7 @@ def standing_out(song: Song, line: Line) -> list[Run]:
         left, right = _sides(line, first, last, bars)
         share = np.maximum(left[0] / np.maximum(left[1], 1), right[0] / np.maximum(right[1], 1))
         good = (
-            (length <= LONGEST_BARS * bar_quarters[line.bar[first]] + 0.05)
+            (length <= LONGEST_BARS * bar_quarters[line.bar[first]] + _ROUNDING)
             & (share <= MOST_OF_SIDE[level])
             & (left[1] + right[1] >= 2)
         )

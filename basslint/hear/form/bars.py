@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from basslint.hear.sounding import Position, sounding_per_cell
 from basslint.song.arrangement import Notes
 from basslint.song.timing import BarGrid
+from basslint.util.columns import TINY
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]  # ample for what a bar holds, and twice as fast
@@ -24,6 +25,9 @@ Singles = NDArray[np.float32]  # ample for what a bar holds, and twice as fast
 SLOTS = 16  # onset places in a bar: sixteenths of a common 4/4 bar
 _CELLS = 4  # harmony is summed over quarters of a bar: chords rarely change faster
 _DRUM_LINES = 8  # the drums hit most often get a line each, the last line takes all others
+_HALF_SLOT = 0.5 / SLOTS  # bars: an onset so early is on time
+_RINGS_ON = 0.5  # bars: a note that rings on for so long adds no bar
+_HALF_BAR = 0.5  # bars: an onset so late or early is near the bar's first beat
 _BLUR = 0.5  # an onset a slot early or late is half the same: singers and players vary
 _ALONE = 0.9  # a line whose notes start alone this often is a melody: the rest are grace notes
 _AUDIBLE = 0.1  # share of a quarter of a bar; less is the end of a note from before
@@ -89,12 +93,12 @@ def describe_bars(
     if not len(notes):
         return None
     begin = _place(notes.start, grid)
-    first = min(int(begin.min() + 0.5 / SLOTS), grid.bars - 1)  # a little early is on time
+    first = min(int(begin.min() + _HALF_SLOT), grid.bars - 1)  # a little early is on time
     begin = begin - first
     end = np.maximum(_place(notes.end, grid) - first, begin)
     # a note that rings on for half a bar or less adds no bar
     struck = int(begin.max())
-    count = min(max(struck + 1, int(np.ceil(end.max() - 0.5))), grid.bars - first)
+    count = min(max(struck + 1, int(np.ceil(end.max() - _RINGS_ON))), grid.bars - first)
     pitch = notes.pitch.astype(np.int64)
     melodic = ~_of(notes.part, role, "drums", "bass")
     carries = _find_lead(begin, pitch, notes.part, role)
@@ -216,8 +220,8 @@ def _drum_lines(key: NDArray[np.int64]) -> NDArray[np.int64]:
 def _layer(role: str, vectors: Singles) -> Layer:
     """A layer of rows scaled to unit length; rows without content stay zero."""
     norm = np.sqrt(np.einsum("ij,ij->i", vectors, vectors))
-    sounds = norm > 1e-9
-    scale = np.where(sounds, 1.0 / np.maximum(norm, 1e-9), 0.0)
+    sounds = norm > TINY
+    scale = np.where(sounds, 1.0 / np.maximum(norm, TINY), 0.0)
     return Layer(role, np.asarray(vectors * scale[:, None], dtype=np.float32), sounds)
 
 
@@ -227,7 +231,7 @@ def _plays(begin: Floats, end: Floats, count: int) -> NDArray[np.bool_]:
     It must sound in the bar's first half: what begins later leads into the next bar (a pickup, a
     fill). Rests of up to two bars between bars that play are rests of the line, no change of it.
     """
-    begin = begin + 0.5 / SLOTS  # an onset just before the bar line belongs after it
+    begin = begin + _HALF_SLOT  # an onset just before the bar line belongs after it
     end = np.maximum(end, begin + 1 / SLOTS)
     sound = _sounding(begin, end, 0, 1, count).reshape(count, _CELLS)[:, : _CELLS // 2]
     plays = np.asarray((sound > _AUDIBLE).any(axis=1))
@@ -245,7 +249,7 @@ def _lead_gaps(begin: Floats, count: int) -> tuple[Floats, Floats]:
     onset = np.unique(np.round(begin * SLOTS)) / SLOTS
     if len(onset):
         wait = np.minimum(np.diff(onset, prepend=onset[0] - _LONGEST_GAP), _LONGEST_GAP)
-        bar = np.floor(onset + 0.5).astype(np.int64)
+        bar = np.floor(onset + _HALF_BAR).astype(np.int64)
         inside = bar < count
         np.maximum.at(gap, bar[inside], wait[inside])
         slot = np.minimum(onset * SLOTS, count * SLOTS - 1).astype(np.int64)

@@ -16,6 +16,11 @@ from numpy.typing import NDArray
 from basslint.hear.form.bars import SLOTS, Bars, Floats, Singles
 
 LONGEST = 16  # bars; longer phrases are sections of several
+_GROUP = 4  # bars: the four-bar group in which songs repeat, and the reach of what is around a bar
+_POWER = 4  # of a similarity: leaves only what is nearly the same
+_ALIKE = 0.3  # fourth power of a similarity of .74, below which bars are not the same
+_AT_RANDOM = 0.3  # similarity of two bars of a song at random, about
+_USUAL_S, _LEAST_S = 2.0, 0.1  # seconds a bar at 120 bpm; no bar is shorter
 
 # Cues of a bar where a phrase would begin.
 GAP_RATIO = -1.1  # doubling of the wait before the lead's onset there: notes amid others begin none
@@ -47,10 +52,10 @@ def repeats(similarity: Singles) -> Singles:
     """
     size = len(similarity)
     same = np.zeros_like(similarity)
-    for k in range(min(4, size)):
+    for k in range(min(_GROUP, size)):
         same[: size - k, : size - k] += similarity[k:, k:]
-    same = np.square(np.square(same / 4.0))
-    same *= same >= 0.3
+    same = np.square(np.square(same / _GROUP))
+    same *= same >= _ALIKE
     _fill_near(same, 2, 0.0)
     return np.asarray(same)
 
@@ -71,7 +76,7 @@ def twins(same: Singles, chance: Floats) -> Floats:
     mean = same @ chance / (same.sum(axis=1) + 1.0)
     total = np.concatenate(([0.0], np.cumsum(mean)))
     row = np.arange(len(mean))
-    left, right = np.maximum(row - 4, 0), np.minimum(row + 5, len(mean))
+    left, right = np.maximum(row - _GROUP, 0), np.minimum(row + _GROUP + 1, len(mean))
     return np.asarray(mean - (total[right] - total[left]) / (right - left))
 
 
@@ -79,9 +84,9 @@ def starts(bars: Bars, begin: int, similarity: Singles) -> Floats:
     """Score of a phrase beginning at each bar of a stretch from ``begin`` on, [m]."""
     size = len(similarity)
     ends = np.zeros_like(similarity)
-    for k in range(1, min(5, size)):
+    for k in range(1, min(_GROUP + 1, size)):
         ends[k:, k:] += similarity[: size - k, : size - k]
-    ends /= 4.0
+    ends /= _GROUP
     ends -= similarity
     _fill_near(ends, 2, 0.0)
     again = REPEAT_ENDS * np.maximum(ends.max(axis=1, initial=0.0), 0.0)
@@ -102,11 +107,11 @@ def phrases(bars: Bars, begin: int, similarity: Singles) -> Floats:
     """
     size = len(similarity)
     length = np.arange(1, LONGEST + 1)
-    fours = length / 4.0
+    fours = length / _GROUP
     usual = FOUR * (length == 4) + EIGHT * (length == 8)
     usual = usual + LONG * ((length == 12) | (length == 16))
     usual = usual + ONE_MORE * ((length == 5) | (length == 9))
-    slow = np.log2(np.maximum(bars.seconds[begin : begin + size], 0.1) / 2.0)
+    slow = np.log2(np.maximum(bars.seconds[begin : begin + size], _LEAST_S) / _USUAL_S)
     score = usual + SLOW * slow[:, None] * ((length == 4) | (length == 8))
     if bars.lead is not None:
         share = _share(bars.lead[begin : begin + size])
@@ -138,7 +143,7 @@ def _repetition(similarity: Singles) -> Floats:
     best = np.zeros((2, LONGEST, size), dtype=np.float32)  # of what comes again, and alone
     # alike with an edge around: how much the song's edge is like a bar, as two bars at random
     width = size + 2
-    edged = np.full(width * width, 0.3, dtype=np.float32)
+    edged = np.full(width * width, _AT_RANDOM, dtype=np.float32)
     edged.reshape(width, width)[1:-1, 1:-1] = similarity
     run, around = np.zeros_like(edged), np.empty_like(edged)
     square, apart = run.reshape(width, width), around.reshape(width, width)
@@ -159,13 +164,13 @@ def _repetition(similarity: Singles) -> Floats:
         apart[:fit, :fit].max(axis=0, out=best[1, length - 1, :fit])
     np.maximum(best, 0.0, out=best)
     # sums over the phrase: a fourth of them is the mean, times the phrase's length in fours
-    score: Floats = (AGAIN / 4.0 * best[0] + AGAIN_ALONE / 4.0 * best[1]).T.astype(np.float64)
-    if size > 4:
+    score: Floats = (AGAIN / _GROUP * best[0] + AGAIN_ALONE / _GROUP * best[1]).T.astype(np.float64)
+    if size > _GROUP:
         inner = np.concatenate(
-            ([0.0], np.cumsum(np.diagonal(similarity, 4).astype(np.float64) ** 4))
+            ([0.0], np.cumsum(np.diagonal(similarity, _GROUP).astype(np.float64) ** _POWER))
         )
-        for length in range(5, min(LONGEST, size) + 1):
+        for length in range(_GROUP + 1, min(LONGEST, size) + 1):
             fit = size - length + 1
-            again = inner[length - 4 : length - 4 + fit] - inner[:fit]
-            score[:fit, length - 1] += INNER_REPEAT * again / 4.0
+            again = inner[length - _GROUP : length - _GROUP + fit] - inner[:fit]
+            score[:fit, length - 1] += INNER_REPEAT * again / _GROUP
     return score

@@ -15,7 +15,11 @@ from basslint.hear.form.bars import Floats
 from basslint.hear.form.cues import LONGEST
 from basslint.hear.form.division import best_division
 from basslint.hear.form.phrases import Phrases
+from basslint.util.columns import TINY
 
+_FOUR = 4  # bars
+_EDGE = 0.5  # say of the song's first and last bar line: an intro or a tail may have any length
+_LEAST = 1e-3  # share that is taken where no likely start is on fours: its logarithm stays finite
 _NEAR_BARS = 8  # phrases as long as this and shorter are heard beside each other
 _BY_CHANCE = 0.25  # share of the lines that are on fours if nobody knows where they begin
 _ODD = 3.0  # log weight of bars that are no whole fours, times the doubt in the start after them
@@ -25,14 +29,12 @@ _NEVER = -40.0  # log weight of what must not be; finite, so that some division 
 
 def four_bar_share(phrases: Phrases) -> Floats:
     """Share of the likely phrase starts within eight bars that lie on fours from each bar line."""
-    # that the first and last bars are a start and an end is no guess, but an intro or a tail may
-    # have any length: they have half a say
     weight = phrases.chance.copy()
-    weight[[phrases.start_bar[0], phrases.end_bar[-1]]] *= 0.5
+    weight[[phrases.start_bar[0], phrases.end_bar[-1]]] *= _EDGE
     padded = np.concatenate((np.zeros(_NEAR_BARS), weight, np.zeros(_NEAR_BARS)))
     near = [padded[k : k + len(weight)] for k in range(2 * _NEAR_BARS + 1)]
-    on: Floats = sum(near[::4], np.zeros(len(weight)))
-    return on / np.maximum(sum(near, np.zeros(len(weight))), 1e-9)
+    on: Floats = sum(near[::_FOUR], np.zeros(len(weight)))
+    return on / np.maximum(sum(near, np.zeros(len(weight))), TINY)
 
 
 def four_bar_groups(phrases: Phrases) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
@@ -48,16 +50,16 @@ def four_bar_groups(phrases: Phrases) -> tuple[NDArray[np.int64], NDArray[np.int
     size = last - first
     gain = np.full(size + LONGEST, _NEVER)  # of a four that ends at each line after the first
     near = four_bar_share(phrases)[first + 1 : last + 1]
-    gain[:size] = np.log(np.maximum(near, 1e-3) / _BY_CHANCE)
+    gain[:size] = np.log(np.maximum(near, _LEAST) / _BY_CHANCE)
     start = np.zeros(size + LONGEST)
     start[: size - 1] = phrases.chance[first + 1 : last]
     start[size - 1] = 1.0
     # what ends so many bars after each bar, [size, LONGEST]
     ends = sliding_window_view(gain, LONGEST)[:size]
     begins = sliding_window_view(start, LONGEST)[:size]
-    score = ends - _ODD * (1.0 - begins) * (np.arange(1, LONGEST + 1) % 4 > 0)
-    inside = np.cumsum(ends[:, 3:-1:4], axis=1)  # gain of the fours that end inside
-    score[:, 4:] += np.repeat(inside, 4, axis=1)
+    score = ends - _ODD * (1.0 - begins) * (np.arange(1, LONGEST + 1) % _FOUR > 0)
+    inside = np.cumsum(ends[:, _FOUR - 1 : -1 : _FOUR], axis=1)  # gain of the fours that end inside
+    score[:, _FOUR:] += np.repeat(inside, _FOUR, axis=1)
     score[:, 1:] += _NEVER * np.logical_or.accumulate(begins >= _SURE, axis=1)[:, :-1]
     starts = np.array(best_division(score), dtype=np.int64) + first
     return starts, np.append(starts[1:], last)

@@ -10,7 +10,10 @@ from basslint.hear.form.similarity import Similarity
 
 Names = tuple[tuple[str, ...], tuple[str, ...]]  # labels and reasons, one of each per phrase
 
+_LETTERS = 26  # then A2, B2, …
 SAME = 0.7  # bars alike from here on are the same material: the same letter
+_BREATH = 0.25  # bars: a shorter wait of the lead is no rest
+_SUPPORTED = 1.0  # log weight: repeats make the start e times as likely as it was
 _MOST_HEADS = 52  # letters that a phrase is compared with: bounds the cost for very long files
 
 
@@ -80,8 +83,8 @@ def _letter(
         best = int(same.argmax())
         if same[best] > SAME:
             return near[best][1]
-    number = len(heads)
-    name = chr(ord("A") + number % 26) + (str(number // 26 + 1) if number >= 26 else "")
+    turn, step = divmod(len(heads), _LETTERS)
+    name = chr(ord("A") + step) + (str(turn + 1) if turn else "")
     heads.append((start, stop, name))
     return name
 
@@ -101,9 +104,9 @@ def _reasons(
             reasons.append("marker")
         elif enters[row]:
             reasons.append("entry")
-        elif support[row] > 1.0:  # repeats make the start e times as likely as it was
+        elif support[row] > _SUPPORTED:
             reasons.append("repetition")
-        elif bars.gap[row] > max(usual_gap, 0.25):
+        elif bars.gap[row] > max(usual_gap, _BREATH):
             reasons.append("rest")
         else:
             reasons.append("grid")

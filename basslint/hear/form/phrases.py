@@ -27,7 +27,6 @@ from basslint.song.timing import BarGrid
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from basslint.hear.harmony.sources import Roots
     from basslint.hear.parts.parts import Parts
     from basslint.song.arrangement import Marker, Song
 
@@ -36,6 +35,9 @@ APART = 3  # bars between starts; two make half a phrase, but for the one at the
 MARKERS_APART = 2  # bars between section markers; what stands closer is something else
 STRETCH = 256  # bars compared with one another; bounds the cost for very long files
 MARKED = 0.97  # certainty of a marker: hands set it, now and then on a wrong bar
+_NEAR_LINE = 8  # a marker within a bar / 8 of a bar line stands on it
+_MOST = 0.5  # share of the markers that may stand off the lines, or too close together
+_DIGITS = 9  # of a chance: equal bars must not differ in the last digits of a sum
 _BACKING = ("harmony", "bass", "drums")
 _NEVER = -40.0  # log weight of what must not be; finite, so that some division is always left
 _NO_SECTION = re.compile(r"loop|tempo|bpm|©|copyright", re.IGNORECASE)  # what markers also hold
@@ -86,12 +88,11 @@ class Phrases:
         return self.names()
 
 
-def hear_phrases(song: Song, parts: Parts, roots: Roots | None = None) -> Phrases:
-    """Divide a song into phrases. No phrases where no note sounds.
+def hear_phrases(song: Song, parts: Parts) -> Phrases:
+    """Divide a song into phrases; none where no note sounds.
 
-    ``roots`` are not used: the bars' chroma tell the same about repeats and never err.
+    Chord roots have no say: the bars' chroma tell the same about repeats and never err.
     """
-    del roots
     grid = song.grid
     notes = end_stuck_notes(song.notes, song.division)
     bars = describe_bars(notes, parts.role, grid, np.diff(song.tempo.seconds(grid.start)))
@@ -123,7 +124,7 @@ def section_markers(markers: Sequence[Marker], grid: BarGrid, first: int = 0) ->
     line = np.minimum(line, grid.bars)
     nearest = np.where(tick - grid.start[before] < grid.start[line] - tick, before, line)
     length = np.diff(grid.start)[np.minimum(nearest, grid.bars - 1)]
-    near = np.abs(grid.start[nearest] - tick) * 8 <= length
+    near = np.abs(grid.start[nearest] - tick) * _NEAR_LINE <= length
     found: dict[int, str] = {}
     for bar, (_, text), ok in zip(nearest.tolist(), texts, near.tolist(), strict=True):
         if ok and bar < grid.bars:
@@ -131,7 +132,7 @@ def section_markers(markers: Sequence[Marker], grid: BarGrid, first: int = 0) ->
     if len(found) == 1 and min(found) <= first:
         return {}  # a title, not a section
     close = np.diff(sorted(found)) < MARKERS_APART
-    if near.mean() < 0.5 or (len(close) and close.mean() > 0.5):
+    if near.mean() < _MOST or (len(close) and close.mean() > _MOST):
         return {}
     return found
 
@@ -190,8 +191,7 @@ def _chances(bars: Bars, all_roles: Similarity, marked: list[int]) -> tuple[Floa
     score = score + support[:, None]
     chance = start_probability(score)
     chance[bars.struck + 1 :] = 0.0
-    # rounded: equal bars must not differ in the last digits of a sum
-    return np.round(chance, 9), score, support
+    return np.round(chance, _DIGITS), score, support
 
 
 def _choose(

@@ -19,6 +19,8 @@ from basslint.theory.chords import QUALITIES, TONES
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]  # ample for log-weights, and twice as fast
 
+_FOREIGN, _NINTH = 4, 5  # roles beside the tones' own, 0 to 3
+_WHOLE_TONE = 2  # semitones: the ninth, octave taken off
 _WITH_NINTH = ("major", "minor", "dominant-7", "minor-7", "major-7")  # C9, Am9, Cadd9: a colour
 
 # Weight of a pitch class as root, third, fifth, seventh, as no tone of the chord, and as a ninth:
@@ -33,11 +35,11 @@ _PRIOR = np.array([0.0, 0.0, -0.3, -0.5, -0.6, -0.6, -0.6, -2.0, -0.3, -2.0, -2.
 
 def _role_table() -> NDArray[np.int64]:
     """Role of each pitch class in each chord, [qualities, 12, 12]: 0..3 a tone, 4 none, 5 ninth."""
-    table = np.full((len(QUALITIES), 12, 12), 4)
+    table = np.full((len(QUALITIES), 12, 12), _FOREIGN)
     for root in range(12):
         for quality, (name, tones) in enumerate(TONES.items()):
             if name in _WITH_NINTH:
-                table[quality, root, (root + 2) % 12] = 5
+                table[quality, root, (root + _WHOLE_TONE) % 12] = _NINTH
             for role, tone in enumerate(tones):
                 table[quality, root, (root + tone) % 12] = role
     return table

@@ -18,6 +18,7 @@ Singles = NDArray[np.float32]  # a chance needs no more digits, and half the byt
 _ROOTS = 12
 _LANE = 48  # segments decoded in step with other stretches of the song: short loops, wide arrays
 _OVERLAP = 16  # segments of warm-up before a lane: two bars; the chances differ by 0.01 at most
+_UNKNOWN = 0.5  # chance of a change outside the song, where there is no evidence of any chord
 _MOST_LANES = 32  # decoded at once: bounds the memory
 
 
@@ -39,7 +40,7 @@ def posterior(
     lane, overlap = (_LANE, _OVERLAP) if n > _LANE + 2 * _OVERLAP else (max(n, 1), 0)
     lanes = -(-n // lane)
     # a lane of no evidence stands before the first and after the last
-    change_at = np.full((lanes + 2) * lane + 1, 0.5, dtype=np.float32)
+    change_at = np.full((lanes + 2) * lane + 1, _UNKNOWN, dtype=np.float32)
     change_at[lane : lane + n] = change
     by_root = np.empty((lanes, lane, _ROOTS), dtype=np.float32)
     of_best = np.empty((lanes, lane, kinds), dtype=np.float32)

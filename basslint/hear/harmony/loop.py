@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.harmony.segments import Segments
+from basslint.util.columns import TINY
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]  # ample for likenesses and means, and twice as fast
@@ -91,7 +92,7 @@ def _bar_vectors(segments: Segments, rows: NDArray[np.int64]) -> Singles:
     """What each bar sounds like, [b, d], unit length or zero where it is silent."""
     bars = _blur(segments.sounding).astype(np.float32)[rows].reshape(len(rows), 12 * rows.shape[1])
     size = np.linalg.norm(bars, axis=1, keepdims=True)
-    return np.asarray(bars / np.maximum(size, 1e-9))
+    return np.asarray(bars / np.maximum(size, TINY))
 
 
 def _weights(unit: Singles) -> Singles:

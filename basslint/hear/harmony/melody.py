@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.harmony.segments import Segments
 from basslint.song.arrangement import Notes
-from basslint.util.columns import last_row
+from basslint.util.columns import TINY, last_row
 
 Floats = NDArray[np.float64]
 
@@ -34,7 +34,7 @@ def chord_weight(notes: Notes, segments: Segments) -> Floats:
     sounding = segments.sounding.sum(axis=1)
     time = _near(np.minimum(sounding, 1.0), _EIGHTHS)
     shared = _near(np.clip(sounding - 1.0, 0.0, 1.0), _EIGHTHS)
-    together = shared / np.maximum(time, 1e-9) / _TOGETHER
+    together = shared / np.maximum(time, TINY) / _TOGETHER
     broken = (_leaps(notes, segments) - _STEPWISE) / (_BROKEN - _STEPWISE)
     chords = np.clip(np.maximum(together, broken[segments.bar]), 0.0, 1.0)
     return np.asarray(_ALONE + (1.0 - _ALONE) * chords)

@@ -20,6 +20,7 @@ from basslint.hear.harmony.sources import MIDI, Roots, no_roots
 from basslint.hear.stuck_notes import end_stuck_notes
 from basslint.song.arrangement import Song
 from basslint.theory.chords import IS_TONE, QUALITIES
+from basslint.util.columns import TINY
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
@@ -141,7 +142,7 @@ def _stretches(
     kinds = of_best[place[first:last]]
     whole_chance = kinds.sum(axis=1)
     kinds *= np.repeat(supported, end - begin, axis=0)
-    kinds *= (whole_chance / np.maximum(kinds.sum(axis=1), 1e-9))[:, None]
+    kinds *= (whole_chance / np.maximum(kinds.sum(axis=1), TINY))[:, None]
     fit = np.ones((len(segments), 12))
     fit[first:last] -= trust[first:last, None] * (
         1.0 - _fit(by_root[place[first:last]], kinds, best[place[first:last]])

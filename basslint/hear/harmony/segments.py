@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from basslint.hear.sounding import Position, sounding_per_cell
 from basslint.song.arrangement import Notes
 from basslint.song.timing import BarGrid
+from basslint.util.columns import TINY
 
 Floats = NDArray[np.float64]
 
@@ -23,6 +24,11 @@ _SNAP = 0.3  # of a segment: ragged playing (60 ms at 150 bpm) snaps, a triplet 
 _HEARD = 0.15  # of a segment a pitch must sound to count as its lowest: shorter is spill-over
 _LOW_REACH = 5.0  # semitones above the lowest pitch at which a note still counts 1/e as bass
 _DEEP, _DEEP_RANGE = 62.0, 14.0  # below middle C a lowest note begins to act as a bass: all at C3
+_EIGHTH, _QUARTER = 8, 4  # denominators of a meter
+_HALVED = 4  # beats from which on a bar of an even number has a half bar
+_FULL_CHORD = 4  # pitches struck at once that make as strong an onset as any more
+_NEAR_LOWEST = 4  # semitones, a third: what is struck so near the lowest pitch stands for it
+_TWO_BEATS = 4  # segments compared on either side of an edge
 _BLOCK = 4096  # segments handled at a time: bounds memory whatever the file claims
 
 
@@ -94,18 +100,18 @@ def _eighths(grid: BarGrid) -> tuple[NDArray[np.int64], NDArray[np.int8], NDArra
     """Edges, metrical accent and bar of the segments of a grid."""
     bar_of_beat = grid.beat_bar
     numerator, unit = grid.numerator[bar_of_beat], grid.denominator[bar_of_beat]
-    parts = np.maximum(8 // unit, 1)
+    parts = np.maximum(_EIGHTH // unit, 1)
     first = np.repeat(grid.beats[:-1], parts)
     step = np.arange(len(first)) - np.repeat(np.cumsum(parts) - parts, parts)
     length = np.repeat(np.diff(grid.beats), parts)
     many = np.repeat(parts, parts)
     edges = np.append(first + step * length // many, grid.beats[-1])
     # the beat one taps to: dotted in compound meters, else a quarter where the bar has whole ones
-    tap = np.where((unit >= 8) & (numerator % 3 == 0), 3, np.maximum(unit // 4, 1))
+    tap = np.where((unit >= _EIGHTH) & (numerator % 3 == 0), 3, np.maximum(unit // _QUARTER, 1))
     tap = np.where(numerator % tap == 0, tap, 1)
     taps = numerator // tap
     place = grid.beat_in_bar
-    half = (taps >= 4) & (taps % 2 == 0) & (place * 2 == numerator)
+    half = (taps >= _HALVED) & (taps % 2 == 0) & (place * 2 == numerator)
     accent = np.where(
         place == 0, BAR, np.where(half, HALF_BAR, np.where(place % tap, OFF_BEAT, BEAT))
     )
@@ -163,7 +169,7 @@ def _describe(
     hit_row, hit = np.divmod(np.flatnonzero(hits), width)
     struck = np.zeros((n, 12))
     struck[hit_row, hit % 12] = 1.0
-    onsets = np.minimum(np.bincount(hit_row, minlength=n), 4) / 4.0
+    onsets = np.minimum(np.bincount(hit_row, minlength=n), _FULL_CHORD) / _FULL_CHORD
     # the bass of a broken chord is struck once a beat: look at the whole beat
     loud, many = held >= _HEARD, np.diff(np.append(heads, n))
     heard = loud[heads]
@@ -179,7 +185,7 @@ def _describe(
     low, bass = np.repeat(low, many), np.repeat(bass, many, axis=0)
     depth = np.clip((_DEEP - low) / _DEEP_RANGE, 0.0, 1.0)
     attack = np.zeros(n)
-    attack[hit_row[np.abs(hit + base - low[hit_row]) <= 4]] = 1.0
+    attack[hit_row[np.abs(hit + base - low[hit_row]) <= _NEAR_LOWEST]] = 1.0
     return sounding, struck, bass, depth, attack, onsets
 
 
@@ -204,14 +210,15 @@ def _held(
 def _harmonic_change(sounding: Floats) -> Floats:
     """Cosine distance of the pitch classes four segments after each edge to four before."""
     n = len(sounding)
-    total = np.zeros((n + 9, 12))  # of the segments before each, with four more at either end
-    np.cumsum(sounding, axis=0, out=total[5 : n + 5])
-    total[n + 5 :] = total[n + 4]
-    change = total[4:] - total[:-4]
-    before, after = change[:n], change[4 : n + 4]
+    reach = _TWO_BEATS
+    total = np.zeros((n + 2 * reach + 1, 12))  # of the segments before each, more at either end
+    np.cumsum(sounding, axis=0, out=total[reach + 1 : n + reach + 1])
+    total[n + reach + 1 :] = total[n + reach]
+    change = total[reach:] - total[:-reach]
+    before, after = change[:n], change[reach : n + reach]
     long_before = np.einsum("ij,ij->i", before, before)
     long_after = np.einsum("ij,ij->i", after, after)
     size = np.sqrt(long_before * long_after)
-    alike = np.einsum("ij,ij->i", before, after) / np.maximum(size, 1e-9)
+    alike = np.einsum("ij,ij->i", before, after) / np.maximum(size, TINY)
     enters = (long_before > 0.0) != (long_after > 0.0)
-    return np.asarray(np.where(size > 1e-9, 1.0 - alike, enters.astype(np.float64)))
+    return np.asarray(np.where(size > TINY, 1.0 - alike, enters.astype(np.float64)))

@@ -18,10 +18,12 @@ from basslint.hear.key.tonic import HEARD_MODES, STEP, Stretch, home_odds
 from basslint.hear.stuck_notes import end_stuck_notes
 from basslint.song.arrangement import Notes, Song
 from basslint.theory.scales import MAJOR_SCALE, SCALES
-from basslint.util.columns import row_at
+from basslint.util.columns import TINY, row_at
 
 Floats = NDArray[np.float64]
 
+_FOUR = 4  # bars
+_LEADING_NOTE = 11  # semitones above the tonic
 _FEW = 1  # a four of bars taken to begin with no chord of its own: two or three make no loop
 _WHOLE = 0.5  # say of the whole song in the mode of one stretch
 _RAISED = (
@@ -143,7 +145,7 @@ def _stretch(held: Floats, roots: Roots, lines: NDArray[np.int64], quarter: int)
     major = roots.tones[rows][:, _DOMINANT_HAS].all(axis=1) & ~roots.tones[rows, _MAJOR_SEVENTH]
     total = max(float(span.sum()), 1.0)
     return Stretch(
-        held / max(float(held.sum()), 1e-9),
+        held / max(float(held.sum()), TINY),
         np.bincount(root, span, minlength=12) / total,
         np.bincount(root[major], span[major], minlength=12) / total,
         int(root[0]) if len(root) else -1,
@@ -157,7 +159,7 @@ def _fours(roots: Roots, lines: NDArray[np.int64], quarter: int) -> Floats:
     inside = lines[:-1] + quarter // 2  # half a beat in: late chords have come by then
     root = np.append(roots.root, -1)[row_at(roots.start, roots.end, inside)]  # no chord: no root
     first = int(np.argmax(root >= 0))
-    opening = root[first::4]
+    opening = root[first::_FOUR]
     counts = np.bincount(opening[opening >= 0], minlength=12)
     return np.asarray(counts / (int(counts.sum()) + _FEW))
 
@@ -184,7 +186,7 @@ def _scale_row(tonic: int, mode: str, sounding: Floats) -> NDArray[np.bool_]:
     """The notes of a key, bool [12]."""
     row = np.zeros(12, dtype=bool)
     row[(tonic + np.array(SCALES[mode])) % 12] = True
-    raised = (tonic + 11) % 12
+    raised = (tonic + _LEADING_NOTE) % 12
     if mode in _WITH_LEADING_NOTE and sounding[raised] >= _RAISED:
         row[raised] = True
     return row

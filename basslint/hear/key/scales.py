@@ -16,8 +16,9 @@ from basslint.song.timing import BarGrid
 
 Floats = NDArray[np.float64]
 
-# Albrecht & Shanahan 2013, "The use of large corpora to train a new type of key-finding
-# algorithm", table of probabilities (from memory): share of each degree, from the tonic up.
+# Albrecht & Shanahan 2013, "The use of large corpora to train a new type of key-finding algorithm",
+# table of probabilities: share of each degree, from the tonic up. Written from memory and then
+# found to agree with the table in the library amads (tests/outside/test_key_profiles.py).
 PROFILE_MAJOR = np.array(
     [0.238, 0.006, 0.111, 0.006, 0.137, 0.094, 0.016, 0.214, 0.009, 0.080, 0.008, 0.081]
 )

@@ -21,6 +21,7 @@ STEP = np.array([MODE_STEPS[mode] for mode in HEARD_MODES])
 # Log-odds of home: share of the sounding pitch classes, share of the time as root, the first and
 # the last root, the chord on the fifth with a leading note less the same of the other keys.
 _SOUND, _ROOT, _FIRST, _LAST, _DOMINANT = 12.0, 4.2, 0.6, 0.4, 8.3
+_FIFTH = 7  # semitones
 # Where the fours of bars begin, home is heard; a loop that comes round to one chord has it there,
 # whatever its other chords say (common practice of loop-based music, no source). The second weight
 # counts only above a share that songs with verses and choruses seldom reach.
@@ -57,7 +58,7 @@ def home_odds(stretch: Stretch, scale: int) -> Floats:
         + _ROOT * stretch.roots[tonic]
         + _FIRST * (tonic == stretch.first)
         + _LAST * (tonic == stretch.last)
-        + _DOMINANT * stretch.leading[(tonic + 7) % 12]
+        + _DOMINANT * stretch.leading[(tonic + _FIFTH) % 12]
         + _FOURS * stretch.fours[tonic]
         + _LOOP * loop[tonic]
     )

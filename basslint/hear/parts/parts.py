@@ -28,11 +28,18 @@ from basslint.hear.stuck_notes import end_stuck_notes
 from basslint.song.arrangement import Notes, Song
 from basslint.theory.general_midi import DRUM_CHANNEL
 
-CLAIM = 0.5  # a bass is claimed from this certainty on: likelier than not
+CLAIM = 0.5  # a role is claimed from this certainty on: likelier than not
 
 _DOUBTFUL = 0.15  # below it a line that could be a bass is taken for a melody
 _LAYER = 0.8  # share of a layer's onsets that it has in common with the bass
 _MIDDLE = 60.0  # C4: a line whose mean lies above it is no bass, whatever it is called
+_HALF_THE_SONG = 0.5  # of its time: harmony parts that play less leave roots to the melody, too
+# The channels of one MPE track (RP-053): at least three, nine and more even with that of drums;
+# the next note is mostly on another channel, and all lie in one octave.
+_FEWEST_MEMBERS, _SURELY_MEMBERS = 3, 8
+_IN_TURN, _ONE_REGISTER = 0.8, 12.0
+# Words of the evidence: one note at a time, several at once, mostly the lowest.
+_SINGLE, _AT_ONCE, _LOWEST = 0.1, 0.3, 0.75
 _CHORDS = 0.5  # a line with more of its time in chords is none either
 
 
@@ -97,7 +104,7 @@ def hear_parts(
     found = {r: tuple(i for i in range(count) if role[i] == r) for r in ("melody", "drums")}
     basses = sorted((i for i in range(count) if role[i] == "bass"), key=lambda i: group[i] != lead)
     heard = tuple(i for i in range(count) if role[i] == "harmony")
-    if texture.active[list({int(group[i]) for i in heard})].sum() < 0.5:
+    if texture.active[list({int(group[i]) for i in heard})].sum() < _HALF_THE_SONG:
         heard = tuple(i for i in range(count) if role[i] in ("harmony", "melody"))
     return Parts(
         tuple(role),
@@ -136,9 +143,10 @@ def _instruments(song: Song) -> NDArray[np.int64]:
     parts = song.parts
     tracks = np.array([p.track for p in parts])
     group = np.arange(len(parts), dtype=np.int64)
-    for track in np.flatnonzero(np.bincount(tracks) >= 3).tolist():
+    for track in np.flatnonzero(np.bincount(tracks) >= _FEWEST_MEMBERS).tolist():
         members = np.flatnonzero(tracks == track)
-        members = members[[parts[i].channel != DRUM_CHANNEL or len(members) > 8 for i in members]]
+        if len(members) <= _SURELY_MEMBERS:
+            members = members[[parts[i].channel != DRUM_CHANNEL for i in members]]
         if len({(parts[i].program, parts[i].track_name) for i in members}) > 1:
             continue
         rows = np.flatnonzero(np.isin(song.notes.part, members))
@@ -148,7 +156,8 @@ def _instruments(song: Song) -> NDArray[np.int64]:
         by_part = np.argsort(notes.part, kind="stable")
         same = notes.part[by_part][1:] == notes.part[by_part][:-1]
         overlap = same & (notes.start[by_part][1:] < notes.end[by_part][:-1])
-        if len(turns) and turns.mean() > 0.8 and not overlap.any() and np.ptp(means) < 12:
+        in_turn = len(turns) > 0 and turns.mean() > _IN_TURN
+        if in_turn and not overlap.any() and np.ptp(means) < _ONE_REGISTER:
             group[members] = members[0]
     return np.unique(group, return_inverse=True)[1].astype(np.int64)
 
@@ -158,7 +167,7 @@ def _decide(
 ) -> tuple[list[Role], Floats, int]:
     """Role and certainty of each line, and the line that carries the bass (-1 for none)."""
     drums = drums_likelihood(t, labels)
-    pitched = drums < 0.5
+    pitched = drums < CLAIM
     bass = np.where(pitched, (1.0 - drums) * bass_likelihood(t, labels, pitched), 0.0)
     # a bass by name ("mid bass", "reese") is one, unless it plays what no bass plays
     named = pitched & np.array([x.name == "bass" for x in labels])
@@ -181,11 +190,11 @@ def _decide(
         elif basses[k]:
             roles.append("bass")
             certainty[k] = max(bass[k], bass[lead] * _LAYER)
-        elif effects[k] or (bass[k] >= _DOUBTFUL and t.mean[k] < LOW and t.voices[k] < 0.5):
+        elif effects[k] or (bass[k] >= _DOUBTFUL and t.mean[k] < LOW and t.voices[k] < _CHORDS):
             roles.append("other")
             certainty[k] = 1.0 - bass[k]
         else:
-            roles.append("harmony" if chords[k] >= 0.5 else "melody")
+            roles.append("harmony" if chords[k] >= CLAIM else "melody")
             certainty[k] = (1.0 - bass[k]) * max(chords[k], 1.0 - chords[k])
     return roles, certainty, lead
 
@@ -214,7 +223,7 @@ def _basses(
         key = notes.start * 12 + notes.pitch % 12
         shared = np.isin(key, key[line == lead])
         common = np.bincount(line, weights=shared, minlength=len(bass)) / t.notes
-        result |= near & (common >= _LAYER) & (t.voices < 0.1)
+        result |= near & (common >= _LAYER) & (t.voices < _SINGLE)
         result |= near & (bass >= CLAIM) & (t.mean < BASS_REGISTER)
     return result
 
@@ -231,10 +240,11 @@ def _evidence(role: Role, k: int, t: Texture, pitched: NDArray[np.bool_], labels
         if not reasons:
             reasons.append("plays keys of a drum set")
     elif role == "bass":
-        low = "lowest line" if lowest_share(t, k, pitched) >= 0.75 else "low line"
-        reasons.append(f"{low}, {'one note at a time' if t.voices[k] < 0.1 else 'mostly single'}")
+        low = "lowest line" if lowest_share(t, k, pitched) >= _LOWEST else "low line"
+        single = t.voices[k] < _SINGLE
+        reasons.append(f"{low}, {'one note at a time' if single else 'mostly single'}")
     elif role == "harmony":
-        if t.voices[k] >= 0.3 or t.struck[k] >= 0.3:
+        if max(t.voices[k], t.struck[k]) >= _AT_ONCE:
             reasons.append("several notes at once")
         elif not reasons:
             reasons.append("broken chords")

@@ -16,11 +16,17 @@ from basslint.hear.parts.names import Role, role_by_name, role_by_program
 from basslint.hear.parts.texture import Floats, Texture, lowest_share
 from basslint.song.arrangement import Part
 from basslint.theory.general_midi import DRUM_CHANNEL, LOWEST_DRUM_KEY
+from basslint.util.columns import TINY
 
 # log-odds that a line is drums: share of drum-set keys, share struck in harsh intervals, leaps
 _DRUM_BASE, _DRUM_KIT, _DRUM_HARSH, _DRUM_LEAP = -8.8, 7.2, 6.5, 0.24
 # log-odds that a pitched line is the bass
 _BASS_BASE = 0.8
+# a line of one key, by hand: log-odds of a drum; the longest hit (quarters) among other such lines
+# and alone; a stroke (quarters); and how many times the usual length such lines have when held
+_SINGLE_DRUM, _LONGEST_HIT, _LONE_HIT, _STROKE, _HELD = 2.0, 4.0, 0.5, 0.25, 4.0
+_MOST_ODDS = 30.0  # log-odds: beyond it a probability is 0 or 1 in all digits that count
+_HARDLY = 0.05  # share of the song: a line that hardly plays is as unlikely as one so rare
 _STANDS = 1.0  # quarters: what is held so long in two octaves at once is no pair of drum sounds
 LOW = 48.0  # C3: a line whose mean lies above is no low line
 BASS_REGISTER = 42.0  # F#2: few basses have their mean above it
@@ -36,6 +42,8 @@ _BASS_FLOOR, _BASS_DEEP = 1.5, 1.5
 _FLOOR_SHARE = 0.65  # of its time it is the lowest of the pitched lines
 _FLOOR_VOICES = 0.1
 _FLOOR_GAP, _DEEP_GAP = 7.0, 12.0  # semitones from its mean to every other line's: fifth, octave
+# arpeggios: share of skips and of even steps, onsets a quarter; by hand
+_BROKEN_SKIPS, _BROKEN_EVEN, _BROKEN_PACE = 0.6, 0.6, 1.5
 # log-odds that a pitched line is harmony rather than melody
 _CHORD_BASE, _CHORD_VOICES, _CHORD_STRUCK, _CHORD_BROKEN = -2.0, 6.0, 2.0, 4.0
 # what a name and a program weigh, in log-odds: a name is somebody's word, a program is often
@@ -84,7 +92,7 @@ def _label_odds(labels: list[Labels], role: Role, other: tuple[Role, ...]) -> Fl
 
 
 def _logistic(score: Floats) -> Floats:
-    return 1.0 / (1.0 + np.exp(-np.clip(score, -30.0, 30.0)))
+    return 1.0 / (1.0 + np.exp(-np.clip(score, -_MOST_ODDS, _MOST_ODDS)))
 
 
 def drums_likelihood(t: Texture, labels: list[Labels]) -> Floats:
@@ -99,10 +107,10 @@ def drums_likelihood(t: Texture, labels: list[Labels]) -> Floats:
     layers &= held_long and len(np.unique(keys)) == len(keys) and len(np.unique(keys % 12)) == 1
     several = len(keys) > 1 and not layers
     usual = float(np.median(t.length[single])) if several else 0.0
-    held = (t.length >= 4.0 * usual) | ((t.mean < LOWEST_DRUM_KEY) & (t.length > 0.25))
+    held = (t.length >= _HELD * usual) | ((t.mean < LOWEST_DRUM_KEY) & (t.length > _STROKE))
     pedal = (t.mean < LOW) & (held | (not several))
-    hits = single & ~pedal & (t.length <= (4.0 if several else 0.5))
-    score = np.where(hits, 2.0, score)
+    hits = single & ~pedal & (t.length <= (_LONGEST_HIT if several else _LONE_HIT))
+    score = np.where(hits, _SINGLE_DRUM, score)
     score += _BY_DRUM_CHANNEL * np.array([x.on_drum_channel for x in labels])
     return _logistic(score + _label_odds(labels, "drums", ("bass", "harmony", "melody", "other")))
 
@@ -110,9 +118,9 @@ def drums_likelihood(t: Texture, labels: list[Labels]) -> Floats:
 def bass_likelihood(t: Texture, labels: list[Labels], pitched: NDArray[np.bool_]) -> Floats:
     """Probability that each line is a bass, given that it is ``pitched``, [lines]."""
     lines = int(pitched.sum())
-    pace = np.clip(np.log2(np.maximum(t.pace, 1e-6)), -1.0, 1.0)
+    pace = np.clip(np.log2(np.maximum(t.pace, TINY)), -1.0, 1.0)
     score = _BASS_BASE + _BASS_HIGH * np.maximum(t.mean - BASS_REGISTER, 0.0)
-    score += _BASS_VOICES * t.voices + _BASS_ACTIVE * np.log(t.active + 0.05)
+    score += _BASS_VOICES * t.voices + _BASS_ACTIVE * np.log(t.active + _HARDLY)
     score += _BASS_QUICK * np.maximum(pace, 0.0)
     if lines > _MANY_LINES:
         score += _BASS_SLOW * np.minimum(pace, 0.0)
@@ -139,6 +147,6 @@ def _floor(t: Texture, pitched: NDArray[np.bool_]) -> tuple[NDArray[np.intp], ND
 
 def harmony_likelihood(t: Texture, labels: list[Labels]) -> Floats:
     """Probability that each line is harmony, given that it is harmony or melody, [lines]."""
-    broken = (t.skips > 0.6) & (t.even > 0.6) & (t.pace > 1.5)  # arpeggios
+    broken = (t.skips > _BROKEN_SKIPS) & (t.even > _BROKEN_EVEN) & (t.pace > _BROKEN_PACE)
     score = _CHORD_BASE + _CHORD_VOICES * t.voices + _CHORD_STRUCK * t.struck
     return _logistic(score + _CHORD_BROKEN * broken + _label_odds(labels, "harmony", ("melody",)))

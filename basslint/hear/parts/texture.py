@@ -20,6 +20,10 @@ Floats = NDArray[np.float64]
 _SLOTS_PER_QUARTER = 4
 _MOST_CELLS = 1 << 18  # lines × slots: bounds time and memory whatever the file claims
 _TOGETHER = 16  # onsets within a quarter / 16 of each other are struck together, strummed or not
+_SHORTEST = 1 / 64  # quarters: what is shorter counts as that long
+_SOUNDS = 0.5  # notes in a slot: more than none, but for rounding
+_EQUAL = 0.01  # semitones by which two mean pitches are equal
+_SKIP = 3  # semitones: more than a step
 _LONGEST = 16.0  # quarters a note counts with at most: one held note is not the whole song
 
 _KIT = np.isin(np.arange(128), DRUM_SET)
@@ -75,7 +79,7 @@ def hear_texture(notes: Notes, line: NDArray[np.int64], lines: int, division: in
         return np.bincount(line[flag], minlength=lines) / count
 
     used = np.bincount(line * 128 + pitch, minlength=lines * 128).reshape(lines, 128) > 0
-    length = np.clip((notes.end - notes.start) / division, 1 / 64, _LONGEST)
+    length = np.clip((notes.end - notes.start) / division, _SHORTEST, _LONGEST)
     sounding, voices = _voices(notes, line, lines)
     active, level = _presence(notes, line, lines, division)
     motion = _motion(notes, line, lines, division)
@@ -147,7 +151,7 @@ def _presence(
         return np.cumsum(edges).reshape(lines, width)
 
     held = fill(np.ones(len(line), dtype=np.int64))
-    sounds = held > 0.5
+    sounds = held > _SOUNDS
     with np.errstate(divide="ignore", invalid="ignore"):
         level = np.where(sounds, fill(notes.pitch.astype(np.int64)) / held, np.inf)
     return sounds.sum(axis=1) / max(int(sounds.any(axis=0).sum()), 1), level
@@ -158,7 +162,7 @@ def lowest_share(t: Texture, line: int, pitched: NDArray[np.bool_]) -> float:
     floor = t.level[pitched].min(axis=0, initial=np.inf)
     mine = t.level[line]
     sounds = np.isfinite(mine)
-    return int((sounds & (mine <= floor + 0.01)).sum()) / max(int(sounds.sum()), 1)
+    return int((sounds & (mine <= floor + _EQUAL)).sum()) / max(int(sounds.sum()), 1)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -195,6 +199,6 @@ def _motion(notes: Notes, line: NDArray[np.int64], lines: int, division: int) ->
         struck_note,
         harsh_note,
         per_line(np.minimum(interval, 12)),
-        per_line(interval >= 3),
+        per_line(interval >= _SKIP),
         per_line(steady[: len(step)] if len(step) else step),
     )

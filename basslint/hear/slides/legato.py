@@ -16,8 +16,9 @@ import re
 import numpy as np
 
 from basslint.hear.slides.voice import Voice
+from basslint.smf.status import CONTROLLER
 from basslint.song.arrangement import Part, Song
-from basslint.song.ranges import CONTROLLER, heard_by
+from basslint.song.ranges import heard_by
 
 _PORTAMENTO_TIME, _MONO_MODE = 5, 126  # controllers, MIDI 1.0
 _GLIDES = frozenset((*range(38, 40), *range(80, 88)))  # synth basses and leads, General MIDI 1

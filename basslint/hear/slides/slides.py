@@ -23,6 +23,9 @@ from basslint.song.arrangement import Song
 from basslint.song.bends import BendCurve, bend_steps, hear_bends
 from basslint.song.timing import TempoMap
 from basslint.theory.acoustics import T60_FALL_DB
+from basslint.util.columns import TINY
+
+_LATER = 100  # quarters after a landing, by when it was heard: `FOREVER` has no seconds
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -240,8 +243,8 @@ def _columns(tempo: TempoMap, rows: list[_Row], decay_s: float | None) -> Slides
 
     land, onset, until = integers("land"), integers("onset"), integers("until")
     landed_s = tempo.seconds(land)
-    soon = np.minimum(until, land + 100 * tempo.division)  # `FOREVER` has no seconds
-    lands = tempo.seconds(soon) - landed_s > EDGE_S - 1e-9
+    soon = np.minimum(until, land + _LATER * tempo.division)
+    lands = tempo.seconds(soon) - landed_s > EDGE_S - TINY
     level = np.full(len(rows), np.nan)
     if decay_s is not None:
         rung = landed_s - tempo.seconds(onset)

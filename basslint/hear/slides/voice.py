@@ -8,8 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.stuck_notes import end_stuck_notes
+from basslint.smf.status import CONTROLLER
 from basslint.song.arrangement import Song
-from basslint.song.ranges import CONTROLLER, RESET_CONTROLLERS, heard_by
+from basslint.song.ranges import RESET_CONTROLLERS, heard_by
 
 _SWITCH, _SOURCE_NOTE = 65, 84  # portamento on/off and portamento control, MIDI 1.0
 _ON = 64  # value of a switch from which on it is on, MIDI 1.0

@@ -64,7 +64,6 @@ PHRASE_BODY = Mark("━", "-", "it goes on", "phrase")
 FILL = Mark("▒", "#", "a fill", "fill")
 STEPS = ("▁▂▃▄▅▆▇█", "12345678")  # velocity in eighths of the range, Unicode and ASCII
 
-DOT = Mark("·", "|", "and", "quiet")
 MORE = Mark("…", ".", "and more", "quiet")
 
 # Style names that reports use -> what a terminal does. `plain` and `heard` keep the user's own
