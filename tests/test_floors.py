@@ -23,6 +23,7 @@ FLOORS = (
     "song",
     "sound",
     "hear",
+    "audio",
     "readings",
     "fixes",
     "rulebook",

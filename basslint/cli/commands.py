@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from basslint.settings.run_options import RunOptions
 
 CAUTION = "Start low: a sub bass at high level harms ears and speakers, and small speakers hide it."
+SOUND_SUFFIXES = (".wav", ".flac", ".aif", ".aiff", ".ogg")  # what `chart` reads as a loop
 
 
 def check(args: Namespace) -> int:
@@ -89,6 +90,14 @@ def chart(args: Namespace) -> int:
     from basslint.checking.one_file import chart_of
 
     path = Path(args.file)
+    if path.suffix.lower() in SOUND_SUFFIXES:
+        return _chart_loop(args, path)
+    only_loops = [w for w in ("bpm", "bars", "meter", "begins", "guide") if getattr(args, w)]
+    if only_loops:
+        raise UsageError(
+            f"--{only_loops[0]} is for loops of sound; {path} is none.",
+            "Leave it out: a MIDI file states its own tempo and bars.",
+        )
     settings = run_options(args).settings_of(path)
     heard = chart_of(path, settings)
     if args.format == "json":
@@ -100,6 +109,30 @@ def chart(args: Namespace) -> int:
 
         stream = io.StringIO() if args.output else sys.stdout
         print_chart(heard, stream, settings.middle_c)
+        if isinstance(stream, io.StringIO):
+            write(args, [stream.getvalue()])
+    return FINE
+
+
+def _chart_loop(args: Namespace, path: Path) -> int:
+    """``basslint chart LOOP.wav``: print what was heard in a loop of sound."""
+    from basslint.audio.loop import hear_loop
+    from basslint.cli.loops import stated_loop
+    from basslint.report.formats.loop_json import loop_json
+    from basslint.report.formats.loop_text import print_loop
+
+    heard = hear_loop(path, stated_loop(args))
+    if args.guide:
+        from basslint.audio.guide import guide_midi
+        from basslint.util.files import write_atomically
+
+        keep_inputs(args, Path(args.guide))
+        write_atomically(Path(args.guide), guide_midi(heard))
+    if args.format == "json":
+        write(args, [loop_json(heard)])
+    else:
+        stream = io.StringIO() if args.output else sys.stdout
+        print_loop(heard, stream)
         if isinstance(stream, io.StringIO):
             write(args, [stream.getvalue()])
     return FINE

@@ -16,6 +16,7 @@ from basslint.errors import UsageError
 
 CHECK_FORMATS = ("text", "json", "sarif", "junit", "html", "markdown")
 PLAIN_FORMATS = ("text", "json")
+MOST_BARS = 1000  # of one loop: ten minutes hold fewer
 
 
 # argparse's own words on a value that is none of the choices, in Python 3.11 to 3.14
@@ -144,6 +145,12 @@ def _count(text: str) -> int:
     return int(text)
 
 
+def _bars(text: str) -> int:
+    if not text.isdigit() or not 1 <= int(text) <= MOST_BARS:
+        raise argparse.ArgumentTypeError(f"“{text}” is no length in bars")
+    return int(text)
+
+
 def _gate(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--gate",
@@ -153,11 +160,19 @@ def _gate(parser: argparse.ArgumentParser) -> None:
 
 
 def _chart(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("file", metavar="FILE")
+    parser.add_argument("file", metavar="FILE", help="a MIDI file, or a loop: WAV, FLAC, AIFF, OGG")
     _facts(parser)
     _format(parser, PLAIN_FORMATS)
     _output(parser)
     _settings(parser)
+    loop = parser.add_argument_group("a loop of sound")
+    loop.add_argument("--bpm", type=float, metavar="N", help="its tempo, quarters per minute")
+    loop.add_argument("--bars", type=_bars, metavar="N", help="how many bars it is long")
+    loop.add_argument("--meter", metavar="N/D", help="its meter (4/4)")
+    loop.add_argument(
+        "--begins", metavar="TIME", help='where its first bar begins: 35ms, or "-1 beat" of pickup'
+    )
+    loop.add_argument("--guide", metavar="OUT.mid", help="write its roots as MIDI to play along")
 
 
 def _mend(parser: argparse.ArgumentParser) -> None:

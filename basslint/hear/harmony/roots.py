@@ -85,7 +85,7 @@ def hear_roots(song: Song, harmony: Sequence[int]) -> Roots:
         quality_share(),
         _SAME_ROOT,
     )
-    return _stretches(segments, silent, by_root, of_best)
+    return stretches(segments, silent, by_root, of_best)
 
 
 def change_chance(segments: Segments) -> Floats:
@@ -112,7 +112,7 @@ def _when_heard(change: Floats, sounds: NDArray[np.bool_]) -> Floats:
     return result
 
 
-def _stretches(
+def stretches(
     segments: Segments, silent: NDArray[np.bool_], by_root: Singles, of_best: Singles
 ) -> Roots:
     """Merge segments of one root; the certainty of a stretch is its mean over time.

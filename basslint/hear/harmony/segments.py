@@ -22,12 +22,12 @@ BAR, HALF_BAR, BEAT, OFF_BEAT = 0, 1, 2, 3  # how strong the place is where a se
 
 _SNAP = 0.3  # of a segment: ragged playing (60 ms at 150 bpm) snaps, a triplet eighth (1/3) stays
 _HEARD = 0.15  # of a segment a pitch must sound to count as its lowest: shorter is spill-over
-_LOW_REACH = 5.0  # semitones above the lowest pitch at which a note still counts 1/e as bass
-_DEEP, _DEEP_RANGE = 62.0, 14.0  # below middle C a lowest note begins to act as a bass: all at C3
+LOW_REACH = 5.0  # semitones above the lowest pitch at which a note still counts 1/e as bass
+DEEP, DEEP_RANGE = 62.0, 14.0  # below middle C a lowest note begins to act as a bass: all at C3
 _EIGHTH, _QUARTER = 8, 4  # denominators of a meter
 _HALVED = 4  # beats from which on a bar of an even number has a half bar
-_FULL_CHORD = 4  # pitches struck at once that make as strong an onset as any more
-_NEAR_LOWEST = 4  # semitones, a third: what is struck so near the lowest pitch stands for it
+FULL_CHORD = 4  # pitches struck at once that make as strong an onset as any more
+NEAR_LOWEST = 4  # semitones, a third: what is struck so near the lowest pitch stands for it
 _TWO_BEATS = 4  # segments compared on either side of an edge
 _BLOCK = 4096  # segments handled at a time: bounds memory whatever the file claims
 
@@ -63,7 +63,7 @@ class Segments:
 
 def cut(notes: Notes, grid: BarGrid) -> Segments:
     """Describe the eighth notes of the whole song; ``notes`` are those of the harmony."""
-    edges, accent, bar = _eighths(grid)
+    edges, accent, bar = eighths(grid)
     begin, end = _snap(notes.start, notes.end, edges)
     pitch = notes.pitch.astype(np.int64)
     heads = np.flatnonzero(accent != OFF_BEAT)
@@ -92,11 +92,11 @@ def cut(notes: Notes, grid: BarGrid) -> Segments:
         depth,
         attack,
         onsets,
-        _harmonic_change(sounding),
+        harmonic_change(sounding),
     )
 
 
-def _eighths(grid: BarGrid) -> tuple[NDArray[np.int64], NDArray[np.int8], NDArray[np.int64]]:
+def eighths(grid: BarGrid) -> tuple[NDArray[np.int64], NDArray[np.int8], NDArray[np.int64]]:
     """Edges, metrical accent and bar of the segments of a grid."""
     bar_of_beat = grid.beat_bar
     numerator, unit = grid.numerator[bar_of_beat], grid.denominator[bar_of_beat]
@@ -169,7 +169,7 @@ def _describe(
     hit_row, hit = np.divmod(np.flatnonzero(hits), width)
     struck = np.zeros((n, 12))
     struck[hit_row, hit % 12] = 1.0
-    onsets = np.minimum(np.bincount(hit_row, minlength=n), _FULL_CHORD) / _FULL_CHORD
+    onsets = np.minimum(np.bincount(hit_row, minlength=n), FULL_CHORD) / FULL_CHORD
     # the bass of a broken chord is struck once a beat: look at the whole beat
     loud, many = held >= _HEARD, np.diff(np.append(heads, n))
     heard = loud[heads]
@@ -178,14 +178,14 @@ def _describe(
         heard[longer] |= loud[heads[longer] + step]
     low = np.where(heard.any(axis=1), heard.argmax(axis=1) + base, 128)
     beat, place = np.divmod(np.flatnonzero(heard), width)
-    close = np.exp((low[beat] - place - base) / _LOW_REACH)
+    close = np.exp((low[beat] - place - base) / LOW_REACH)
     bass = np.zeros((len(heads), 12))
     # from the top down: of one pitch class, the lowest octave is written last and stays
     bass[beat[::-1], place[::-1] % 12] = close[::-1]
     low, bass = np.repeat(low, many), np.repeat(bass, many, axis=0)
-    depth = np.clip((_DEEP - low) / _DEEP_RANGE, 0.0, 1.0)
+    depth = np.clip((DEEP - low) / DEEP_RANGE, 0.0, 1.0)
     attack = np.zeros(n)
-    attack[hit_row[np.abs(hit + base - low[hit_row]) <= _NEAR_LOWEST]] = 1.0
+    attack[hit_row[np.abs(hit + base - low[hit_row]) <= NEAR_LOWEST]] = 1.0
     return sounding, struck, bass, depth, attack, onsets
 
 
@@ -207,7 +207,7 @@ def _held(
     return np.clip(held, 0.0, 1.0, out=held)
 
 
-def _harmonic_change(sounding: Floats) -> Floats:
+def harmonic_change(sounding: Floats) -> Floats:
     """Cosine distance of the pitch classes four segments after each edge to four before."""
     n = len(sounding)
     reach = _TWO_BEATS

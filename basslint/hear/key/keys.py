@@ -85,14 +85,25 @@ def hear_keys(song: Song, pitched: Sequence[int], roots: Roots) -> Keys:
     if not held.any():
         none = np.zeros((0, 12))
         return _keys([], [], (), none.astype(bool), np.zeros(0), np.zeros(0), none)
+    end = max(int(song.grid.start[-1]), song.end_tick)
+    return keys_of(held, roots, song.grid.start, song.division, end)
+
+
+def keys_of(
+    held: Floats, roots: Roots, edge: NDArray[np.int64], division: int, end_tick: int
+) -> Keys:
+    """Hear the keys from how long each pitch class sounds, ``held`` [bars, 12], in bars.
+
+    ``edge`` [bars + 1]: ticks of the bar lines; ``division``: ticks of a quarter. The last key
+    lasts until ``end_tick``. At least one bar.
+    """
     scale = scale_path(held)
     chances = scale_chance(held)
     sure = chances[np.arange(len(scale)), scale]
     begin = np.flatnonzero(np.append(True, np.diff(scale) != 0))
     end = np.append(begin[1:], len(scale))
-    edge = song.grid.start
     stretches = [
-        _stretch(held[first:last].sum(axis=0), roots, edge[first : last + 1], song.division)
+        _stretch(held[first:last].sum(axis=0), roots, edge[first : last + 1], division)
         for first, last in zip(begin.tolist(), end.tolist(), strict=True)
     ]
     odds = np.stack([home_odds(s, int(k)) for s, k in zip(stretches, scale[begin], strict=True)])
@@ -116,7 +127,7 @@ def hear_keys(song: Song, pitched: Sequence[int], roots: Roots) -> Keys:
         if mode[row] != told[row]:
             _recolor(fit[row], int(tonic[row]), mode[row], stretch.sounding)
     bounds = np.append(edge[begin], edge[-1])
-    bounds[-1] = max(int(bounds[-1]), song.end_tick)
+    bounds[-1] = end_tick
     return _keys(bounds, tonic, mode, np.stack(rows), of_scale * chance.max(axis=1), of_scale, fit)
 
 

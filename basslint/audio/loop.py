@@ -1,0 +1,111 @@
+"""What does a sampled loop sound: tuning, bars, roots, keys, and where it glides?
+
+The one door to this room: a sound file and what the user states about it go in, the heard loop
+comes out, its stretches in ticks of a grid of its own (`TICKS` a quarter) and in seconds.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.audio.bars import Bars, Stated, find_bars
+from basslint.audio.chances import note_chances
+from basslint.audio.columns import soft_segments
+from basslint.audio.eighths import features, pooled
+from basslint.audio.fit import grid_error
+from basslint.audio.glides import Glides, hear_glides, movement
+from basslint.audio.load import LONGEST_S, Sound, read_loop
+from basslint.audio.notes import saliences, whiten
+from basslint.audio.roots import decode_loop, mix_readings
+from basslint.audio.spectra import RATE_HZ, log_spectra
+from basslint.audio.steady import lasting
+from basslint.audio.strokes import band_levels, stroke_strength
+from basslint.audio.tonal import Tonality, hear_tonality
+from basslint.audio.tuning import Tuning, hear_tuning
+from basslint.hear.harmony.segments import Segments
+from basslint.song.timing import BarGrid, bar_grid
+
+Singles = NDArray[np.float32]
+Floats = NDArray[np.float64]
+
+TICKS = 480  # a quarter note, in the grid of a loop
+NOTES_HEARD = 0.5  # of `Tonality.notes`, from which what moves is a note rather than a drum
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class HeardLoop:
+    """What was heard in one loop.
+
+    ``sound``: the file. ``bars``: its bar lines. ``grid``: the same in ticks. ``tuning``.
+    ``segments``: soft columns of its eighths. ``by_root`` float32 [n, 12] and ``of_best`` float32
+    [n, qualities]: chance of each root, and of each chord on the likeliest one, by eighth.
+    ``tonality``: how far each eighth is harmony. ``glides``. ``off_s``: seconds by which its
+    strokes miss its grid, None where they fit or are too few to tell.
+    """
+
+    sound: Sound
+    bars: Bars
+    grid: BarGrid
+    tuning: Tuning
+    segments: Segments
+    by_root: Singles
+    of_best: Singles
+    tonality: Tonality
+    glides: Glides
+    off_s: float | None
+
+
+def hear_loop(
+    path: str | Path, stated: Stated | None = None, longest_s: float = LONGEST_S
+) -> HeardLoop:
+    """Hear one sound file.
+
+    Raises `SoundError` for a file that is missing, no sound, silent, too short or too long, or in
+    which the stated bars do not fit. Time is linear in the length of the sound, memory below a
+    stereo file of it.
+    """
+    sound = read_loop(path, longest_s)
+    levels = band_levels(sound.samples)
+    bars = find_bars(sound.samples, stroke_strength(levels), stated or Stated(), str(path))
+    samples, edges_s = _turned(sound.samples, bars)
+    strength = stroke_strength(band_levels(samples) if samples is not sound.samples else levels)
+    tuning = hear_tuning(samples)
+    spectra = log_spectra(samples, tuning.cents)
+    loudness = pooled(spectra.sum(axis=1, keepdims=True), edges_s)[:, 0].astype(np.float64)
+    glides = hear_glides(movement(whiten(spectra)), strength, edges_s)
+    white = whiten(lasting(spectra))
+    chances = note_chances(features(saliences(white), white, strength, edges_s))
+    beats = bars.bars * bars.meter[0]
+    end = beats * TICKS * 4 // bars.meter[1]
+    grid = bar_grid(end - 1, [(0, *bars.meter)], TICKS)
+    segments = soft_segments(chances, grid)
+    tonality = hear_tonality(chances, segments, loudness)
+    by_root, of_best = decode_loop(segments, tonality.weight)
+    glides = glides.where(tonality.notes >= NOTES_HEARD)
+    return HeardLoop(
+        sound,
+        bars,
+        grid,
+        tuning,
+        segments,
+        mix_readings(by_root, tuning),
+        of_best,
+        tonality,
+        glides,
+        grid_error(strength, edges_s),
+    )
+
+
+def _turned(samples: Singles, bars: Bars) -> tuple[Singles, Floats]:
+    """The sound and the seconds of its eighths; a cut loop with a pickup begins on its bar line.
+
+    As the sampler repeats it, what stands before the first bar line comes after the last bar.
+    """
+    edges_s = bars.eighths_s()
+    if not (bars.cut and bars.begins_s > 0.0):
+        return samples, edges_s
+    return np.roll(samples, -round(bars.begins_s * RATE_HZ)), edges_s - bars.begins_s

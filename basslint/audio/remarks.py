@@ -1,0 +1,39 @@
+"""What has the listener to put up with in a loop, in plain sentences?"""
+
+from __future__ import annotations
+
+from basslint.audio.loop import HeardLoop
+from basslint.audio.tuning import other_reading
+
+_NO_HARMONY = 0.25  # mean weight of the evidence below which a loop is no harmony
+_UNSURE = 0.05  # chance of the other reading of the tuning from which it is told
+
+
+def loop_remarks(heard: HeardLoop) -> tuple[str, ...]:
+    """Sentences on the file, its bars, its tuning, and on what could not be heard."""
+    found = list(heard.sound.remarks)
+    bars = heard.bars
+    if heard.off_s is not None:
+        side = "after" if heard.off_s > 0 else "before"
+        found.append(
+            f"The loop does not seem to begin here: its strokes lie {abs(heard.off_s) * 1000:.0f} "
+            f"ms {side} the grid, so no roots are told. State where it begins, or its tempo."
+        )
+    if heard.tonality.notes.mean() < _NO_HARMONY:
+        found.append("No harmony is heard: drums, noise or speech have no root.")
+    elif heard.tonality.chords.mean() < _NO_HARMONY:
+        found.append("One note at a time sounds: that makes no chord, so no roots are told.")
+    if other_reading(heard.tuning) > _UNSURE and heard.tonality.notes.mean() >= _NO_HARMONY:
+        side = "sharp" if heard.tuning.cents > 0 else "flat"
+        found.append(
+            f"It stands {abs(heard.tuning.cents):.0f} cents {side}, near a quarter tone: every "
+            "root may be a semitone further on, and is told with that doubt."
+        )
+    if bars.tempo_heard:
+        found.append(
+            f"The tempo, {bars.bpm:.1f} bpm, is a guess from its length and strokes; state it."
+        )
+    rest = heard.sound.duration_s - bars.end_s
+    if not bars.cut and rest > bars.bar_s / 2:
+        found.append(f"{rest:.2f} s after the last of its bars are not looked at.")
+    return tuple(found)

@@ -1,0 +1,65 @@
+"""Is there a harmony to be heard at all, or drums, noise, one held note?
+
+In all of those something seems to sound, and a decoder that has to name a chord names one. Harmony
+is told by two marks: the surest note of each moment is sure, and a second pitch class sounds.
+Measured on 21 sounds without harmony and 1,320 loops (tests/bench/loops.py): the sureness is .68 at
+most in drums and noise and .75 at least in loops, drums in them or not; a second class has .50 at
+most in drums, noise and single notes and .53 at least in loops.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.audio.chances import NoteChances
+from basslint.hear.harmony.segments import Segments
+
+Floats = NDArray[np.float64]
+
+_SURE_FROM, _SURE = 0.68, 0.76  # mean chance of the likeliest note: none of it counts, all of it
+_SECOND_FROM, _SECOND = 0.40, 0.52  # mean chance of the second likeliest pitch class, the same
+_REACH = 16  # eighths to either side that are taken together: two bars of four beats
+_SILENT = 0.02  # of the loop's loudest eighth, −34 dB: there nothing is said about its harmony
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Tonality:
+    """Weight 0..1 of each eighth's evidence, float64 [n]: ``notes`` for how sure notes are heard,
+    ``chords`` for whether more than one pitch class sounds.
+    """
+
+    notes: Floats
+    chords: Floats
+
+    @property
+    def weight(self) -> Floats:
+        """Both together, float64 [n]."""
+        return self.notes * self.chords
+
+
+def hear_tonality(chances: NoteChances, segments: Segments, loudness: Floats) -> Tonality:
+    """How far each eighth is harmony; ``loudness`` float64 [n] of the sound in each, linear."""
+    sounds = (loudness > _SILENT * loudness.max(initial=0.0)).astype(np.float64)
+    surest = chances.sounds.max(axis=1).astype(np.float64)
+    second = np.sort(segments.sounding, axis=1)[:, -2]
+    many = np.maximum(_around(sounds), 1e-9)
+    return Tonality(
+        _ramp(_around(surest * sounds) / many, _SURE_FROM, _SURE),
+        _ramp(_around(second * sounds) / many, _SECOND_FROM, _SECOND),
+    )
+
+
+def _ramp(value: Floats, low: float, high: float) -> Floats:
+    return np.clip((value - low) / (high - low), 0.0, 1.0)
+
+
+def _around(column: Floats) -> Floats:
+    """Sum over each eighth and its neighbours, the loop taken as a circle."""
+    n = len(column)
+    reach = min(_REACH, (n - 1) // 2)
+    total = np.concatenate(([0.0], np.cumsum(np.tile(column, 3))))
+    at = np.arange(n, 2 * n)
+    return np.asarray(total[at + reach + 1] - total[at - reach])

@@ -1,0 +1,117 @@
+"""Roots, tuning, bars and glides: what must be heard in sounds made to order."""
+
+from __future__ import annotations
+
+import json
+
+import jsonschema
+import numpy as np
+import pytest
+from loop_sounds import PROGRESSION, RATE, ROOTS, chords, hits, tone, write
+
+from basslint.audio.answers import loop_roots
+from basslint.audio.bars import Stated
+from basslint.audio.guide import guide_midi
+from basslint.audio.loop import TICKS, hear_loop
+from basslint.errors import SoundError
+from basslint.report.formats.loop_json import loop_json, loop_schema
+from basslint.smf.scan import scan
+from basslint.song.arrangement import build
+
+
+def heard_per_bar(heard):
+    """Root in the middle of each bar, −1 where none is told."""
+    roots = loop_roots(heard)
+    middle = (np.arange(heard.bars.bars) * 4 + 2) * TICKS
+    return tuple(int(roots.root[k]) for k in np.searchsorted(roots.start, middle, "right") - 1)
+
+
+def test_roots_bars_tempo_and_tuning_of_a_cut_loop(tmp_path):
+    path = write(tmp_path / "loop.wav", chords(100.0, cents=18.0))
+    heard = hear_loop(path, Stated(bpm=100.0))
+    assert heard.bars.bars == 4 and heard.bars.cut and heard.bars.begins_s == 0.0
+    assert heard_per_bar(heard) == ROOTS
+    assert heard.tuning.cents == pytest.approx(
+        18.0, abs=3.0
+    )  # overtones 5 and 7 lie beside the notes
+    assert heard.off_s is None
+    assert hear_loop(path).bars.bpm == pytest.approx(100.0, abs=0.5)
+
+
+def test_a_loop_after_silence_is_found(tmp_path):
+    sound = np.concatenate((np.zeros(RATE // 3), chords(100.0), np.zeros(RATE // 2)))
+    heard = hear_loop(write(tmp_path / "late.wav", sound), Stated(bpm=100.0))
+    assert heard.bars.bars == 4 and not heard.bars.cut
+    assert heard.bars.begins_s == pytest.approx(1 / 3, abs=0.02)
+    assert heard_per_bar(heard) == ROOTS
+
+
+def test_a_pickup_turns_the_loop_to_its_bar_line(tmp_path):
+    sound = np.roll(chords(100.0), round(0.6 * RATE))  # the last beat stands first
+    path = write(tmp_path / "pickup.wav", sound)
+    heard = hear_loop(path, Stated(bpm=100.0, begins_beats=-1.0))
+    assert heard.bars.begins_s == pytest.approx(0.6)
+    assert heard_per_bar(heard) == ROOTS
+    rows = json.loads(loop_json(heard))["roots"]
+    assert all(0.0 <= r["start_s"] < r["end_s"] <= 9.6 + 1e-6 for r in rows)
+
+
+@pytest.mark.parametrize("what", ["drums", "noise", "held"])
+def test_what_is_no_harmony_is_not_told(tmp_path, what):
+    sound = {
+        "drums": hits(100.0, 16),
+        "noise": np.random.default_rng(2).standard_normal(RATE * 8) * 0.1,
+        "held": np.concatenate([tone(57, 2.4, 9.0)] * 4) * 0.2,
+    }[what]
+    heard = hear_loop(write(tmp_path / "x.wav", sound), Stated(bpm=100.0))
+    sure = (loop_roots(heard).certainty >= 0.87).any()
+    assert not sure and not len(heard.glides)
+
+
+def test_near_a_quarter_tone_both_readings_count(tmp_path):
+    heard = hear_loop(write(tmp_path / "q.wav", chords(100.0, cents=49.0)), Stated(bpm=100.0))
+    assert loop_roots(heard).certainty.max() < 0.87
+
+
+def test_a_grid_that_misses_the_strokes_is_told_and_nothing_judged(tmp_path):
+    sound = np.concatenate((chords(100.0), chords(100.0)))
+    heard = hear_loop(write(tmp_path / "off.wav", sound), Stated(bpm=100.0, bars=4, begins_s=0.12))
+    assert heard.off_s is not None and abs(heard.off_s) == pytest.approx(0.12, abs=0.03)
+    assert (loop_roots(heard).root == -1).all()
+
+
+def test_a_chord_that_slides_into_the_next_is_a_glide(tmp_path):
+    beat = round(0.6 * RATE)
+    pitch = np.repeat(np.array([57.0, 60.0, 64.0])[:, None], 32 * beat, axis=1)
+    slope = np.clip((np.arange(32 * beat) - 15 * beat) / beat, 0.0, 1.0)
+    pitch[:] += np.array([5.0, 5.0, 5.0])[:, None] * slope  # A minor to D minor over beat 16
+    phase = np.cumsum(440.0 * 2.0 ** ((pitch - 69.0) / 12.0), axis=1) * 2 * np.pi / RATE
+    sound = sum(0.6**k * np.sin(k * phase) for k in range(1, 7)).sum(axis=0)
+    path = write(tmp_path / "slide.wav", sound * 0.8 / np.abs(sound).max())
+    heard = hear_loop(path, Stated(bpm=100.0))
+    assert len(heard.glides) == 1
+    assert heard.glides.start[0] in (29, 30, 31)
+    value = json.loads(loop_json(heard))
+    assert value["glides"][0]["from_pc"] == 9 and value["glides"][0]["to_pc"] == 2
+
+
+def test_json_keeps_to_its_schema_and_is_the_same_each_time(tmp_path):
+    path = write(tmp_path / "loop.wav", chords(100.0))
+    text = loop_json(hear_loop(path, Stated(bpm=100.0)))
+    jsonschema.validate(json.loads(text), loop_schema())
+    assert text == loop_json(hear_loop(path, Stated(bpm=100.0)))
+    drums = hear_loop(write(tmp_path / "d.wav", hits(100.0, 16)), Stated(bpm=100.0))
+    jsonschema.validate(json.loads(loop_json(drums)), loop_schema())
+
+
+def test_the_guide_plays_the_roots(tmp_path):
+    heard = hear_loop(write(tmp_path / "loop.wav", chords(100.0)), Stated(bpm=100.0))
+    song = build(scan(guide_midi(heard)))
+    assert [int(p) % 12 for p in song.notes.pitch] == list(ROOTS)
+    assert song.tempo.bpm_at(0) == pytest.approx(100.0, abs=0.01) and song.grid.bars == 4
+
+
+def test_bars_that_do_not_fit_are_refused(tmp_path):
+    path = write(tmp_path / "loop.wav", chords(100.0, PROGRESSION[:2]))
+    with pytest.raises(SoundError, match="8 whole bars do not fit"):
+        hear_loop(path, Stated(bpm=100.0, bars=8))

@@ -1,0 +1,55 @@
+"""`basslint chart LOOP.wav`: what is stated of a loop, what is printed, what is refused."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from loop_sounds import chords, write
+
+from basslint.cli.main import main
+
+
+@pytest.fixture
+def loop(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    write(tmp_path / "loop.wav", chords(100.0))
+    return tmp_path
+
+
+def test_a_loop_is_charted_as_text_and_json(loop, capsys):
+    assert main(["chart", "loop.wav", "--bpm", "100"]) == 0
+    text = capsys.readouterr().out
+    assert "4 of 4/4 at 100 bpm" in text and "Am" in text and "C major" in text
+    assert main(["chart", "loop.wav", "--bpm", "100", "--format", "json"]) == 0
+    value = json.loads(capsys.readouterr().out)
+    assert value["bars"] == 4 and [r["root"] for r in value["roots"]] == ["C", "A", "F", "G"]
+    assert value["roots"][1]["start_beat"] == 5.0
+
+
+def test_a_guide_and_an_output_file_are_written(loop, capsys):
+    words = ["chart", "loop.wav", "--bpm", "100", "--guide", "g.mid", "--output", "o.txt"]
+    assert main(words) == 0
+    assert capsys.readouterr().out == ""
+    assert (loop / "g.mid").read_bytes()[:4] == b"MThd"
+    assert "roots" in (loop / "o.txt").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("words", "what"),
+    [
+        (["loop.wav", "--bpm", "3"], "no tempo of a loop"),
+        (["loop.wav", "--bars", "0"], "no length in bars"),
+        (["loop.wav", "--meter", "4/5"], "no meter"),
+        (["loop.wav", "--begins", "2 beats"], "no pickup"),
+        (["loop.wav", "--begins", "soon"], "soon"),
+        (["loop.wav", "--bpm", "100", "--bars", "64"], "64 whole bars do not fit"),
+        (["gone.wav"], "does not exist"),
+        (["beat.mid", "--bpm", "100"], "for loops of sound"),
+        (["loop.wav", "--guide", "loop.wav"], "not written over"),
+    ],
+)
+def test_mistakes_are_told_in_two_lines(loop, capsys, words, what):
+    assert main(["chart", *words]) == 2
+    lines = capsys.readouterr().err.splitlines()
+    assert 1 <= len(lines) <= 2 and what in lines[0]
