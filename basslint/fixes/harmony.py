@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from basslint.fixes.base import HIGHEST, LOWEST_HZ, fixer, repitch, retime
 from basslint.fixes.edits import Edit, Fix, FixKind
 from basslint.fixes.loop import elsewhere
+from basslint.fixes.tried import fits_in
 from basslint.hear.chart import Chart
 from basslint.hear.harmony.roots import CERTAIN
 from basslint.readings.against_harmony import by_step, clashes, in_scale
@@ -60,6 +61,14 @@ def nearest(chart: Chart, row: int, tone: int, lowest_hz: float = LOWEST_HZ) -> 
 
 
 def _to_tone(chart: Chart, row: int, tone: int, kind: FixKind) -> Fix | None:
+    """Move a bass note to a pitch class, unless it would meet another part worse there.
+
+    A note that clashes with its chord is brought home all the same, but not unasked.
+    """
+    if not fits_in(chart, row, tone):
+        if not clashes(chart)[row]:
+            return None
+        kind = "by-ear"
     sounds, now = nearest(chart, row, tone), int(chart.sounding.written[row])
     pitch = sounds - int(chart.sounding.shift[row])  # the key at which that sounds there
     apart = _apart(chart, row, pitch)

@@ -8,6 +8,7 @@ from basslint.fixes.base import fixer, removal, retime
 from basslint.fixes.edits import Fix
 from basslint.hear.chart import Chart
 from basslint.hear.form.bars import bar_of_onset
+from basslint.hear.slides.voice import EMPTY_S
 from basslint.readings.any_notes import doubled_row
 
 
@@ -41,7 +42,7 @@ def take_out(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | N
     does="takes the double out, or ends the earlier note where the later one starts",
 )
 def one_of_two(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """Safe: the pitch sounds from the same moment on as before.
+    """Safe: the pitch sounds from the same moment on as before, to within what can be heard.
 
     Of notes struck together the one that lasts longest stays: rows of one key are in order of
     their ends too (first opened, first closed), so each double but the last is taken out once.
@@ -53,5 +54,9 @@ def one_of_two(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix |
     later, earlier = int(chart.pitched_rows[row]), int(chart.pitched_rows[before])
     if notes.start[earlier] == notes.start[later]:
         return Fix("Take the double out", "safe", (removal(chart, earlier),))
+    seconds = chart.song.tempo.seconds
+    if seconds(notes.start[later]) - seconds(notes.start[earlier]) < EMPTY_S:
+        shorter = earlier if notes.end[earlier] <= notes.end[later] else later
+        return Fix("Take the double out", "safe", (removal(chart, shorter),))
     edit = retime(chart, earlier, "end", int(notes.start[later]))
     return Fix("End the first where the second starts", "safe", (edit,))

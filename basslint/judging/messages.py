@@ -76,6 +76,7 @@ def place(chart: Chart, tick: int, end_tick: int) -> Where:
         float(grid.beat_of(tick)),
         tempo.seconds(tick),
         tempo.seconds(end_tick),
+        int(grid.numerator[int(grid.bar_of(tick))]),
     )
 
 

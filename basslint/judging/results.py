@@ -18,7 +18,10 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Where:
-    """A stretch of the song: ticks from 0; bar and beat from 1; seconds from 0."""
+    """A stretch of the song: ticks from 0; bar and beat from 1; seconds from 0.
+
+    ``beats``: how many beats its bar has, 0 where nobody has counted.
+    """
 
     tick: int
     end_tick: int
@@ -26,6 +29,7 @@ class Where:
     beat: float
     time_s: float
     end_time_s: float
+    beats: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -46,8 +46,10 @@ def undone(units: Sequence[Unit], before: FileReport, after: FileReport) -> list
     owners = {id(f): unit for unit in units for f in unit.findings}
     old, new = _unmatched(before.findings, after.findings)
     gone = {id(f) for f in old}
-    for finding in before.findings:  # one that stands in its old place was not cured
-        if id(finding) in owners and id(finding) not in gone:
+    remain = {spot for f in after.findings for spot in _spots(f)}
+    for finding in before.findings:  # one that stands in its old places was not cured
+        cured = id(finding) in gone or (finding.also and not remain.issuperset(_spots(finding)))
+        if id(finding) in owners and not cured:
             bad[id(owners[id(finding)])] = (owners[id(finding)], f"{finding.rule} still stands")
     reach = _Reach(units)
     of_rule: dict[str, list[Finding]] = {}
@@ -70,7 +72,11 @@ def undone(units: Sequence[Unit], before: FileReport, after: FileReport) -> list
 def _unmatched(
     before: Sequence[Finding], after: Sequence[Finding]
 ) -> tuple[list[Finding], list[Finding]]:
-    """Findings that are gone, and findings that are new, by rule, part, tick and pitch."""
+    """Findings that are gone, and findings that are new, by rule, part, tick and pitch.
+
+    Of findings that are told together (`Finding.also`), what still stands in some of the places is
+    no new finding.
+    """
     stand = Counter(_key(f) for f in after)
     had = Counter(_key(f) for f in before)
     gone: list[Finding] = []
@@ -79,13 +85,21 @@ def _unmatched(
             stand[_key(finding)] -= 1
         else:
             gone.append(finding)
+    together = {spot for f in before if f.also for spot in _spots(f)}
     new: list[Finding] = []
     for finding in after:
         if had[_key(finding)] > 0:
             had[_key(finding)] -= 1
-        else:
+        elif not together.issuperset(_spots(finding)):
             new.append(finding)
     return gone, new
+
+
+def _spots(finding: Finding) -> set[tuple[str, int, int, int]]:
+    """The places of which a finding speaks, by rule and part."""
+    part = finding.part
+    voice = (part.track, part.channel) if part else (-1, -1)
+    return {(finding.rule, *voice, place.tick) for place in finding.places}
 
 
 class _Reach:

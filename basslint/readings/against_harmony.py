@@ -20,7 +20,7 @@ from basslint.readings.base import Column, once_per_chart, reading
 from basslint.readings.harmony_shares import own_share
 from basslint.readings.notes import before_in_part, named, spellings, words
 from basslint.theory.chords import SUFFIXES, TONES
-from basslint.theory.names import FLATS, SHARPS
+from basslint.theory.names import SPELLINGS
 from basslint.theory.names import key_name as name_of_key
 
 _HARMONY = "handbook of harmony: chord tones counted in semitones from the root"
@@ -238,13 +238,13 @@ def root_words(chart: Chart) -> Column:
 def _chord_names(chart: Chart, name: Callable[[tuple[str, ...], int, int], str]) -> Column:
     above, quality, told = _degree(chart)
     root = (chart.bass.pitch - above) % 12
-    flat = spellings(chart, chart.bass.start)
+    by = spellings(chart, chart.bass.start)
     kinds = len(_SUFFIX)
-    key = np.where(told, (flat * 12 + root) * kinds + quality % kinds, -1)
+    key = np.where(told, (by * 12 + root) * kinds + quality % kinds, -1)
 
     def of(k: float) -> str | None:
         spelled, rest = divmod(int(k), 12 * kinds)
-        return name((SHARPS, FLATS)[spelled], *divmod(rest, kinds)) if k >= 0 else None
+        return name(SPELLINGS[spelled], *divmod(rest, kinds)) if k >= 0 else None
 
     return named(key, of)
 

@@ -16,8 +16,8 @@ from basslint.util.columns import order_of
 
 _IS_KICK = np.isin(np.arange(128), KICKS)
 _KICK_NAMES = ("kick", "bass drum", "bassdrum", "bd")
-_EARSHOT_MS = 100.0  # further from a kick than this, nobody hears the two as one stroke
-_OFTEN = 4  # strokes that make a drum pitch a repeated one
+_EARSHOT_MS = 100.0  # further from a kick than this, nobody hears the two as one hit
+_OFTEN = 4  # hits that make a drum pitch a repeated one
 
 
 @reading("bass-note", unit="ms", source="kick: General MIDI 1 percussion map, notes 35 and 36")
@@ -27,7 +27,7 @@ def kick_offset(chart: Chart) -> Column:
     Told within 100 ms, and only for the note that is nearest to that kick of all that its
     instrument plays: where one note sits on the kick, the next one of a roll does not flam with it,
     while a second bass beside the first does. Not told for notes that a slide reaches without a new
-    stroke, nor for the hits of a roll after its first: they keep the roll's own grid, triplets over
+    hit, nor for the hits of a roll after its first: they keep the roll's own grid, triplets over
     a straight kick for one. Kicks are the notes 35 and 36 on channel 10, the notes of a part named
     so, or else the lowest repeated drum pitch.
     """

@@ -14,7 +14,7 @@ from basslint.readings.base import Column, once_per_chart, reading
 from basslint.readings.harmony_shares import harmony_shares
 from basslint.readings.notes import bar_and_place, spellings, words
 from basslint.theory.chords import EXTENDED_SUFFIXES, SUFFIXES, TONES
-from basslint.theory.names import FLATS, SHARPS
+from basslint.theory.names import SPELLINGS
 
 _PLACES = 4  # places in a quarter: a figure comes back on the same sixteenth
 _SOUNDS = 0.5  # share of a note during which a tone of the harmony must sound to colour it
@@ -102,13 +102,13 @@ def heard_as(chart: Chart) -> Column:
     C under G, B and D# is Cm(maj7): the chord is heard from the bass up.
     """
     tone = chart.bass.pitch % 12
-    flat = spellings(chart, chart.bass.start)
+    spelled = spellings(chart, chart.bass.start)
     names: list[str | None] = []
-    for key, step, flats in zip(
-        _tones_above(chart).tolist(), tone.tolist(), flat.tolist(), strict=True
+    for key, step, by in zip(
+        _tones_above(chart).tolist(), tone.tolist(), spelled.tolist(), strict=True
     ):
         kind = _BY_MASK.get(key)
-        names.append(None if kind is None else (FLATS if flats else SHARPS)[step] + kind)
+        names.append(None if kind is None else SPELLINGS[by][step] + kind)
     return words(names)
 
 

@@ -13,11 +13,11 @@ from basslint.readings.against_parts import kick_offset
 from basslint.readings.base import Column, once_per_chart, reading
 from basslint.readings.notes import bar_and_place
 
-_FLAM_MS = 40.0  # further off it is another stroke of the rhythm, and says nothing of the feel
+_FLAM_MS = 40.0  # further off it is another hit of the rhythm, and says nothing of the feel
 _ALIKE_MS = 5.0  # two offsets that differ by less are one habit: human timing scatters as far
 _MOST_TICKS = 1.5  # a coarse file's rounding sets the same offset down a tick apart, not two
-_NEARLY_ALL = 0.8  # share of the strokes that must keep to it
-_FEWEST = 4  # strokes that make a habit
+_NEARLY_ALL = 0.8  # share of the hits that must keep to it
+_FEWEST = 4  # hits that make a habit
 _PLACES = 4  # places in a quarter
 _LOOSE = 8  # hits from which a part that keeps no habit still has a middle
 _HALF_TO_SPREAD = 1.4826  # half the width of the shortest half of a normal spread, to its deviation

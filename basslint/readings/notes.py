@@ -11,10 +11,9 @@ from basslint.hear.chart import Chart
 from basslint.readings.base import Column, reading
 from basslint.song.arrangement import Notes
 from basslint.theory import tuning
-from basslint.theory.names import FLATS, SHARPS, pitch_name, spelling
+from basslint.theory.names import SHARPS, SPELLINGS, pitch_name, spelling
 
 _MIDI = "MIDI 1.0 detailed specification"
-_NAMES = (SHARPS, FLATS)
 _REGISTER = 0.9  # share of a part's notes that are at home in its register
 _REPEAT = 0.5  # quarters: the longest rest over which a struck-again pitch is still one stand
 
@@ -35,15 +34,16 @@ def named(values: NDArray[np.generic], name: Callable[[float], str | None]) -> C
 def note_names(chart: Chart, notes: Notes) -> Column:
     """Names of notes such as ``F#1``, spelled by the key in force where they start."""
     spelled = spellings(chart, notes.start)
-    kinds, which = np.unique(spelled.astype(np.int64) * 128 + notes.pitch, return_inverse=True)
-    return words([pitch_name(k % 128, _NAMES[k // 128]) for k in kinds.tolist()])[which]
+    kinds, which = np.unique(spelled * 128 + notes.pitch, return_inverse=True)
+    return words([pitch_name(k % 128, SPELLINGS[k // 128]) for k in kinds.tolist()])[which]
 
 
-def spellings(chart: Chart, tick: NDArray[np.int64]) -> NDArray[np.bool_]:
-    """Whether the key in force at each tick is spelled with flats, [n]."""
+def spellings(chart: Chart, tick: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Which of `SPELLINGS` the key in force at each tick has, [n]; sharps where none is told."""
     keys = chart.keys
-    flat = [spelling(int(t), m) == FLATS for t, m in zip(keys.tonic, keys.mode, strict=True)]
-    return np.array([*flat, False], dtype=bool)[chart.key_at(tick)]  # −1: no key, the last one
+    used = [spelling(int(t), m) for t, m in zip(keys.tonic, keys.mode, strict=True)]
+    rows = [SPELLINGS.index(names) for names in [*used, SHARPS]]
+    return np.array(rows, dtype=np.int64)[chart.key_at(tick)]  # −1: no key, the last one
 
 
 def beats(chart: Chart, start: NDArray[np.int64], end: NDArray[np.int64]) -> Column:

@@ -168,21 +168,21 @@ def glide_ms(chart: Chart) -> Column:
 
 @reading("slide", unit="ms")
 def after_stroke_ms(chart: Chart) -> Column:
-    """How long the sound has rung when it lands, from the stroke that set its voice sounding."""
+    """How long the sound has rung when it lands, from the hit that set its voice sounding."""
     return np.round(milliseconds(chart, chart.slides.onset, chart.slides.land), 0)
 
 
 @reading("slide", unit="dB", source=_ISO_3382)
 def level_db(chart: Chart) -> Column:
-    """How far the sound has fallen since its stroke when it lands."""
+    """How far the sound has fallen since its hit when it lands."""
     return np.round(chart.slides.level_db, 1)
 
 
 @reading("slide", unit="dB", source=f"{_ISO_3382}; velocity by the curve of DLS Level 1")
 def landing_level_db(chart: Chart) -> Column:
-    """How loud it lands beside the middle one of its part's strokes: decay and velocity together.
+    """How loud it lands beside the middle one of its part's hits: decay and velocity together.
 
-    40·log10 of the velocity of the stroke over the part's median velocity is added to the decay.
+    40·log10 of the velocity of the hit over the part's median velocity is added to the decay.
     """
     return np.round(chart.slides.level_db + stroke_db(chart), 1)
 
@@ -287,7 +287,7 @@ def misplaced_range(chart: Chart) -> Column:
 
 
 def stroke_db(chart: Chart) -> NDArray[np.float64]:
-    """Level of the stroke that each slide rings from beside its part's median stroke, [n] dB."""
+    """Level of the hit that each slide rings from beside its part's median hit, [n] dB."""
     slides, notes = chart.slides, chart.song.notes
     column = np.zeros(len(slides))
     for part in np.unique(slides.part).tolist():

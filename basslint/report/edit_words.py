@@ -36,7 +36,8 @@ def _edit(edit: Edit, chart: Chart, middle_c: int) -> str:
         if tick is None:
             return "nowhere"
         grid = chart.song.grid
-        return f"bar {int(grid.bar_of(tick)) + 1}, beat {marks.number(float(grid.beat_of(tick)))}"
+        bar = int(grid.bar_of(tick))
+        return marks.spot(bar + 1, float(grid.beat_of(tick)), int(grid.numerator[bar]))
 
     at = f"at {place(edit.tick)}"
     if edit.do == "pitch":

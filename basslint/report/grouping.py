@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from basslint.judging.fingerprint import measureless
@@ -27,14 +27,15 @@ class Group:
         return tuple({f.where.bar: f for f in reversed(self.findings)}.values())[::-1]
 
 
-def grouped(findings: Sequence[Finding]) -> list[Group]:
+def grouped(findings: Sequence[Finding], apart: Mapping[int, str] | None = None) -> list[Group]:
     """Join findings of one cause, rule and fix, whatever was measured of each; waived and unwaived
-    ones are kept apart."""
+    ones are kept apart, and those for which ``apart`` holds different words, by id."""
     groups: dict[tuple[str, ...], list[Finding]] = {}
     for place, finding in enumerate(findings):
         cause = finding.cause or f"#{place}"
         fix = (finding.fix.kind, measureless(finding.fix.title)) if finding.fix else ()
-        key = (finding.rule, finding.level, finding.waived or "", cause, *fix)
+        other = apart[id(finding)] if apart else ""
+        key = (finding.rule, finding.level, finding.waived or "", other, cause, *fix)
         groups.setdefault(key, []).append(finding)
     return [Group(tuple(g)) for g in groups.values()]
 
@@ -50,4 +51,11 @@ def place(group: Group) -> str:
     words = marks.bar_list([(b, b + 1) for b in bars])
     if len(places) > len(bars):
         words = f"{len(places)} times, {words}"
-    return f"{words}, beat {marks.number(first.where.beat)}" if len(beats) == 1 else words
+    if len(places) == 1:
+        return marks.spot(first.where.bar, first.where.beat, first.where.beats)
+    if len(beats) > 1:
+        return words
+    spot = marks.spot(0, first.where.beat, first.where.beats)
+    if spot == "just before bar 1":
+        return f"just before {marks.bar_list([(b + 1, b + 2) for b in bars])}"
+    return f"{words}, {spot.removeprefix('bar 0, ')}"

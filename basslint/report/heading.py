@@ -8,17 +8,29 @@ from basslint.report.drawing import marks
 from basslint.report.section import bassless
 from basslint.theory.names import key_name
 
+MAIN_RULE = "off-root"  # whether the bass plays the roots: a song is not clean where nobody looked
+_MOSTLY = 0.5  # share of the bars that it must have judged
+
 
 def standing(file: FileReport) -> str:
-    """What is said of a file before its findings: that it is clean, or that no bass was found to
-    judge; empty where the findings speak for themselves."""
+    """What is said of a file before its findings: that it is clean, as far as it was judged, or
+    that no bass was found to judge; empty where the findings speak for themselves."""
     if file.chart is None:
         return ""
     blind = bassless(file)
     if blind:
         rules = marks.counted(blind, "rule")
         return f"no bass part was found, so {rules} did not judge"
-    return "" if file.findings or file.faults else "nothing is off"
+    if file.findings or file.faults:
+        return ""
+    bars = file.chart.song.grid.bars
+    unseen = {
+        bar for u in file.unjudged if u.rule == MAIN_RULE for bar in range(u.start_bar, u.end_bar)
+    }
+    seen = bars - len(unseen & set(range(1, bars + 1)))
+    if seen >= _MOSTLY * bars:
+        return "nothing is off"
+    return f"nothing is off in what was judged; of the roots that was {seen} of {bars} bars"
 
 
 def song_line(chart: Chart) -> str:

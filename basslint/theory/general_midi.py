@@ -28,10 +28,16 @@ DRUM_NAMES: Final = {
     38: "snare",
     39: "clap",
     40: "snare",
+    41: "floor tom",
     42: "hat",
+    43: "floor tom",
     44: "hat",
+    45: "low tom",
     46: "openhat",
+    47: "mid tom",
+    48: "mid tom",
     49: "crash",
+    50: "high tom",
     51: "ride",
 }
 

@@ -84,3 +84,26 @@ def test_a_part_that_often_plays_high_is_not_far_above_itself(high: str, flagged
     assert [f for f in found(beat, "too-high") if f.where.bar < 13] == []
     rare = f"{LOW}sub | A1:4 | F1:4 | C2:4 | G1:4 |*3 | A1:3 {high} | F1:4 | C2:4 | G1:4 |"
     assert bool(found(rare, "too-high")) == flagged
+
+
+def test_a_double_that_starts_a_hair_later_is_taken_out() -> None:
+    """Ending the first where the second starts, 2 ms on, would leave a note of no length."""
+    keys = "keys | A3+C4+E4:4 | F3:.005~3.9 F3:3.995 | A3+C4+E4:4 | F3+A3+C4:4 |"
+    beat = compile_beat(f"tempo 140\n{keys}\nsub | A1:3.5 .:.5 | F1:3.5 .:.5 |*2")
+    result = mend(beat.data, lambda data: report(data, beat.facts, BOOK), Choice())
+    assert [a.fix.title for a in result.applied] == ["Take the double out"]
+    assert result.faults == ()
+
+
+def test_what_is_mended_in_some_of_its_places_is_no_new_finding() -> None:
+    from basslint.mending.verify import Unit, undone
+
+    beat = compile_beat(DOUBLED)
+    before = report(beat.data, beat.facts, BOOK)
+    keys, _ = [f for f in before.findings if f.rule == "doubled-note"]
+    assert keys.fix is not None
+    unit = Unit(keys.fix, (keys,), frozenset(), frozenset({(1, 1)}), 0, 10**6)
+    one_left = compile_beat(DOUBLED.replace("A3+C4+C4+E4:4", "A3+C4+E4:4", 1))
+    after = report(one_left.data, one_left.facts, BOOK)
+    assert undone([unit], before, after) == []
+    assert [why for _, why in undone([unit], before, before)] == ["doubled-note still stands"]

@@ -65,7 +65,7 @@ WRONG = [
     ("a semitone under the third", "G#1", "error", "F1", "safe"),
     ("outside the scale", "D#1", "error", "F1", "by-ear"),
     ("of the scale, no tone of the chord", "G1", "warning", "F1", "by-ear"),
-    ("a fourth over the root", "A#1", "error", "F1", "by-ear"),
+    ("a fourth over the root", "Bb1", "error", "F1", "by-ear"),
     ("a third under the root, heard as Dm7", "D2", "note", "F1", "by-ear"),
 ]
 

@@ -6,6 +6,7 @@ output knows ASCII alone, and a word; a colour only repeats what sign and word h
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from basslint.hear.harmony.sources import Roots, Source
@@ -137,6 +138,18 @@ def number(value: float, digits: int = 2) -> str:
 def counted(count: int, word: str) -> str:
     """``1 bar``, ``2 bars``."""
     return f"{count:,} {word}" if count == 1 else f"{count:,} {word}s"
+
+
+def spot(bar: int, beat: float, beats: int = 0) -> str:
+    """``bar 5, beat 2.5``; what comes a hair before a beat is told by that beat: ``just before bar
+    6``. ``beats``: how many the bar has, 0 where nobody has counted."""
+    ahead = math.floor(beat) + 1
+    if ahead - beat > HAIR or not beats:
+        return f"bar {bar}, beat {number(beat)}"
+    return f"just before bar {bar + 1}" if ahead > beats else f"bar {bar}, just before beat {ahead}"
+
+
+HAIR = 0.05  # beats: closer to the next beat than this, a place is named by it
 
 
 def bar_list(bars: list[tuple[int, int]], dash: str = "–", most: int = 12) -> str:

@@ -196,7 +196,7 @@ def _spot(ident: str, f: Finding, low: int, top: int, clock: _Clock) -> Spot:
         round(clock.percent(f.where.tick), 4),
         round(width, 4),
         top - f.pitch if f.pitch is not None and low <= f.pitch <= top else 0,
-        f"{f.level}, bar {f.where.bar}, beat {marks.number(f.where.beat)}: {f.message}",
+        f"{f.level}, {marks.spot(f.where.bar, f.where.beat, f.where.beats)}: {f.message}",
     )
 
 

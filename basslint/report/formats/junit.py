@@ -13,7 +13,7 @@ from pathlib import PurePath
 from xml.etree import ElementTree as Xml
 
 from basslint.judging.results import FileReport, Finding, Report, Unjudged
-from basslint.report.drawing.marks import bar_list, number
+from basslint.report.drawing.marks import bar_list, spot
 from basslint.report.section import Run, Section, Sheet, section_of
 from basslint.rulebook.model import LEVELS, Level, Rule
 from basslint.util.text import LONGEST_PATH, harmless, visible
@@ -77,7 +77,7 @@ def _suite(file: FileReport, rules: Sequence[Rule], gate: Level) -> Xml.Element:
 
 def _case(suite: Xml.Element, path: str, finding: Finding, gate: Level) -> None:
     where = finding.where
-    place = f"bar {where.bar}, beat {number(where.beat)}"
+    place = spot(where.bar, where.beat, where.beats)
     if finding.part is not None:
         place = f"{finding.part.name}, {place}"
     case = Xml.SubElement(

@@ -22,6 +22,7 @@ from basslint.rulebook.notation import compile_beat
 from basslint.smf.scan import scan
 from basslint.song.arrangement import build
 
+_NUMBERS_BEFORE = 2  # section of a page ahead of which its numbers stand: what is heard comes first
 SHOWN_BARS = 4  # of an example in which nothing is marked
 
 _PIECE = re.compile(
@@ -58,6 +59,10 @@ def _head(paper: Paper, rule: Rule) -> None:
     ]
     paper.paragraph(words, hanging=2)
     paper.paragraph([Segment(f"{rule.summary.rstrip('.')}.", "plain")], indent=2, hanging=2)
+
+
+def _numbers(paper: Paper, rule: Rule) -> None:
+    """What the rule judges, needs and measures by."""
     lines = [f"judges every {rule.judges.replace('-', ' ')}"]
     levels: list[Level] = [c.level for c in rule.cases if c.level != rule.level]
     if levels:
@@ -79,10 +84,14 @@ def _a(level: Level) -> str:
 
 
 def _body(paper: Paper, rule: Rule) -> None:
-    at = 0
+    at, sections = 0, 0
     for piece in _PIECE.finditer(rule.body):
         _prose(paper, rule.body[at : piece.start()])
         at = piece.end()
+        sections += bool(piece["title"])
+        if piece["title"] and sections == _NUMBERS_BEFORE:
+            paper.blank()
+            _numbers(paper, rule)
         paper.blank()
         if piece["title"]:
             paper.line(Segment(piece["title"].strip(), "focus"))

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TextIO
 
+from basslint.fixes.edits import Fix
 from basslint.hear.chart import Chart
-from basslint.mending.mend import Applied, MendResult
+from basslint.mending.mend import MendResult
 from basslint.report.drawing import marks
 from basslint.report.drawing.canvas import Segment
 from basslint.report.drawing.look import Look
 from basslint.report.drawing.strip import finding_strip
 from basslint.report.edit_words import edits_in_words
+from basslint.report.grouping import Group, grouped, place
 from basslint.report.paper import Paper
 
 
@@ -28,8 +31,9 @@ def print_mended(
     ``replaced``: there was such a file before."""
     paper = Paper(stream, middle_c, width)
     paper.line(Segment(result.before.path, "heading"))
-    for done in result.applied:
-        _print_applied(paper, result.before.chart, done)
+    fixes = {id(done.finding): done.fix for done in result.applied}
+    for group in grouped([done.finding for done in result.applied]):
+        _print_applied(paper, result.before.chart, group, [fixes[id(f)] for f in group.findings])
     for conflict in result.conflicts:
         names = " and ".join(sorted({f.rule for f in conflict.findings}))
         bar = conflict.findings[0].where.bar
@@ -41,45 +45,56 @@ def print_mended(
     if result.left:
         paper.blank()
         paper.line(Segment("still stands", "focus"))
-    for left in result.left:
-        f = left.finding
-        mark = marks.LEVEL_MARKS[f.level]
-        paper.paragraph(
-            [
-                Segment(f"{mark.drawn(paper.look.unicode)} {mark.word}", mark.style),
-                Segment(f"  bar {f.where.bar} · {f.rule}: {f.message} ", "plain"),
-                Segment(f"({left.why})", "quiet"),
-            ],
-            indent=2,
-            hanging=4,
-        )
+    why = {id(left.finding): left.why for left in result.left}
+    for group in grouped([left.finding for left in result.left], why):
+        _print_left(paper, group, why[id(group.first)])
     paper.blank()
-    fixes = marks.counted(len(result.applied), "fix").replace("fixs", "fixes")
+    count = marks.counted(len(result.applied), "fix").replace("fixs", "fixes")
     if target is not None:
         wrote = "replaced" if replaced else "wrote"
-        ending = f"{fixes} applied; {wrote} {target}. The original is as it was."
+        ending = f"{count} applied; {wrote} {target}. The original is as it was."
         if str(target) == result.before.path:
-            ending = f"{fixes} applied; wrote {target}."
+            ending = f"{count} applied; wrote {target}."
     elif dry_run:
-        ending = f"{fixes} would be applied; nothing was written."
+        ending = f"{count} would be applied; nothing was written."
     else:
         ending = "Nothing was mended; nothing was written."
     paper.paragraph([Segment(ending, "focus")])
 
 
-def _print_applied(paper: Paper, chart: Chart | None, done: Applied) -> None:
-    finding = done.finding
+def _print_applied(paper: Paper, chart: Chart | None, group: Group, fixes: Sequence[Fix]) -> None:
+    """Findings of one cause that were mended alike, with the strip of the first."""
+    finding = group.first
     paper.blank()
     paper.paragraph(
         [
             Segment("mended", "as-mended"),
-            Segment(f"  bar {finding.where.bar}, beat {marks.number(finding.where.beat)}", "focus"),
-            Segment(f" · {finding.rule}: {done.fix.title}", "plain"),
+            Segment(f"  {place(group)}", "focus"),
+            Segment(f" · {finding.rule}: {fixes[0].title}", "plain"),
         ],
         hanging=2,
     )
     if chart is not None:
         look = Look(paper.look.width - 2, paper.look.unicode, paper.look.middle_c)
-        paper.drawing(finding_strip(chart, finding, look), indent=2)
-        words = edits_in_words(done.fix.edits, chart, paper.look.middle_c)
+        paper.drawing(finding_strip(chart, finding, look, group.findings[1:]), indent=2)
+        edits = tuple(dict.fromkeys(edit for fix in fixes for edit in fix.edits))
+        words = edits_in_words(edits, chart, paper.look.middle_c)
         paper.paragraph([Segment(words, "quiet")], 2, 4)
+
+
+def _print_left(paper: Paper, group: Group, why: str) -> None:
+    """Findings of one cause that stand for one reason."""
+    f = group.first
+    mark = marks.LEVEL_MARKS[f.level]
+    bars = sorted({where.bar for x in group.findings for where in x.places})
+    paper.paragraph(
+        [
+            Segment(f"{mark.drawn(paper.look.unicode)} {mark.word}", mark.style),
+            Segment(
+                f"  {marks.bar_list([(b, b + 1) for b in bars])} · {f.rule}: {f.message} ", "plain"
+            ),
+            Segment(f"({why})", "quiet"),
+        ],
+        indent=2,
+        hanging=4,
+    )

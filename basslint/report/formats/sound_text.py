@@ -35,7 +35,7 @@ def print_sound(
     _fact(paper, "decay", _decay(sound))
     if sound.t60_s is not None:
         heard = sound.t60_s * STILL_HEARD_DB / _BOTTOM_DB
-        _fact(paper, "slides", f"land within {milliseconds(heard)} of the stroke to be heard "
+        _fact(paper, "slides", f"land within {milliseconds(heard)} of the hit to be heard "
               f"above {number(STILL_HEARD_DB)} dB")  # fmt: skip
     for remark in sound.remarks:
         _fact(paper, "but", remark)

@@ -1,0 +1,54 @@
+"""What stands over a file's findings: that it is clean, as far as anybody looked."""
+
+from __future__ import annotations
+
+import io
+
+from beats import report
+
+from basslint.mending.mend import Choice, mend
+from basslint.report.formats.lesson_text import print_page
+from basslint.report.formats.mend_text import print_mended
+from basslint.report.heading import standing
+from basslint.rulebook.loader import read_book
+from basslint.rulebook.notation import compile_beat
+
+BOOK = read_book()
+DRUMS = "drums | C2 D2 C2 D2 |*8\n"
+SUB = "sub | A1:3.5 .:.5 | F1:3.5 .:.5 | C2:3.5 .:.5 | G1:3.5 .:.5 |*2"
+KEYS = "keys | A3+C4+E4:4 | F3+A3+C4:4 | C4+E4+G4:4 | G3+B3+D4:4 |*2\n"
+
+
+def said(text: str) -> str:
+    beat = compile_beat(f"tempo 140\n{text}")
+    return standing(report(beat.data, beat.facts, BOOK))
+
+
+def test_a_clean_beat_is_told_to_be_clean_where_its_roots_were_judged() -> None:
+    assert said(f"{KEYS}{DRUMS}{SUB}") == "nothing is off"
+    alone = said(f"{DRUMS}{SUB}")
+    assert alone == "nothing is off in what was judged; of the roots that was 0 of 8 bars"
+
+
+def test_a_page_tells_what_is_heard_before_its_numbers() -> None:
+    page = io.StringIO()
+    print_page(next(r for r in BOOK if r.name == "too-low"), page, width=100)
+    text = page.getvalue()
+    assert (
+        0 < text.index("What you hear") < text.index("lowest_hz =") < text.index("Why it matters")
+    )
+
+
+def test_equal_mends_are_told_once() -> None:
+    wrong = "A1:3.5 .:.5 | F#1:3.5 .:.5 | C2:3.5 .:.5 | G1:3.5 .:.5 || A1:3.5 .:.5 | "
+    wrong += "F#1:3.5 .:.5 | C2:3.5 .:.5 | G1:3.5 .:.5 ||"
+    plain = "A1:3.5 .:.5 | F1:3.5 .:.5 | C2:3.5 .:.5 | G1:3.5 .:.5 |*2"
+    keys = KEYS.replace("*2", "*4")
+    beat = compile_beat(f"tempo 140\n{keys}sub | {wrong} {plain}")
+    result = mend(beat.data, lambda data: report(data, beat.facts, BOOK), Choice(by_ear=True))
+    assert len(result.applied) == 2
+    slip = io.StringIO()
+    print_mended(result, None, True, slip, width=100)
+    told = [line for line in slip.getvalue().splitlines() if line.startswith("mended")]
+    assert len(told) == 1
+    assert "bars 2 and 6, beat 1" in told[0]
