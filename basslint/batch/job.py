@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 from basslint.checking.book import book_for
 from basslint.checking.one_file import checked
 from basslint.report.formats import format_named
+from basslint.settings.model import MOST_UNJUDGED
 
 if TYPE_CHECKING:
     from basslint.judging.results import FileReport
@@ -69,7 +70,10 @@ class Job:
     def sheet_for(self, settings: Settings) -> Sheet:
         """The sheet with what the song's settings say of it."""
         gate = self.options.gate or settings.gate
-        return replace(self.sheet, middle_c=settings.middle_c, gate=gate)
+        share = settings.most_unjudged
+        if share is None and self.options.strict:
+            share = MOST_UNJUDGED
+        return replace(self.sheet, middle_c=settings.middle_c, gate=gate, most_unjudged=share)
 
 
 def check_song(job: Job, song: Path) -> Outcome:

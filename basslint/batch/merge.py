@@ -24,6 +24,7 @@ class Merged:
     pieces: tuple[str, ...]
     faults: bool
     unreadable: int
+    lacking: int
     counts: tuple[tuple[Level, int], ...]
 
     def failing(self, gate: Level) -> int:
@@ -55,6 +56,7 @@ def merge(reports: Sequence[Path]) -> Merged:
         tuple(_text(songs, remarks, summary)),
         any(song.get("faults") for song in songs),
         summary["unreadable"],
+        sum(1 for song in songs if song.get("judged") and song["judged"].get("lacks")),
         tuple((level, summary[level]) for level in LEVELS),
     )
 

@@ -48,11 +48,14 @@ def check(args: Namespace) -> int:
     result = run(job, songs, args.jobs, None if args.no_cache else Cache(folder()), whole)
     _refuse_if_all_are_misused(result.sections)
     report = replace(result.run, remarks=(*found.remarks, *result.run.remarks))
-    failing = sum(s.tally.failing for s in result.sections)
+    lacking = [s for s in result.sections if s.strict]
+    failing = sum(s.tally.failing for s in result.sections) + len(lacking)
     unreadable = sum(s.problem is not None for s in result.sections)
     # known before anything is written: a reader of the pipe that leaves early changes nothing
     args.code = exit_code(any(s.faults for s in result.sections), unreadable, failing)
     write(args, format_named(args.format).assemble(result.sections, report))
+    for each in lacking:
+        complain(f"{each.path}: not judged enough for a strict run: {each.strict}.")
     return int(args.code)
 
 
@@ -79,7 +82,7 @@ def merge(args: Namespace) -> int:
     from basslint.batch.merge import merge as join
 
     merged = join([Path(p) for p in args.reports])
-    failing = merged.failing(args.gate or "error")
+    failing = merged.failing(args.gate or "error") + merged.lacking
     args.code = exit_code(merged.faults, merged.unreadable, failing)
     write(args, merged.pieces)
     return int(args.code)

@@ -127,6 +127,11 @@ def _check(parser: argparse.ArgumentParser) -> None:
     _output(parser)
     _rules(parser)
     _gate(parser)
+    parser.add_argument(
+        "--strict",
+        action="store_true",
+        help="what could not be judged for want of a fact fails the run",
+    )
     _settings(parser)
     parser.add_argument(
         "--show-settings",

@@ -43,6 +43,7 @@ def run_options(args: Namespace) -> RunOptions:
         only=tuple(said["only"]),
         without=tuple(said["without"]),
         gate=said.get("gate"),
+        strict=bool(said.get("strict")),
     )
 
 

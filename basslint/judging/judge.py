@@ -8,7 +8,7 @@ the others.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -96,6 +96,7 @@ def judge(chart: Chart, rules: Iterable[Rule]) -> Verdict:
     findings.sort(
         key=lambda f: (f.where.tick, LEVELS.index(f.level), f.rule, _part(f), f.pitch or 0)
     )
+    unjudged = _without_findings(unjudged, findings)
     unjudged.sort(key=lambda u: (u.rule, u.start_bar))
     return Verdict(numbered(findings, chart.song.grid), tuple(unjudged), tuple(faults))
 
@@ -107,6 +108,25 @@ def _told(columns: Columns, hits: Sequence[_Hit]) -> list[Finding]:
         return findings
     rule, text = hits[0].rule, hits[0].rule.per_part
     return told_together(findings, lambda i: message_of(columns, rule, text, hits[i].row))
+
+
+def _without_findings(unjudged: Iterable[Unjudged], findings: Iterable[Finding]) -> list[Unjudged]:
+    """What is left of bars that were not judged without those in which the rule spoke all the same,
+    of another note: a report does not say both of one bar."""
+    spoke: dict[str, set[int]] = {}
+    for finding in findings:
+        spoke.setdefault(finding.rule, set()).add(finding.where.bar)
+    result: list[Unjudged] = []
+    for entry in unjudged:
+        begin = entry.start_bar
+        said = spoke.get(entry.rule, set())
+        for bar in sorted(b for b in said if entry.start_bar <= b < entry.end_bar):
+            if bar > begin:
+                result.append(replace(entry, start_bar=begin, end_bar=bar))
+            begin = bar + 1
+        if begin < entry.end_bar:
+            result.append(replace(entry, start_bar=begin))
+    return result
 
 
 def _part(finding: Finding) -> int:

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from basslint.hear.chart import Chart
 from basslint.hear.harmony.cover import longest_overlap
 from basslint.hear.harmony.roots import CERTAIN
+from basslint.hear.harmony.sources import MIDI
 from basslint.readings.bare_roots import chance_of_tone
 from basslint.readings.base import Rows, Subject
 from basslint.readings.phrase_ends import four_bar_certainty
@@ -95,13 +96,24 @@ def _fits(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     certainty = np.zeros(len(rows))
     root = chart.roots.certainty[row[told]]  # a sure one tells its other tones from foreign notes
     sure = np.maximum(np.maximum(fit, 1.0 - fit), root)
-    certainty[told] = np.where(root >= _IN_SIGHT, sure, 0.0)
+    certainty[told] = np.where(root >= _in_sight(chart, row[told]), sure, 0.0)
     if not chart.roots.bare.any():
         return Ground(certainty, _no_root(chart, told))
     may_be = chance_of_tone(chart, rows.note, row)
     certainty = np.minimum(certainty, 1.0 - may_be)
     other = _no_root(chart, told)
     return Ground(certainty, lambda i: _MAY_BE if may_be[i] > 0.0 and told[i] else other(i))
+
+
+def _in_sight(chart: Chart, row: NDArray[np.intp]) -> NDArray[np.float64]:
+    """How sure a root must be for what is foreign to its chord to be told at all, by row of roots.
+
+    A tune alone leaves open which chords it is played over: there a root must be certain by itself.
+    """
+    roles = [chart.parts.role[i] for i in chart.parts.harmony]
+    tune = bool(roles) and all(role == "melody" for role in roles)
+    heard = chart.roots.source[row] == MIDI
+    return np.where(heard & tune, FACTS["fit"].least, _IN_SIGHT)
 
 
 def _key(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from basslint.hear.chart import Chart
+from basslint.judging.coverage import coverage
 from basslint.judging.results import FileReport
 from basslint.report.drawing import marks
-from basslint.report.section import bassless
+from basslint.report.section import bassless, rootless
 from basslint.theory.names import key_name
 
-MAIN_RULE = "off-root"  # whether the bass plays the roots: a song is not clean where nobody looked
-_MOSTLY = 0.5  # share of the bars that it must have judged
+CLEAN = "nothing is off"
 
 
 def standing(file: FileReport) -> str:
@@ -23,14 +23,7 @@ def standing(file: FileReport) -> str:
         return f"no bass part was found, so {rules} did not judge"
     if file.findings or file.faults:
         return ""
-    bars = file.chart.song.grid.bars
-    unseen = {
-        bar for u in file.unjudged if u.rule == MAIN_RULE for bar in range(u.start_bar, u.end_bar)
-    }
-    seen = bars - len(unseen & set(range(1, bars + 1)))
-    if seen >= _MOSTLY * bars:
-        return "nothing is off"
-    return f"nothing is off in what was judged; of the roots that was {seen} of {bars} bars"
+    return rootless(file) or CLEAN
 
 
 def song_line(chart: Chart) -> str:
@@ -39,7 +32,7 @@ def song_line(chart: Chart) -> str:
 
 
 def song_facts(chart: Chart) -> tuple[str, ...]:
-    """Length, tempo, meter, key and bass of a song, a few words each."""
+    """Length, tempo, meter, key and bass of a song, and where its roots come from."""
     song = chart.song
     low, high = 60e6 / float(song.tempo.usec.max()), 60e6 / float(song.tempo.usec.min())
     bpm = marks.number(low, 1)
@@ -66,4 +59,5 @@ def song_facts(chart: Chart) -> tuple[str, ...]:
         ", ".join(meters),
         ", ".join(keys[:3]) + (", …" if len(keys) > 3 else "") if keys else "key not told",
         f"bass {', '.join(bass)}" if bass else "no bass",
+        *filter(None, (coverage(chart).words,)),
     )

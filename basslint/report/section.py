@@ -12,6 +12,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Protocol, TextIO
 
+from basslint.judging.coverage import coverage
 from basslint.judging.results import FileReport, Problem, Report, Unjudged
 from basslint.rulebook.model import LEVELS, Level, Rule
 
@@ -24,7 +25,8 @@ class Sheet:
 
     ``gate``: the lowest level that fails. ``width`` in columns, ``encoding`` and ``terminal`` (it
     may be coloured) matter to text alone. ``index``: names of the run's rules, to refer to by
-    place.
+    place. ``most_unjudged``: share of the bars whose roots may stay unjudged in a strict run,
+    None where the run is not strict.
     """
 
     middle_c: int = 4
@@ -33,6 +35,7 @@ class Sheet:
     encoding: str = "utf-8"
     terminal: bool = False
     index: tuple[str, ...] = ()
+    most_unjudged: float | None = None
 
 
 def sheet_for(stream: TextIO, width: int | None = None, piped: bool = False) -> Sheet:
@@ -86,7 +89,8 @@ class Section:
     ``entries`` are lines that it sorts. ``bars``: length of the song. ``spoke``: rules with
     unwaived findings, ``named``: with any. ``silent``: there is nothing to say beyond the heading
     (bar what was not judged). ``bassless``: rules that judged nothing, as no bass was found.
-    ``drawn``: a strip is among the text; ``mendable``: a fix is.
+    ``rootless``: what of the main job was left undone, in words; ``strict``: why a strict run
+    fails for it. ``drawn``: a strip is among the text; ``mendable``: a fix is.
     """
 
     path: str
@@ -102,6 +106,8 @@ class Section:
     entries: tuple[Entry, ...] = ()
     silent: bool = False
     bassless: int = 0
+    rootless: str = ""
+    strict: str = ""
     drawn: bool = False
     mendable: bool = False
 
@@ -155,6 +161,8 @@ def section_of(
         aside,
         tuple(entries),
         bassless=bassless(file),
+        rootless=rootless(file),
+        strict=lacking(file, sheet),
         silent=not (file.problem or file.warnings or file.findings or file.faults),
         drawn=drawn,
         mendable=any(f.fix for f in standing),
@@ -167,6 +175,29 @@ def bassless(file: FileReport) -> int:
         return 0
     bars = file.chart.song.grid.bars
     return len({u.rule for u in file.unjudged if u.start_bar <= 1 and u.end_bar > bars})
+
+
+def rootless(file: FileReport) -> str:
+    """What is said of a file whose roots were not judged, or hardly; empty where most were.
+
+    Nor where no rule that was run has left anything unjudged.
+    """
+    if file.chart is None or not file.unjudged or not file.chart.parts.bass:
+        return ""
+    done = coverage(file.chart)
+    if 2 * done.judged >= done.bars:
+        return ""
+    if not done.judged:
+        return "roots were not judged"
+    seen = f"{done.judged} of {done.bars} bars"
+    return f"nothing is off in what was judged; of the roots that was {seen}"
+
+
+def lacking(file: FileReport, sheet: Sheet) -> str:
+    """Why a strict run fails for a file, in words; empty where it does not, or is not strict."""
+    if file.chart is None or sheet.most_unjudged is None:
+        return ""
+    return coverage(file.chart).lacks(sheet.most_unjudged)
 
 
 def total(sections: Iterable[Section]) -> Tally:

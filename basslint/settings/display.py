@@ -38,6 +38,7 @@ def _values(settings: Settings) -> list[tuple[str, str]]:
     key = None if facts.key is None else key_name(facts.key.tonic, facts.key.mode)
     rows: list[tuple[str, object]] = [
         ("gate", settings.gate),
+        ("strict", _strict(settings.most_unjudged)),
         ("middle_c", f"C{settings.middle_c}"),
         ("facts.bass", facts.bass or None),
         ("facts.harmony", facts.harmony or None),
@@ -60,6 +61,10 @@ def _values(settings: Settings) -> list[tuple[str, str]]:
         *((k, "not stated" if v is None else shown(v)) for k, v in rows),
         *said.items(),
     ]
+
+
+def _strict(share: float | None) -> object:
+    return False if share is None else {"most_unjudged": share}
 
 
 def _time(seconds: float | None) -> str | None:

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from basslint.rulebook.model import Rule
 
 FILE_NAME = "basslint.toml"
+MOST_UNJUDGED = 0.5  # share of the bars that a strict run lets pass, unless another is stated
 COMMAND_LINE = "the command line"  # as the source of what is stated there
 
 
@@ -50,11 +51,13 @@ class Stated:
 class Settings:
     """All that holds for one file.
 
+    ``most_unjudged``: share of the bars whose roots may stay unjudged, None for any: not strict.
     ``folder`` is where its settings file lies, None without one. ``waivers`` are those that speak
     of the file; ``part_sounds`` names a sound for a part; ``house`` are folders of rule pages.
     """
 
     gate: Level = "error"
+    most_unjudged: float | None = None
     middle_c: int = 4
     facts: Facts = field(default_factory=Facts)
     part_sounds: tuple[tuple[str, str], ...] = ()

@@ -20,7 +20,7 @@ from typing import Any
 from basslint.errors import SettingsError, UsageError
 from basslint.hear.facts import MOST_SEMITONES, parse_key, parse_seconds
 from basslint.rulebook.model import LEVELS, Level
-from basslint.settings.model import RuleChoice, Settings, Stated, shown
+from basslint.settings.model import MOST_UNJUDGED, RuleChoice, Settings, Stated, shown
 from basslint.smf.chunks import DEFAULT_LIMITS, Limits
 from basslint.waivers.model import Waiver, read_waiver
 
@@ -132,7 +132,7 @@ _FACTS = (
     "bass", "harmony", "key", "chords", "decay", "sound", "sounds", "bend_range",
     "glide_time", "one_shot",
 )  # fmt: skip
-_SHARED = ("gate", "middle_c", "facts", "rules")
+_SHARED = ("gate", "strict", "middle_c", "facts", "rules")
 _TOP = (*_SHARED, "plug_ins", "limits", "song", "waive")
 _SONG = (*_SHARED, "files", "chords")
 
@@ -187,6 +187,9 @@ class _Reader:
         if "gate" in table:
             changed["gate"] = self.level(table["gate"], "gate")
             stated.append(Stated("gate", shown(table["gate"]), source))
+        if "strict" in table:
+            changed["most_unjudged"] = self.strict(table["strict"])
+            stated.append(Stated("strict", shown(table["strict"]), source))
         if "middle_c" in table:
             if table["middle_c"] not in ("C3", "C4", "C5"):
                 raise self.wrong("middle_c", 'is "C3", "C4" or "C5"')
@@ -215,6 +218,17 @@ class _Reader:
         choices = tuple(self.choice(name, value, source) for name, value in rules.items())
         stated += [Stated(f"rules.{name}", shown(value), source) for name, value in rules.items()]
         return replace(base, **changed, choices=base.choices + choices, stated=tuple(stated))
+
+    def strict(self, value: Any) -> float | None:
+        """The share of bars that may stay unjudged: stated, or half; None where not strict."""
+        if isinstance(value, bool):
+            return MOST_UNJUDGED if value else None
+        if isinstance(value, dict) and list(value) == ["most_unjudged"]:
+            share = self.number(value["most_unjudged"], "strict.most_unjudged")
+            if 0 <= share <= 1:
+                return share
+            raise self.wrong("strict.most_unjudged", "is a share from 0 to 1")
+        raise self.wrong("strict", "is true, false, or a table like { most_unjudged = 0.2 }")
 
     def facts(self, base: Settings, table: Mapping[str, Any]) -> dict[str, Any]:
         """The fields of `Facts` that a table states."""

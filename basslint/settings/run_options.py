@@ -20,7 +20,8 @@ class RunOptions:
     """What holds for every file of a run; empty or None leaves it to the settings.
 
     ``settings_file`` stands for the one that would be looked for. ``only`` and ``without`` name
-    rules or families. The others override the facts of the same name (see `Facts`) and the gate.
+    rules or families. The others override the facts of the same name (see `Facts`) and the gate;
+    ``strict``: what could not be judged fails the run.
     """
 
     settings_file: Path | None = None
@@ -35,6 +36,7 @@ class RunOptions:
     only: tuple[str, ...] = ()
     without: tuple[str, ...] = ()
     gate: Level | None = None
+    strict: bool = False
 
     def settings_of(self, path: Path) -> Settings:
         """The settings for a file, overridden. Raises `SettingsError`."""

@@ -10,6 +10,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from basslint.fixes.edits import Edit
+from basslint.hear.chart import Chart
+from basslint.judging.coverage import coverage
 from basslint.judging.results import FileReport, Finding, Problem, Report, Where
 from basslint.report.formats.json_chart import chart_object
 from basslint.report.formats.json_values import (
@@ -21,7 +23,7 @@ from basslint.report.formats.json_values import (
     posix,
     text,
 )
-from basslint.report.section import Run, Section, Sheet, section_of, total, unreadable
+from basslint.report.section import Run, Section, Sheet, lacking, section_of, total, unreadable
 from basslint.rulebook.model import LEVELS, Rule
 
 SCHEMA = "basslint-report/1"
@@ -35,7 +37,7 @@ def report_json(report: Report) -> str:
 
 def section(file: FileReport, rules: Sequence[Rule], sheet: Sheet) -> Section:
     """One file as an object of ``files``."""
-    return section_of(file, sheet, file_text(_file(file)))
+    return section_of(file, sheet, file_text(_file(file, sheet)))
 
 
 def assemble(sections: Sequence[Section], run: Run) -> Iterator[str]:
@@ -123,7 +125,17 @@ def edit_object(edit: Edit) -> Json:
     return result
 
 
-def _file(file: FileReport) -> Json:
+def _judged(chart: Chart, lacks: str) -> Json:
+    done = coverage(chart)
+    return {
+        "bass_bars": done.bars,
+        "root_bars": done.judged,
+        "root_sources": list(done.sources),
+        "lacks": lacks or None,
+    }
+
+
+def _file(file: FileReport, sheet: Sheet) -> Json:
     return {
         "path": posix(file.path),
         "status": "checked" if file.problem is None else "unreadable",
@@ -131,6 +143,7 @@ def _file(file: FileReport) -> Json:
         "warnings": list(file.warnings),
         "faults": list(file.faults),
         "chart": None if file.chart is None else chart_object(file.chart),
+        "judged": None if file.chart is None else _judged(file.chart, lacking(file, sheet)),
         "findings": [finding_object(f) for f in file.findings],
         "unjudged": [
             {

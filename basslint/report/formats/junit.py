@@ -14,7 +14,7 @@ from xml.etree import ElementTree as Xml
 
 from basslint.judging.results import FileReport, Finding, Report, Unjudged
 from basslint.report.drawing.marks import bar_list, spot
-from basslint.report.section import Run, Section, Sheet, section_of
+from basslint.report.section import Run, Section, Sheet, lacking, section_of
 from basslint.rulebook.model import LEVELS, Level, Rule
 from basslint.util.text import LONGEST_PATH, harmless, visible
 
@@ -28,7 +28,7 @@ def report_junit(report: Report, rules: Sequence[Rule], gate: Level = "error") -
 
 def section(file: FileReport, rules: Sequence[Rule], sheet: Sheet) -> Section:
     """One file as a ``testsuite``."""
-    suite = _suite(file, rules, sheet.gate)
+    suite = _suite(file, rules, sheet)
     Xml.indent(suite, level=1)
     return section_of(file, sheet, Xml.tostring(suite, "unicode").rstrip())
 
@@ -46,7 +46,7 @@ def assemble(sections: Sequence[Section], run: Run) -> Iterator[str]:
     yield "\n</testsuites>\n" if sections else "\n"
 
 
-def _suite(file: FileReport, rules: Sequence[Rule], gate: Level) -> Xml.Element:
+def _suite(file: FileReport, rules: Sequence[Rule], sheet: Sheet) -> Xml.Element:
     path = visible(PurePath(file.path).as_posix(), LONGEST_PATH)
     suite = Xml.Element("testsuite", name=path)
     read = Xml.SubElement(suite, "testcase", classname=path, name="can be read")
@@ -58,8 +58,12 @@ def _suite(file: FileReport, rules: Sequence[Rule], gate: Level) -> Xml.Element:
     for fault in file.faults:
         case = Xml.SubElement(suite, "testcase", classname=path, name="fault of basslint's own")
         Xml.SubElement(case, "error", type="fault", message=harmless(fault))
+    if sheet.most_unjudged is not None and file.chart is not None:
+        case = Xml.SubElement(suite, "testcase", classname=path, name="judged enough")
+        if lacks := lacking(file, sheet):
+            Xml.SubElement(case, "failure", type="strict", message=harmless(lacks))
     for finding in file.findings:
-        _case(suite, path, finding, gate)
+        _case(suite, path, finding, sheet.gate)
     if file.problem is None:
         found = {f.rule for f in file.findings}
         for rule in rules:

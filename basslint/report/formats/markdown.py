@@ -87,12 +87,16 @@ def _headline(sections: Sequence[Section]) -> str:
         words.append(f"no bass part was found{what}, so {rules} did not judge")
     elif blind:
         words.append(f"no bass part was found in {len(blind)} files")
+    unsung = sum(1 for s in sections if s.rootless)
+    if unsung:
+        what = "" if len(sections) == 1 else f" in {counted(unsung, 'file')}"
+        words.append(f"roots were hardly judged, or not at all{what}")
     return ", ".join(words) or "nothing is off"
 
 
 def _table(sections: Sequence[Section]) -> list[str]:
     """Files with something to say; the clean ones are counted."""
-    rows = [s for s in sections if s.named or s.problem or s.faults or s.bassless]
+    rows = [s for s in sections if s.named or s.problem or s.faults or s.bassless or s.rootless]
     clean = len(sections) - len(rows)
     if not rows:
         return [f"{counted(len(sections), 'file')} checked.", ""]
@@ -105,6 +109,8 @@ def _table(sections: Sequence[Section]) -> list[str]:
             continue
         if row.bassless:
             name += " (no bass part found)"
+        if row.rootless:
+            name += f" ({row.rootless})"
         counts = [str(row.tally.of(level)) for level in LEVELS]
         lines.append(f"| {name} | {' | '.join(counts)} | {row.tally.waived} |")
     if len(rows) > MOST_FILES:

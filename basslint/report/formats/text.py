@@ -15,7 +15,7 @@ from basslint.report.drawing.canvas import Segment
 from basslint.report.drawing.look import Look, legend
 from basslint.report.drawing.strip import finding_strip
 from basslint.report.grouping import Group, grouped, place
-from basslint.report.heading import song_facts, standing
+from basslint.report.heading import CLEAN, song_facts, standing
 from basslint.report.paper import Paper, kept
 from basslint.report.section import (
     Run,
@@ -134,7 +134,7 @@ def _print_file(paper: Paper, file: FileReport) -> bool:
         )
     if file.chart is not None:
         said = standing(file)
-        style = "plain" if said == "nothing is off" else "warning"
+        style = "plain" if said == CLEAN else "warning"
         clean = [Segment(said, style), Segment("  ", "plain")] if said else []
         words = [*clean, Segment(" · ".join(map(kept, song_facts(file.chart))), "quiet")]
         paper.paragraph(words, indent=2, hanging=2)

@@ -1,0 +1,88 @@
+"""Was the main job done: of how many bars were the roots judged, and where did they come from?
+
+A report that finds nothing must mean that something was looked at.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from basslint.hear.chart import Chart
+from basslint.hear.harmony.sources import SOURCES, STATED, Source
+from basslint.readings.base import once_per_chart, rows_of
+from basslint.readings.needs import FACTS
+
+_FIT = FACTS["fit"]  # what the rule of roots leans on
+
+
+@dataclass(frozen=True, slots=True)
+class Coverage:
+    """In how many bars the bass plays (``bars``), and in how many of them a note of it could be
+    held against a root (``judged``). ``sources`` of the roots in the song, in the order of
+    `SOURCES`; ``parts``: names of the parts among them; empty ``sources``: no harmony is known.
+    ``bass``: whether a bass is.
+    """
+
+    bars: int
+    judged: int
+    sources: tuple[Source, ...]
+    parts: tuple[str, ...]
+    bass: bool
+
+    @property
+    def words(self) -> str:
+        """What was judged, in words; empty where there is no bass to judge."""
+        if not self.bass:
+            return ""
+        if not self.sources:
+            return "no harmony: roots not judged; state them with --chords"
+        return f"roots {self._origin()}, {self.judged} of {self.bars} bars"
+
+    def _origin(self) -> str:
+        named = {
+            "stated": "as stated",
+            "midi": f"from {', '.join(self.parts)} (MIDI)",
+            "loop": "from the loop",
+        }
+        return " and ".join(named[s] for s in named if s in self.sources)
+
+    def lacks(self, most_unjudged: float) -> str:
+        """Why a strict run fails, in words; empty where enough was judged."""
+        if not self.bass:
+            return "no bass part was found, so no bass was judged; name it with --bass"
+        if not self.bars:
+            return "the bass plays nothing, so no root was judged"
+        if not self.sources:
+            return "no harmony is known, so no root was judged; state it with --chords"
+        blind = self.bars - self.judged
+        if blind > most_unjudged * self.bars:
+            return (
+                f"the roots of {blind} of {self.bars} bars were not judged, more than "
+                f"{most_unjudged:.0%} of them; state the harmony with --chords or --harmony"
+            )
+        return ""
+
+
+@once_per_chart
+def coverage(chart: Chart) -> Coverage:
+    """What of the bass of a song could be judged against its harmony."""
+    told = np.flatnonzero(chart.roots.root >= 0)
+    sources = {SOURCES[s] for s in np.unique(chart.roots.source[told]).tolist()}
+    # the user may state that nothing sounds anywhere: that is a statement all the same
+    if len(chart.roots) and not sources and (chart.roots.source == STATED).all():
+        sources = {"stated"}
+    bars = judged = 0
+    if len(chart.bass):
+        certainty = _FIT.ground(chart, rows_of(chart, "bass-note"), {}).certainty
+        bar = chart.song.grid.bar_of(chart.bass.start)
+        bars = len(np.unique(bar))
+        judged = len(np.unique(bar[certainty >= _FIT.least]))
+    return Coverage(
+        bars,
+        judged,
+        tuple(s for s in SOURCES if s in sources),
+        tuple(chart.song.parts[i].name for i in chart.parts.harmony),
+        bool(chart.parts.bass),
+    )
