@@ -146,15 +146,25 @@ def _make(
         return None
     part = int(np.argmax(np.bincount(song.notes.part[rows])))
     drums = part in drum_parts
-    if not drums and (share > MOST_OF_RIFF or hits == FEWEST_HITS):
-        way, _ = movement(song.notes.pitch[rows].astype(np.int64))
-        if way == "moving":
-            return None
+    if not drums and _is_line(song.notes.pitch[rows].astype(np.int64), slow, share):
+        return None
     end = round(song.notes.start[rows[-1]] + steps.step * song.division)
     if landing >= 0:
         end = int(song.notes.start[landing])
     kit = bool(line.hits.kit[stream])
     return _Fill(part, rows, end, steps, _certainty(steps, hits, share), drums, kit, landing)
+
+
+def _is_line(pitch: Ints, slow: bool, share: float) -> bool:
+    """Whether a run of the bass is a tune or an octave figure of its line, and no roll.
+
+    A tune or an octave figure in sixteenths is a line; a tune in faster steps is one where it
+    returns, or has three notes.
+    """
+    way, _ = movement(pitch)
+    if way == "moving":
+        return slow or share > MOST_OF_RIFF or len(pitch) == FEWEST_HITS
+    return bool(way == "octave" and slow and np.count_nonzero(np.diff(pitch)) > 1)
 
 
 def _stray_ends(gap: Column, jitter: float) -> tuple[int, int]:

@@ -2,7 +2,9 @@
 
 A roll is played by one pair of hands: a bass part is one stream; in a drum part every sound is one,
 and the snares, claps and toms of the whole kit together are one more, because a fill wanders around
-the kit. Hats, rides and shakers keep time, so their rolls are ornaments of the beat, not fills.
+the kit. Hats, rides and shakers keep time, so their rolls are ornaments of the beat, not fills; so
+is an unnamed sound that is struck in even eighths or faster most of the time. A break that was
+chopped and spread over the keys is the beat itself, however its slices are put together.
 """
 
 from __future__ import annotations
@@ -13,6 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from basslint.hear.parts.names import role_by_name
 from basslint.song.arrangement import Song
 from basslint.theory.general_midi import CLAP, DRUM_CHANNEL, KICKS, SNARES, TIMEKEEPERS, TOMS
 from basslint.util.columns import order_of
@@ -29,6 +32,16 @@ _TIMEKEEPING_NAMES = frozenset(
 _IS_HAND, _IS_TIMEKEEPER, _IS_KICK = (
     np.isin(np.arange(128), sounds) for sounds in (_HANDS, TIMEKEEPERS, KICKS)
 )
+# Common practice, no source, for what follows.
+_BREAK_NAMES = frozenset(
+    ("break", "breaks", "breakbeat", "chop", "chops", "chopped", "slice", "slices", "sliced")
+)
+_FEWEST_OF_TIME = 16  # hits from which an unnamed sound may be told to keep time
+_TIME_STEP = 0.55  # quarters: an eighth, as played
+_TIME_SHARE = 0.6  # of its gaps that are as short
+_SLICES = 6  # keys side by side on which a break lies at least
+_RUN_SHARE = 0.5  # of its steps that go from a slice to the next one
+_OCTAVE = 12
 _BESIDE = 2  # gaps on either side of a close one that tell what is usual there
 # Two drums struck as one are rarely more than 10 ms apart; a flam's grace note comes up to 40 ms
 # ahead. Both lie far closer than the hits around; in faster rolls hits come as close by chance.
@@ -59,9 +72,12 @@ def streams(song: Song, parts: Parts) -> Hits:
     rows: list[NDArray[np.int64]] = []
     kick: list[bool] = []
     for part in parts.bass:  # a part has at least one note
-        rows.append(_one_per_chord(song, np.flatnonzero(notes.part == part)))
+        rows.append(
+            _without_octaves(song, _one_per_chord(song, np.flatnonzero(notes.part == part)))
+        )
         kick.append(False)
     players = [p for p in parts.drums if not _keeps_time(song.parts[p].name)]
+    players = [p for p in players if not _is_chopped(song, p)]
     drums = song.rows_of(players)
     general = np.array([p.channel == DRUM_CHANNEL for p in song.parts], dtype=bool)[
         notes.part[drums]
@@ -73,7 +89,7 @@ def streams(song: Song, parts: Parts) -> Hits:
     sound = notes.part[drums].astype(np.int64) * 128 + np.where(kicks, KICKS[0], pitch)
     order = order_of(sound)
     for group in np.split(order, np.flatnonzero(np.diff(sound[order])) + 1):
-        if len(group) > 1:
+        if len(group) > 1 and (general[group[0]] or not _is_even(song, drums[group])):
             rows.append(_without_flams(song, drums[group]))
             kick.append(bool(kicks[group[0]]))
     hands = drums[general & _IS_HAND[pitch]]
@@ -96,6 +112,34 @@ def _keeps_time(name: str) -> bool:
     return not _TIMEKEEPING_NAMES.isdisjoint(words) or "hi hat" in " ".join(words)
 
 
+def _is_chopped(song: Song, part: int) -> bool:
+    """Whether a part plays the slices of a break: by its name, or as it runs from key to key."""
+    owner = song.parts[part]
+    words = "".join(c if c.isalnum() else " " for c in owner.name.casefold()).split()
+    if not _BREAK_NAMES.isdisjoint(words):
+        return True
+    if owner.channel == DRUM_CHANNEL:
+        return False
+    pitch = song.notes.pitch[song.notes.part == part].astype(np.int64)
+    if len(np.unique(pitch)) < _SLICES:
+        return False
+    return bool(np.mean(np.diff(pitch) == 1) >= _RUN_SHARE)
+
+
+def _is_even(song: Song, rows: NDArray[np.intp]) -> bool:
+    """Whether one sound of a part without a telling name is struck in even, short steps."""
+    if len(rows) < _FEWEST_OF_TIME or role_by_name(song.parts[song.notes.part[rows[0]]].name):
+        return False
+    gap = np.diff(song.notes.start[rows]) / song.division
+    return bool(np.mean(gap <= _TIME_STEP) >= _TIME_SHARE)
+
+
+def _without_octaves(song: Song, rows: NDArray[np.int64]) -> NDArray[np.int64]:
+    """The rows without octaves that a hand strikes a little after the note that they double."""
+    way = np.diff(song.notes.pitch[rows].astype(np.int64))
+    return _without_flams(song, rows, (way != 0) & (np.mod(way, _OCTAVE) == 0))
+
+
 def _one_per_chord(song: Song, rows: NDArray[np.intp]) -> NDArray[np.int64]:
     return _loudest(song, rows, np.diff(song.notes.start[rows]) == 0)
 
@@ -109,10 +153,12 @@ def _struck_apart(song: Song, rows: NDArray[np.intp]) -> NDArray[np.int64]:
     return _loudest(song, rows, close)
 
 
-def _without_flams(song: Song, rows: NDArray[np.intp]) -> NDArray[np.int64]:
-    """The rows without the grace notes of flams."""
+def _without_flams(
+    song: Song, rows: NDArray[np.intp], may: NDArray[np.bool_] | bool = True
+) -> NDArray[np.int64]:
+    """The rows without the grace notes of flams; ``may`` [n − 1]: which two could be one."""
     gap = np.diff(song.tempo.seconds(song.notes.start[rows]))
-    close = gap <= FLAM_S
+    close = (gap <= FLAM_S) & may
     if close.any():
         usual = np.median(_around(gap, close), axis=1)
         close[close] = (gap[close] <= FLAM_SHARE * usual) & (usual > FASTEST_FLAM_S)

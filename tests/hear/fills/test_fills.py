@@ -12,7 +12,10 @@ from beats import heard
 from bench.rolls import GRIDS, Score, song
 from hypothesis import given
 from hypothesis import strategies as st
+from slide_songs import note, songs_of
 
+from basslint.hear.chart import Chart
+from basslint.hear.facts import Facts
 from basslint.hear.fills.fills import Fills, hear_fills
 from basslint.hear.fills.grid import GRIDS as NAMED
 from basslint.hear.fills.grid import nearest_grid
@@ -246,3 +249,42 @@ def test_a_roll_over_the_kit_is_told_of_the_drum_that_plays_seven_tenths_of_it(
     roll = f"C2:1.5 D2:1/8x{snare} A2:1/8x{20 - snare}"
     fills = fills_of(roll, line="C2:1 D2:1 C2:1 D2:1", part="drums")
     assert fills.hits[fills.start == (7 * 4 + 1.5) * 480].tolist() == [told]
+
+
+BREAK = "C2:.5 C#2:.5 D2:.5 D#2:.5 E2:.5 F2:.5 F#2:.5 G2:.5"
+STUTTER = "C2:.5 C#2:.5 D2:.5 D#2:.5 E2:.5 F2:.5 F#2:.5 G2:1/8x4"
+
+
+OCTAVES = "A1:2 A2:1/4 A1:1/4x2 A2:1/4 A1:1/4x2 A1:.5"
+WALK = "A1:2 A1:1/4 C2:1/4 D2:1/4 E2:1/4 D2:1/4 C2:.75"
+DOUBLED = "A1:2 A1:.06~.4 A2:.44 A1:.06~.4 A2:.44 A1:.06~.4 A2:.44 A1:.06~.4 A2:.44"
+
+
+@pytest.mark.parametrize("bar", [OCTAVES, WALK, DOUBLED])
+def test_a_figure_of_the_bass_is_no_roll(bar: str) -> None:
+    """Sixteenths with octaves, a walk, octaves that a hand strikes 26 ms late (140 bpm)."""
+    keys = "tempo 140\nkeys | A3+C4+E4:4 | F3+A3+C4:4 |*8\n"
+    assert len(heard(f"{keys}sub | {LINE} |*7 | {bar} || {LINE} |*8").fills) == 0
+
+
+def test_a_chopped_break_is_the_beat_and_no_fill() -> None:
+    keys = "tempo 140\nkeys | A3+C4+E4:4 | F3+A3+C4:4 |*8\nsub | A1:4 |*16\n"
+    chopped = f"{BREAK} |*7 | {STUTTER} || {BREAK} |*8"
+    assert len(heard(f"{keys}drum-break | {chopped}").fills) == 0
+    plain = "C2 D2 C2 D2"
+    assert len(heard(f"{keys}drums | {plain} |*7 | {plain}:1/8x8 || {plain} |*8").fills) == 1
+
+
+def test_an_unnamed_part_of_even_hits_keeps_time() -> None:
+    """A hat on a track of its own, without a name: its rolls are ornaments of the beat."""
+    hats = [t for bar in range(16) for t in range(bar * 1920, (bar + 1) * 1920, 240)]
+    roll = range(7 * 1920 + 1440, 8 * 1920, 60)
+    ticks = sorted({*hats, *roll})
+    bars = range(0, 16 * 1920, 1920)
+    keys = [e for bar in bars for p in (57, 60, 64) for e in note(bar, bar + 1900, p)]
+    sub = [e for bar in bars for e in note(bar, bar + 1700, 33, channel=2)]
+    kit = [e for bar in bars for e in note(bar, bar + 100, 36, channel=10)]
+    hat = [e for t in ticks for e in note(t, t + 40, 60, channel=3)]
+    chart = Chart(songs_of(keys, sub, kit, hat), Facts())
+    assert 3 in chart.parts.drums
+    assert len(chart.fills) == 0
