@@ -39,23 +39,23 @@ def bass_tones(chart: Chart, first: int, last: int, parts: tuple[int, ...] = ())
     it slides from. A one-shot rings on until the next stroke of its part.
     """
     song, facts = chart.song, chart.facts
+    seconds = song.tempo.seconds
     curves = hear_bends(song, chart.parts.bass, facts.bend_range)
-    zero = song.tempo.seconds(first)
+    rings = facts.decay_s if facts.one_shot and facts.decay_s else 0.0
     tones: list[Tone] = []
     for part in parts or chart.parts.bass:
         chains = _chains(chart, part, curves.get(part))
-        starts = np.array(sorted({c.start for c in chains}), dtype=np.int64)
-        coming = np.append(song.tempo.seconds(starts), np.inf)
-        for chain in chains:
-            if chain.start >= last:
-                break
-            begin = song.tempo.seconds(chain.start)
-            end = song.tempo.seconds(chain.end)
-            if facts.one_shot and facts.decay_s:
-                place = int(np.searchsorted(starts, chain.start, side="right"))
-                end = max(end, min(begin + facts.decay_s, float(coming[place])))
-            if end > zero:
-                tones.append(_tone(chart, chain, begin, end, curves.get(part)))
+        starts = np.array([c.start for c in chains], dtype=np.int64)
+        begins, ends = seconds(starts), seconds(np.array([c.end for c in chains], dtype=np.int64))
+        strokes = np.unique(starts)
+        coming = np.append(seconds(strokes), np.inf)
+        following = coming[np.searchsorted(strokes, starts, side="right")]
+        ends = np.maximum(ends, np.minimum(begins + rings, following)) if rings else ends
+        knots = np.array([tick for c in chains for tick, _ in c.knots], dtype=np.int64)
+        times = np.split(seconds(knots), np.cumsum([len(c.knots) for c in chains])[:-1])
+        for i in np.flatnonzero((starts < last) & (ends > seconds(first))).tolist():
+            span = float(begins[i]), float(ends[i])
+            tones.append(_tone(chart, chains[i], *span, times[i], curves.get(part)))
     return tones
 
 
@@ -96,9 +96,14 @@ def _chains(chart: Chart, part: int, curve: BendCurve | None) -> list[_Chain]:
     return sorted(chains.values(), key=lambda c: c.start)
 
 
-def _tone(chart: Chart, chain: _Chain, start: float, end: float, curve: BendCurve | None) -> Tone:
-    tempo = chart.song.tempo
-    times = np.array([tempo.seconds(tick) for tick, _ in chain.knots])
+def _tone(
+    chart: Chart,
+    chain: _Chain,
+    start: float,
+    end: float,
+    times: Samples,
+    curve: BendCurve | None,
+) -> Tone:
     pitches = np.array([pitch for _, pitch in chain.knots])
     if curve is not None:
         times, pitches = _bent(chart, curve, times, pitches, start, end)

@@ -1,88 +1,135 @@
 """The page that people look at and listen to: one self-contained HTML file.
 
-Everything in it is drawn from the report object; texts are escaped by Jinja2. It needs no network
-and, except for zooming and playing, no script.
+Everything in it is drawn from the report object; texts are escaped by Jinja2. It needs no network;
+without its script it can be read, with it the roll is drawn and the sounds are made.
 """
 
 from __future__ import annotations
 
+import base64
 import hashlib
-import json
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import asdict, dataclass
+import re
+import shlex
+import zlib
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 from typing import Any
 
-from basslint.audition.compare import Comparison, compare
-from basslint.hear.chart import Chart
+from basslint.audition.difference import Stretch
+from basslint.audition.mix import GUESSED_T60_S
 from basslint.judging.results import FileReport, Finding, Report
 from basslint.report.drawing import marks
+from basslint.report.drawing.canvas import Row
 from basslint.report.drawing.look import Look
-from basslint.report.drawing.roll import Roll, draw_roll
 from basslint.report.drawing.strip import finding_strip
+from basslint.report.formats.page_song import song_data
+from basslint.report.formats.reading_words import readings_in_words
 from basslint.report.grouping import Group, grouped, place
 from basslint.report.heading import song_line, standing
 from basslint.report.section import Run, Section, Sheet, section_of, total, unreadable
 from basslint.rulebook.model import LEVELS, Rule
 from basslint.util.text import harmless
 
-Listen = Callable[[Chart, Finding], Comparison]
-
 STRIP_WIDTH = 76
-MOST_HEARD = 60  # findings with sound in one file's page: each carries a few kilobytes of notes
+MOST_STRIPS = 100  # in one song: beyond, the roll alone shows the place
+MOST_BYTES = 8_000_000  # of songs in one file: more is slow to open; a folder has no such bound
+_SCRIPTS = (
+    "song", "sounds", "voices", "loudness", "player", "pitches", "roll", "desk", "listen", "page",
+)  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FindingView:
     """One group of findings as the page shows it; ``id`` is its anchor."""
 
     id: str
     group: Group
     place: str
-    strip: tuple[Any, ...]
-    spots: tuple[str, ...]
-    sound: str
+    strip: tuple[Row, ...]
+    readings: tuple[tuple[str, str], ...]
+    heard: Stretch
+    compared: bool
+    commands: tuple[tuple[str, str], ...]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SongView:
-    """One file as the page shows it."""
+    """One file as the page shows it; ``data`` is what the script reads."""
 
     id: str
     file: FileReport
-    line: str
-    standing: str
-    roll: Roll | None
-    findings: tuple[FindingView, ...]
+    line: str = ""
+    standing: str = ""
+    todo: str = ""
+    findings: tuple[FindingView, ...] = ()
+    data: str = ""
+    mended: bool = False
+    decay: float | None = None
 
 
-def html(report: Report, rules: Sequence[Rule], listen: Listen, middle_c: int = 4) -> str:
-    """The whole page. ``listen`` gives what a finding sounds like."""
+def html(report: Report, rules: Sequence[Rule], middle_c: int = 4) -> str:
+    """The whole page."""
     sheet = Sheet(middle_c)
-    sections = [_section(f, listen, sheet) for f in report.files]
+    sections = [section(f, rules, sheet) for f in report.files]
     return "".join(assemble(sections, Run(tuple(rules), report.remarks, sheet)))
 
 
 def section(file: FileReport, rules: Sequence[Rule], sheet: Sheet) -> Section:
-    """One song of the page."""
-    return _section(file, compare, sheet)
+    """One song of the page, packed: a run over many songs holds all of them at once."""
+    song = _song(anchor(file.path), file, rules, sheet.middle_c)
+    text = (
+        _environment()
+        .get_template("song.html.j2")
+        .render(song=song, marks=marks, levels=LEVELS, assumed=GUESSED_T60_S)
+    )
+    return section_of(file, sheet, packed(str(text).rstrip()))
 
 
-def _section(file: FileReport, listen: Listen, sheet: Sheet) -> Section:
-    song = _song(anchor(file.path), file, listen, sheet.middle_c)
-    text = _environment().get_template("song.html.j2").render(song=song, marks=marks, levels=LEVELS)
-    return section_of(file, sheet, str(text).rstrip())
+def packed(text: str) -> str:
+    """A text made small, as a text again."""
+    return base64.b85encode(zlib.compress(text.encode("utf-8"), 6)).decode("ascii")
+
+
+def unpacked(text: str) -> str:
+    """What `packed` made small."""
+    return zlib.decompress(base64.b85decode(text)).decode("utf-8")
 
 
 def assemble(sections: Sequence[Section], run: Run) -> Iterator[str]:
-    """The page around its songs, with the pages of the rules that they name."""
-    named = {name for s in sections for name in s.named}
-    yield str(
+    """The page around its songs, with the pages of the rules that they name.
+
+    Songs that would make the file larger than `MOST_BYTES` are left out, those with the gravest
+    findings last, and named.
+    """
+    texts: dict[str, str] = {}
+    left = MOST_BYTES
+    for each in sorted(sections, key=worst_first):
+        text = unpacked(each.text)
+        left -= len(text.encode("utf-8"))
+        if left >= 0 or not texts:
+            texts[each.path] = text
+    yield page(sections, run, texts)
+
+
+def worst_first(each: Section) -> tuple[int, ...]:
+    """A key that puts the song with the gravest findings first, then those that are not clean."""
+    return (-each.tally.error, -each.tally.warning, -each.tally.note, each.problem is None)
+
+
+def page(sections: Sequence[Section], run: Run, texts: dict[str, str]) -> str:
+    """A page of some songs; ``texts``: their HTML by path, of those that stand on it."""
+    named = {name for s in sections if s.path in texts for name in s.named}
+    script, css = script_text(), _text("page.css")
+    return str(
         _environment()
         .get_template("page.html.j2")
         .render(
             sections=sections,
+            shown=[(s, texts[s.path]) for s in sections if s.path in texts],
+            left_out=[s for s in sections if s.path not in texts],
+            most=MOST_BYTES // 1_000_000,
             tally=total(sections),
             unreadable=unreadable(sections),
             remarks=run.remarks,
@@ -90,8 +137,10 @@ def assemble(sections: Sequence[Section], run: Run) -> Iterator[str]:
             anchor=anchor,
             levels=LEVELS,
             marks=marks,
-            css=_text("page.css"),
-            script=_text("page.js"),
+            css=css,
+            script=script,
+            css_hash=_csp_hash(css),
+            script_hash=_csp_hash(script),
         )
     )
 
@@ -101,30 +150,98 @@ def anchor(path: str) -> str:
     return "s" + hashlib.sha256(path.encode("utf-8", "surrogatepass")).hexdigest()[:10]
 
 
-def _song(ident: str, file: FileReport, listen: Listen, middle_c: int) -> SongView:
+@cache
+def script_text() -> str:
+    """The page's script: its modules in one closed scope, without comments and indentation."""
+    lines = "".join(_text(f"{name}.js") for name in _SCRIPTS).splitlines()
+    bare = (re.sub(r"^\s+|\s+// .*$", "", line) for line in lines)
+    kept = (line for line in bare if line and not line.startswith("//"))
+    return '"use strict";\n{\n' + "\n".join(kept) + "\n}\n"
+
+
+def _csp_hash(text: str) -> str:
+    """The source of a Content-Security-Policy that allows just this inline text."""
+    return "sha256-" + base64.b64encode(hashlib.sha256(text.encode("utf-8")).digest()).decode()
+
+
+def _song(ident: str, file: FileReport, rules: Sequence[Rule], middle_c: int) -> SongView:
     chart = file.chart
     if chart is None:
-        return SongView(ident, file, "", "", None, ())
-    views: list[FindingView] = []
+        return SongView(id=ident, file=file)
+    groups = grouped(file.findings)
+    judges = {rule.name: rule.judges for rule in rules}
+    ids = _ids(ident, groups)
+    data = song_data(file, chart, groups, ids, middle_c)
     look = Look(STRIP_WIDTH, True, middle_c)
-    for n, group in enumerate(grouped(file.findings), start=1):
-        first = group.first
-        sound = ""
-        if n <= MOST_HEARD and first.part is not None:
-            sound = json.dumps(asdict(listen(chart, first)), separators=(",", ":"))
-        views.append(
-            FindingView(
-                f"{ident}f{n}",
-                group,
-                place(group),
-                finding_strip(chart, first, look, group.findings[1:]),
-                tuple(f"bar {f.where.bar}" for f in group.by_bar),
-                sound,
-            )
+    views = [
+        FindingView(
+            id=name,
+            group=group,
+            place=place(group),
+            strip=finding_strip(chart, group.first, look, group.findings[1:])
+            if n < MOST_STRIPS
+            else (),
+            readings=readings_in_words(group.first, judges.get(group.first.rule)),
+            heard=heard,
+            compared=compared,
+            commands=commands(file.path, group.first),
         )
-    spots = [(v.id, f) for v in views for f in v.group.by_bar]
-    roll = draw_roll(chart, spots, middle_c)
-    return SongView(ident, file, song_line(chart), standing(file), roll, tuple(views))
+        for n, (name, group, (heard, compared)) in enumerate(
+            zip(ids, groups, data.heard, strict=True)
+        )
+    ]
+    return SongView(
+        id=ident,
+        file=file,
+        line=song_line(chart),
+        standing=standing(file),
+        todo=todo(groups),
+        findings=tuple(views),
+        data=data.text,
+        mended=data.mended,
+        decay=chart.facts.decay_s,
+    )
+
+
+def _ids(song: str, groups: Sequence[Group]) -> list[str]:
+    """Anchors of groups, the same from run to run: of their first findings' fingerprints."""
+    taken: dict[str, int] = {}
+    ids = []
+    for group in groups:
+        name = f"{song}-{group.first.fingerprint[:10] or group.first.rule}"
+        count = taken[name] = taken.get(name, 0) + 1
+        ids.append(name if count == 1 else f"{name}-{count}")
+    return ids
+
+
+def todo(groups: Sequence[Group]) -> str:
+    """What to do about a song, in one line; empty where nothing is."""
+    open_ = [g.first for g in groups if g.first.waived is None]
+    if not open_:
+        return ""
+    safe = sum(1 for f in open_ if f.fix is not None and f.fix.kind == "safe")
+    ear = sum(1 for f in open_ if f.fix is not None and f.fix.kind == "by-ear")
+    rest = len(open_) - safe - ear
+    words = [
+        f"{safe} {'is' if safe == 1 else 'are'} mended safely" if safe else "",
+        f"{ear} by ear" if ear else "",
+        f"{rest} by hand" if rest else "",
+    ]
+    told = [w for w in words if w]
+    return f"{marks.counted(len(open_), 'thing')}: {', '.join(told)}"
+
+
+def commands(path: str, finding: Finding) -> tuple[tuple[str, str], ...]:
+    """What to type for a finding: (what it does, the command)."""
+    file = shlex.quote(path)
+    told = []
+    if finding.fix is not None and finding.waived is None:
+        ear = " --by-ear" if finding.fix.kind == "by-ear" else ""
+        told.append(("mend", f"basslint mend {file} --only {finding.rule}{ear}"))
+    if finding.waived is None:
+        bar = f" --bar {finding.where.bar}" if finding.part is not None else ""
+        told.append(("waive", f'basslint waive {file} {finding.rule}{bar} --reason "…"'))
+    return tuple(told)
 
 
 @cache
@@ -146,12 +263,17 @@ def _plain(value: Any) -> Any:
     return harmless(value) if type(value) is str else value
 
 
+@cache
 def _text(name: str) -> str:
     return (resources.files("basslint.report") / "page" / name).read_text(encoding="utf-8")
 
 
 def _markdown(body: str) -> str:
-    """A rule page's body as HTML; markup inside it is shown, not obeyed."""
+    """A rule page's body as HTML; markup inside it is shown, not obeyed, and of images the words
+    alone are kept: a house page must not make the page ask for anything."""
     from markdown_it import MarkdownIt
+    from markupsafe import escape
 
-    return str(MarkdownIt("commonmark", {"html": False}).render(body))
+    reader = MarkdownIt("commonmark", {"html": False})
+    reader.add_render_rule("image", lambda _, tokens, at, *__: str(escape(tokens[at].content)))
+    return str(reader.render(body))

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import io
+import json
 import re
-from dataclasses import fields, replace
+from dataclasses import replace
 
 import pytest
 from report_cases import (
@@ -22,8 +23,6 @@ from report_cases import (
     wrong_notes,
 )
 
-from basslint.audition.compare import Comparison
-from basslint.audition.excerpt import Excerpt
 from basslint.fixes.edits import Fix
 from basslint.hear.chart import Chart
 from basslint.judging.fingerprint import numbered
@@ -31,6 +30,7 @@ from basslint.judging.results import FileReport, Finding, Report, Unjudged
 from basslint.report.drawing.marks import bar_list
 from basslint.report.formats.html import html
 from basslint.report.formats.markdown import report_markdown
+from basslint.report.formats.page_song import song_data
 from basslint.report.formats.text import print_report
 from basslint.report.grouping import grouped, place
 
@@ -219,8 +219,8 @@ def test_a_song_without_a_bass_is_not_called_clean_where_rules_could_not_judge()
     said = "no bass part was found, so 2 rules did not judge"
     assert f"\n  {said}  4 bars" in written(report)
     assert report_markdown(report, ()).startswith(f"### basslint: {said}\n")
-    page = html(report, (), lambda *_: None)
-    assert f"<p>{said[0].upper()}{said[1:]}.</p>" in page
+    page = html(report, ())
+    assert f"<strong>{said[0].upper()}{said[1:]}.</strong>" in page
     for told in (written(report), report_markdown(report, ()), page):
         assert "nothing is off" not in told.lower()
     two = Report((report.files[0], FileReport("b.mid", chart=wrong_note_song())))
@@ -267,9 +267,9 @@ def test_all_of_a_group_that_a_strip_shows_are_marked_in_it():
 
 def test_the_roll_of_a_page_has_one_pin_for_a_group_and_bar():
     chart, found = several()
-    page = html(
-        one_file(*found, chart=chart),
-        (),
-        lambda *_: Comparison(Excerpt(*[()] * len(fields(Excerpt))), None),
-    )
-    assert page.count('<a class="spot') == 2
+    report = one_file(*found, chart=chart)
+    (group,) = grouped(found)
+    (told,) = json.loads(song_data(report.files[0], chart, [group], ["f"], 4).text)["findings"]
+    bars = [start // (4 * DIVISION) + 1 for start, _ in told["places"]]
+    assert bars == [5, 13]
+    assert html(report, ()).count('class="finding error"') == 1

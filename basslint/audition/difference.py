@@ -1,0 +1,217 @@
+"""Where, and by which sounds, does a song differ once it is mended?
+
+What a finding sounds like as written and as mended is the song itself, less the sounds that its fix
+takes away and with those that it brings. Fixes that lie far enough apart are written into one copy,
+so that a song with many findings is patched and heard a few times and not once for each.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.audition.tones import bass_tones
+from basslint.audition.voices import Tone
+from basslint.errors import BasslintError
+from basslint.fixes.edits import Edit
+from basslint.hear.chart import Chart
+from basslint.judging.results import Finding
+from basslint.mending.patch import patch
+from basslint.smf.scan import scan
+from basslint.song.arrangement import Song, build
+
+MOST_BARS = 16  # of one finding: more would have to be waited for
+_NEAR_BARS = 2  # so far from its edits a fix may change how a chain of notes sounds
+
+Struck = tuple[int, int, int, int, int]  # start tick, end tick, pitch, velocity, part
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Difference:
+    """What a fix takes away and brings: ``lost`` and ``gained`` tones of the bass; ``silent``: rows
+    of song.notes (no bass) that fall silent; ``struck``: notes that come in their place."""
+
+    lost: tuple[Tone, ...]
+    gained: tuple[Tone, ...]
+    silent: tuple[int, ...]
+    struck: tuple[Struck, ...]
+
+    def __bool__(self) -> bool:
+        return bool(self.lost or self.gained or self.silent or self.struck)
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """Ticks to listen to, whole bars, ``first`` to ``last`` counted from 1."""
+
+    start: int
+    end: int
+    first: int
+    last: int
+
+
+def stretch_of(chart: Chart, finding: Finding) -> Stretch:
+    """The bars of a finding and of where its fix lands, with one bar before and one after."""
+    grid = chart.song.grid
+    start, end = _hull(finding)
+    first = max(int(grid.bar_of(start)) - 1, 0)
+    last = min(int(grid.bar_of(max(end - 1, start))) + 1, grid.bars - 1, first + MOST_BARS - 1)
+    return Stretch(int(grid.start[first]), int(grid.start[last + 1]), first + 1, last + 1)
+
+
+def differences(
+    chart: Chart, tones: Sequence[Tone], findings: Sequence[Finding]
+) -> list[Difference | None]:
+    """What each finding's own fix changes, None where it has none that can be written.
+
+    ``tones``: all tones of the bass as written.
+    """
+    result: list[Difference | None] = [None] * len(findings)
+    fixed = [i for i, f in enumerate(findings) if f.fix is not None and f.fix.edits]
+    near = {i: _nearby(chart, findings[i]) for i in fixed}
+    batches = _apart(fixed, near)
+    while batches:
+        batch = batches.pop()
+        after = _written(chart, [findings[i] for i in batch])
+        if after is not None:
+            whole = difference(chart, tones, after)
+            for i in batch:
+                result[i] = _within(chart, whole, near[i])
+        elif len(batch) > 1:  # one of them cannot be written: each for itself
+            batches += [[i] for i in batch]
+    return result
+
+
+def difference(chart: Chart, tones: Sequence[Tone], after: Chart) -> Difference:
+    """What differs in ``after``, a mended copy. ``tones``: all tones of the bass as written."""
+    others = bass_tones(after, 0, _END)
+    changed = Counter(map(_key, others))
+    changed.subtract(Counter(map(_key, tones)))
+    lost = tuple(t for t in tones if changed[_key(t)] < 0)
+    gained = tuple(t for t in others if changed[_key(t)] > 0)
+    silent, struck = _other_notes(chart, after)
+    return Difference(lost, gained, silent, struck)
+
+
+def _within(chart: Chart, whole: Difference, ticks: tuple[int, int]) -> Difference:
+    """What of a difference sounds between two ticks."""
+    start, end = ticks
+    begin_s, end_s = chart.song.tempo.seconds(start), chart.song.tempo.seconds(end)
+    notes = chart.song.notes
+    return Difference(
+        tuple(t for t in whole.lost if t.start < end_s and t.end > begin_s),
+        tuple(t for t in whole.gained if t.start < end_s and t.end > begin_s),
+        tuple(i for i in whole.silent if notes.start[i] < end and notes.end[i] > start),
+        tuple(n for n in whole.struck if n[0] < end and n[1] > start),
+    )
+
+
+_END = int(np.iinfo(np.int64).max) // 4
+
+
+def _key(tone: Tone) -> tuple[object, ...]:
+    return (tone.part, tone.start, tone.end, tone.level, tone.times.tobytes(),
+            tone.pitches.tobytes())  # fmt: skip
+
+
+def _hull(finding: Finding) -> tuple[int, int]:
+    """From the first to the last tick that a finding and its fix touch."""
+    edits = finding.fix.edits if finding.fix is not None else ()
+    ticks = [tick for edit in edits for tick in _ticks(edit)]
+    if finding.part is not None or not ticks:
+        ticks += [finding.where.tick, finding.where.end_tick]
+    return min(ticks), max(ticks)
+
+
+def _ticks(edit: Edit) -> list[int]:
+    ticks = [edit.tick, edit.end_tick]
+    if edit.do in ("start", "end", "move") and edit.after is not None:
+        ticks.append(edit.after)
+        if edit.do == "move":
+            ticks.append(edit.after + edit.end_tick - edit.tick)
+    return ticks
+
+
+def _nearby(chart: Chart, finding: Finding) -> tuple[int, int]:
+    """Ticks around the edits of a fix in which it may change what is heard."""
+    grid = chart.song.grid
+    assert finding.fix is not None  # only those with a fix are asked
+    ticks = [tick for edit in finding.fix.edits for tick in _ticks(edit)]
+    first = max(int(grid.bar_of(min(ticks))) - _NEAR_BARS, 0)
+    last = min(int(grid.bar_of(max(ticks))) + _NEAR_BARS, grid.bars - 1)
+    return int(grid.start[first]), int(grid.start[last + 1])
+
+
+def _apart(fixed: Sequence[int], near: dict[int, tuple[int, int]]) -> list[list[int]]:
+    """Batches of fixes whose surroundings do not meet."""
+    batches: list[list[int]] = []
+    ends: list[int] = []
+    for i in sorted(fixed, key=lambda i: near[i]):
+        start, end = near[i]
+        free = next((b for b, until in enumerate(ends) if until <= start), None)
+        if free is None:
+            batches.append([i])
+            ends.append(end)
+        else:
+            batches[free].append(i)
+            ends[free] = end
+    return batches
+
+
+def _written(chart: Chart, findings: Sequence[Finding]) -> Chart | None:
+    """The chart of a copy with some fixes done, None where they cannot be written."""
+    edits = [edit for f in findings if f.fix is not None for edit in f.fix.edits]
+    song = bare_song(chart.song)
+    try:
+        data = patch(song.scan.data, song, edits)
+    except BasslintError:
+        return None
+    return chart_of(data, chart)
+
+
+def bare_song(song: Song) -> Song:
+    """The song out of a RIFF wrapper, so that its data are the whole file."""
+    return song if song.scan.base == 0 else build(scan(song.scan.data))
+
+
+def chart_of(data: bytes, like: Chart) -> Chart:
+    """The chart of mended bytes, with roles and facts as in the file as written."""
+    return Chart(build(scan(data)), like.facts, like.path).with_parts_of(like)
+
+
+def _other_notes(chart: Chart, after: Chart) -> tuple[tuple[int, ...], tuple[Struck, ...]]:
+    """Rows of notes of other parts than the bass that are gone, and the notes that are new."""
+    place = {(p.track, p.channel): i for i, p in enumerate(chart.song.parts)}
+    mine, rows = _columns(chart, place)
+    theirs, _ = _columns(after, place)
+    if np.array_equal(mine, theirs):  # most fixes leave them alone
+        return (), ()
+    gone = ~_among(mine, theirs)
+    new = ~_among(theirs, mine)
+    struck = [(int(s), int(e), int(p), int(v), int(k)) for s, e, p, v, k in theirs[new].tolist()]
+    return tuple(rows[gone].tolist()), tuple(struck)
+
+
+def _columns(
+    chart: Chart, place: dict[tuple[int, int], int]
+) -> tuple[NDArray[np.int64], NDArray[np.intp]]:
+    """Start, end, pitch, velocity and part of the notes that are no bass, [n, 5], and their rows;
+    parts are numbered as ``place`` has them."""
+    notes = chart.song.notes
+    part = np.array([place.get((p.track, p.channel), -1) for p in chart.song.parts], dtype=np.int64)
+    other = np.array([i not in chart.parts.bass for i in range(len(part))], dtype=bool)
+    rows = np.flatnonzero(other[notes.part]) if len(part) else np.zeros(0, dtype=np.intp)
+    columns = (notes.start, notes.end, notes.pitch, notes.velocity)
+    taken = [*(c[rows].astype(np.int64) for c in columns), part[notes.part[rows]]]
+    return np.stack(taken, axis=1), rows
+
+
+def _among(rows: NDArray[np.int64], others: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Which rows of five numbers stand among others."""
+    shape = [("", np.int64)] * 5
+    one, other = (np.ascontiguousarray(r).view(shape).ravel() for r in (rows, others))
+    return np.isin(one, other)

@@ -1,0 +1,137 @@
+"""What does the page's script know of one song? Its roll, its sounds, and what each fix changes."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from basslint.audition.difference import (
+    Difference,
+    Stretch,
+    bare_song,
+    chart_of,
+    difference,
+    differences,
+    stretch_of,
+)
+from basslint.audition.mix import GUESSED_T60_S
+from basslint.audition.tones import bass_tones
+from basslint.audition.voices import Tone
+from basslint.hear.chart import Chart
+from basslint.judging.results import FileReport, Finding
+from basslint.mending.mend import Choice
+from basslint.mending.offer import first_round
+from basslint.report.drawing.focus import focus_on
+from basslint.report.drawing.roll import roll_data, tone_data
+from basslint.report.grouping import Group
+
+
+@dataclass(frozen=True, slots=True)
+class SongData:
+    """``text``: JSON of the song that is safe inside an element; ``heard``: of each group, the
+    stretch that is listened to, and whether written and mended can be compared there; ``mended``:
+    whether the song as a whole can be heard with its safe fixes."""
+
+    text: str
+    heard: tuple[tuple[Stretch, bool], ...]
+    mended: bool
+
+
+def song_data(
+    file: FileReport, chart: Chart, groups: Sequence[Group], ids: Sequence[str], middle_c: int
+) -> SongData:
+    """All that the script draws, plays and mends of a song. ``ids``: anchors of the groups."""
+    tones = bass_tones(chart, 0, int(chart.song.grid.start[-1]))
+    firsts = [g.first for g in groups]
+    changed = differences(chart, tones, firsts)
+    heard = [stretch_of(chart, f) for f in firsts]
+    row_of = {id(tone): row for row, tone in enumerate(tones)}
+    data = roll_data(chart, tones, middle_c)
+    data["decay"] = chart.facts.decay_s or GUESSED_T60_S
+    data["findings"] = [
+        {
+            "id": ident,
+            **_marks(chart, group),
+            "span": (stretch.start, stretch.end),
+            "change": _change(chart, row_of, change) if change else None,
+        }
+        for ident, group, stretch, change in zip(ids, groups, heard, changed, strict=True)
+    ]
+    safe = _mended(file, chart, tones, row_of, Choice()) if _any_fix(firsts, "safe") else None
+    data["safe"] = safe
+    data["ear"] = (
+        _mended(file, chart, tones, row_of, Choice(by_ear=True))
+        if _any_fix(firsts, "by-ear")
+        else None
+    )
+    return SongData(
+        json_within(data),
+        tuple(zip(heard, (bool(c) for c in changed), strict=True)),
+        safe is not None,
+    )
+
+
+def json_within(data: Any) -> str:
+    """JSON that cannot end the element it stands in, nor begin another."""
+    text = json.dumps(data, separators=(",", ":"), ensure_ascii=True)
+    return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
+
+
+def _any_fix(findings: Sequence[Finding], kind: str) -> bool:
+    return any(f.fix is not None and f.fix.kind == kind and f.waived is None for f in findings)
+
+
+def _marks(chart: Chart, group: Group) -> dict[str, Any]:
+    """Where the roll shows a group: places (tick, end tick), rows of the notes at fault, notes as
+    they would stand (start, end, pitch), and the corners of a mended bend (tick, pitch)."""
+    rows: dict[int, None] = {}
+    mended: dict[tuple[int, int, int], None] = {}
+    curve: list[tuple[int, float]] = []
+    for finding in group.findings:
+        focus = focus_on(chart, finding)
+        if focus is None:
+            continue
+        rows.update(dict.fromkeys(sorted(focus.written)))
+        mended.update(dict.fromkeys((b.start, b.end, b.pitch) for b in focus.mended))
+        curve = curve or [(t, round(p, 3)) for t, p in focus.curve]
+    first = group.first
+    return {
+        "level": first.level,
+        "rule": first.rule,
+        "part": first.part.number - 1 if first.part is not None else -1,
+        "fix": first.fix.kind if first.fix is not None else None,
+        "waived": first.waived is not None,
+        "places": _places(group),
+        "rows": list(rows),
+        "mended": list(mended),
+        "curve": curve,
+    }
+
+
+def _places(group: Group) -> list[tuple[int, int]]:
+    """Ticks of the first place in each bar of which a group speaks."""
+    first = {w.bar: w for f in reversed(group.findings) for w in reversed(f.places)}
+    return [(first[bar].tick, first[bar].end_tick) for bar in sorted(first)]
+
+
+def _change(chart: Chart, row_of: dict[int, int], change: Difference) -> dict[str, Any]:
+    tempo = chart.song.tempo
+    return {
+        "lost": [row_of[id(t)] for t in change.lost],
+        "gained": [tone_data(tempo, t) for t in change.gained],
+        "silent": list(change.silent),
+        "struck": list(change.struck),
+    }
+
+
+def _mended(
+    file: FileReport, chart: Chart, tones: list[Tone], row_of: dict[int, int], choice: Choice
+) -> dict[str, Any] | None:
+    """What the first round of mending changes in the whole song; None where it changes nothing."""
+    done, data = first_round(file, choice)
+    if not done or data == bare_song(chart.song).scan.data:
+        return None
+    change = difference(chart, tones, chart_of(data, chart))
+    return _change(chart, row_of, change)

@@ -1,0 +1,108 @@
+// What is played, and by which knobs: the dock at the foot of the page, shared by all songs.
+const makeListening = (dock) => {
+  const player = makePlayer();
+  const get = (name) => dock.querySelector(`[name=${name}]`);
+  const status = dock.querySelector(".status");
+  const seek = get("seek");
+  const LOW = -12; // dBFS of the peak at each opening
+  let now = null; // {desk, finding (null: the song), which}
+  let frame = 0;
+
+  const wish = (desk) => ({
+    bass: get("bass").checked, harmony: get("harmony").checked, drums: get("drums").checked,
+    up: Number(get("up").value), small: get("small").checked, decay: desk.song.data.decay,
+  });
+
+  const asWritten = (desk) => {
+    desk.sound = desk.sound || sounds.written(desk.song);
+    return desk.sound;
+  };
+
+  const buttonsOf = (desk, finding) => (finding ? desk.cards.get(finding.id) : desk.section).querySelector(finding ? ".listen" : ".whole");
+  const mark = () => {
+    for (const group of document.querySelectorAll(".listen, .whole")) {
+      const mine = now && group === buttonsOf(now.desk, now.finding);
+      const playing = mine && player.playing;
+      group.querySelector("[data-play]").textContent = playing ? "❚❚ Pause" : group.querySelector("[data-play]").dataset.name;
+      for (const side of group.querySelectorAll("[data-side]")) {
+        side.setAttribute("aria-pressed", String(side.dataset.side === (mine ? now.which : "written")));
+      }
+    }
+    dock.querySelector("[data-stop]").disabled = !now;
+    document.body.dataset.playing = now && player.playing ? now.which : "";
+    if (!now) status.textContent = "";
+    else {
+      const { song } = now.desk;
+      const piece = player.piece;
+      const bars = `bars ${song.barOf(song.ticks(piece.from) + 0.5) + 1}–${song.barOf(song.ticks(piece.to) - 0.5) + 1}`;
+      status.textContent = `${player.playing ? "Playing" : "Paused"}: ${now.desk.name}, ${bars}, as ${now.which}.`;
+    }
+  };
+
+  const tick = () => {
+    if (!now) return;
+    const { from, to } = player.piece;
+    const at = player.seconds;
+    seek.value = Math.round(at / (to - from) * 1000);
+    now.desk.cursor(from + at, now.finding);
+    frame = requestAnimationFrame(tick);
+  };
+  const stop = () => {
+    player.stop();
+    cancelAnimationFrame(frame);
+    if (now) now.desk.cursor(null, now.finding);
+    now = null;
+    seek.value = 0;
+    mark();
+  };
+  const play = (desk, finding, which) => {
+    if (now) stop();
+    const { song } = desk;
+    const other = finding ? finding.change : desk.change();
+    now = { desk, finding, which: other ? which : "written" };
+    const [start, end] = finding ? finding.span : [0, song.length];
+    player.play({
+      id: `${desk.section.id} ${finding ? finding.id : desk.choice()}`,
+      sides: { written: asWritten(desk), mended: sounds.mended(song, asWritten(desk), other) },
+      side: now.which, from: song.seconds(start), to: song.seconds(end),
+      loop: get("loop").checked, wish: wish(desk), ended: stop,
+    });
+    mark();
+    frame = requestAnimationFrame(tick);
+  };
+  const isNow = (desk, finding) => now && now.desk === desk && now.finding === finding;
+  // ▷ and ❚❚ of a finding or a song, and the switch between its two versions.
+  const toggle = (desk, finding) => {
+    if (!isNow(desk, finding)) play(desk, finding, "written");
+    else if (player.playing) player.pause();
+    else player.resume();
+    mark();
+  };
+  const turn = (desk, finding, which) => {
+    if (!isNow(desk, finding)) return play(desk, finding, which);
+    if (!player.piece.sides.mended) return undefined;
+    now.which = which;
+    player.turn(which);
+    return mark();
+  };
+
+  for (const name of ["bass", "harmony", "drums", "up", "small"]) {
+    get(name).addEventListener("change", () => now && player.change({ wish: wish(now.desk) }));
+  }
+  get("loop").addEventListener("change", () => now && player.change({ loop: get("loop").checked }));
+  seek.addEventListener("input", () => now && player.seek(Number(seek.value) / 1000));
+  const level = get("level");
+  const setLevel = () => {
+    player.level(Number(level.value));
+    dock.querySelector(".level").textContent = `${level.value} dB`.replace("-", "−");
+    level.setAttribute("aria-valuetext", `peaks at ${level.value} decibels below full scale`);
+  };
+  level.addEventListener("input", setLevel);
+  // Browsers put knobs back to where they stood: loud, perhaps. Each opening starts low.
+  addEventListener("pageshow", () => { level.value = LOW; setLevel(); });
+  level.value = LOW;
+  setLevel();
+  dock.querySelector("[data-stop]").addEventListener("click", stop);
+  addEventListener("pagehide", stop);
+  return { toggle, turn, stop, get now() { return now; } };
+};

@@ -1,0 +1,100 @@
+"""Songs for the page's tests: reports of them, pages, and what the page's script reads."""
+
+from __future__ import annotations
+
+import io
+import json
+from functools import cache
+from pathlib import Path
+
+import mido
+import numpy as np
+
+import basslint
+from basslint.checking.one_file import check_bytes
+from basslint.judging.results import FileReport
+from basslint.report.formats.html import html
+from basslint.report.formats.page_song import song_data
+from basslint.report.grouping import grouped
+from basslint.rulebook.loader import read_book
+from basslint.rulebook.notation import compile_beat
+
+SAMPLES = Path(__file__).parents[1] / "samples"
+
+
+def reported(data: bytes, name: str = "beat.mid", **facts: object) -> FileReport:
+    settings = basslint.Settings().with_facts(**({"decay_s": 1.5} | facts))
+    return check_bytes(data, name, settings, settings.choose(read_book()))
+
+
+def beat_report(text: str) -> FileReport:
+    beat = compile_beat(text)
+    settings = basslint.Settings()
+    facts = {k: getattr(beat.facts, k) for k in ("decay_s", "one_shot", "bend_range", "key")}
+    return check_bytes(
+        beat.data, "beat.mid", settings.with_facts(**facts), settings.choose(read_book())
+    )
+
+
+def page_text(*reports: FileReport) -> str:
+    return html(basslint.Report(reports), read_book())
+
+
+def write_page(folder: Path, *reports: FileReport) -> Path:
+    path = folder / "report.html"
+    path.write_text(page_text(*reports), encoding="utf-8")
+    return path
+
+
+@cache
+def data_of(report: FileReport) -> dict:
+    """What the page's script reads of a song, as it does."""
+    groups = grouped(report.findings)
+    ids = [f"f{n}" for n in range(len(groups))]
+    return json.loads(song_data(report, report.chart, groups, ids, 4).text)
+
+
+def repeated(data: bytes, times: int, bars: int = 16) -> bytes:
+    """A song of 4/4 bars played several times over."""
+    midi = mido.MidiFile(file=io.BytesIO(data))
+    length = bars * 4 * midi.ticks_per_beat
+    for track in midi.tracks:
+        body = [m for m in track if m.type != "end_of_track" and not m.is_meta]
+        lasts = sum(m.time for m in body)
+        lead = sum(m.time for m in track if m.is_meta and m.type != "end_of_track")
+        for _ in range(times - 1):
+            again = [m.copy() for m in body]
+            if again:
+                again[0] = again[0].copy(time=again[0].time + length - lasts)
+                track[-1:] = [*again, track[-1].copy(time=0)]
+        assert lead == 0, "the sample's meta events all stand at its beginning"
+    file = io.BytesIO()
+    midi.save(file=file)
+    return file.getvalue()
+
+
+def many(bars: int, findings: int) -> bytes:
+    """A song of many bars with some bass notes that are off, no two copies alike."""
+    midi = mido.MidiFile(
+        file=io.BytesIO(repeated((SAMPLES / "spilled-tea.mid").read_bytes(), bars // 16 + 1))
+    )
+    rng = np.random.default_rng(1)
+    left = findings
+    for track in midi.tracks:
+        if track.name != "Sub":
+            continue
+        shift = 0
+        for i, message in enumerate(track):
+            if message.type == "note_on" and message.velocity and left > 0 and rng.random() < 0.6:
+                shift = int(rng.choice([1, 3, 6, -2, 4]))
+                track[i] = message.copy(note=message.note + shift)
+                pitch, left = message.note, left - 1
+                for j in range(i + 1, len(track)):
+                    other = track[j]
+                    if other.type in ("note_off", "note_on") and other.note == pitch:
+                        if other.type == "note_off" or not other.velocity:
+                            track[j] = other.copy(note=pitch + shift)
+                        break
+    file = io.BytesIO()
+    midi.save(file=file)
+    return file.getvalue()

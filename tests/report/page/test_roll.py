@@ -1,0 +1,166 @@
+"""The roll is exact at any length, and quick; what is drawn is what the file says."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import numpy as np
+import pytest
+from page_songs import SAMPLES, beat_report, repeated, reported, write_page
+
+TEA = (SAMPLES / "spilled-tea.mid").read_bytes()
+BOX = re.compile(r"M(-?[\d.]+) (-?[\d.]+)h(-?[\d.]+)v([\d.]+)h-?[\d.]+z")
+
+
+def drawn(modules, start: float, end: float, width: int, **view: object) -> dict[str, str]:
+    """The paths of a window, by their kinds."""
+    svg = modules.page.evaluate(
+        "v => rollDrawing.draw(plan, { findings: song.data.findings, ...v }).svg",
+        {"from": start, "to": end, "width": width, **view},
+    )
+    return dict(re.findall(r'<path class="([^"]+)" d="([^"]*)"', svg))
+
+
+def boxes(path: str) -> np.ndarray:
+    return np.array([[float(x) for x in m] for m in BOX.findall(path)])
+
+
+@pytest.mark.parametrize("width", [360, 1371])
+def test_nothing_lies_more_than_half_a_pixel_off(modules, long_song, width: int) -> None:
+    """Every bass note of windows from two bars to the whole of 1,970 bars, against its ticks."""
+    report = long_song
+    modules.load(report)
+    song = report.chart.song
+    bass = song.notes_of(*report.chart.parts.bass)
+    last = int(song.grid.start[-1])
+    for span in (2 * 1920, 16 * 1920, last):
+        for start in (0, (last - span) * 0.37, last - span):
+            paths = drawn(modules, start, start + span, width)
+            found = boxes(paths["bass"])
+            scale = width / span
+            inside = (bass.end > start) & (bass.start < start + span)
+            left = np.maximum((bass.start[inside] - start) * scale, -4)
+            right = np.minimum((bass.end[inside] - start) * scale, width + 4)
+            assert np.abs(left[:, None] - found[:, 0]).min(axis=0).max() <= 0.51
+            ends = found[:, 0] + found[:, 2]
+            assert np.abs(right[:, None] - ends).min(axis=0).max() <= 0.51
+            if span < 3 * 1920:
+                assert len(found) == inside.sum()
+
+
+def test_every_note_is_covered_when_the_whole_song_is_drawn(modules) -> None:
+    """At a pixel a bar, notes merge; each is still under a box of its pitch."""
+    report = reported(repeated(TEA, 60))
+    modules.load(report)
+    song = report.chart.song
+    bass = song.notes_of(*report.chart.parts.bass)
+    last = int(song.grid.start[-1])
+    found = boxes(drawn(modules, 0, last, 960)["bass"])
+    scale = 960 / last
+    for tick in bass.start[:: max(1, len(bass) // 200)].tolist():
+        x = tick * scale
+        assert ((found[:, 0] - 0.51 <= x) & (x <= found[:, 0] + found[:, 2] + 0.51)).any()
+
+
+def test_a_fault_is_marked_and_its_fix_outlined_in_place(modules) -> None:
+    report = reported(TEA)
+    data = modules.load(report)
+    place = next(i for i, f in enumerate(data["findings"]) if f["rule"] == "off-root")
+    finding = next(f for f in report.findings if f.rule == "off-root")
+    start, span = finding.where.tick - 1920, 3 * 1920
+    paths = drawn(modules, start, start + span, 900, findings=[data["findings"][place]])
+    (wrong,), (ghost,) = boxes(paths["wrong"]), boxes(paths["ghost"])
+    scale = 900 / span
+    for box in (wrong, ghost):
+        assert box[0] == pytest.approx(1920 * scale, abs=0.5)
+        assert box[2] == pytest.approx((finding.where.end_tick - finding.where.tick) * scale, abs=1)
+    assert ghost[1] > wrong[1], "F1 stands a row below F#1"
+    assert "cross" in paths and "diamond" in paths
+
+
+def test_slides_are_curves_at_their_true_times(modules) -> None:
+    report = beat_report(
+        "tempo 120\ndecay 4s\nglide 100ms\nkeys | A3+C4+E4:4 |*2\nsub | A1:1~.25 E2:2 .:1 |*2"
+    )
+    modules.load(report)
+    corners = re.findall(r"[ML](-?[\d.]+) (-?[\d.]+)", drawn(modules, 0, 1920, 1920)["glide"])
+    points = [(float(x), float(y)) for x, y in corners]
+    assert len(points) == 2
+    assert points[0][0] == pytest.approx(480, abs=0.5)  # beat 2, one pixel a tick
+    assert points[1][0] == pytest.approx(480 + 96, abs=0.5)  # 100 ms at 120 bpm
+    assert points[1][1] < points[0][1] - 40, "seven semitones up"
+
+
+def test_strokes_of_a_roll_are_edged_and_drums_are_ticks(modules) -> None:
+    report = beat_report(
+        "tempo 140\ndecay 1s\nkeys | A3+C4+E4:4 |*2\n"
+        "sub | A1:1/4x16 | A1:3.5 |\nhat | F#2:1/2x8 |*2"
+    )
+    modules.load(report)
+    paths = drawn(modules, 0, 1920, 960)
+    edges = [float(x) for x in re.findall(r"M([\d.]+) ", paths["edge"].split("M", 1)[1])]
+    assert paths["bass"].count("M") == 16
+    assert len(edges) >= 15
+    hits = [float(x) for x in re.findall(r"M([\d.]+) ", paths["hit"])]
+    assert hits == pytest.approx([960 / 8 * i for i in range(8)], abs=0.5)
+
+
+def test_chord_names_stay_in_sight_while_their_chord_does(modules) -> None:
+    modules.load(beat_report("tempo 140\ndecay 1s\nkeys | A3+C4+E4:4 |*4\nsub | A1:3.5 |*4"))
+    svg = modules.page.evaluate(
+        "() => rollDrawing.draw(plan, {from: 900, to: 4000, width: 800, findings: []}).svg"
+    )
+    texts = re.findall(r'<text class="chord" x="([\d.]+)" y="[\d.]+">([^<]*)<', svg)
+    assert texts and texts[0][1].startswith("Am") and float(texts[0][0]) < 20
+
+
+def task_seconds(session) -> float:
+    """How long the page's main thread has worked."""
+    metrics = session.send("Performance.getMetrics")["metrics"]
+    return next(m["value"] for m in metrics if m["name"] == "TaskDuration")
+
+
+def test_a_window_of_a_very_long_song_is_drawn_quickly(modules, long_song) -> None:
+    """1,970 bars: a zoom step, from the whole song down to a bar, takes under 50 ms of the
+    browser's own time, whatever else the machine does beside it."""
+    modules.load(long_song)
+    session = modules.context.new_cdp_session(modules.page)
+    session.send("Performance.enable", {"timeDomain": "threadTicks"})
+    modules.page.evaluate(
+        "() => { document.body.innerHTML = '<svg width=1200 height=400></svg>'; }"
+    )
+
+    def draw(share: float) -> float:
+        before = task_seconds(session)
+        modules.page.evaluate(
+            """share => {
+              const span = song.length * share;
+              const from = (song.length - span) / 3;
+              const svg = document.querySelector("svg");
+              svg.innerHTML = rollDrawing.draw(plan,
+                { from, to: from + span, width: 1200, findings: song.data.findings }).svg;
+              svg.getBoundingClientRect();
+            }""",
+            share,
+        )
+        return 1000 * (task_seconds(session) - before)
+
+    assert max(min(draw(0.5**n) for _ in range(3)) for n in range(11)) < 50
+
+
+def test_a_very_long_song_is_usable_in_a_second(browser, tmp_path: Path, long_song) -> None:
+    """1,970 bars, a thousand wrong notes: drawn and steered a second after it was opened, of the
+    browser's own time."""
+    path = write_page(tmp_path, long_song)
+    page = browser.new_context(viewport={"width": 1280, "height": 900}).new_page()
+    session = page.context.new_cdp_session(page)
+    session.send("Performance.enable", {"timeDomain": "threadTicks"})
+    page.goto(path.as_uri())
+    page.locator(".field path.bass").wait_for(state="attached")
+    page.locator(".roll").focus()
+    page.keyboard.press("ArrowRight")
+    assert "bar 1" in page.locator(".readout").inner_text()
+    spent = task_seconds(session)
+    page.context.close()
+    assert spent < 1.0
