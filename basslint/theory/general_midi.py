@@ -46,6 +46,7 @@ PIANO: Final = 0  # also what a file says that says nothing
 PIANOS: Final = range(8)
 ORGANS: Final = range(16, 24)
 BASSES: Final = range(32, 40)
+TIMPANI: Final = range(47, 48)
 ENSEMBLES: Final = range(48, 55)  # strings, synth strings, voices; 55, the hit, left out
 REEDS_PIPES_LEADS: Final = range(64, 88)
 BASS_AND_LEAD: Final = 87  # the last of the leads, which plays either

@@ -21,6 +21,7 @@ from basslint.theory.general_midi import (
     PIANOS,
     REEDS_PIPES_LEADS,
     SOUND_EFFECTS,
+    TIMPANI,
 )
 
 Role = Literal["bass", "harmony", "melody", "drums", "other"]
@@ -41,7 +42,8 @@ _WORDS: Final[dict[Role, str]] = {
         "melody melodies mel lead leads topline theme solo hook vocal vocals vox flute sax "
         "saxophone trumpet violin clarinet oboe whistle bassoon trombone"
     ),
-    "other": "fx sfx effect effects riser risers impact noise applause gunshot seashore",
+    "other": "fx sfx effect effects riser risers impact noise applause gunshot seashore "
+    "timpani timp timps kettledrum kettledrums pauken",
 }
 _ROLE_OF: Final[dict[str, Role]] = {
     word: role for role, words in _WORDS.items() for word in words.split()
@@ -58,6 +60,7 @@ _PROGRAMS: Final[tuple[tuple[range, Role], ...]] = (
     (PADS, "harmony"),
     (DRUM_SOUNDS, "drums"),
     (SOUND_EFFECTS, "other"),
+    (TIMPANI, "other"),  # low, pitched and no bass: they strike with it, or roll
 )
 
 

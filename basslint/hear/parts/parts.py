@@ -23,7 +23,7 @@ from basslint.hear.parts.role_scores import (
     harmony_likelihood,
     read_labels,
 )
-from basslint.hear.parts.texture import Floats, Texture, hear_texture, lowest_share
+from basslint.hear.parts.texture import Floats, Texture, hear_texture, lowest_shares
 from basslint.hear.stuck_notes import end_stuck_notes
 from basslint.song.arrangement import Notes, Song
 from basslint.theory.general_midi import DRUM_CHANNEL
@@ -168,19 +168,21 @@ def _decide(
     """Role and certainty of each line, and the line that carries the bass (-1 for none)."""
     drums = drums_likelihood(t, labels)
     pitched = drums < CLAIM
-    bass = np.where(pitched, (1.0 - drums) * bass_likelihood(t, labels, pitched), 0.0)
+    effects = np.array([x.name == "other" or (not x.name and x.program == "other") for x in labels])
+    # General MIDI 1: channel 10 is percussion; and neither effects nor timpani are a bass
+    able = pitched & ~effects & ~np.array([x.on_drum_channel for x in labels])
+    bass = np.where(able, (1.0 - drums) * bass_likelihood(t, labels, pitched), 0.0)
     # a bass by name ("mid bass", "reese") is one, unless it plays what no bass plays
-    named = pitched & np.array([x.name == "bass" for x in labels])
+    named = able & np.array([x.name == "bass" for x in labels])
     named &= (t.mean < _MIDDLE) & (t.voices < _CHORDS)
     bass = np.where(named, np.maximum(bass, CLAIM), bass)
     chords = harmony_likelihood(t, labels)
     lead = int(np.argmax(bass)) if bass.max() >= CLAIM else -1
     # no name speaks against it
-    may = pitched & np.array([x.name in (None, "bass") for x in labels])
+    may = able & np.array([x.name in (None, "bass") for x in labels])
     # nor, of a line as high as that of a cello, does its program
     may &= (t.mean < LOW) | np.array([x.program in (None, "bass") for x in labels])
     basses = _basses(notes, line, t, bass, may, named, lead)
-    effects = np.array([x.name == "other" or (not x.name and x.program == "other") for x in labels])
     roles: list[Role] = []
     certainty = np.zeros(len(labels))
     for k in range(len(labels)):
@@ -240,7 +242,7 @@ def _evidence(role: Role, k: int, t: Texture, pitched: NDArray[np.bool_], labels
         if not reasons:
             reasons.append("plays keys of a drum set")
     elif role == "bass":
-        low = "lowest line" if lowest_share(t, k, pitched) >= _LOWEST else "low line"
+        low = "lowest line" if lowest_shares(t, pitched)[k] >= _LOWEST else "low line"
         single = t.voices[k] < _SINGLE
         reasons.append(f"{low}, {'one note at a time' if single else 'mostly single'}")
     elif role == "harmony":

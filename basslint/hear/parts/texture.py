@@ -157,12 +157,12 @@ def _presence(
     return sounds.sum(axis=1) / max(int(sounds.any(axis=0).sum()), 1), level
 
 
-def lowest_share(t: Texture, line: int, pitched: NDArray[np.bool_]) -> float:
-    """Share of the time a line sounds in which no ``pitched`` line is lower."""
+def lowest_shares(t: Texture, pitched: NDArray[np.bool_]) -> Floats:
+    """Share of the time each line sounds, [p], in which no ``pitched`` line is lower."""
     floor = t.level[pitched].min(axis=0, initial=np.inf)
-    mine = t.level[line]
-    sounds = np.isfinite(mine)
-    return int((sounds & (mine <= floor + _EQUAL)).sum()) / max(int(sounds.sum()), 1)
+    sounds = np.isfinite(t.level)
+    low = sounds & (t.level <= floor + _EQUAL)
+    return np.asarray(low.sum(axis=1) / np.maximum(sounds.sum(axis=1), 1))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

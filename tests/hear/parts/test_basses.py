@@ -17,7 +17,6 @@ from basslint.song.arrangement import build
 CHORDS = "one | A3+C4+E4:4 | F3+A3+C4:4 | G3+C4+E4:4 | G3+B3+D4:4 |*2"
 DRUMS = "drums | C2:.5 F#2:.5 D2:.5 F#2:.5 |*8"
 RESTING = "A1:1 .:3 | F2:1 .:3 | C2:1 .:3 | .:4 |*2"  # sounds a fifth of the time
-HALF_CHORDS = "A1:2.8 A1+E2:1.2 | F1:2.8 F1+C2:1.2 | C2:2.8 C2+G2:1.2 | G1:2.8 G1+D2:1.2 |*2"
 SUB = "sub | A1:3.5 .:.5 | F1:3.5 .:.5 | C2:3.5 .:.5 | G1:3.5 .:.5 |*2"
 
 
@@ -42,11 +41,8 @@ def test_the_one_deep_line_under_a_small_arrangement_is_the_bass_though_it_rests
         (f"two | {RESTING}", DRUMS),  # nothing that it could be the bass of
         (CHORDS, f"two | {RESTING}".replace("1:1", "3:1").replace("2:1", "3:1")),  # not deep
         (CHORDS, "two | A2+E3:1 .:3 | F2+C3:1 .:3 | C2+G2:1 .:3 | .:4 |*2"),  # chords itself
-        (CHORDS, f"two | {HALF_CHORDS}"),
         # a piano strides below it
         (f"one | {'E1:1 A4+C5+E5:3 | F1:1 A4+C5+F5:3 | ' * 4}", f"two | {RESTING}"),
-        # a second low line at hardly a third: which of the two?
-        (CHORDS, f"two | {RESTING}", "three | C2:.5 .:3.5 | A2:1 .:3 | E2:1 .:3 | .:4 |*2"),
     ],
 )
 def test_it_must_be_alone_down_there_and_under_something(lines: tuple[str, ...]) -> None:
@@ -119,3 +115,19 @@ def test_a_layer_is_not_too_high_while_the_bass_sounds_below_it() -> None:
     assert judged(text, book).findings == ()
     alone = text.replace("C2:3.5", ".:3.5")  # the sub rests there
     assert [f.where.bar for f in judged(alone, book).findings] == [3, 7]
+
+
+RIFF = "A2:1 A2:1 C3:1 E3:1 | F2:1 F2:1 A2:1 C3:1 | C3:1 C3:1 E3:1 G3:1 | G2:1 G2:1 B2:1 D3:1 |*2"
+
+
+@pytest.mark.parametrize(
+    ("line", "bass"),
+    [
+        (RIFF, True),  # its mean lies at A#2, under all others
+        (RIFF.replace("3:", "4:").replace("2:", "3:"), False),  # an octave up, among the chords
+    ],
+)
+def test_a_low_line_that_nothing_says_is_a_bass_is_one_by_lying_under_all_others(
+    line: str, bass: bool
+) -> None:
+    assert (roles(CHORDS.replace("3", "4"), DRUMS, f"two | {line}")["two"][0] == "bass") is bass

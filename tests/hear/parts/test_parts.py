@@ -12,7 +12,7 @@ import pytest
 
 from basslint.errors import UsageError
 from basslint.hear.parts.parts import hear_parts
-from basslint.hear.parts.texture import hear_texture, lowest_share
+from basslint.hear.parts.texture import hear_texture, lowest_shares
 from basslint.smf.scan import scan
 from basslint.song.arrangement import Song, build
 
@@ -121,8 +121,8 @@ def test_texture_counts_an_octave_as_one_voice_and_a_third_as_two() -> None:
     assert t.mean.tolist() == pytest.approx([42, 62, 63.5])
     assert t.active.tolist() == pytest.approx([1, 16 / 32, 24 / 32])
     everyone, above = np.ones(3, bool), np.array([False, True, True])
-    assert [lowest_share(t, k, everyone) for k in range(3)] == pytest.approx([1, 0, 0])
-    assert [lowest_share(t, k, above) for k in range(3)] == pytest.approx([1, 3 / 4, 16 / 24])
+    assert lowest_shares(t, everyone).tolist() == pytest.approx([1, 0, 0])
+    assert lowest_shares(t, above).tolist() == pytest.approx([1, 3 / 4, 16 / 24])
     assert t.pitches.tolist() == [2, 2, 2]
 
 
@@ -313,8 +313,8 @@ def test_a_bass_is_the_lowest_of_the_pitched_lines_whatever_the_drums_play() -> 
 
 @pytest.mark.parametrize(("gap", "bass"), [(8, False), (13, True)])
 def test_an_octave_under_all_others_is_a_bass_in_a_high_register_too(gap: int, bass: bool) -> None:
-    line = [(4 * bar, 4 * bar + 3, p) for bar, p in enumerate([45, 48, 50, 46] * 4)]
-    above = [(4 * bar, 4 * bar + 4, 47 + gap + p) for bar in range(16) for p in (-2, 0, 2)]
+    line = [(4 * bar, 4 * bar + 3, p) for bar, p in enumerate([48, 51, 52, 49] * 4)]
+    above = [(4 * bar, 4 * bar + 4, 50 + gap + p) for bar in range(16) for p in (-2, 0, 2)]
     assert (hear_parts(song_of(Line(line, 2), Line(above, 1))).role[0] == "bass") is bass
 
 
@@ -330,3 +330,29 @@ def test_a_pedal_and_its_octave_are_no_drums() -> None:
     layer = [(s, e, p + 12) for s, e, p in pedal]
     song = song_of(Line(pedal, 2), Line(layer, 3), Line(keys(), 1))
     assert hear_parts(song).role[:2] == ("bass", "bass")
+
+
+TIMPANI, SYNTH_BASS = 47, 38  # General MIDI 1, programs from 0
+
+
+@pytest.mark.parametrize(("program", "name"), [(TIMPANI, ""), (None, "Timpani")])
+@pytest.mark.parametrize("beside", [False, True])
+def test_timpani_are_no_bass_beside_one_or_alone(
+    program: int | None, name: str, beside: bool
+) -> None:
+    rolls = Line(low(0, (0, 2, 2.25, 2.5, 2.75, 3)), 5, name, program)
+    others = [Line(keys()), *([Line(low(12), 2, "", SYNTH_BASS)] if beside else [])]
+    parts = hear_parts(song_of(*others, rolls))
+    assert parts.role[-1] == "other"
+    assert parts.bass == ((1,) if beside else ())
+
+
+@pytest.mark.parametrize("name", ["", "Bass Pedal", "Sub"])
+@pytest.mark.parametrize("notes", [low(), beat()])
+def test_percussion_on_channel_10_is_no_bass_unless_the_user_says_so(
+    name: str, notes: list[Note]
+) -> None:
+    """General MIDI 1: channel 10 is percussion."""
+    song = song_of(Line(keys()), Line(notes, 10, name))
+    assert hear_parts(song).bass == ()
+    assert hear_parts(song, bass=(1,)).bass == (1,)
