@@ -55,14 +55,14 @@ def a_minor(bars: int) -> Keys:
     scale = np.zeros((1, 12), dtype=bool)
     scale[0, [9, 11, 0, 2, 4, 5, 7]] = True
     return Keys(
-        np.array([0]),
-        np.array([bars * BAR]),
-        np.array([9], np.int8),
-        ("minor",),
-        scale,
-        np.ones(1),
-        np.ones(1),
-        scale.astype(np.float64),
+        start=np.array([0]),
+        end=np.array([bars * BAR]),
+        tonic=np.array([9], np.int8),
+        mode=("minor",),
+        scale=scale,
+        certainty=np.ones(1),
+        scale_certainty=np.ones(1),
+        fit=scale.astype(np.float64),
     )
 
 

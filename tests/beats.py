@@ -30,7 +30,7 @@ def report(data: bytes, facts: Facts, rules: Iterable[Rule]) -> FileReport:
     chart = Chart(build(scan(data)), facts)
     verdict = judge(chart, rules)
     return FileReport(
-        "",
+        path="",
         chart=chart,
         findings=verdict.findings,
         unjudged=verdict.unjudged,

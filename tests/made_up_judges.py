@@ -39,7 +39,9 @@ def judge(**rules: Rule) -> Callable[[bytes], FileReport]:
         try:
             song = build(scan(data))
         except MidiError as error:
-            return FileReport("x.mid", Problem(error.kind, error.message, error.advice, error.byte))
+            return FileReport(
+                path="x.mid", problem=Problem(error.kind, error.message, error.advice, error.byte)
+            )
         chart = Chart(song, Facts(), "x.mid")
         part = song.parts[0]
         findings = []
@@ -64,7 +66,7 @@ def judge(**rules: Rule) -> Callable[[bytes], FileReport]:
                         pitch=int(song.notes.pitch[row]),
                     )
                 )
-        return FileReport("x.mid", chart=chart, findings=tuple(findings))
+        return FileReport(path="x.mid", chart=chart, findings=tuple(findings))
 
     return recheck
 
@@ -73,7 +75,9 @@ def edit(song: Song, row: int, do: str, after: int | None) -> Edit:
     notes = song.notes
     pitch, start, end = int(notes.pitch[row]), int(notes.start[row]), int(notes.end[row])
     before = {"pitch": pitch, "remove": pitch, "end": end}.get(do, start)
-    return Edit(do, 0, 1, start, end, before, after, pitch=pitch)  # type: ignore[arg-type]
+    return Edit(
+        do=do, track=0, channel=1, tick=start, end_tick=end, before=before, after=after, pitch=pitch
+    )  # type: ignore[arg-type]
 
 
 def turn(old: int, new: int, level: Level = "error", kind: FixKind = "safe") -> Rule:

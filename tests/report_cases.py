@@ -156,7 +156,17 @@ SUB = PartRef(2, BASS, CHANNEL_BASS, "Sub")
 
 def finding(chart: Chart, tick: int, end_tick: int, pitch: int | None, **more: object) -> Finding:
     """An off-root error on a note of the bass, or what ``more`` makes of it."""
-    move = (Edit("pitch", BASS, CHANNEL_BASS, tick, end_tick, pitch, E1),)
+    move = (
+        Edit(
+            do="pitch",
+            track=BASS,
+            channel=CHANNEL_BASS,
+            tick=tick,
+            end_tick=end_tick,
+            before=pitch,
+            after=E1,
+        ),
+    )
     usual: dict[str, object] = {
         "rule": "off-root",
         "family": "harmony",
@@ -206,11 +216,17 @@ def roll_song() -> tuple[Chart, Finding]:
     )
     edits = tuple(
         Edit(
-            "velocity", BASS, CHANNEL_BASS, round(b * DIVISION), round((b + d) * DIVISION),
-            v, 45 + 5 * k, pitch=p,
+            do="velocity",
+            track=BASS,
+            channel=CHANNEL_BASS,
+            tick=round(b * DIVISION),
+            end_tick=round((b + d) * DIVISION),
+            before=v,
+            after=45 + 5 * k,
+            pitch=p,
         )
         for k, (b, d, p, v) in enumerate(roll)
-    )  # fmt: skip
+    )
     return chart, finding(
         chart,
         23 * DIVISION,
@@ -255,7 +271,17 @@ def overlap_song() -> tuple[Chart, Finding]:
         fix=Fix(
             "Land on B1",
             "safe",
-            (Edit("pitch", BASS, CHANNEL_BASS, start, 20 * DIVISION, 34, 35),),
+            (
+                Edit(
+                    do="pitch",
+                    track=BASS,
+                    channel=CHANNEL_BASS,
+                    tick=start,
+                    end_tick=20 * DIVISION,
+                    before=34,
+                    after=35,
+                ),
+            ),
         ),
         cause="",
     )
@@ -282,11 +308,17 @@ def bend_song() -> tuple[Chart, Finding]:
     )  # fmt: skip
     edits = tuple(
         Edit(
-            "bend", BASS, CHANNEL_BASS, round(b * DIVISION), round(b * DIVISION), w,
-            round(w * 3 / 2.5), pitch=E1,
+            do="bend",
+            track=BASS,
+            channel=CHANNEL_BASS,
+            tick=round(b * DIVISION),
+            end_tick=round(b * DIVISION),
+            before=w,
+            after=round(w * 3 / 2.5),
+            pitch=E1,
         )
         for b, w in bends[1:9]
-    )  # fmt: skip
+    )
     return chart, finding(
         chart,
         17 * DIVISION,
@@ -334,7 +366,7 @@ def full_report() -> Report:
         cause="",
     )
     checked = FileReport(
-        "beats/night-bus.mid",
+        path="beats/night-bus.mid",
         warnings=("2 note-offs close no open note and were ignored.",),
         chart=chart,
         findings=(song_wide, first, kept, second),
@@ -344,9 +376,9 @@ def full_report() -> Report:
             Unjudged("slide-after-decay", 1, 17, "the decay is not known; state it with --decay"),
         ),
     )
-    clean = FileReport("beats/day.mid", chart=chart_of(midi_bytes(plain_line(8), 8)))
+    clean = FileReport(path="beats/day.mid", chart=chart_of(midi_bytes(plain_line(8), 8)))
     broken = FileReport(
-        "beats/cut.mid",
+        path="beats/cut.mid",
         problem=Problem(
             "truncated",
             "Track 1 announces 400 bytes, the file ends after 12.",

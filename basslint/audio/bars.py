@@ -41,7 +41,7 @@ _TAPPED_OCTAVES = (
 )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Bars:
     """The bar lines of one loop.
 
@@ -81,7 +81,7 @@ class Bars:
         return np.asarray(self.begins_s + np.arange(count + 1) * (self.beat_s / parts))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Stated:
     """What the user says about a loop, None where nothing: ``begins_s`` may lie before 0."""
 
@@ -124,9 +124,16 @@ def find_bars(samples: Singles, strength: Singles, stated: Stated, path: str = "
             f"The loop {path} is {length}; {max(bars, 1)} whole bars do not fit.",
             "State its tempo, its length in bars or where it begins.",
         )
-    heard = (stated.bpm is None, stated.bars is None)
-    told = stated.begins_s is None and stated.begins_beats is None
-    return Bars(bpm, bars, stated.meter, begins, cut, *heard, told)
+    return Bars(
+        bpm=bpm,
+        bars=bars,
+        meter=stated.meter,
+        begins_s=begins,
+        cut=cut,
+        tempo_heard=stated.bpm is None,
+        bars_heard=stated.bars is None,
+        begins_heard=stated.begins_s is None and stated.begins_beats is None,
+    )
 
 
 def sound_begin(samples: Singles) -> float:

@@ -35,7 +35,7 @@ class NoteChances:
     lowest: Singles
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Weights:
     """``into`` [features, nodes] and ``into_bias`` [nodes] of the hidden layer; ``out`` [nodes, 3],
     ``direct`` [features, 3] and ``bias`` [3] of sounds, struck, lowest.
@@ -60,7 +60,13 @@ def weights() -> Weights:
     nodes = len(stored["nodes"])
     hidden = np.array(stored["nodes"], dtype=np.float32)
     bias = np.array(stored["bias"], dtype=np.float32)
-    return Weights(rows[:, :nodes], hidden[:, 0], hidden[:, 1:], rows[:, nodes:], bias)
+    return Weights(
+        into=rows[:, :nodes],
+        into_bias=hidden[:, 0],
+        out=hidden[:, 1:],
+        direct=rows[:, nodes:],
+        bias=bias,
+    )
 
 
 def note_chances(speaks: Singles, table: Weights | None = None) -> NoteChances:

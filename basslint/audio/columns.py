@@ -41,16 +41,16 @@ def soft_segments(chances: NoteChances, grid: BarGrid) -> hard.Segments:
     bass = np.stack([as_bass[:, k == _PITCH % 12].max(axis=1) for k in range(12)], axis=1)
     sounding = _any_octave(sounds)
     return hard.Segments(
-        edges,
-        accent,
-        bar,
-        sounding,
-        _any_octave(struck),
-        bass,
-        low @ _DEEP,
-        np.minimum((low * (struck @ _SAME_HAND)).sum(axis=1), 1.0),
-        np.minimum(struck.sum(axis=1) / hard.FULL_CHORD, 1.0),
-        hard.harmonic_change(sounding),
+        edges=edges,
+        accent=accent,
+        bar=bar,
+        sounding=sounding,
+        struck=_any_octave(struck),
+        bass=bass,
+        depth=low @ _DEEP,
+        attack=np.minimum((low * (struck @ _SAME_HAND)).sum(axis=1), 1.0),
+        onsets=np.minimum(struck.sum(axis=1) / hard.FULL_CHORD, 1.0),
+        harmonic_change=hard.harmonic_change(sounding),
     )
 
 

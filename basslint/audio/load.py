@@ -27,7 +27,7 @@ _GIVE_MUSIC = "Give a file in which the loop sounds."
 _FLANK = 0.92  # of the lower Nyquist frequency, from which on the anti-alias filter falls
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Sound:
     """One sound file.
 
@@ -95,7 +95,15 @@ def _read(sound: Any, path: str, longest_s: float) -> Sound:
         still = ": it holds a constant offset and nothing else" if peak > _OFFSET else ""
         raise SoundError(f"The loop {path} is silent{still}.", _GIVE_MUSIC)
     remarks = _remarks(full / max(frames, 1), rate, offset / max(peak, 1e-9))
-    return Sound(path, samples, frames / rate, rate, channels, peak, remarks)
+    return Sound(
+        path=path,
+        samples=samples,
+        duration_s=frames / rate,
+        rate=rate,
+        channels=channels,
+        peak=peak,
+        remarks=remarks,
+    )
 
 
 def _check_bounds(path: str, rate: int, channels: int, frames: int, longest_s: float) -> None:

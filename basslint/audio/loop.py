@@ -36,7 +36,7 @@ TICKS = 480  # a quarter note, in the grid of a loop
 NOTES_HEARD = 0.5  # of `Tonality.notes`, from which what moves is a note rather than a drum
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class HeardLoop:
     """What was heard in one loop.
 
@@ -87,16 +87,16 @@ def hear_loop(
     by_root, of_best = decode_loop(segments, tonality.weight)
     glides = glides.where(tonality.notes >= NOTES_HEARD)
     return HeardLoop(
-        sound,
-        bars,
-        grid,
-        tuning,
-        segments,
-        mix_readings(by_root, tuning),
-        of_best,
-        tonality,
-        glides,
-        grid_error(strength, edges_s),
+        sound=sound,
+        bars=bars,
+        grid=grid,
+        tuning=tuning,
+        segments=segments,
+        by_root=mix_readings(by_root, tuning),
+        of_best=of_best,
+        tonality=tonality,
+        glides=glides,
+        off_s=grid_error(strength, edges_s),
     )
 
 

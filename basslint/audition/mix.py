@@ -163,7 +163,13 @@ def _sounds(chart: Chart, wish: Wish, first: int, last: int) -> Iterator[tuple[i
                 yield at, hit[: round((stop + TAIL_S - zero) * RATE) - at]
         elif role != "bass":
             end = min(seconds(int(notes.end[row])), stop)
-            tone = Tone(start, end, CHORD_LEVEL * level, np.array([start]), np.array([pitch * 1.0]))
+            tone = Tone(
+                start=start,
+                end=end,
+                level=CHORD_LEVEL * level,
+                times=np.array([start]),
+                pitches=np.array([pitch * 1.0]),
+            )
             at, time = _moments(start, end + CHORD_RELEASE_S, zero)
             yield at, chord_tone(tone, time, RATE)
 

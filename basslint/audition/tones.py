@@ -15,7 +15,7 @@ _STEP_S = 1e-4  # a wheel event is a step; this is how steep its line is drawn
 _TAIL_S = 0.1  # a released note still follows the wheel
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, kw_only=True)
 class _Chain:
     """A stroke in the making: its first note, its end in ticks, and its knots (tick, pitch)."""
 
@@ -76,7 +76,7 @@ def _chains(chart: Chart, part: int, curve: BendCurve | None) -> list[_Chain]:
     for row in rows:
         if arrives.get(row, True):
             start, end = int(notes.start[row]), int(notes.end[row])
-            chain = _Chain(part, int(notes.velocity[row]), start, end)
+            chain = _Chain(part=part, velocity=int(notes.velocity[row]), start=start, end=end)
             chain.knots.append((start, float(notes.pitch[row])))
             chains[row] = chain
     chain_of = dict(chains)
@@ -85,7 +85,10 @@ def _chains(chart: Chart, part: int, curve: BendCurve | None) -> list[_Chain]:
         home = chain_of.get(note) or chain_of.get(source)
         if home is None:  # it slides from a note that is too short to be heard
             home = chains[note] = _Chain(
-                part, int(notes.velocity[note]), int(notes.start[note]), int(notes.end[note])
+                part=part,
+                velocity=int(notes.velocity[note]),
+                start=int(notes.start[note]),
+                end=int(notes.end[note]),
             )
         chain_of[note] = home
         start, land = int(slides.start[i]), int(slides.land[i])
@@ -108,7 +111,7 @@ def _tone(
     if curve is not None:
         times, pitches = _bent(chart, curve, times, pitches, start, end)
     level = LEVEL * chain.velocity / 127
-    return Tone(start, end, level, times, pitches, chain.part)
+    return Tone(start=start, end=end, level=level, times=times, pitches=pitches, part=chain.part)
 
 
 def _bent(

@@ -41,7 +41,7 @@ _SNARE_LIKE = (_RIM, *SNARES, CLAP)
 _CYMBALS = (46, 49, 51, 52, 53, 55, 57, 59)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Tone:
     """One unbroken sound from ``start`` to ``end`` in seconds at ``level`` 0..1.
 

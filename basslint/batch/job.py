@@ -94,4 +94,4 @@ def lost(job: Job, song: Path, reason: str) -> Outcome:
     from basslint.judging.results import FileReport
 
     fault = f"the check gave no answer: {reason}"
-    return Outcome(section_for(job, job.order(song), FileReport(str(song), faults=(fault,))))
+    return Outcome(section_for(job, job.order(song), FileReport(path=str(song), faults=(fault,))))

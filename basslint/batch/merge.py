@@ -17,7 +17,7 @@ MOST_BYTES = 1024**3
 Json = dict[str, Any]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Merged:
     """One report of several: its text, and what its exit code follows from."""
 
@@ -53,11 +53,11 @@ def merge(reports: Sequence[Path]) -> Merged:
     songs = [files[name][0] for name in sorted(files, key=PurePath)]
     summary = _summary(songs)
     return Merged(
-        tuple(_text(songs, remarks, summary)),
-        any(song.get("faults") for song in songs),
-        summary["unreadable"],
-        sum(1 for song in songs if song.get("judged") and song["judged"].get("lacks")),
-        tuple((level, summary[level]) for level in LEVELS),
+        pieces=tuple(_text(songs, remarks, summary)),
+        faults=any(song.get("faults") for song in songs),
+        unreadable=summary["unreadable"],
+        lacking=sum(1 for song in songs if song.get("judged") and song["judged"].get("lacks")),
+        counts=tuple((level, summary[level]) for level in LEVELS),
     )
 
 

@@ -57,9 +57,9 @@ def check_bytes(
             chart.with_roots_of(like)
         verdict = judge(chart, rules)
     except BasslintError as error:
-        return FileReport(path, problem_of(error))
+        return FileReport(path=path, problem=problem_of(error))
     return FileReport(
-        path,
+        path=path,
         warnings=song.warnings,
         chart=chart,
         findings=verdict.findings,
@@ -81,7 +81,7 @@ def checked(path: Path, settings: Settings, rules: Iterable[Rule], today: dateti
     try:
         data = read_bytes(path, settings)
     except MidiError as error:
-        return Waived(FileReport(str(path), problem_of(error)), frozenset())
+        return Waived(FileReport(path=str(path), problem=problem_of(error)), frozenset())
     report = check_bytes(data, str(path), settings, rules)
     return apply_waivers(report, settings.name_of(path), settings.waivers, today)
 

@@ -24,7 +24,7 @@ def stated_loop(args: Namespace) -> Stated:
         )
     seconds, beats = begins(args.begins, "--begins") if args.begins else (None, None)
     meter = parse_meter(args.meter, "--meter") if args.meter else (4, 4)
-    return Stated(bpm, args.bars, seconds, beats, meter)
+    return Stated(bpm=bpm, bars=args.bars, begins_s=seconds, begins_beats=beats, meter=meter)
 
 
 def parse_meter(text: str, where: str) -> tuple[int, int]:

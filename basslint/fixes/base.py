@@ -80,13 +80,13 @@ def _edit(chart: Chart, note: int, do: str, before: int, after: int | None) -> E
     ):
         first -= 1
     return Edit(
-        do,  # type: ignore[arg-type]  # the callers above name it
-        part.track,
-        part.channel,
-        int(notes.start[note]),
-        int(notes.end[note]),
-        before,
-        after,
+        do=do,  # type: ignore[arg-type]  # the callers above name it
+        track=part.track,
+        channel=part.channel,
+        tick=int(notes.start[note]),
+        end_tick=int(notes.end[note]),
+        before=before,
+        after=after,
         pitch=int(notes.pitch[note]),
         nth=int((notes.end[first:note] == notes.end[note]).sum()),
     )

@@ -85,7 +85,17 @@ def _set(
             return None
         if after != before:
             tick, track = int(changes.tick[change]), int(changes.track[change])
-            edits.append(Edit("bend", track, owner.channel, tick, tick, before, after))
+            edits.append(
+                Edit(
+                    do="bend",
+                    track=track,
+                    channel=owner.channel,
+                    tick=tick,
+                    end_tick=tick,
+                    before=before,
+                    after=after,
+                )
+            )
     return tuple(edits) or None
 
 
@@ -109,13 +119,13 @@ def shift(chart: Chart, row: int, earlier: int) -> tuple[Edit, ...] | None:
         return None
     edits = [
         Edit(
-            "bend",
-            int(changes.track[change]),
-            owner.channel,
-            int(changes.tick[change]),
-            int(changes.tick[change]),
-            int(changes.value[change]),
-            None,
+            do="bend",
+            track=int(changes.track[change]),
+            channel=owner.channel,
+            tick=int(changes.tick[change]),
+            end_tick=int(changes.tick[change]),
+            before=int(changes.value[change]),
+            after=None,
         )
         for change in curve.row[low : last + 1].tolist()
         if change >= 0
@@ -123,7 +133,17 @@ def shift(chart: Chart, row: int, earlier: int) -> tuple[Edit, ...] | None:
     for change in curve.row[first : last + 1].tolist():
         tick, track = int(changes.tick[change]) - earlier, int(changes.track[change])
         value = int(changes.value[change])
-        edits.append(Edit("bend", track, owner.channel, tick, tick, None, value))
+        edits.append(
+            Edit(
+                do="bend",
+                track=track,
+                channel=owner.channel,
+                tick=tick,
+                end_tick=tick,
+                before=None,
+                after=value,
+            )
+        )
     return tuple(edits)
 
 
@@ -136,7 +156,25 @@ def centre_at(chart: Chart, part: int, tick: int) -> tuple[Edit, ...]:
     )  # fmt: skip
     if len(here):
         return tuple(
-            Edit("bend", owner.track, owner.channel, tick, tick, int(changes.value[i]), 0)
+            Edit(
+                do="bend",
+                track=owner.track,
+                channel=owner.channel,
+                tick=tick,
+                end_tick=tick,
+                before=int(changes.value[i]),
+                after=0,
+            )
             for i in here.tolist()
         )
-    return (Edit("bend", owner.track, owner.channel, tick, tick, None, 0),)
+    return (
+        Edit(
+            do="bend",
+            track=owner.track,
+            channel=owner.channel,
+            tick=tick,
+            end_tick=tick,
+            before=None,
+            after=0,
+        ),
+    )

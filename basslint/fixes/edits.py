@@ -9,7 +9,7 @@ Do = Literal["pitch", "start", "end", "move", "velocity", "bend", "insert", "rem
 FixKind = Literal["safe", "by-ear"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Edit:
     """One change to the file.
 

@@ -107,7 +107,7 @@ def _apart(chart: Chart, row: int, pitch: int) -> list[Edit] | None:
     return edits
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class _Line:
     """One bass part by itself, columns [n] in order of time.
 
@@ -136,7 +136,15 @@ def _lines(chart: Chart) -> dict[int, _Line]:
         used = tuple(zip(pitches.tolist(), counts.tolist(), strict=True))
         reach = np.maximum.accumulate(notes.end)
         written = chart.sounding.written[rows]
-        lines[part] = _Line(rows, notes.start, notes.end, notes.pitch, written, reach, used)
+        lines[part] = _Line(
+            rows=rows,
+            start=notes.start,
+            end=notes.end,
+            pitch=notes.pitch,
+            written=written,
+            reach=reach,
+            used=used,
+        )
     return lines
 
 

@@ -41,7 +41,7 @@ class StatedChords:
         return line if self.from_bar == 1 else f"from bar {self.from_bar}: {line}"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Facts:
     """Facts from the settings and the command line; None where nothing was stated.
 

@@ -17,7 +17,7 @@ from basslint.readings.needs import FACTS
 _FIT = FACTS["fit"]  # what the rule of roots leans on
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Coverage:
     """In how many bars the bass plays (``bars``), and in how many of them a note of it could be
     held against a root (``judged``). ``sources`` of the roots in the song, in the order of
@@ -80,9 +80,9 @@ def coverage(chart: Chart) -> Coverage:
         bars = len(np.unique(bar))
         judged = len(np.unique(bar[certainty >= _FIT.least]))
     return Coverage(
-        bars,
-        judged,
-        tuple(s for s in SOURCES if s in sources),
-        tuple(chart.song.parts[i].name for i in chart.parts.harmony),
-        bool(chart.parts.bass),
+        bars=bars,
+        judged=judged,
+        sources=tuple(s for s in SOURCES if s in sources),
+        parts=tuple(chart.song.parts[i].name for i in chart.parts.harmony),
+        bass=bool(chart.parts.bass),
     )

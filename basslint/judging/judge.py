@@ -40,7 +40,7 @@ class Verdict:
     faults: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Hit:
     """A row that a case of a rule flags, beside rows of song.notes to tell causes from echoes.
 
@@ -244,7 +244,14 @@ def _hit(rule: Rule, case: Case, columns: Columns, row: int, certainty: float) -
         notes = (note, int(chart.slides.source_note[row]))
     elif rule.judges == "fill":
         notes = tuple(int(n) for n in chart.fills.notes[row])
-    return _Hit(rule, case, row, certainty, notes, notes[:1] if rule.judges == "slide" else notes)
+    return _Hit(
+        rule=rule,
+        case=case,
+        row=row,
+        certainty=certainty,
+        notes=notes,
+        explains=notes[:1] if rule.judges == "slide" else notes,
+    )
 
 
 def _without_echoes(hits: Mapping[str, Sequence[_Hit]]) -> dict[str, list[_Hit]]:

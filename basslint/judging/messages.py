@@ -70,13 +70,13 @@ def place(chart: Chart, tick: int, end_tick: int) -> Where:
     """A stretch of ticks as bars, beats and seconds."""
     grid, tempo = chart.song.grid, chart.song.tempo
     return Where(
-        tick,
-        end_tick,
-        int(grid.bar_of(tick)) + 1,
-        float(grid.beat_of(tick)),
-        tempo.seconds(tick),
-        tempo.seconds(end_tick),
-        int(grid.numerator[int(grid.bar_of(tick))]),
+        tick=tick,
+        end_tick=end_tick,
+        bar=int(grid.bar_of(tick)) + 1,
+        beat=float(grid.beat_of(tick)),
+        time_s=tempo.seconds(tick),
+        end_time_s=tempo.seconds(end_tick),
+        beats=int(grid.numerator[int(grid.bar_of(tick))]),
     )
 
 

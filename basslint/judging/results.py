@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from basslint.hear.chart import Chart
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Where:
     """A stretch of the song: ticks from 0; bar and beat from 1; seconds from 0.
 
@@ -42,7 +42,7 @@ class PartRef:
     name: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
     """One thing that is off.
 
@@ -110,7 +110,7 @@ class Problem:
         return "could not be checked" if self.is_misuse else "could not be read"
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class FileReport:
     """All that was heard and found in one file; ``chart`` is None where it is unreadable.
 

@@ -75,7 +75,7 @@ class Conflict:
     findings: tuple[Finding, ...]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class MendResult:
     """The mended bytes and their account. ``faults``: fixes that were tried and undone, with
     the reason.
@@ -92,7 +92,7 @@ class MendResult:
     after: FileReport
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, kw_only=True)
 class _Round:
     """What one round did. ``why``: reasons by the id of a finding of the round's first report."""
 
@@ -126,7 +126,13 @@ def mend(raw: bytes, recheck: Recheck, choice: Choice = Choice()) -> MendResult:
         if not done.units:
             left = tuple(Left(f, done.why[id(f)]) for f in report.findings)
             return MendResult(
-                data, tuple(applied), tuple(done.conflicts), left, tuple(faults), before, report
+                data=data,
+                applied=tuple(applied),
+                conflicts=tuple(done.conflicts),
+                left=left,
+                faults=tuple(faults),
+                before=before,
+                after=report,
             )
         applied += [Applied(f, unit.fix) for unit in done.units for f in unit.findings]
         data, report = done.data, done.report
@@ -165,7 +171,7 @@ class _Judge:
 
 def _round(data: bytes, report: FileReport, judge: _Judge, choice: Choice) -> _Round:
     assert report.chart is not None  # a readable file has one
-    result = _Round(data, report, [], [], {}, [])
+    result = _Round(data=data, report=report, units=[], conflicts=[], why={}, faults=[])
     parted = part(_units(report.chart.song, report.findings, choice, result))
     result.why.update(parted.why)
     result.conflicts += [
@@ -223,7 +229,9 @@ def _units(song: Song, findings: Iterable[Finding], choice: Choice, result: _Rou
         assert fix is not None  # only findings with a fix were gathered
         start, end = _span(edits)
         voices = frozenset((e.track, e.channel) for e in edits)
-        units.append(Unit(fix, tuple(those), events, voices, start, end))
+        units.append(
+            Unit(fix=fix, findings=tuple(those), events=events, voices=voices, start=start, end=end)
+        )
     return units
 
 

@@ -23,7 +23,7 @@ def first_round(report: FileReport, choice: Choice) -> tuple[tuple[Finding, ...]
     data = song.scan.data
     if song.scan.base:  # out of its RIFF wrapper, the data are the whole file
         song = build(scan(data))
-    state = _Round(data, report, [], [], {}, [])
+    state = _Round(data=data, report=report, units=[], conflicts=[], why={}, faults=[])
     parted = part(_units(song, report.findings, choice, state))
     judge = _Judge(lambda _: report, _length(song.grid), len(report.findings))
     units, patched = _written(data, song, parted.free or parted.waiting, state, judge, False)

@@ -53,7 +53,7 @@ class Clash(MendError):
         self.keys = keys
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, kw_only=True)
 class _Note:
     """A note while edits of it add up."""
 
@@ -118,11 +118,11 @@ def _edited_notes(song: Song, places: Sequence[Located]) -> dict[int, _Note | No
             continue
         if row not in result:
             result[row] = _Note(
-                int(source.start[row]),
-                int(source.end[row]),
-                int(source.pitch[row]),
-                int(source.velocity[row]),
-                bool(source.off_row[row] != NEVER),
+                start=int(source.start[row]),
+                end=int(source.end[row]),
+                pitch=int(source.pitch[row]),
+                velocity=int(source.velocity[row]),
+                closed=bool(source.off_row[row] != NEVER),
             )
         note = result[row]
         if note is None:
@@ -173,19 +173,25 @@ def _plan_note(
         plan.replaced[on] = body
     else:
         plan.taken.add(on)
-        plan.put.append(NewEvent(note.start, ON, int(track.status[on]), body, on))
+        plan.put.append(
+            NewEvent(tick=note.start, order=ON, status=int(track.status[on]), body=body, row=on)
+        )
     order = OFF_AFTER_ON if note.start == note.end else OFF
     if off == NEVER:
         if note.closed:
             status, *rest = _encode("note_off", channel, note=note.pitch, velocity=64)
-            plan.put.append(NewEvent(note.end, order, status, bytes(rest), -1))
+            plan.put.append(
+                NewEvent(tick=note.end, order=order, status=status, body=bytes(rest), row=-1)
+            )
         return
     body = bytes((note.pitch, int(track.data2[off])))  # the release's own form and velocity stay
     if note.end == track.tick[off] and (same_key or not _in_the_way(track, off, note.pitch)):
         plan.replaced[off] = body
     else:
         plan.taken.add(off)
-        plan.put.append(NewEvent(note.end, order, int(track.status[off]), body, off))
+        plan.put.append(
+            NewEvent(tick=note.end, order=order, status=int(track.status[off]), body=body, row=off)
+        )
 
 
 def _in_the_way(track: TrackEvents, row: int, pitch: int) -> bool:
@@ -212,8 +218,10 @@ def _plan_new(place: Located, plan: TrackPlan) -> None:
             raise MendError("A note to put in needs a pitch and a length.", KEEP)
         on = _encode("note_on", edit.channel, note=edit.after, velocity=edit.velocity or 100)
         off = _encode("note_off", edit.channel, note=edit.after, velocity=64)
-        plan.put.append(NewEvent(edit.tick, ON, on[0], on[1:], -1))
-        plan.put.append(NewEvent(edit.end_tick, OFF, off[0], off[1:], -1))
+        plan.put.append(NewEvent(tick=edit.tick, order=ON, status=on[0], body=on[1:], row=-1))
+        plan.put.append(
+            NewEvent(tick=edit.end_tick, order=OFF, status=off[0], body=off[1:], row=-1)
+        )
     elif edit.after is None:
         if place.row >= 0:
             plan.taken.add(place.row)
@@ -222,7 +230,9 @@ def _plan_new(place: Located, plan: TrackPlan) -> None:
         if place.row >= 0:
             plan.replaced[place.row] = bytes(body)
         else:
-            plan.put.append(NewEvent(edit.tick, BEND, status, bytes(body), -1))
+            plan.put.append(
+                NewEvent(tick=edit.tick, order=BEND, status=status, body=bytes(body), row=-1)
+            )
 
 
 def _encode(kind: str, channel: int, **values: int) -> bytes:

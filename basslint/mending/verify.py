@@ -15,7 +15,7 @@ from basslint.mending.locate import Event
 from basslint.rulebook.model import LEVELS
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Unit:
     """One set of edits and the findings that ask for it (several may ask for the same)."""
 

@@ -24,7 +24,7 @@ Value = bool | int | float | str | None  # of one row, as messages and reports c
 Column = NDArray[Any]  # bool, float64 (NaN where it cannot be told) or object (str); shape [rows]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Reading:
     """One question a rule may ask of every row of a subject.
 
@@ -77,7 +77,9 @@ def reading(
         if name in _REGISTRY[of]:
             raise TypeError(f"a {of} has two readings {name}")
         column = once_per_chart(function)
-        _REGISTRY[of][name] = Reading(name, of, unit, meaning, source, column)
+        _REGISTRY[of][name] = Reading(
+            name=name, of=of, unit=unit, meaning=meaning, source=source, column=column
+        )
         return column
 
     return register

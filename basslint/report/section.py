@@ -19,7 +19,7 @@ from basslint.rulebook.model import LEVELS, Level, Rule
 PIPED_WIDTH = 80  # columns of a pipe, which has none
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:
     """What a report is written on, and what is asked of it.
 
@@ -48,7 +48,7 @@ def sheet_for(stream: TextIO, width: int | None = None, piped: bool = False) -> 
     return Sheet(width=width, encoding=encoding, terminal=terminal)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Tally:
     """How much was found: unwaived findings by level, waived ones, and those that fail the run."""
 
@@ -60,11 +60,11 @@ class Tally:
 
     def __add__(self, other: Tally) -> Tally:
         return Tally(
-            self.error + other.error,
-            self.warning + other.warning,
-            self.note + other.note,
-            self.waived + other.waived,
-            self.failing + other.failing,
+            error=self.error + other.error,
+            warning=self.warning + other.warning,
+            note=self.note + other.note,
+            waived=self.waived + other.waived,
+            failing=self.failing + other.failing,
         )
 
     def of(self, level: Level) -> int:
@@ -81,7 +81,7 @@ class Entry:
     rest: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Section:
     """One file's share of a report.
 
@@ -149,17 +149,17 @@ def section_of(
         failing=sum(counts[level] for level in at_gate),
     )
     return Section(
-        file.path,
-        text,
-        tally,
-        file.problem,
-        file.faults,
-        file.unjudged,
-        file.chart.song.grid.bars if file.chart is not None else 0,
-        tuple(sorted({f.rule for f in standing})),
-        tuple(sorted({f.rule for f in file.findings})),
-        aside,
-        tuple(entries),
+        path=file.path,
+        text=text,
+        tally=tally,
+        problem=file.problem,
+        faults=file.faults,
+        unjudged=file.unjudged,
+        bars=file.chart.song.grid.bars if file.chart is not None else 0,
+        spoke=tuple(sorted({f.rule for f in standing})),
+        named=tuple(sorted({f.rule for f in file.findings})),
+        aside=aside,
+        entries=tuple(entries),
         bassless=bassless(file),
         rootless=rootless(file),
         strict=lacking(file, sheet),

@@ -55,7 +55,7 @@ class Example:
     text: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Rule:
     """A checked rule page. ``origin`` is "built in", "house" or "plug-in NAME".
 

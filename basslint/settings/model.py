@@ -27,7 +27,7 @@ MOST_UNJUDGED = 0.5  # share of the bars that a strict run lets pass, unless ano
 COMMAND_LINE = "the command line"  # as the source of what is stated there
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RuleChoice:
     """What one table of the settings says of a rule or family: on or off, level, numbers."""
 
@@ -47,7 +47,7 @@ class Stated:
     source: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
     """All that holds for one file.
 

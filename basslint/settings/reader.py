@@ -284,9 +284,9 @@ class _Reader:
     def choice(self, name: str, value: Any, source: str) -> RuleChoice:
         key = f"rules.{name}"
         if isinstance(value, bool):
-            return RuleChoice(name, on=value, source=source)
+            return RuleChoice(name=name, on=value, source=source)
         if isinstance(value, str):
-            return RuleChoice(name, level=self.level(value, key), source=source)
+            return RuleChoice(name=name, level=self.level(value, key), source=source)
         if not isinstance(value, dict):
             raise self.wrong(key, 'is true, false, a level, or a table like { level = "note" }')
         numbers = tuple(
@@ -296,7 +296,7 @@ class _Reader:
         if not isinstance(on, bool):
             raise self.wrong(f"{key}.on", "is true or false")
         level = self.level(value["level"], f"{key}.level") if "level" in value else None
-        return RuleChoice(name, on, level, numbers, source)
+        return RuleChoice(name=name, on=on, level=level, numbers=numbers, source=source)
 
     def limits(self, table: Any) -> Limits:
         if not isinstance(table, dict):

@@ -50,7 +50,18 @@ def waivers_for(
         if len(mine) > 4:
             heard += f"; and {len(mine) - 4} more"
         sounds = tuple(dict.fromkeys(f.fingerprint for f in mine))
-        waivers.append(Waiver(rule, song, reason, None, part or None, sounds, until, heard))
+        waivers.append(
+            Waiver(
+                rule=rule,
+                song=song,
+                reason=reason,
+                bars=None,
+                part=part or None,
+                sounds=sounds,
+                until=until,
+                heard=heard,
+            )
+        )
     return tuple(waivers)
 
 

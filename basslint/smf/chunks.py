@@ -17,7 +17,7 @@ EXPORT_AGAIN = "Export the file again from the session it came from."
 VARIABLE_LENGTH_BYTES = 4  # RP-001: the largest quantity is 0x0FFFFFFF, four bytes
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Limits:
     """How much of a file is read before it is refused; generous for music, bounded for attacks.
 

@@ -41,7 +41,7 @@ _ADDED[2][:0x80] = 4, 3
 _ADDED[2][0xC0:0xE0] = 5
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Positions:
     """Where the events of a track stand, columns [n] in file order.
 
@@ -61,7 +61,9 @@ class Positions:
         """Look up what stands at the events whose delta times begin at some bytes."""
         delta, at = quantities(buffer, delta_at)
         first = buffer.take(at)
-        return Positions(delta_at, delta, at, first, _resolved(first))
+        return Positions(
+            delta_at=delta_at, delta=delta, at=at, first=first, status=_resolved(first)
+        )
 
 
 def _resolved(first: NDArray[np.uint8]) -> NDArray[np.uint8]:

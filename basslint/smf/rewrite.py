@@ -22,7 +22,7 @@ _LONGEST_DELTA = 0x0FFFFFFF  # RP-001: the largest quantity
 OFF, BEND, ON, OFF_AFTER_ON = range(4)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class NewEvent:
     """An event to write: ``body`` its data bytes, ``row`` the row it replaces (−1: a new one)."""
 
@@ -48,7 +48,7 @@ def write_track(data: bytes, track: TrackEvents, plan: TrackPlan) -> bytes:
     Events that nothing is done to are copied in whole stretches, once a reader would know at their
     beginning what it knew there in the file.
     """
-    writer = _Writer(data, track, bytearray(), _channel_status(track))
+    writer = _Writer(data=data, track=track, out=bytearray(), was_running=_channel_status(track))
     put = _placed(track, plan)
     row = 0
     for care in sorted({*put, *plan.taken, *plan.replaced, len(track)}):
@@ -114,7 +114,7 @@ def _channel_status(track: TrackEvents) -> NDArray[np.uint8]:
     return np.where(latest < 0, 0, track.status[latest]).astype(np.uint8)
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, kw_only=True)
 class _Writer:
     """Writes events one after the other and knows what a reader would know at each."""
 

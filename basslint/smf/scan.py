@@ -34,7 +34,7 @@ __all__ = ["DEFAULT_LIMITS", "META", "Chunk", "Limits", "Scan", "TrackEvents", "
 END_OF_TRACK = 0x2F
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class TrackEvents:
     """The events of one MTrk chunk, in file order.
 
@@ -61,7 +61,7 @@ class TrackEvents:
         return len(self.tick)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Scan:
     """A whole file: the bytes (after unwrapping RIFF), its header, chunks and tracks.
 
@@ -106,7 +106,16 @@ def scan(raw: bytes, limits: Limits = DEFAULT_LIMITS) -> Scan:
             room -= len(track)
             tracks.append(track)
     check_track_count(len(tracks), claimed, file_format, len(data) + base, warnings)
-    return Scan(data, base, file_format, division, chunks, tuple(tracks), tuple(warnings), limits)
+    return Scan(
+        data=data,
+        base=base,
+        format=file_format,
+        division=division,
+        chunks=chunks,
+        tracks=tuple(tracks),
+        warnings=tuple(warnings),
+        limits=limits,
+    )
 
 
 def _read_track(
@@ -147,16 +156,16 @@ def _gather(buffer: NDArray[np.uint8], chunk: Chunk, index: int, places: Positio
     long = np.flatnonzero(~message)
     _, payload_at[long] = quantities(buffer, at[long] + 1 + (status[long] == META))
     return TrackEvents(
-        index,
-        chunk,
-        np.cumsum(places.delta),
-        places.delta_at,
-        at,
-        stop,
-        status,
-        buffer.take(data) * (message | (status == META)),
-        buffer.take(data + 1) * (message & ~single),
-        payload_at,
+        index=index,
+        chunk=chunk,
+        tick=np.cumsum(places.delta),
+        delta_at=places.delta_at,
+        at=at,
+        stop=stop,
+        status=status,
+        data1=buffer.take(data) * (message | (status == META)),
+        data2=buffer.take(data + 1) * (message & ~single),
+        payload_at=payload_at,
     )
 
 

@@ -41,7 +41,7 @@ if TYPE_CHECKING:
 _MOST_WARNINGS = 50
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Song:
     """A whole arrangement. ``end_tick`` is the last event of any track."""
 
@@ -151,13 +151,15 @@ def _read_channels(scan: Scan, end_tick: int, warnings: list[str]) -> tuple[Note
     kind = nibble[other].astype(np.uint8)
     bend = kind == BEND
     changes = Changes(
-        tick[other],
-        kind,
-        track[other],
-        (status[other] & CHANNEL).astype(np.int16) + np.int16(1),
-        np.where(bend, 0, data1[other]).astype(np.int16),
-        np.where(bend, data1[other] + 128 * data2[other] - 8192, data2[other]).astype(np.int16),
-        row[other],
+        tick=tick[other],
+        kind=kind,
+        track=track[other],
+        channel=(status[other] & CHANNEL).astype(np.int16) + np.int16(1),
+        number=np.where(bend, 0, data1[other]).astype(np.int16),
+        value=np.where(bend, data1[other] + 128 * data2[other] - 8192, data2[other]).astype(
+            np.int16
+        ),
+        row=row[other],
     )
     return notes, changes
 
@@ -196,7 +198,19 @@ def _find_parts(
             name = f"{name} ch {channel}"
         set_before = _programs_of(programs, plays, track, channel, begin)
         program = int(set_before[-1]) if len(set_before) else None
-        parts.append(Part(number, track, channel, name, track_name, program, size, low, -high))
+        parts.append(
+            Part(
+                number=number,
+                track=track,
+                channel=channel,
+                name=name,
+                track_name=track_name,
+                program=program,
+                notes=size,
+                lowest=low,
+                highest=-high,
+            )
+        )
     return tuple(parts), index.astype(np.int32)
 
 

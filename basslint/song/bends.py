@@ -33,7 +33,7 @@ LONG_REST_S = 0.250
 EVEN_RATIO = 2.5  # gaps within this ratio of a neighbour's are one even stream of events
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class BendCurve:
     """The pitch bend of one part as columns of shape [k], in order of time.
 
@@ -59,7 +59,7 @@ class BendCurve:
         return np.concatenate(([0.0], self.semitones))[place]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class BendSteps:
     """The events at which a bend really moves, columns of shape [s].
 
@@ -128,12 +128,12 @@ def _curve(
     width = _carry(widths, is_range, DEFAULT_RANGE)
     known = _carry(flags, is_range, 0.0) > 0
     return BendCurve(
-        tick.astype(np.int64),
-        raw / HALF * width,
-        np.where(is_bend, row, NO_ROW).astype(np.int64),
-        known,
-        width,
-        ranges.misplaced if stated is None else float("nan"),
+        tick=tick.astype(np.int64),
+        semitones=raw / HALF * width,
+        row=np.where(is_bend, row, NO_ROW).astype(np.int64),
+        stated=known,
+        range=width,
+        misplaced=ranges.misplaced if stated is None else float("nan"),
     )
 
 
@@ -160,7 +160,14 @@ def _add(member: BendCurve, manager: BendCurve) -> BendCurve:
     known = np.concatenate((member.stated, manager.stated))[order]
     width = _carry(width, own, MEMBER_RANGE)
     known = _carry(known.astype(np.float64), own, 1.0) > 0
-    return BendCurve(tick[order], sounding, row[order], known, width, member.misplaced)
+    return BendCurve(
+        tick=tick[order],
+        semitones=sounding,
+        row=row[order],
+        stated=known,
+        range=width,
+        misplaced=member.misplaced,
+    )
 
 
 def bend_steps(curve: BendCurve, tempo: TempoMap) -> BendSteps:
@@ -171,7 +178,7 @@ def bend_steps(curve: BendCurve, tempo: TempoMap) -> BendSteps:
     motion = np.zeros(len(at), dtype=np.int64)
     if len(at) > 1:
         motion[1:] = np.cumsum(_rests(np.diff(tempo.seconds(tick))))
-    return BendSteps(at, tick, before[at], curve.semitones[at], motion)
+    return BendSteps(at=at, tick=tick, before=before[at], after=curve.semitones[at], motion=motion)
 
 
 def _rests(gap: NDArray[np.float64]) -> NDArray[np.bool_]:

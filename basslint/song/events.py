@@ -12,7 +12,7 @@ NEVER = -1  # off_row of a note whose end the file does not hold
 _COUNTED = re.compile(r"track \d+( ch \d+)?", re.IGNORECASE)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Notes:
     """Notes as columns of shape [n], sorted by start, then pitch, then part.
 
@@ -37,17 +37,17 @@ class Notes:
         """The notes of a mask or of row numbers, in that order."""
         rows = np.flatnonzero(rows) if rows.dtype == np.bool_ else rows
         return Notes(
-            self.start.take(rows),
-            self.end.take(rows),
-            self.pitch.take(rows),
-            self.velocity.take(rows),
-            self.part.take(rows),
-            self.on_row.take(rows),
-            self.off_row.take(rows),
+            start=self.start.take(rows),
+            end=self.end.take(rows),
+            pitch=self.pitch.take(rows),
+            velocity=self.velocity.take(rows),
+            part=self.part.take(rows),
+            on_row=self.on_row.take(rows),
+            off_row=self.off_row.take(rows),
         )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Part:
     """One (track, channel) pair that has notes. ``number`` counts from 1, ``channel`` is 1–16.
 
@@ -74,7 +74,7 @@ def given_name(part: str) -> str:
     return "" if _COUNTED.fullmatch(part) else part
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Changes:
     """Channel messages other than notes as columns [n], by tick, then track, then file order.
 
@@ -98,13 +98,13 @@ class Changes:
         """The changes of a mask or of row numbers, in that order."""
         rows = np.flatnonzero(rows) if rows.dtype == np.bool_ else rows
         return Changes(
-            self.tick.take(rows),
-            self.kind.take(rows),
-            self.track.take(rows),
-            self.channel.take(rows),
-            self.number.take(rows),
-            self.value.take(rows),
-            self.row.take(rows),
+            tick=self.tick.take(rows),
+            kind=self.kind.take(rows),
+            track=self.track.take(rows),
+            channel=self.channel.take(rows),
+            number=self.number.take(rows),
+            value=self.value.take(rows),
+            row=self.row.take(rows),
         )
 
 

@@ -63,7 +63,15 @@ def pair_notes(
     off_row[ended] = row[order[offs]]
     if stray.any():
         warnings.append(f"{int(stray.sum())} note-offs close no open note and were ignored.")
-    return Notes(tick[on_at], end, pitch[on_at], velocity[on_at], voice[on_at], row[on_at], off_row)
+    return Notes(
+        start=tick[on_at],
+        end=end,
+        pitch=pitch[on_at],
+        velocity=velocity[on_at],
+        part=voice[on_at],
+        on_row=row[on_at],
+        off_row=off_row,
+    )
 
 
 def _left_open(

@@ -61,7 +61,7 @@ class Ranges:
     misplaced: float
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, kw_only=True)
 class _Selector:
     """What data entry means on one channel right now."""
 
@@ -78,7 +78,7 @@ class _Selector:
         return self.msb, self.lsb
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, kw_only=True)
 class _Device:
     """The channels that one track (with the tracks that only control it) speaks to."""
 

@@ -16,7 +16,7 @@ DEFAULT_TEMPO = 500_000  # microseconds per quarter note, RP-001
 DEFAULT_METER = (4, 4)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class TempoMap:
     """Tempo changes: ``tick`` int64 [n], rising, first 0; ``usec`` int64 [n] per quarter note."""
 
@@ -36,7 +36,13 @@ class TempoMap:
         keep = np.append(tick[1:] != tick[:-1], True)
         tick, usec = tick[keep], usec[keep]
         step = np.diff(tick) * usec[:-1] / (division * 1e6)
-        return TempoMap(tick, usec, division, stated, np.concatenate(([0.0], np.cumsum(step))))
+        return TempoMap(
+            tick=tick,
+            usec=usec,
+            division=division,
+            stated=stated,
+            elapsed=np.concatenate(([0.0], np.cumsum(step))),
+        )
 
     @overload
     def seconds(self, tick: int) -> float: ...
@@ -70,7 +76,7 @@ class TempoMap:
         return 60e6 / float(self.usec_at(np.array([tick]))[0])
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class BarGrid:
     """The bars and beats of a song.
 
@@ -145,17 +151,17 @@ def bar_grid(end_tick: int, changes: list[tuple[int, int, int]], division: int) 
     beats = np.round(start[beat_bar] + in_bar * unit).astype(np.int64)
     inside = beats < start[beat_bar + 1]  # a meter change may cut a bar short
     return BarGrid(
-        start,
-        numerator_of,
-        denominator_of,
-        np.array([m[0] for m in ordered], dtype=np.int64),
-        np.array([m[1] for m in ordered], dtype=np.int64),
-        np.array([m[2] for m in ordered], dtype=np.int64),
-        np.append(beats[inside], closing),
-        beat_bar[inside],
-        in_bar[inside],
-        division,
-        stated,
+        start=start,
+        numerator=numerator_of,
+        denominator=denominator_of,
+        change_tick=np.array([m[0] for m in ordered], dtype=np.int64),
+        change_numerator=np.array([m[1] for m in ordered], dtype=np.int64),
+        change_denominator=np.array([m[2] for m in ordered], dtype=np.int64),
+        beats=np.append(beats[inside], closing),
+        beat_bar=beat_bar[inside],
+        beat_in_bar=in_bar[inside],
+        division=division,
+        stated=stated,
     )
 
 

@@ -19,7 +19,7 @@ _ABOVE_NOISE_DB = 10.0
 LEAST_FALL_DB = 6.0  # less of a fall carries no line on to 60 dB (common practice, no source)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Decay:
     """A straight line through a level curve: ``t60_s``, and the stretch that it was fitted to."""
 
@@ -80,12 +80,12 @@ def fit_decay(
     stray = float(np.sqrt(np.mean((y - start - slope * (x - x[0])) ** 2)))
     return (
         Decay(
-            T60_FALL_DB / float(-slope),
-            float(x[0]),
-            float(x[-1]),
-            float(start),
-            float(start) - fall,
-            stray,
+            t60_s=T60_FALL_DB / float(-slope),
+            from_s=float(x[0]),
+            to_s=float(x[-1]),
+            from_db=float(start),
+            to_db=float(start) - fall,
+            error_db=stray,
         ),
         noise_db,
     )

@@ -32,7 +32,7 @@ _FLAT_SHARE = 0.02  # of a period: a sine at full scale is flat for 0.3 % of it 
 _FULL_SCALE = 0.97
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class SoundReport:
     """What was measured in one sound file.
 
@@ -132,28 +132,30 @@ def measure_samples(
     decay, noise = fit_decay(time, power, 0.0 if clip_end is None else clip_end + period)
     level = decibels(power / power.max())
     steady = decay is None and float(level[-1]) > -2 * LEAST_FALL_DB
+    note, cents_off = _nearest_note(pitch)
     thin = np.unique(np.linspace(0, len(time) - 1, _CURVE_POINTS).astype(int))
     return SoundReport(
-        path,
-        rate,
-        samples.shape[1],
-        duration,
-        float(20 * np.log10(peak)),
-        clip_end is not None or peak > 1.0,
-        loop_points or steady,
-        pitch.hz if pitch else None,
-        *_nearest_note(pitch),
-        pitch.settled_s if pitch else None,
-        decay.t60_s if decay else None,
-        decay.from_s if decay else None,
-        decay.to_s if decay else None,
-        decay.from_db if decay else None,
-        decay.to_db if decay else None,
-        decay.error_db if decay else None,
-        noise,
-        time[thin],
-        level[thin],
-        _remarks(pitch, decay, loop_points, steady, clip_end, peak),
+        path=path,
+        sample_rate=rate,
+        channels=samples.shape[1],
+        duration_s=duration,
+        peak_db=float(20 * np.log10(peak)),
+        clipped=clip_end is not None or peak > 1.0,
+        loops=loop_points or steady,
+        pitch_hz=pitch.hz if pitch else None,
+        note=note,
+        cents_off=cents_off,
+        settled_s=pitch.settled_s if pitch else None,
+        t60_s=decay.t60_s if decay else None,
+        fit_from_s=decay.from_s if decay else None,
+        fit_to_s=decay.to_s if decay else None,
+        fit_from_db=decay.from_db if decay else None,
+        fit_to_db=decay.to_db if decay else None,
+        fit_error_db=decay.error_db if decay else None,
+        noise_db=noise,
+        time_s=time[thin],
+        level_db=level[thin],
+        remarks=_remarks(pitch, decay, loop_points, steady, clip_end, peak),
     )
 
 

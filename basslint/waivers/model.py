@@ -20,7 +20,7 @@ from basslint.judging.results import FileReport, Finding
 _KEYS = ("rule", "song", "bars", "part", "heard", "sounds", "reason", "until")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Waiver:
     """A reason to let findings stand.
 
@@ -158,14 +158,14 @@ def read_waiver(table: Mapping[str, Any], where: str) -> Waiver:
     if not isinstance(sounds, list) or not all(isinstance(s, str) for s in sounds):
         raise SettingsError(f"{where}: `sounds` is a list of texts.", "`basslint waive` writes it.")
     return Waiver(
-        table["rule"],
-        table["song"],
-        table["reason"],
-        _bars(table.get("bars"), where),
-        table.get("part"),
-        tuple(sounds),
-        until,
-        str(table.get("heard", "")),
+        rule=table["rule"],
+        song=table["song"],
+        reason=table["reason"],
+        bars=_bars(table.get("bars"), where),
+        part=table.get("part"),
+        sounds=tuple(sounds),
+        until=until,
+        heard=str(table.get("heard", "")),
     )
 
 

@@ -77,7 +77,21 @@ def moved(data: bytes, part: str) -> bytes:
     at, notes = int(np.flatnonzero(song.notes.part == row)[0]), song.notes
     start, end, pitch = int(notes.start[at]), int(notes.end[at]), int(notes.pitch[at])
     track, channel = song.parts[row].track, song.parts[row].channel
-    return patch(data, song, [Edit("pitch", track, channel, start, end, pitch, pitch + 1)])
+    return patch(
+        data,
+        song,
+        [
+            Edit(
+                do="pitch",
+                track=track,
+                channel=channel,
+                tick=start,
+                end_tick=end,
+                before=pitch,
+                after=pitch + 1,
+            )
+        ],
+    )
 
 
 @pytest.mark.parametrize(

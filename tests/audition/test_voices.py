@@ -30,7 +30,7 @@ def still(pitch: float) -> Tone:
 
 
 def line(end: float, times: list[float], pitches: list[float]) -> Tone:
-    return Tone(0.0, end, 1.0, np.array(times), np.array(pitches))
+    return Tone(start=0.0, end=end, level=1.0, times=np.array(times), pitches=np.array(pitches))
 
 
 # ISO 16 (A4 = 440 Hz), twelve-tone equal temperament.

@@ -34,7 +34,7 @@ from basslint.report.formats.text import print_report  # noqa: E402
 def every_strip() -> Report:
     """The full report with a file for each sort of strip."""
     files = [
-        FileReport(f"beats/{name}.mid", chart=chart, findings=(found,))
+        FileReport(path=f"beats/{name}.mid", chart=chart, findings=(found,))
         for name, (chart, found) in (
             ("roll", roll_song()),
             ("overlap", overlap_song()),

@@ -38,7 +38,7 @@ def test_the_head_says_what_was_judged(beat: str, words: str) -> None:
 
 
 def covered(bars: int, judged: int) -> Coverage:
-    return Coverage(bars, judged, ("midi",), ("keys",), True)
+    return Coverage(bars=bars, judged=judged, sources=("midi",), parts=("keys",), bass=True)
 
 
 @pytest.mark.parametrize(
@@ -49,8 +49,12 @@ def covered(bars: int, judged: int) -> Coverage:
         (covered(8, 3), 0.5, "the roots of 5 of 8 bars were not judged, more than 50%"),
         (covered(8, 7), 0.0, "the roots of 1 of 8 bars were not judged, more than 0%"),
         (covered(0, 0), 0.5, "the bass plays nothing"),
-        (Coverage(8, 0, (), (), True), 1.0, "no harmony is known"),
-        (Coverage(0, 0, (), (), False), 1.0, "no bass part was found"),
+        (Coverage(bars=8, judged=0, sources=(), parts=(), bass=True), 1.0, "no harmony is known"),
+        (
+            Coverage(bars=0, judged=0, sources=(), parts=(), bass=False),
+            1.0,
+            "no bass part was found",
+        ),
     ],
 )
 def test_a_strict_run_fails_where_too_little_was_judged(

@@ -22,9 +22,17 @@ BOOK = SETTINGS.choose(book_for(SETTINGS))
 GRID = bar_grid(16 * 1920, [(0, 4, 4)], 480)
 
 FINDING = Finding(
-    "off-root", "harmony", "error", "F#1 holds 2 beats under Em; the root is E.",
-    PartRef(2, 1, 1, "Sub"), Where(7680, 8640, 5, 1.0, 6.9, 7.7), (), 0.9, None, pitch=30,
-)  # fmt: skip
+    rule="off-root",
+    family="harmony",
+    level="error",
+    message="F#1 holds 2 beats under Em; the root is E.",
+    part=PartRef(2, 1, 1, "Sub"),
+    where=Where(tick=7680, end_tick=8640, bar=5, beat=1.0, time_s=6.9, end_time_s=7.7),
+    readings=(),
+    certainty=0.9,
+    fix=None,
+    pitch=30,
+)
 
 
 def at(finding: Finding, **where: object) -> Finding:

@@ -198,7 +198,14 @@ class TestFaults:
         def crash(chart: Chart) -> base.Column:
             raise ZeroDivisionError("by design")
 
-        broken = base.Reading("velocity", "bass-note", "1–127", "Broken.", "none", crash)
+        broken = base.Reading(
+            name="velocity",
+            of="bass-note",
+            unit="1–127",
+            meaning="Broken.",
+            source="none",
+            column=crash,
+        )
         monkeypatch.setitem(base.registered("bass-note"), "velocity", broken)
         verdict = judged(ONCE, [rule("a-crash", when="velocity = 100"), BOOK["off-root"]])
         assert [f.rule for f in verdict.findings] == ["off-root"]
@@ -209,7 +216,12 @@ class TestFaults:
         self, monkeypatch: pytest.MonkeyPatch
     ) -> None:
         short = base.Reading(
-            "velocity", "bass-note", "1–127", "Short.", "none", lambda _: np.zeros(3)
+            name="velocity",
+            of="bass-note",
+            unit="1–127",
+            meaning="Short.",
+            source="none",
+            column=lambda _: np.zeros(3),
         )
         monkeypatch.setitem(base.registered("bass-note"), "velocity", short)
         verdict = judged(ONCE, [rule("too-short", when="velocity = 100")])
@@ -222,7 +234,14 @@ class TestFaults:
         def crash(chart: Chart) -> base.Column:
             raise RuntimeError("no name")
 
-        broken = base.Reading("chord_name", "bass-note", "text", "Broken.", "none", crash)
+        broken = base.Reading(
+            name="chord_name",
+            of="bass-note",
+            unit="text",
+            meaning="Broken.",
+            source="none",
+            column=crash,
+        )
         effect = rule("an-effect", extra='because = ["off-root"]')
         both = [BOOK["off-root"], effect]
         assert [f.rule for f in judged(ONCE, both).findings] == ["off-root"]

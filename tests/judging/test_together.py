@@ -102,7 +102,14 @@ def test_what_is_mended_in_some_of_its_places_is_no_new_finding() -> None:
     before = report(beat.data, beat.facts, BOOK)
     keys, _ = [f for f in before.findings if f.rule == "doubled-note"]
     assert keys.fix is not None
-    unit = Unit(keys.fix, (keys,), frozenset(), frozenset({(1, 1)}), 0, 10**6)
+    unit = Unit(
+        fix=keys.fix,
+        findings=(keys,),
+        events=frozenset(),
+        voices=frozenset({(1, 1)}),
+        start=0,
+        end=10**6,
+    )
     one_left = compile_beat(DOUBLED.replace("A3+C4+C4+E4:4", "A3+C4+E4:4", 1))
     after = report(one_left.data, one_left.facts, BOOK)
     assert undone([unit], before, after) == []

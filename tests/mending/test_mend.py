@@ -254,7 +254,7 @@ def test_waived_findings_are_left_alone() -> None:
     def waiving(data: bytes) -> FileReport:
         report = recheck(data)
         findings = tuple(f.waive("meant so") for f in report.findings)
-        return FileReport(report.path, chart=report.chart, findings=findings)
+        return FileReport(path=report.path, chart=report.chart, findings=findings)
 
     raw = line(41)
     result = mend(raw, waiving)

@@ -24,15 +24,28 @@ def edited(data: bytes, *edits: Edit) -> bytes:
 
 
 def pitch(start: int, end: int, before: int, after: int, channel: int = 1) -> Edit:
-    return Edit("pitch", 0, channel, start, end, before, after)
+    return Edit(
+        do="pitch", track=0, channel=channel, tick=start, end_tick=end, before=before, after=after
+    )
 
 
 def end(start: int, old: int, new: int) -> Edit:
-    return Edit("end", 0, 1, start, old, old, new, pitch=36)
+    return Edit(
+        do="end", track=0, channel=1, tick=start, end_tick=old, before=old, after=new, pitch=36
+    )
 
 
 def move(start: int, old_end: int, new: int) -> Edit:
-    return Edit("move", 0, 1, start, old_end, start, new, pitch=36)
+    return Edit(
+        do="move",
+        track=0,
+        channel=1,
+        tick=start,
+        end_tick=old_end,
+        before=start,
+        after=new,
+        pitch=36,
+    )
 
 
 # what it is, track before, edits, track after
@@ -58,7 +71,18 @@ CASES: list[tuple[str, bytes, tuple[Edit, ...], bytes]] = [
     (
         "velocity",
         track((0, ON), (480, OFF)),
-        (Edit("velocity", 0, 1, 0, 480, 100, 80, pitch=36),),
+        (
+            Edit(
+                do="velocity",
+                track=0,
+                channel=1,
+                tick=0,
+                end_tick=480,
+                before=100,
+                after=80,
+                pitch=36,
+            ),
+        ),
         track((0, b"\x90\x24\x50"), (480, OFF)),
     ),
     (
@@ -76,7 +100,18 @@ CASES: list[tuple[str, bytes, tuple[Edit, ...], bytes]] = [
     (
         "a start that moves goes after the end and the bend of that tick",
         track((0, ON), (480, OFF), (0, b"\xe0\x00\x40"), (60, E_ON), (420, E_OFF)),
-        (Edit("start", 0, 1, 540, 960, 540, 480, pitch=40),),
+        (
+            Edit(
+                do="start",
+                track=0,
+                channel=1,
+                tick=540,
+                end_tick=960,
+                before=540,
+                after=480,
+                pitch=40,
+            ),
+        ),
         track((0, ON), (480, OFF), (0, b"\xe0\x00\x40"), (0, E_ON), (480, E_OFF)),
     ),
     (
@@ -88,7 +123,18 @@ CASES: list[tuple[str, bytes, tuple[Edit, ...], bytes]] = [
     (
         "a moved event that came between running ones gives the next its status byte",
         track((0, ON), (240, b"\x28\x64"), (240, b"\x80\x28\x40"), (10, b"\x24\x40")),
-        (Edit("start", 0, 1, 240, 480, 240, 300, pitch=40),),
+        (
+            Edit(
+                do="start",
+                track=0,
+                channel=1,
+                tick=240,
+                end_tick=480,
+                before=240,
+                after=300,
+                pitch=40,
+            ),
+        ),
         track((0, ON), (300, b"\x28\x64"), (180, b"\x80\x28\x40"), (10, b"\x24\x40")),
     ),
     (
@@ -101,7 +147,7 @@ CASES: list[tuple[str, bytes, tuple[Edit, ...], bytes]] = [
             (480, E_OFF),
             (0, b"\x2b\x40"),
         ),
-        (Edit("remove", 0, 1, 480, 960, 40, None),),
+        (Edit(do="remove", track=0, channel=1, tick=480, end_tick=960, before=40, after=None),),
         track((0, ON), (480, OFF), (0, b"\x90\x2b\x64"), (480, b"\x80\x2b\x40")),
     ),
     (
@@ -115,7 +161,7 @@ CASES: list[tuple[str, bytes, tuple[Edit, ...], bytes]] = [
             (9, b"\x2b\x00"),
             (480, OFF),
         ),
-        (Edit("remove", 0, 2, 0, 9, 40, None),),
+        (Edit(do="remove", track=0, channel=2, tick=0, end_tick=9, before=40, after=None),),
         track(
             (0, ON),
             (9, meta(1, b"")),
@@ -127,7 +173,18 @@ CASES: list[tuple[str, bytes, tuple[Edit, ...], bytes]] = [
     (
         "what is put in comes before an end of track that more follows",
         track((0, ON), (480, OFF), (0, END), (9, E_ON), (9, E_OFF)),
-        (Edit("insert", 0, 1, 0, 480, None, 43, velocity=90),),
+        (
+            Edit(
+                do="insert",
+                track=0,
+                channel=1,
+                tick=0,
+                end_tick=480,
+                before=None,
+                after=43,
+                velocity=90,
+            ),
+        ),
         track(
             (0, ON),
             (0, b"\x90\x2b\x5a"),
@@ -141,7 +198,18 @@ CASES: list[tuple[str, bytes, tuple[Edit, ...], bytes]] = [
     (
         "all ends of track are pushed on by what is put in after them, as little as can be",
         track((0, ON), (480, OFF), (9, END), (9, END), end=b"\x09" + END),
-        (Edit("insert", 0, 1, 480, 600, None, 43, velocity=90),),
+        (
+            Edit(
+                do="insert",
+                track=0,
+                channel=1,
+                tick=480,
+                end_tick=600,
+                before=None,
+                after=43,
+                velocity=90,
+            ),
+        ),
         track(
             (0, ON),
             (480, OFF),
@@ -162,7 +230,7 @@ CASES: list[tuple[str, bytes, tuple[Edit, ...], bytes]] = [
             (0, b"\x28\x40"),
             (0, b"\x2b\x40"),
         ),
-        (Edit("remove", 0, 1, 0, 480, 40, None),),
+        (Edit(do="remove", track=0, channel=1, tick=0, end_tick=480, before=40, after=None),),
         track((0, ON), (0, meta(1, b"")), (0, b"\x90\x2b\x64"), (480, OFF), (0, b"\x2b\x40")),
     ),
     (
@@ -236,13 +304,24 @@ CASES: list[tuple[str, bytes, tuple[Edit, ...], bytes]] = [
     (
         "a note is put in",
         track((0, ON), (480, OFF)),
-        (Edit("insert", 0, 1, 480, 960, None, 40, velocity=100),),
+        (
+            Edit(
+                do="insert",
+                track=0,
+                channel=1,
+                tick=480,
+                end_tick=960,
+                before=None,
+                after=40,
+                velocity=100,
+            ),
+        ),
         track((0, ON), (480, OFF), (0, E_ON), (480, b"\x80\x28\x40")),
     ),
     (
         "an open bend is closed before the next note",
         track((0, b"\xe0\x00\x50"), (0, ON), (480, OFF), (0, E_ON), (480, E_OFF)),
-        (Edit("bend", 0, 1, 480, 480, None, 0),),
+        (Edit(do="bend", track=0, channel=1, tick=480, end_tick=480, before=None, after=0),),
         track(
             (0, b"\xe0\x00\x50"), (0, ON), (480, OFF), (0, b"\xe0\x00\x40"), (0, E_ON), (480, E_OFF)
         ),
@@ -258,7 +337,7 @@ CASES: list[tuple[str, bytes, tuple[Edit, ...], bytes]] = [
             (10, b"\xe0\x00\x60"),
             (470, OFF),
         ),
-        (Edit("bend", 0, 1, 10, 10, 4096, 8191),),
+        (Edit(do="bend", track=0, channel=1, tick=10, end_tick=10, before=4096, after=8191),),
         track(
             (0, b"\xb0\x65\x00"),
             (0, b"\x64\x00"),
@@ -272,7 +351,10 @@ CASES: list[tuple[str, bytes, tuple[Edit, ...], bytes]] = [
     (
         "a bend is taken out and put in elsewhere",
         track((0, ON), (240, b"\xe0\x00\x60"), (240, OFF)),
-        (Edit("bend", 0, 1, 240, 240, 4096, None), Edit("bend", 0, 1, 120, 120, None, 4096)),
+        (
+            Edit(do="bend", track=0, channel=1, tick=240, end_tick=240, before=4096, after=None),
+            Edit(do="bend", track=0, channel=1, tick=120, end_tick=120, before=None, after=4096),
+        ),
         track((0, ON), (120, b"\xe0\x00\x60"), (360, OFF)),
     ),
     (
@@ -290,7 +372,7 @@ CASES: list[tuple[str, bytes, tuple[Edit, ...], bytes]] = [
     (
         "a doubled note is taken out once",
         track((0, ON), (0, ON), (480, OFF), (0, OFF)),
-        (Edit("remove", 0, 1, 0, 480, 36, None),),
+        (Edit(do="remove", track=0, channel=1, tick=0, end_tick=480, before=36, after=None),),
         track((0, ON), (480, OFF)),
     ),
     (
@@ -333,15 +415,46 @@ def test_riff_wrapper_and_alien_chunks_stay_around_an_edit(
 IMPOSSIBLE = [
     ("no such note", (pitch(0, 480, 41, 40),), "no F2 from tick 0 to 480"),
     ("no such part", (pitch(0, 480, 36, 40, channel=7),), "channel 7"),
-    ("no such bend", (Edit("bend", 0, 1, 0, 0, 5, 6),), "no bend to 5"),
+    (
+        "no such bend",
+        (Edit(do="bend", track=0, channel=1, tick=0, end_tick=0, before=5, after=6),),
+        "no bend to 5",
+    ),
     ("end before start", (end(0, 480, 0),), "from tick 0 to 0"),
     ("start before the file", (move(0, 480, -10),), "from tick -10"),
     ("pitch over 127", (pitch(0, 480, 36, 128),), "no note 128"),
-    ("velocity 0", (Edit("velocity", 0, 1, 0, 480, 100, 0, pitch=36),), "velocity 0"),
-    ("bend beyond 14 bits", (Edit("bend", 0, 1, 0, 0, None, 9000),), "-8192..8191"),
+    (
+        "velocity 0",
+        (
+            Edit(
+                do="velocity",
+                track=0,
+                channel=1,
+                tick=0,
+                end_tick=480,
+                before=100,
+                after=0,
+                pitch=36,
+            ),
+        ),
+        "velocity 0",
+    ),
+    (
+        "bend beyond 14 bits",
+        (Edit(do="bend", track=0, channel=1, tick=0, end_tick=0, before=None, after=9000),),
+        "-8192..8191",
+    ),
     ("a gap the format cannot say", (move(0, 480, 2**28 + 1000),), "longer than MIDI can say"),
-    ("a note without a length", (Edit("insert", 0, 1, 9, 9, None, 40),), "pitch and a length"),
-    ("an edit without a value", (Edit("pitch", 0, 1, 0, 480, 36, None),), "does not say"),
+    (
+        "a note without a length",
+        (Edit(do="insert", track=0, channel=1, tick=9, end_tick=9, before=None, after=40),),
+        "pitch and a length",
+    ),
+    (
+        "an edit without a value",
+        (Edit(do="pitch", track=0, channel=1, tick=0, end_tick=480, before=36, after=None),),
+        "does not say",
+    ),
 ]
 
 

@@ -57,8 +57,26 @@ def _edit(draw: st.DrawFn, song: Song, row: int, do: Do) -> Edit:
     }[do]
     if do == "insert":
         end = start + draw(st.integers(1, 300))
-        return Edit(do, part.track, part.channel, start, end, before, after, velocity=velocity)
-    return Edit(do, part.track, part.channel, start, end, before, after, pitch=pitch)
+        return Edit(
+            do=do,
+            track=part.track,
+            channel=part.channel,
+            tick=start,
+            end_tick=end,
+            before=before,
+            after=after,
+            velocity=velocity,
+        )
+    return Edit(
+        do=do,
+        track=part.track,
+        channel=part.channel,
+        tick=start,
+        end_tick=end,
+        before=before,
+        after=after,
+        pitch=pitch,
+    )
 
 
 def patched(case: Case) -> bytes:
@@ -163,13 +181,13 @@ def test_undoing_gives_back_the_notes(case: Case) -> None:
         pitch = edit.after if edit.do == "pitch" else edit.pitch
         back.append(
             Edit(
-                edit.do,
-                edit.track,
-                edit.channel,
-                edit.tick,
-                edit.end_tick,
-                edit.after,
-                edit.before,
+                do=edit.do,
+                track=edit.track,
+                channel=edit.channel,
+                tick=edit.tick,
+                end_tick=edit.end_tick,
+                before=edit.after,
+                after=edit.before,
                 pitch=pitch,
             )
         )

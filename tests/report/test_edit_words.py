@@ -22,7 +22,16 @@ def edit(
     do: Do, before: int | None, after: int | None, pitch: int | None = None, drums: bool = False
 ) -> Edit:
     part = DRUMS if drums else SUB
-    return Edit(do, part.track, part.channel, 4 * QUARTER, 8 * QUARTER, before, after, pitch)
+    return Edit(
+        do=do,
+        track=part.track,
+        channel=part.channel,
+        tick=4 * QUARTER,
+        end_tick=8 * QUARTER,
+        before=before,
+        after=after,
+        pitch=pitch,
+    )
 
 
 @pytest.mark.parametrize(

@@ -16,30 +16,48 @@ FOLDER = Path("/repo/beats")
 
 
 def finding(bar: int = 5, rule: str = "off-root", mark: str = "m1", part: str = "Sub") -> Finding:
-    where = Where(1920 * bar, 1920 * bar + 480, bar, 1.0, 0.0, 1.0)
-    return Finding(rule, "harmony", "error", "F#1 …", PartRef(2, 1, 1, part), where, (), 0.9, None,
-                   pitch=30, fingerprint=mark)  # fmt: skip
+    where = Where(
+        tick=1920 * bar, end_tick=1920 * bar + 480, bar=bar, beat=1.0, time_s=0.0, end_time_s=1.0
+    )
+    return Finding(
+        rule=rule,
+        family="harmony",
+        level="error",
+        message="F#1 …",
+        part=PartRef(2, 1, 1, part),
+        where=where,
+        readings=(),
+        certainty=0.9,
+        fix=None,
+        pitch=30,
+        fingerprint=mark,
+    )
 
 
 @pytest.mark.parametrize(
     ("waiver", "covered"),
     [
-        (Waiver("off-root", "a.mid", "why"), True),
-        (Waiver("off-root", "beats/*.mid", "why"), True),
-        (Waiver("off-root", "b.mid", "why"), False),
-        (Waiver("slide-off-scale", "a.mid", "why"), False),
-        (Waiver("off-root", "a.mid", "why", bars=(5, 8)), True),
-        (Waiver("off-root", "a.mid", "why", bars=(6, 8)), False),
-        (Waiver("off-root", "a.mid", "why", part="Sub"), True),
-        (Waiver("off-root", "a.mid", "why", part="Keys"), False),
-        (Waiver("off-root", "a.mid", "why", sounds=("m1",)), True),
-        (Waiver("off-root", "a.mid", "why", sounds=("m2",)), False),
-        (Waiver("off-root", "a.mid", "why", until=TODAY), True),
-        (Waiver("off-root", "a.mid", "why", until=TODAY - datetime.timedelta(1)), False),
+        (Waiver(rule="off-root", song="a.mid", reason="why"), True),
+        (Waiver(rule="off-root", song="beats/*.mid", reason="why"), True),
+        (Waiver(rule="off-root", song="b.mid", reason="why"), False),
+        (Waiver(rule="slide-off-scale", song="a.mid", reason="why"), False),
+        (Waiver(rule="off-root", song="a.mid", reason="why", bars=(5, 8)), True),
+        (Waiver(rule="off-root", song="a.mid", reason="why", bars=(6, 8)), False),
+        (Waiver(rule="off-root", song="a.mid", reason="why", part="Sub"), True),
+        (Waiver(rule="off-root", song="a.mid", reason="why", part="Keys"), False),
+        (Waiver(rule="off-root", song="a.mid", reason="why", sounds=("m1",)), True),
+        (Waiver(rule="off-root", song="a.mid", reason="why", sounds=("m2",)), False),
+        (Waiver(rule="off-root", song="a.mid", reason="why", until=TODAY), True),
+        (
+            Waiver(
+                rule="off-root", song="a.mid", reason="why", until=TODAY - datetime.timedelta(1)
+            ),
+            False,
+        ),
     ],
 )
 def test_what_a_waiver_covers(waiver: Waiver, covered: bool) -> None:
-    report = FileReport("beats/a.mid", findings=(finding(),))
+    report = FileReport(path="beats/a.mid", findings=(finding(),))
     done = apply_waivers(report, "beats/a.mid", (waiver,), TODAY)
     assert (done.report.findings[0].waived == "why") is covered
     assert done.used == (frozenset({0}) if covered else frozenset())
@@ -55,8 +73,11 @@ def remarks(*entries: tuple[Waiver, bool], whole: tuple[Path, ...] = ()) -> tupl
 
 
 def test_waivers_out_of_use_are_named() -> None:
-    over = Waiver("off-root", "a.mid", "why", until=TODAY - datetime.timedelta(1))
-    idle, used = Waiver("late-change", "a.mid", "why"), Waiver("off-root", "a.mid", "why")
+    over = Waiver(rule="off-root", song="a.mid", reason="why", until=TODAY - datetime.timedelta(1))
+    idle, used = (
+        Waiver(rule="late-change", song="a.mid", reason="why"),
+        Waiver(rule="off-root", song="a.mid", reason="why"),
+    )
     said = remarks((over, False), (idle, False), (used, True))
     assert len(said) == 2
     assert "ended on 2031-05-03" in said[0]
@@ -64,7 +85,7 @@ def test_waivers_out_of_use_are_named() -> None:
 
 
 def test_a_waiver_of_a_rule_that_was_not_run_is_not_idle() -> None:
-    assert remarks((Waiver("too-low", "a.mid", "why"), False)) == ()
+    assert remarks((Waiver(rule="too-low", song="a.mid", reason="why"), False)) == ()
 
 
 @pytest.mark.parametrize(
@@ -73,11 +94,14 @@ def test_a_waiver_of_a_rule_that_was_not_run_is_not_idle() -> None:
 def test_a_waiver_for_many_songs_is_idle_only_where_all_of_them_were_checked(
     whole: tuple[Path, ...], told: int
 ) -> None:
-    assert len(remarks((Waiver("off-root", "*.mid", "why"), False), whole=whole)) == told
+    assert (
+        len(remarks((Waiver(rule="off-root", song="*.mid", reason="why"), False), whole=whole))
+        == told
+    )
 
 
 def test_a_waiver_that_served_another_song_is_of_use() -> None:
-    ledger, waiver = Ledger(TODAY, (FOLDER,)), Waiver("off-root", "*.mid", "why")
+    ledger, waiver = Ledger(TODAY, (FOLDER,)), Waiver(rule="off-root", song="*.mid", reason="why")
     ledger.enter([waiver], [], FOLDER, {"off-root"})
     ledger.enter([waiver], [0], FOLDER, {"off-root"})
     assert ledger.remarks() == ()

@@ -29,7 +29,7 @@ _STEP = 2  # semitones: a whole tone
 _OCTAVE, _TRITONE = 12, 6  # semitones
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Runs:
     """Notes of one pitch class struck again and again as one, in whatever octaves; columns [r].
 
@@ -62,7 +62,15 @@ def repeated_notes(song: Song, bass: Notes) -> Runs:
     linked = joined[first]
     before = np.where(linked, index - 1, -1)
     after = np.append(np.where(linked[1:], index[1:], -1), -1)
-    return Runs(of_note, order[first], start[first], end[last], pitch[first], before, after)
+    return Runs(
+        of_note=of_note,
+        first=order[first],
+        start=start[first],
+        end=end[last],
+        pitch=pitch[first],
+        before=before,
+        after=after,
+    )
 
 
 def ornaments(

@@ -105,7 +105,7 @@ def _windows(
     return begin, end, paired
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class _Pieces:
     """Bass notes cut at window lines and root changes, columns [k]."""
 
@@ -138,7 +138,13 @@ def _pieces(
     root[has_root] = roots.root[row[has_root]]
     certainty[has_root] = roots.certainty[row[has_root]]
     window = np.searchsorted(lines, start, side="right") - 1
-    return _Pieces(window, bass.pitch[note].astype(np.int64), root, certainty, weight)
+    return _Pieces(
+        window=window,
+        pitch=bass.pitch[note].astype(np.int64),
+        root=root,
+        certainty=certainty,
+        weight=weight,
+    )
 
 
 def _roots_in_use(roots: Roots) -> NDArray[np.bool_]:

@@ -56,7 +56,7 @@ _PART_OF_KIT = 0.5  # share of a drum's fill from which the kit's fill holds it
 FEWEST_KICKS = 6  # shorter runs of the kick, and sixteenths, are the groove itself
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Fills:
     """Fills in order of time, columns of shape [n].
 
@@ -91,7 +91,7 @@ class Fills:
         return len(self.start)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Fill:
     part: int
     rows: Ints
@@ -152,7 +152,16 @@ def _make(
     if landing >= 0:
         end = int(song.notes.start[landing])
     kit = bool(line.hits.kit[stream])
-    return _Fill(part, rows, end, steps, _certainty(steps, hits, share), drums, kit, landing)
+    return _Fill(
+        part=part,
+        rows=rows,
+        end=end,
+        steps=steps,
+        certainty=_certainty(steps, hits, share),
+        drums=drums,
+        kit=kit,
+        landing=landing,
+    )
 
 
 def _is_line(pitch: Ints, slow: bool, share: float) -> bool:
@@ -263,19 +272,19 @@ def _columns(song: Song, fills: list[_Fill]) -> Fills:
         ("drums", 0) if f.drums else movement(notes.pitch[f.rows].astype(np.int64)) for f in fills
     ]
     return Fills(
-        np.array([f.part for f in fills], dtype=np.int32),
-        np.array([notes.start[f.rows[0]] for f in fills], dtype=np.int64),
-        np.array([f.end for f in fills], dtype=np.int64),
-        np.array([len(f.rows) for f in fills], dtype=np.int64),
-        tuple(f.steps.grid for f in fills),
-        tuple(velocity_shape(notes.velocity[f.rows].astype(np.float64)) for f in fills),
-        np.array([f.certainty for f in fills], dtype=np.float64),
-        tuple(f.rows for f in fills),
-        np.array([f.drums for f in fills], dtype=bool),
-        np.array([f.steps.step for f in fills], dtype=np.float64),
-        tuple(f.steps.kind for f in fills),
-        tuple(s[0] for s in shapes),
-        np.array([s[1] for s in shapes], dtype=np.int64),
-        np.array([f.landing for f in fills], dtype=np.int64),
-        tuple(f.steps.ideal[: len(f.rows)] for f in fills),
+        part=np.array([f.part for f in fills], dtype=np.int32),
+        start=np.array([notes.start[f.rows[0]] for f in fills], dtype=np.int64),
+        end=np.array([f.end for f in fills], dtype=np.int64),
+        hits=np.array([len(f.rows) for f in fills], dtype=np.int64),
+        grid=tuple(f.steps.grid for f in fills),
+        velocity=tuple(velocity_shape(notes.velocity[f.rows].astype(np.float64)) for f in fills),
+        certainty=np.array([f.certainty for f in fills], dtype=np.float64),
+        notes=tuple(f.rows for f in fills),
+        drums=np.array([f.drums for f in fills], dtype=bool),
+        step=np.array([f.steps.step for f in fills], dtype=np.float64),
+        steps=tuple(f.steps.kind for f in fills),
+        movement=tuple(s[0] for s in shapes),
+        semitones=np.array([s[1] for s in shapes], dtype=np.int64),
+        landing=np.array([f.landing for f in fills], dtype=np.int64),
+        ideal=tuple(f.steps.ideal[: len(f.rows)] for f in fills),
     )

@@ -25,7 +25,7 @@ STEPS: Column = np.array([step for _, step in GRIDS])
 _NO_STEP = STEPS.min() / 1024  # quarters: hits on one tick have no step at all
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Steps:
     """What a run of n hits is made of.
 

@@ -34,7 +34,7 @@ _ROUNDING = 0.05  # quarters by which a run of whole bars may be longer
 BREATH = 0.55  # quarters; a fill may pause for an eighth between two of its runs
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Line:
     """The hits of all streams with their clocks, columns [n]; ``gap`` is inf at a stream's end."""
 
@@ -58,7 +58,15 @@ def clocks(song: Song, hits: Hits) -> Line:
     usec = tempo.usec_at(start)
     bar = song.grid.bar_of(start)
     heads, tails = np.append(0, change + 1), np.append(change, len(start) - 1)
-    return Line(hits, quarter, gap, usec / 1e6, bar, bar[heads], bar[tails])
+    return Line(
+        hits=hits,
+        quarter=quarter,
+        gap=gap,
+        quarter_s=usec / 1e6,
+        bar=bar,
+        first_bar=bar[heads],
+        last_bar=bar[tails],
+    )
 
 
 def _short(line: Line, level: int) -> NDArray[np.bool_]:

@@ -61,7 +61,7 @@ def explain(onset: Column, quarter_ms: float, tick: float = 0.0) -> Steps:
     line, step, error = line_fit(index, onset)
     whole = (0, len(onset) - 1)
     if np.abs(onset - line).max() <= tolerance:
-        return Steps("equal", _name(step, error), step, line, whole)
+        return Steps(kind="equal", grid=_name(step, error), step=step, ideal=line, cuts=whole)
     by_hand = WRITTEN_MS / quarter_ms
     stray = _one_stray(onset, by_hand)
     for explanation in (_swung, _stretches, _with_holes, _gliding):
@@ -74,7 +74,9 @@ def explain(onset: Column, quarter_ms: float, tick: float = 0.0) -> Steps:
     if written is not None and (stray is None or stray.halfway or _in_rows(written.ideal)):
         return written
     ideal, step = _despite_strays(onset, tolerance)
-    return Steps("uneven", GRIDS[nearest_grid(step)][0], step, ideal, whole)
+    return Steps(
+        kind="uneven", grid=GRIDS[nearest_grid(step)][0], step=step, ideal=ideal, cuts=whole
+    )
 
 
 def _name(step: float, error: float) -> str:
@@ -95,7 +97,9 @@ def _swung(onset: Column, tolerance: float) -> Steps | None:
     late = float(ideal[1] - ideal[0]) - step
     if step <= 0 or abs(late) > MOST_SWING * step or np.abs(onset - ideal).max() > tolerance:
         return None
-    return Steps("swung", GRIDS[nearest_grid(step)][0], step, ideal, (0, count - 1))
+    return Steps(
+        kind="swung", grid=GRIDS[nearest_grid(step)][0], step=step, ideal=ideal, cuts=(0, count - 1)
+    )
 
 
 def _gliding(onset: Column, tolerance: float) -> Steps | None:
@@ -105,7 +109,9 @@ def _gliding(onset: Column, tolerance: float) -> Steps | None:
     off, gap = np.abs(onset - ideal).max(), np.diff(ideal)
     if len(onset) < _FEWEST_GLIDING or off > tolerance or gap.min() <= 0:
         return None
-    return Steps("gliding", "mixed", median(gap), ideal, (0, len(onset) - 1))
+    return Steps(
+        kind="gliding", grid="mixed", step=median(gap), ideal=ideal, cuts=(0, len(onset) - 1)
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,7 +149,9 @@ def _stretches(onset: Column, tolerance: float) -> Steps | None:
     for cuts in ((0, first, len(onset) - 1), *_second_splits(onset, first)):
         ideal, steps, fits = _piecewise(onset, cuts, tolerance)
         if fits and len({nearest_grid(step) for step in steps}) > 1:
-            return Steps("mixed", "mixed", median(np.diff(ideal)), ideal, cuts)
+            return Steps(
+                kind="mixed", grid="mixed", step=median(np.diff(ideal)), ideal=ideal, cuts=cuts
+            )
     return None
 
 
@@ -190,7 +198,9 @@ def _with_holes(onset: Column, tolerance: float) -> Steps | None:
         line, slope, _ = line_fit(place, onset)
         if np.abs(onset - line).max() <= tolerance and abs(slope / step - 1) <= FREE:
             name = name if np.mean(jump == 1) >= _MOSTLY_SINGLE else "mixed"
-            return Steps("mixed", name, median(gap), line, (0, len(onset) - 1))
+            return Steps(
+                kind="mixed", grid=name, step=median(gap), ideal=line, cuts=(0, len(onset) - 1)
+            )
     return None
 
 
@@ -205,7 +215,9 @@ def _as_written(onset: Column, by_hand: float, tick: float) -> Steps | None:
         on_tick = tick == 0 or abs(step / tick - round(step / tick)) < _ON_TICK
         if np.abs(onset - ideal).max() <= max(by_hand, 0.0 if on_tick else tick) + _ROUNDING:
             usual = median(np.diff(onset))
-            return Steps("mixed", "mixed", usual, ideal, (0, len(onset) - 1))
+            return Steps(
+                kind="mixed", grid="mixed", step=usual, ideal=ideal, cuts=(0, len(onset) - 1)
+            )
     return None
 
 

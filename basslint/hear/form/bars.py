@@ -58,7 +58,7 @@ class Layer:
         return _WEIGHTS[self.role]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Bars:
     """The sounding bars of a song, from the first to the last bar with a note.
 
@@ -122,14 +122,14 @@ def describe_bars(
     ]
     gap, busy = _lead_gaps(begin[lead], count)
     return Bars(
-        first,
-        min(struck, count - 1),
-        tuple(_layer(name, vectors) for name, vectors in held),
-        _plays(begin[lead], end[lead], count) if len(lead) else None,
-        np.stack(backing, axis=1) if backing else np.zeros((count, 0), dtype=bool),
-        gap,
-        busy,
-        bar_seconds[first : first + count],
+        first=first,
+        struck=min(struck, count - 1),
+        layers=tuple(_layer(name, vectors) for name, vectors in held),
+        lead=_plays(begin[lead], end[lead], count) if len(lead) else None,
+        backing=np.stack(backing, axis=1) if backing else np.zeros((count, 0), dtype=bool),
+        gap=gap,
+        busy=busy,
+        seconds=bar_seconds[first : first + count],
     )
 
 

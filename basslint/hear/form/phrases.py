@@ -43,7 +43,7 @@ _NEVER = -40.0  # log weight of what must not be; finite, so that some division 
 _NO_SECTION = re.compile(r"loop|tempo|bpm|©|copyright", re.IGNORECASE)  # what markers also hold
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Phrases:
     """Phrases in order, without gaps from the first to the last sounding bar; [k] columns.
 
@@ -98,7 +98,13 @@ def hear_phrases(song: Song, parts: Parts) -> Phrases:
     bars = describe_bars(notes, parts.role, grid, np.diff(song.tempo.seconds(grid.start)))
     if bars is None:
         empty = np.zeros(0, dtype=np.int64)
-        return Phrases(empty, empty, np.zeros(0), np.zeros(grid.bars + 1), unnamed)
+        return Phrases(
+            start_bar=empty,
+            end_bar=empty,
+            certainty=np.zeros(0),
+            chance=np.zeros(grid.bars + 1),
+            names=unnamed,
+        )
     marked = {
         bar - bars.first: text
         for bar, text in section_markers(song.markers, grid, bars.first).items()
@@ -150,11 +156,11 @@ def divide(bars: Bars, song_bars: int, marked: dict[int, str] | None = None) -> 
     whole[bars.first : bars.first + len(bars)] = chance
     whole[bars.first + len(bars)] = 1.0  # so is the line after the last
     return Phrases(
-        begin + bars.first,
-        end + bars.first,
-        chance[begin],
-        whole,
-        partial(named, bars, similarity, begin, support, marked),
+        start_bar=begin + bars.first,
+        end_bar=end + bars.first,
+        certainty=chance[begin],
+        chance=whole,
+        names=partial(named, bars, similarity, begin, support, marked),
     )
 
 

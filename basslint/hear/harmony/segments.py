@@ -32,7 +32,7 @@ _TWO_BEATS = 4  # segments compared on either side of an edge
 _BLOCK = 4096  # segments handled at a time: bounds memory whatever the file claims
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Segments:
     """One row per eighth note (a beat where the meter counts in eighths or less).
 
@@ -83,16 +83,16 @@ def cut(notes: Notes, grid: BarGrid) -> Segments:
         np.concatenate(column) for column in zip(*blocks, strict=True)
     )
     return Segments(
-        edges,
-        accent,
-        bar,
-        sounding,
-        struck,
-        bass,
-        depth,
-        attack,
-        onsets,
-        harmonic_change(sounding),
+        edges=edges,
+        accent=accent,
+        bar=bar,
+        sounding=sounding,
+        struck=struck,
+        bass=bass,
+        depth=depth,
+        attack=attack,
+        onsets=onsets,
+        harmonic_change=harmonic_change(sounding),
     )
 
 

@@ -46,7 +46,7 @@ for _tonic in range(12):
     _MAJOR_SCALES[_tonic, [(_tonic + note) % 12 for note in MAJOR_SCALE]] = 1.0
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Keys:
     """Stretches of one key, in order, without gaps; columns [n].
 
@@ -156,12 +156,12 @@ def _stretch(held: Floats, roots: Roots, lines: NDArray[np.int64], quarter: int)
     major = roots.tones[rows][:, _DOMINANT_HAS].all(axis=1) & ~roots.tones[rows, _MAJOR_SEVENTH]
     total = max(float(span.sum()), 1.0)
     return Stretch(
-        held / max(float(held.sum()), TINY),
-        np.bincount(root, span, minlength=12) / total,
-        np.bincount(root[major], span[major], minlength=12) / total,
-        int(root[0]) if len(root) else -1,
-        int(root[-1]) if len(root) else -1,
-        _fours(roots, lines, quarter),
+        sounding=held / max(float(held.sum()), TINY),
+        roots=np.bincount(root, span, minlength=12) / total,
+        leading=np.bincount(root[major], span[major], minlength=12) / total,
+        first=int(root[0]) if len(root) else -1,
+        last=int(root[-1]) if len(root) else -1,
+        fours=_fours(roots, lines, quarter),
     )
 
 
@@ -219,4 +219,14 @@ def _keys(
 ) -> Keys:
     edge = np.array(bounds, dtype=np.int64)
     home = np.asarray(tonic).astype(np.int8)
-    return Keys(edge[:-1], edge[1:], home, mode, scale, certainty, scale_certainty, fit, stated)
+    return Keys(
+        start=edge[:-1],
+        end=edge[1:],
+        tonic=home,
+        mode=mode,
+        scale=scale,
+        certainty=certainty,
+        scale_certainty=scale_certainty,
+        fit=fit,
+        stated=stated,
+    )

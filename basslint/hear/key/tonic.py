@@ -30,7 +30,7 @@ _FOURS, _LOOP, _LOOPS_FROM = 1.0, 3.0, 0.75
 _BIAS = np.array([0.0, 1.2, -1.5, -1.5, -1.5, -1.5])
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Stretch:
     """What one stretch of a song holds.
 

@@ -43,7 +43,7 @@ _SINGLE, _AT_ONCE, _LOWEST = 0.1, 0.3, 0.75
 _CHORDS = 0.5  # a line with more of its time in chords is none either
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Parts:
     """Roles of a song's parts, every column of length p in the order of ``Song.parts``.
 
@@ -78,7 +78,17 @@ def hear_parts(
     count = len(song.parts)
     if count == 0:
         none = np.zeros(0, dtype=np.int64)
-        return Parts((), np.zeros(0), none.astype(bool), (), none, (), (), (), ())
+        return Parts(
+            role=(),
+            certainty=np.zeros(0),
+            stated=none.astype(bool),
+            evidence=(),
+            group=none,
+            bass=(),
+            harmony=(),
+            melody=(),
+            drums=(),
+        )
     group = _instruments(song)
     lines = int(group.max()) + 1
     line = group[song.notes.part]
@@ -107,15 +117,15 @@ def hear_parts(
     if texture.active[list({int(group[i]) for i in heard})].sum() < _HALF_THE_SONG:
         heard = tuple(i for i in range(count) if role[i] in ("harmony", "melody"))
     return Parts(
-        tuple(role),
-        sure,
-        stated,
-        tuple(why),
-        group,
-        tuple(bass) if bass is not None else tuple(basses),
-        tuple(harmony) if harmony is not None else heard,
-        found["melody"],
-        found["drums"],
+        role=tuple(role),
+        certainty=sure,
+        stated=stated,
+        evidence=tuple(why),
+        group=group,
+        bass=tuple(bass) if bass is not None else tuple(basses),
+        harmony=tuple(harmony) if harmony is not None else heard,
+        melody=found["melody"],
+        drums=found["drums"],
     )
 
 

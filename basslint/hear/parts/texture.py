@@ -31,7 +31,7 @@ _HARSH = np.zeros(12, dtype=bool)  # seconds, tritone and sevenths: rarely struc
 _HARSH[[1, 2, 6, 10, 11]] = True
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Texture:
     """One row per line, every column float64 [p] but for ``level``.
 
@@ -165,7 +165,7 @@ def lowest_shares(t: Texture, pitched: NDArray[np.bool_]) -> Floats:
     return np.asarray(low.sum(axis=1) / np.maximum(sounds.sum(axis=1), 1))
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class _Motion:
     struck: NDArray[np.bool_]  # [n]
     harsh: NDArray[np.bool_]  # [n]
@@ -196,9 +196,9 @@ def _motion(notes: Notes, line: NDArray[np.int64], lines: int, division: int) ->
 
     steady = np.append(False, np.abs(np.diff(step)) * _TOGETHER <= division)
     return _Motion(
-        struck_note,
-        harsh_note,
-        per_line(np.minimum(interval, 12)),
-        per_line(interval >= _SKIP),
-        per_line(steady[: len(step)] if len(step) else step),
+        struck=struck_note,
+        harsh=harsh_note,
+        leap=per_line(np.minimum(interval, 12)),
+        skips=per_line(interval >= _SKIP),
+        even=per_line(steady[: len(step)] if len(step) else step),
     )

@@ -28,7 +28,7 @@ _EVEN = 1.5  # event spacings: a bend event this close before a ramp is its firs
 Shape = Literal["glide", "ramp", "curve", "jump", "return", "turn", "wobble"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Gesture:
     """One pitch-bend slide under one note.
 
@@ -92,13 +92,13 @@ def read_gesture(
         spacing = int(tick[first + 1] - begin)
         begin = previous_event if begin - previous_event <= _EVEN * spacing else begin
     return Gesture(
-        max(note[0], begin),
-        int(tick[last]),
-        origin,
-        target,
-        _shape(steps, first, last, len(runs), origin, target),
-        int(steps.at[first]),
-        int(steps.at[last]),
+        start=max(note[0], begin),
+        land=int(tick[last]),
+        origin=origin,
+        target=target,
+        shape=_shape(steps, first, last, len(runs), origin, target),
+        first=int(steps.at[first]),
+        last=int(steps.at[last]),
     )
 
 

@@ -22,7 +22,7 @@ RAGGED_LEAST = 8  # … where there are at least this many
 RAGGED_SHARE = 0.5  # … and they are most of the part's notes: then none of them is a slide
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, kw_only=True)
 class Glides:
     """Glides found in one part, as lists of one length; rows count within that part.
 

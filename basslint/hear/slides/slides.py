@@ -28,7 +28,7 @@ from basslint.util.columns import TINY
 _LATER = 100  # quarters after a landing, by when it was heard: `FOREVER` has no seconds
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Slides:
     """Slides of the bass parts as columns of shape [n], in order of start, part, note.
 
@@ -71,7 +71,7 @@ class Slides:
         return len(self.start)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Row:
     """One slide before the columns are built; ``note`` and ``source`` are rows in song.notes."""
 
@@ -160,17 +160,17 @@ def _glide_rows(
             until = int(coming[np.searchsorted(voice.start, start[i], side="right")])
         rows.append(
             _Row(
-                part,
-                int(voice.row[k]),
-                int(voice.row[glides.source[i]]),
-                glides.how[i],
-                int(start[i]),
-                int(land[i]),
-                glides.origin[i] + float(shift_from[i]),
-                glides.target[i] + float(shift_to[i]),
-                glides.onset[i],
-                until,
-                "glide",
+                part=part,
+                note=int(voice.row[k]),
+                source=int(voice.row[glides.source[i]]),
+                how=glides.how[i],
+                start=int(start[i]),
+                land=int(land[i]),
+                origin=glides.origin[i] + float(shift_from[i]),
+                target=glides.target[i] + float(shift_to[i]),
+                onset=glides.onset[i],
+                until=until,
+                shape="glide",
                 overlap=glides.overlap[i],
             )
         )
@@ -215,22 +215,22 @@ def _bend_row(
 ) -> _Row:
     pitch = float(voice.pitch[k])
     return _Row(
-        part,
-        int(voice.row[k]),
-        int(voice.row[k]),
-        "bend",
-        gesture.start,
-        gesture.land,
-        pitch + gesture.origin,
-        pitch + gesture.target,
-        onset,
-        until,
-        gesture.shape,
-        bool(curve.stated[gesture.last]),
-        float(curve.range[gesture.last]),
-        curve.misplaced,
-        int(curve.row[gesture.first]),
-        int(curve.row[gesture.last]),
+        part=part,
+        note=int(voice.row[k]),
+        source=int(voice.row[k]),
+        how="bend",
+        start=gesture.start,
+        land=gesture.land,
+        origin=pitch + gesture.origin,
+        target=pitch + gesture.target,
+        onset=onset,
+        until=until,
+        shape=gesture.shape,
+        stated=bool(curve.stated[gesture.last]),
+        reach=float(curve.range[gesture.last]),
+        misplaced=curve.misplaced,
+        first=int(curve.row[gesture.first]),
+        last=int(curve.row[gesture.last]),
     )
 
 
@@ -250,23 +250,23 @@ def _columns(tempo: TempoMap, rows: list[_Row], decay_s: float | None) -> Slides
         rung = landed_s - tempo.seconds(onset)
         level = np.where(lands, -T60_FALL_DB * rung / decay_s, np.nan)
     return Slides(
-        integers("part").astype(np.int32),
-        integers("note"),
-        integers("source"),
-        tuple(r.how for r in rows),
-        integers("start"),
-        land,
-        floats("origin"),
-        floats("target"),
-        onset,
-        until,
-        lands,
-        level,
-        tuple(r.shape for r in rows),
-        np.array([r.stated for r in rows], dtype=bool),
-        floats("reach"),
-        floats("misplaced"),
-        integers("first"),
-        integers("last"),
-        integers("overlap"),
+        part=integers("part").astype(np.int32),
+        note=integers("note"),
+        source_note=integers("source"),
+        how=tuple(r.how for r in rows),
+        start=integers("start"),
+        land=land,
+        origin=floats("origin"),
+        target=floats("target"),
+        onset=onset,
+        until=until,
+        lands=lands,
+        level_db=level,
+        shape=tuple(r.shape for r in rows),
+        range_stated=np.array([r.stated for r in rows], dtype=bool),
+        bend_range=floats("reach"),
+        misplaced_range=floats("misplaced"),
+        first_change=integers("first"),
+        last_change=integers("last"),
+        overlap=integers("overlap"),
     )

@@ -26,7 +26,7 @@ _TOGETHER = 64  # notes less than a quarter / 64 (a 256th) apart start together
 _OVERLAP = 2  # notes that may still sound at a start: the one before, and one that it slid from
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Voice:
     """The notes of one part, columns of shape [n] in order of start, pitch.
 
@@ -65,17 +65,17 @@ def hear_voice(song: Song, part: int) -> Voice:
     following = np.append(start, FOREVER)[after]
     gliding, glides_from = controllers_at(song, part, start)
     return Voice(
-        row.astype(np.int64),
-        start,
-        end,
-        pitch,
-        song.tempo.seconds(start),
-        song.tempo.seconds(end),
-        following,
-        is_mono(start, end, pitch, song.division),
-        gliding,
-        glides_from,
-        bool(gliding.any()),
+        row=row.astype(np.int64),
+        start=start,
+        end=end,
+        pitch=pitch,
+        start_s=song.tempo.seconds(start),
+        end_s=song.tempo.seconds(end),
+        following=following,
+        mono=is_mono(start, end, pitch, song.division),
+        gliding=gliding,
+        glides_from=glides_from,
+        switched=bool(gliding.any()),
     )
 
 

@@ -24,7 +24,7 @@ class Bar:
     pitch: int
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Focus:
     """What a strip is about. ``part`` indexes song.parts; ``start`` to ``end`` is the stretch to
     show, ``finest`` the smallest shift in time (ticks) that must be seen, where there is one;
@@ -68,15 +68,15 @@ def focus_on(chart: Chart, finding: Finding) -> Focus | None:
     if finest is not None and finest < chart.song.division // 4:  # too small to see from afar
         start, end = min(a for a, _ in shifts), max(b for _, b in shifts)
     return Focus(
-        part,
-        start,
-        end,
-        finest,
-        frozenset(np.flatnonzero(touched).tolist()),
-        mended,
-        _loudness(chart, edits, touched),
-        _curve(chart, edits, slide),
-        slide,
+        part=part,
+        start=start,
+        end=end,
+        finest=finest,
+        written=frozenset(np.flatnonzero(touched).tolist()),
+        mended=mended,
+        loudness=_loudness(chart, edits, touched),
+        curve=_curve(chart, edits, slide),
+        slide=slide,
     )
 
 

@@ -16,7 +16,7 @@ GUTTER = 7  # "phrase" and a space
 LEAST_BAR, MOST_BAR = 8, 12  # columns of a bar: a chord name in each half
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _System:
     """One row of bars: ``first`` to ``last`` (exclusive, from 0), ``wide`` columns each."""
 
@@ -144,6 +144,8 @@ def song_map(chart: Chart, look: Look) -> list[tuple[Row, ...]]:
     wide = min(room // per_row, MOST_BAR)
     bars = chart.song.grid.bars
     return [
-        _System(chart, look, first, min(first + per_row, bars), wide).draw()
+        _System(
+            chart=chart, look=look, first=first, last=min(first + per_row, bars), wide=wide
+        ).draw()
         for first in range(0, bars, per_row)
     ]

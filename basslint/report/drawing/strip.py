@@ -44,7 +44,17 @@ def stretch_strip(
 
     ``finest``: the shortest length (ticks) that should get a column of its own.
     """
-    focus = Focus(part, start, end, finest, frozenset(), (), (), (), None)
+    focus = Focus(
+        part=part,
+        start=start,
+        end=end,
+        finest=finest,
+        written=frozenset(),
+        mended=(),
+        loudness=(),
+        curve=(),
+        slide=None,
+    )
     return _Strip(chart, focus, look).rows()
 
 

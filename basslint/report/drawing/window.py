@@ -13,7 +13,7 @@ SCALES = (1, 2, 3, 4, 6, 8, 12, 16, 24)
 USUAL = 4
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Window:
     """Ticks ``start`` to ``end`` over ``width`` columns, ``per_beat`` columns a beat."""
 
@@ -64,4 +64,10 @@ def choose(grid: BarGrid, start: int, end: int, finest: int, width: int) -> Wind
     # end at a bar line where one is in reach behind the stretch
     line = int(grid.start[int(np.searchsorted(grid.start, last + step / 2, side="right")) - 1])
     stop = line if line > begin and line >= end else int(min(last, int(grid.start[-1])))
-    return Window(begin, stop, max(1, round((stop - begin) / step)), scale, step)
+    return Window(
+        start=begin,
+        end=stop,
+        width=max(1, round((stop - begin) / step)),
+        per_beat=scale,
+        ticks_per_column=step,
+    )

@@ -71,7 +71,7 @@ class SongView:
 
 def html(report: Report, rules: Sequence[Rule], middle_c: int = 4) -> str:
     """The whole page."""
-    sheet = Sheet(middle_c)
+    sheet = Sheet(middle_c=middle_c)
     sections = [section(f, rules, sheet) for f in report.files]
     return "".join(assemble(sections, Run(tuple(rules), report.remarks, sheet)))
 

@@ -204,13 +204,14 @@ def test_chord_tones_agree_with_music21() -> None:
     notes = [(float(i), i + 0.9, 24 + i) for i in range(12)]
     song = song_of(notes, 3)
     keys = Keys(
-        *(np.zeros(0, np.int64),) * 2,
-        np.zeros(0, np.int8),
-        (),
-        np.zeros((0, 12), bool),
-        np.zeros(0),
-        np.zeros(0),
-        np.zeros((0, 12)),
+        start=np.zeros(0, np.int64),
+        end=np.zeros(0, np.int64),
+        tonic=np.zeros(0, np.int8),
+        mode=(),
+        scale=np.zeros((0, 12), bool),
+        certainty=np.zeros(0),
+        scale_certainty=np.zeros(0),
+        fit=np.zeros((0, 12)),
     )
     for quality, suffix in symbols.items():
         for root, name in ((0, "C"), (2, "D"), (7, "G")):

@@ -20,7 +20,13 @@ def phrases(bars: int, chances: dict[int, float], first: int = 0) -> Phrases:
     for bar, likely in chances.items():
         chance[bar] = likely
     one = np.array([1.0])
-    return Phrases(np.array([first]), np.array([bars]), one, chance, unnamed)
+    return Phrases(
+        start_bar=np.array([first]),
+        end_bar=np.array([bars]),
+        certainty=one,
+        chance=chance,
+        names=unnamed,
+    )
 
 
 @pytest.mark.parametrize(

@@ -172,7 +172,16 @@ def test_hits_too_fast_for_a_column_each_are_shown_as_several():
 def test_what_stays_and_what_changes_of_one_note_are_told_apart(edit, expected):
     chart = wrong_note_song()
     do, before, after = edit
-    change = Edit(do, BASS, CHANNEL_BASS, 4 * BAR, 4 * BAR + 2 * DIVISION, before, after, pitch=FS1)
+    change = Edit(
+        do=do,
+        track=BASS,
+        channel=CHANNEL_BASS,
+        tick=4 * BAR,
+        end_tick=4 * BAR + 2 * DIVISION,
+        before=before,
+        after=after,
+        pitch=FS1,
+    )
     found = replace(wrong_notes(chart)[0], fix=Fix("", "safe", (change,)))
     lines, _ = strip(chart, found)
     bar_5 = lines["bar"][0].index("5")
@@ -183,9 +192,35 @@ def test_several_edits_of_one_note_are_drawn_as_one_change():
     """A note moved by a beat and set to another pitch stands in one new place, not in two."""
     chart, start, end = wrong_note_song(), 4 * BAR, 4 * BAR + 2 * DIVISION
     changes = (
-        Edit("move", BASS, CHANNEL_BASS, start, end, start, start + DIVISION, pitch=FS1),
-        Edit("pitch", BASS, CHANNEL_BASS, start, end, FS1, G1),
-        Edit("end", BASS, CHANNEL_BASS, start, end, end, start + DIVISION * 2, pitch=FS1),
+        Edit(
+            do="move",
+            track=BASS,
+            channel=CHANNEL_BASS,
+            tick=start,
+            end_tick=end,
+            before=start,
+            after=start + DIVISION,
+            pitch=FS1,
+        ),
+        Edit(
+            do="pitch",
+            track=BASS,
+            channel=CHANNEL_BASS,
+            tick=start,
+            end_tick=end,
+            before=FS1,
+            after=G1,
+        ),
+        Edit(
+            do="end",
+            track=BASS,
+            channel=CHANNEL_BASS,
+            tick=start,
+            end_tick=end,
+            before=end,
+            after=start + DIVISION * 2,
+            pitch=FS1,
+        ),
     )
     lines, _ = strip(chart, replace(wrong_notes(chart)[0], fix=Fix("", "safe", changes)))
     bar_5 = lines["bar"][0].index("5")
@@ -197,8 +232,24 @@ def test_several_edits_of_one_note_are_drawn_as_one_change():
 def test_a_note_that_ends_up_as_it_was_is_not_drawn_as_mended():
     chart, start, end = wrong_note_song(), 4 * BAR, 4 * BAR + 2 * DIVISION
     there_and_back = (
-        Edit("pitch", BASS, CHANNEL_BASS, start, end, FS1, G1),
-        Edit("pitch", BASS, CHANNEL_BASS, start, end, FS1, FS1),
+        Edit(
+            do="pitch",
+            track=BASS,
+            channel=CHANNEL_BASS,
+            tick=start,
+            end_tick=end,
+            before=FS1,
+            after=G1,
+        ),
+        Edit(
+            do="pitch",
+            track=BASS,
+            channel=CHANNEL_BASS,
+            tick=start,
+            end_tick=end,
+            before=FS1,
+            after=FS1,
+        ),
     )
     lines, _ = strip(chart, replace(wrong_notes(chart)[0], fix=Fix("", "safe", there_and_back)))
     assert "◇" not in "".join(row for row, _ in lines.values())
@@ -207,7 +258,16 @@ def test_a_note_that_ends_up_as_it_was_is_not_drawn_as_mended():
 def test_a_shift_of_a_few_ticks_is_seen_from_near():
     chart = wrong_note_song()
     late, start = 20, 4 * BAR
-    change = Edit("move", BASS, CHANNEL_BASS, start, start + 960, start, start + late, pitch=FS1)
+    change = Edit(
+        do="move",
+        track=BASS,
+        channel=CHANNEL_BASS,
+        tick=start,
+        end_tick=start + 960,
+        before=start,
+        after=start + late,
+        pitch=FS1,
+    )
     lines, _ = strip(chart, replace(wrong_notes(chart)[0], fix=Fix("", "safe", (change,))))
     assert lines["F#1"][0].startswith("×◇█")
 
@@ -223,7 +283,9 @@ def test_every_fact_of_a_fix_shows_without_colour():
 
 def test_edits_of_other_parts_are_not_drawn_into_this_one():
     chart = wrong_note_song()
-    change = Edit("pitch", BASS + 1, 10, 4 * BAR, 5 * BAR, 36, 60)
+    change = Edit(
+        do="pitch", track=BASS + 1, channel=10, tick=4 * BAR, end_tick=5 * BAR, before=36, after=60
+    )
     found = replace(wrong_notes(chart)[0], fix=Fix("", "safe", (change,)))
     assert "◇" not in "".join(r.text for r in finding_strip(chart, found, WIDE))
 

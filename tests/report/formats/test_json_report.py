@@ -52,7 +52,7 @@ def test_reports_and_charts_keep_to_their_schemas():
     validator("report").validate(report())
     for chart, found in (overlap_song(), roll_song()):
         validator("chart").validate(strictly(chart_json(chart)))
-        whole = Report((FileReport(chart.path, chart=chart, findings=(found,)),))
+        whole = Report((FileReport(path=chart.path, chart=chart, findings=(found,)),))
         validator("report").validate(strictly(report_json(whole)))
     empty = chart_of(midi_bytes([], 1), bass=())
     validator("chart").validate(strictly(chart_json(empty)))
@@ -183,18 +183,26 @@ def test_a_scale_is_told_from_its_tonic_up_and_stated_keys_as_stated():
 
 
 def test_edits_name_their_note_and_velocity_where_from_and_to_do_not():
-    plain = edit_object(Edit("pitch", 1, 2, 0, 10, 30, 28))
+    plain = edit_object(
+        Edit(do="pitch", track=1, channel=2, tick=0, end_tick=10, before=30, after=28)
+    )
     assert "pitch" not in plain and "velocity" not in plain
-    new = edit_object(Edit("insert", 1, 2, 0, 10, None, 40, velocity=90))
+    new = edit_object(
+        Edit(
+            do="insert", track=1, channel=2, tick=0, end_tick=10, before=None, after=40, velocity=90
+        )
+    )
     assert new["from"] is None and new["to"] == 40 and new["velocity"] == 90
-    louder = edit_object(Edit("velocity", 1, 2, 0, 10, 60, 90, pitch=28))
+    louder = edit_object(
+        Edit(do="velocity", track=1, channel=2, tick=0, end_tick=10, before=60, after=90, pitch=28)
+    )
     assert (louder["from"], louder["to"], louder["pitch"]) == (60, 90, 28)
 
 
 def test_the_same_report_gives_the_same_bytes_and_only_ascii():
     chart, found = roll_song()
     named = replace(found, message="12 hits “of” 1/32", fix=Fix("♭", "by-ear", ()))
-    whole = Report((FileReport("beats/ü.mid", chart=chart, findings=(named,)),))
+    whole = Report((FileReport(path="beats/ü.mid", chart=chart, findings=(named,)),))
     assert report_json(whole) == report_json(whole)
     assert report_json(whole).isascii() and report_json(whole).endswith("}\n")
     assert strictly(report_json(whole))["files"][0]["findings"][0]["message"] == named.message

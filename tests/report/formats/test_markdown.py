@@ -59,7 +59,8 @@ def test_a_great_many_findings_stay_a_comment():
         finding(chart, 0, BAR, E1, message="x" * 400, cause=str(n)) for n in range(300)
     )
     files = tuple(
-        FileReport(f"{'long/' * 40}{n}.mid", chart=chart, findings=findings) for n in range(200)
+        FileReport(path=f"{'long/' * 40}{n}.mid", chart=chart, findings=findings)
+        for n in range(200)
     )
     text = report_markdown(Report(files), book())
     assert len(text) <= LONGEST + 200
@@ -96,7 +97,7 @@ def test_nobody_is_called_and_nothing_is_linked(text):
 
 @pytest.mark.parametrize("path", ["a`b.mid", "``.mid", "<b>.mid", "a b.mid"])
 def test_paths_are_code_whatever_they_hold(path):
-    file = FileReport(path, problem=Problem("damaged", "It is damaged."))
+    file = FileReport(path=path, problem=Problem("damaged", "It is damaged."))
     html = RENDER.render(report_markdown(Report((file,)), ()))
     shown = path.replace("<", "&lt;").replace(">", "&gt;")
     assert f"<code>{shown}</code>" in html
@@ -106,7 +107,7 @@ def test_hostile_messages_bring_no_element_into_a_report():
     chart = wrong_note_song()
     bad = tuple(replace(wrong_notes(chart)[0], message=m, cause=m) for m in HOSTILE)
     html = RENDER.render(
-        report_markdown(Report((FileReport("a.mid", chart=chart, findings=bad),)), book())
+        report_markdown(Report((FileReport(path="a.mid", chart=chart, findings=bad),)), book())
     )
     for element in ("<script", "<img", "<a ", "<h1"):
         assert element not in html

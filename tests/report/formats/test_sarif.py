@@ -55,7 +55,7 @@ def test_rules_carry_their_pages_and_results_their_rules():
 
 def test_a_rule_that_the_run_does_not_know_has_no_index():
     chart, found = overlap_song()
-    report = Report((FileReport(chart.path, chart=chart, findings=(found,)),))
+    report = Report((FileReport(path=chart.path, chart=chart, findings=(found,)),))
     assert "ruleIndex" not in run(report)["results"][0]
 
 
@@ -117,7 +117,7 @@ def test_paths_are_relative_uris(path, uri, relative):
 def test_a_name_cannot_become_a_link():
     chart = wrong_note_song()
     bad = finding(chart, 0, 960, E1, message="[click](http://example.org) is off", fix=None)
-    report = Report((FileReport(chart.path, chart=chart, findings=(bad,)),))
+    report = Report((FileReport(path=chart.path, chart=chart, findings=(bad,)),))
     assert "](" not in run(report)["results"][0]["message"]["text"]
 
 

@@ -54,7 +54,7 @@ def written(report: Report, width: int | None = None, encoding: str | None = Non
 
 def one_file(*findings, chart=None, unjudged=()):
     chart = chart or wrong_note_song()
-    return Report((FileReport(chart.path, chart=chart, findings=findings, unjudged=unjudged),))
+    return Report((FileReport(path=chart.path, chart=chart, findings=findings, unjudged=unjudged),))
 
 
 def test_a_fault_that_repeats_is_said_once_with_all_its_bars():
@@ -165,7 +165,9 @@ def test_what_no_file_could_be_judged_by_is_told_once():
     why = "the decay is not known"
     chart = wrong_note_song()
     files = [
-        FileReport(f"{n}.mid", chart=chart, unjudged=(Unjudged("slide-after-decay", 1, 17, why),))
+        FileReport(
+            path=f"{n}.mid", chart=chart, unjudged=(Unjudged("slide-after-decay", 1, 17, why),)
+        )
         for n in range(3)
     ]
     text = written(Report(tuple(files)))
@@ -223,7 +225,7 @@ def test_a_song_without_a_bass_is_not_called_clean_where_rules_could_not_judge()
     assert f"<strong>{said[0].upper()}{said[1:]}.</strong>" in page
     for told in (written(report), report_markdown(report, ()), page):
         assert "nothing is off" not in told.lower()
-    two = Report((report.files[0], FileReport("b.mid", chart=wrong_note_song())))
+    two = Report((report.files[0], FileReport(path="b.mid", chart=wrong_note_song())))
     assert "### basslint: no bass part was found in 1 file, so 2" in report_markdown(two, ())
 
 
