@@ -104,7 +104,7 @@ def key_of(job: Job, order: Order, song: Path) -> str | None:
         return None
     settings = order.settings
     sounds = (settings.facts.sound, *(sound for _, sound in settings.part_sounds))
-    told = (
+    entry = (
         _SHAPE,
         __version__,
         _code(),
@@ -123,7 +123,7 @@ def key_of(job: Job, order: Order, song: Path) -> str | None:
         settings.name_of(song) if settings.waivers else "",
         order.mark,
     )
-    return _digest(repr(told).encode("utf-8", "backslashreplace") + b"\0" + content)
+    return _digest(repr(entry).encode("utf-8", "backslashreplace") + b"\0" + content)
 
 
 def _digest(data: bytes) -> str:
@@ -157,9 +157,9 @@ def _state(path: str) -> tuple[str, int, int]:
     return path, state.st_size, state.st_mtime_ns
 
 
-def _outcome(told: dict[str, Any]) -> Outcome:
+def _outcome(entry: dict[str, Any]) -> Outcome:
     """An outcome from its JSON. Raises one of the errors that `Cache.get` expects otherwise."""
-    section = dict(_table(told["section"]))
+    section = dict(_table(entry["section"]))
     if set(section) != {f.name for f in fields(Section)}:
         raise ValueError("another shape")
     section["tally"] = Tally(**_table(section["tally"]))
@@ -169,7 +169,7 @@ def _outcome(told: dict[str, Any]) -> Outcome:
     section["entries"] = tuple(Entry(**_table(e)) for e in _list(section["entries"]))
     for name in ("faults", "spoke", "named"):
         section[name] = tuple(_list(section[name]))
-    return Outcome(Section(**section), tuple(_list(told["used"])))
+    return Outcome(Section(**section), tuple(_list(entry["used"])))
 
 
 def _table(value: object) -> dict[str, Any]:

@@ -159,7 +159,7 @@ class _Pool(Generic[T, R]):
         self.context = multiprocessing.get_context(method)
         self.waiting = deque(range(len(tasks)))
         self.workers: list[_Worker] = []
-        self.hired: list[BaseProcess] = []
+        self.processes: list[BaseProcess] = []
 
     def run(self) -> Iterator[tuple[int, R | Lost]]:
         try:
@@ -172,13 +172,13 @@ class _Pool(Generic[T, R]):
         finally:
             for worker in self.workers:
                 worker.process.kill()
-            for process in self.hired:  # none is left behind, not even as a name in the table
+            for process in self.processes:  # none is left behind, not even as a name in the table
                 process.join(_GRACE_S)
 
     def _hire(self) -> None:
         if not self.waiting:
             return
-        if len(self.hired) > self.jobs + 2 * len(self.tasks):
+        if len(self.processes) > self.jobs + 2 * len(self.tasks):
             raise ChildProcessError("workers die as soon as they are started")
         ours, theirs = self.context.Pipe()
         process = self.context.Process(  # type: ignore[attr-defined]  # a context has one
@@ -189,7 +189,7 @@ class _Pool(Generic[T, R]):
         worker = _Worker(process, ours, deque(), time.monotonic())
         with _uninterrupted():
             process.start()
-            self.hired.append(process)
+            self.processes.append(process)
             self.workers.append(worker)
         theirs.close()
         self._give(worker, 1)

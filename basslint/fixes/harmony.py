@@ -172,8 +172,8 @@ def note_to_root(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix
     meant so. None for what returns in more bars than the page's ``returns``, save a clash of
     ``long_beats``.
     """
-    told = _root(chart, row)
-    if told is None:
+    root = _root(chart, row)
+    if root is None:
         return None
     held, clash = float(length(chart)[row]), bool(clashes(chart)[row])
     if copies(chart)[row] > parameters.get("returns", np.inf) and not (
@@ -185,15 +185,15 @@ def note_to_root(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix
     slip = layers == 1 and copies(chart)[row] < 2 and held >= _HELD
     slip &= held > _PASSES or not by_step(chart)[row]
     slip &= not (chart.keys.stated and in_scale(chart)[row])
-    sure = told[1] >= CERTAIN and clash and bool(slip) and not chart.doubling.sounded[row]
-    return _to_tone(chart, row, _meant(chart, row, told[0]), "safe" if sure else "by-ear")
+    sure = root[1] >= CERTAIN and clash and bool(slip) and not chart.doubling.sounded[row]
+    return _to_tone(chart, row, _meant(chart, row, root[0]), "safe" if sure else "by-ear")
 
 
 def _as_doubled(chart: Chart, row: int) -> int | None:
     """The pitch class that the part which doubles the line plays in place of a bass note."""
     tone = int(chart.doubling.tone[row])
-    told = chart.doubling.part[row] >= 0 and tone >= 0
-    return tone if told and tone != int(chart.bass.pitch[row]) % 12 else None
+    sounded = chart.doubling.part[row] >= 0 and tone >= 0
+    return tone if sounded and tone != int(chart.bass.pitch[row]) % 12 else None
 
 
 def _by_step(chart: Chart, row: int, root: int) -> int:
@@ -266,12 +266,12 @@ def _stood_on(chart: Chart, row: int) -> int | None:
 )
 def root_without_rub(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
     """By ear; none where the root itself rubs: then the held note may be the wrong one."""
-    told, other = _root(chart, row), int(rub_row(chart)[row])
-    if told is None or other < 0:
+    root, other = _root(chart, row), int(rub_row(chart)[row])
+    if root is None or other < 0:
         return None
-    if (int(chart.notes.pitch[other]) - told[0]) % 12 in (1, 11):
+    if (int(chart.notes.pitch[other]) - root[0]) % 12 in (1, 11):
         return None
-    return _to_tone(chart, row, told[0], "by-ear")
+    return _to_tone(chart, row, root[0], "by-ear")
 
 
 @fixer(

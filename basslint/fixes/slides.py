@@ -43,9 +43,9 @@ def landing_to_scale(chart: Chart, row: int, parameters: Mapping[str, float]) ->
     for cost, pitch in ranked:
         edits = _relanded(chart, row, pitch)
         if edits:
-            rivals = sum(c == cost for c, _ in ranked)
+            ties = sum(c == cost for c, _ in ranked)
             nearest = cost[1] == min(c[1] for c, _ in ranked)
-            sure = float(chart.keys.certainty[key]) >= _SURE and nearest and rivals == 1
+            sure = float(chart.keys.certainty[key]) >= _SURE and nearest and ties == 1
             back = int(slides.start[row]) != int(chart.song.notes.start[slides.note[row]])
             held = back and slides.how[row] != "bend"
             sure = sure and bool(slides.range_stated[row]) and not _sounded(chart, row)

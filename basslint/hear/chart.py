@@ -1,6 +1,6 @@
 """What was heard in a song? Each question is asked once, when first needed.
 
-The chart is the second storey's doorstep: readings and reports ask it, it asks ``hear/``. It holds
+The chart is what readings and reports ask; it asks the rooms of ``hear/``. It holds
 no opinion.
 """
 

@@ -72,8 +72,8 @@ class Facts:
     def tells_of_glides(self) -> bool:
         """Whether something is stated of the bass that matters to a sound that glides alone: how
         long it glides, how it rings, which one-shot it is."""
-        told = (self.glide_time_s, self.decay_s, self.sound)
-        return self.one_shot or any(fact is not None for fact in told)
+        stated = (self.glide_time_s, self.decay_s, self.sound)
+        return self.one_shot or any(fact is not None for fact in stated)
 
 
 def parse_seconds(text: str, option: str) -> float:

@@ -44,12 +44,12 @@ def _wrong(rule: Rule, example: Example) -> tuple[str, str]:
     if verdict.faults:
         return f"makes the rule fail: {verdict.faults[0]}.", "Mend the page."
     bars = sorted({f.where.bar for f in verdict.findings})
-    told = f"in bar {', '.join(map(str, bars))}" if bars else "nowhere"
+    places = f"in bar {', '.join(map(str, bars))}" if bars else "nowhere"
     if example.flagged and (example.bar not in bars if example.bar else not bars):
         where = f" in bar {example.bar}" if example.bar else ""
-        return f"should be flagged{where}; the rule speaks {told}.", "Mend the beat or the rule."
+        return f"should be flagged{where}; the rule speaks {places}.", "Mend the beat or the rule."
     if not example.flagged and bars:
-        return f"should be clean; the rule speaks {told}.", "Mend the beat or the rule."
+        return f"should be clean; the rule speaks {places}.", "Mend the beat or the rule."
     return "", ""
 
 

@@ -74,25 +74,25 @@ def judge(chart: Chart, rules: Iterable[Rule]) -> Verdict:
 
     for rule in book:
         try:
-            hits[rule.name], blind = _run(rule, columns)
+            hits[rule.name], not_judged = _run(rule, columns)
         except BasslintError:  # the user's own, such as a stated part that does not exist
             raise
         except Exception as error:  # a rule's fault must not hide the others' findings
             fault(rule, error)
             continue
-        unjudged += blind
-    told: dict[str, list[Finding]] = {}
-    while len(told) < len(hits):
+        unjudged += not_judged
+    findings_of: dict[str, list[Finding]] = {}
+    while len(findings_of) < len(hits):
         kept = _without_echoes(hits)
         try:
             for name, those in kept.items():
-                told[name] = _told(columns, those)
+                findings_of[name] = _findings(columns, those)
         except BasslintError:
             raise
         except Exception as error:  # nor may what it would have explained stay unsaid
             fault(hits.pop(name)[0].rule, error)
-            told.clear()
-    findings = [finding for those in told.values() for finding in those]
+            findings_of.clear()
+    findings = [finding for those in findings_of.values() for finding in those]
     findings.sort(
         key=lambda f: (f.where.tick, LEVELS.index(f.level), f.rule, _part(f), f.pitch or 0)
     )
@@ -101,7 +101,7 @@ def judge(chart: Chart, rules: Iterable[Rule]) -> Verdict:
     return Verdict(numbered(findings, chart.song.grid), tuple(unjudged), tuple(faults))
 
 
-def _told(columns: Columns, hits: Sequence[_Hit]) -> list[Finding]:
+def _findings(columns: Columns, hits: Sequence[_Hit]) -> list[Finding]:
     """The findings of one rule's hits."""
     findings = [finding_of(columns, h.rule, h.case, h.row, h.certainty) for h in hits]
     if not hits or hits[0].rule.per_part is None:
@@ -144,7 +144,7 @@ def _run(rule: Rule, columns: Columns) -> tuple[list[_Hit], list[Unjudged]]:
         return [], []
     certainty = np.ones(len(rows))
     judged = np.ones(len(rows), dtype=bool)
-    blind: list[Unjudged] = []
+    not_judged: list[Unjudged] = []
     for name, least in rule.needs:
         fact = FACTS[name]
         ground = fact.ground(chart, rows, numbers)
@@ -152,7 +152,7 @@ def _run(rule: Rule, columns: Columns) -> tuple[list[_Hit], list[Unjudged]]:
         asked = ((int(i), ground.reason(int(i))) for i in np.flatnonzero(unsure))
         reasons = [(row, reason) for row, reason in asked if reason]
         if reasons:
-            blind += _bars_without(rule, chart, rows, reasons)
+            not_judged += _bars_without(rule, chart, rows, reasons)
         judged &= ~unsure
         certainty = np.minimum(certainty, ground.certainty)
     # rows that no case has taken yet
@@ -174,12 +174,14 @@ def _run(rule: Rule, columns: Columns) -> tuple[list[_Hit], list[Unjudged]]:
         room = MOST_FINDINGS - len(hits)
         if len(found) > room:  # bounds time and memory; so many are one fault of the whole file
             bars = chart.song.grid.bar_of(rows.tick[found[room:]])
-            blind.append(Unjudged(rule.name, int(bars.min()) + 1, int(bars.max()) + 2, _TOO_MANY))
+            not_judged.append(
+                Unjudged(rule.name, int(bars.min()) + 1, int(bars.max()) + 2, _TOO_MANY)
+            )
         hits += [
             _hit(rule, case, columns, row, float(certainty[row])) for row in found[:room].tolist()
         ]
         left = left[~among(left, found, len(rows))]
-    return hits, blind
+    return hits, not_judged
 
 
 def _of_basses(rule: Rule) -> bool:

@@ -23,12 +23,12 @@ def told_together(findings: Sequence[Finding], message: Callable[[int], str]) ->
     for index, finding in enumerate(findings):
         kind = finding.fix.kind if finding.fix else None
         groups.setdefault((finding.part, finding.level, kind), []).append(index)
-    told: list[Finding] = []
+    joined: list[Finding] = []
     for group in groups.values():
         ordered = sorted(group, key=lambda i: findings[i].where.tick)
         those = [findings[i] for i in ordered]
-        told.append(those[0] if len(those) == 1 else _joined(those, message(ordered[0])))
-    return told
+        joined.append(those[0] if len(those) == 1 else _joined(those, message(ordered[0])))
+    return joined
 
 
 def _joined(ordered: Sequence[Finding], message: str) -> Finding:

@@ -14,49 +14,51 @@ class Parted:
     """Fixes parted by what they share.
 
     ``free``: share no event, or go first; ``waiting``: by ear, and a safe fix of the same event
-    goes first; ``rivals``: groups of which none may be done; ``why``: the reason of each rival's
+    goes first; ``conflicting``: groups of which none may be done; ``why``: the reason of each's
     findings, by the finding's id.
     """
 
     free: list[Unit]
     waiting: list[Unit]
-    rivals: list[tuple[Unit, ...]]
+    conflicting: list[tuple[Unit, ...]]
     why: dict[int, str]
 
 
 def part(units: Sequence[Unit]) -> Parted:
-    """Part fixes: those of one event are rivals, save that one safe fix goes before any by ear."""
+    """Part fixes: those of one event conflict, save that one safe fix goes before any by ear."""
     users: dict[Event, list[int]] = {}
     for index, unit in enumerate(units):
         for event in unit.events:
             users.setdefault(event, []).append(index)
     shared = [frozenset(indexes) for indexes in users.values() if len(indexes) > 1]
     safe = frozenset(index for index, unit in enumerate(units) if unit.fix.kind == "safe")
-    rivals: dict[int, set[int]] = {}
+    conflicting: dict[int, set[int]] = {}
     for group in shared:
         if len(group & safe) != 1:
-            _set_against(group, rivals)
+            _set_against(group, conflicting)
     waits: set[int] = set()
     for group in shared:
         ahead = group & safe
-        if len(ahead) == 1 and ahead <= rivals.keys():
-            _set_against(group, rivals)  # what it would wait for never comes
+        if len(ahead) == 1 and ahead <= conflicting.keys():
+            _set_against(group, conflicting)  # what it would wait for never comes
         elif len(ahead) == 1:
             waits |= group - ahead
     why: dict[int, str] = {}
-    for index, others in rivals.items():
+    for index, others in conflicting.items():
         names = sorted({f.rule for i in others - {index} for f in units[i].findings})
-        told = f"its fix touches the same event as that of {', '.join(names)}; neither was applied"
-        why.update({id(f): told for f in units[index].findings})
-    groups = dict.fromkeys(tuple(sorted(others)) for _, others in sorted(rivals.items()))
+        reason = (
+            f"its fix touches the same event as that of {', '.join(names)}; neither was applied"
+        )
+        why.update({id(f): reason for f in units[index].findings})
+    groups = dict.fromkeys(tuple(sorted(others)) for _, others in sorted(conflicting.items()))
     return Parted(
-        [unit for i, unit in enumerate(units) if i not in rivals and i not in waits],
-        [units[i] for i in sorted(waits - rivals.keys())],
+        [unit for i, unit in enumerate(units) if i not in conflicting and i not in waits],
+        [units[i] for i in sorted(waits - conflicting.keys())],
         [tuple(units[i] for i in group) for group in groups],
         why,
     )
 
 
-def _set_against(group: frozenset[int], rivals: dict[int, set[int]]) -> None:
+def _set_against(group: frozenset[int], conflicting: dict[int, set[int]]) -> None:
     for index in group:
-        rivals.setdefault(index, set()).update(group)
+        conflicting.setdefault(index, set()).update(group)

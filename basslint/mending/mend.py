@@ -175,7 +175,7 @@ def _round(data: bytes, report: FileReport, judge: _Judge, choice: Choice) -> _R
     parted = part(_units(report.chart.song, report.findings, choice, result))
     result.why.update(parted.why)
     result.conflicts += [
-        Conflict(tuple(f for unit in group for f in unit.findings)) for group in parted.rivals
+        Conflict(tuple(f for unit in group for f in unit.findings)) for group in parted.conflicting
     ]
     for units in (parted.free, parted.waiting):
         if not result.units:  # where anything is mended, what waits is judged anew

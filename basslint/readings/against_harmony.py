@@ -42,8 +42,8 @@ for _row, _name in enumerate(TONES):
 @reading("bass-note", unit="semitones", source=_HARMONY)
 def semitones_above_root(chart: Chart) -> Column:
     """How far it lies above the chord's root, octaves taken off: 0 is the root, 7 its fifth."""
-    above, _, told = _degree(chart)
-    return np.where(told, above, np.nan)
+    above, _, known = _degree(chart)
+    return np.where(known, above, np.nan)
 
 
 @reading("bass-note", unit="yes or no", source=_HARMONY)
@@ -60,9 +60,9 @@ def clashes(chart: Chart) -> Column:
     A tone of the chord never clashes. A major seventh over the bass is the milder interval and
     counts only against the root.
     """
-    above, _, told = _degree(chart)
+    above, _, known = _degree(chart)
     ninth = _of_chord(chart, (above + 1) % 12)
-    return np.asarray(told & ~in_chord(chart) & ((above == 1) | (above == 11) | ninth))
+    return np.asarray(known & ~in_chord(chart) & ((above == 1) | (above == 11) | ninth))
 
 
 @reading("bass-note", unit="yes or no")
@@ -70,9 +70,9 @@ def in_scale(chart: Chart) -> Column:
     """Is it a note of the scale of the key in force, raised sevenths of minor keys included?"""
     row = chart.key_at(chart.bass.start)
     column = np.full(len(row), None, dtype=object)
-    told = row >= 0
-    if told.any():
-        column[told] = chart.keys.scale[row[told], chart.bass.pitch[told] % 12]
+    known = row >= 0
+    if known.any():
+        column[known] = chart.keys.scale[row[known], chart.bass.pitch[known] % 12]
     return column
 
 
@@ -102,21 +102,21 @@ def of_one_pair(chart: Chart) -> Column:
 @reading("bass-note", unit="yes or no", source=_HARMONY)
 def third_under(chart: Chart) -> Column:
     """Is it a third under the root, so that bass and harmony together make a seventh chord?"""
-    above, quality, told = _degree(chart)
-    return np.asarray(told & _THIRD_UNDER[quality, above])
+    above, quality, known = _degree(chart)
+    return np.asarray(known & _THIRD_UNDER[quality, above])
 
 
 @reading("bass-note", unit="share")
 def usual_share(chart: Chart) -> Column:
     """Of all time that the bass plays under chords of this root: the share on this pitch class."""
-    above, _, told = _degree(chart)
+    above, _, known = _degree(chart)
     bass = chart.bass
     root = (bass.pitch - above) % 12
     pair = root * 12 + bass.pitch % 12
-    weight = np.where(told, np.maximum(bass.end - bass.start, 1), 0)
+    weight = np.where(known, np.maximum(bass.end - bass.start, 1), 0)
     mine = np.bincount(pair, weights=weight, minlength=144)
     return np.where(
-        told, mine[pair] / np.maximum(mine.reshape(12, 12).sum(axis=1)[root], 1), np.nan
+        known, mine[pair] / np.maximum(mine.reshape(12, 12).sum(axis=1)[root], 1), np.nan
     )
 
 
@@ -134,12 +134,12 @@ def starts_chord(chart: Chart) -> Column:
 @reading("bass-note", unit="yes or no")
 def root_in_bass(chart: Chart) -> Column:
     """Does the bass play the chord's root at any time while that chord lasts?"""
-    above, _, told = _degree(chart)
+    above, _, known = _degree(chart)
     row = chart.bass_chords
     has = np.zeros(len(chart.roots) + 1, dtype=bool)
     stated = np.append(chart.roots.bass, -1)[row]  # of a slash chord: what the bass is to play
-    has[row[told & ((above == 0) | (stated == chart.bass.pitch % 12))]] = True
-    return np.asarray(told & has[row])
+    has[row[known & ((above == 0) | (stated == chart.bass.pitch % 12))]] = True
+    return np.asarray(known & has[row])
 
 
 @reading("bass-note", unit="yes or no")
@@ -176,28 +176,28 @@ def chord_name(chart: Chart) -> Column:
 @reading("bass-note", unit="share")
 def root_certainty(chart: Chart) -> Column:
     """How sure the root of its chord is, from 0 to 1."""
-    _, _, told = _degree(chart)
+    _, _, known = _degree(chart)
     row = np.maximum(chart.bass_chords, 0)
-    return np.where(told, np.append(chart.roots.certainty, np.nan)[row], np.nan)
+    return np.where(known, np.append(chart.roots.certainty, np.nan)[row], np.nan)
 
 
 @reading("bass-note", unit="share")
 def foreign(chart: Chart) -> Column:
     """How sure it is that it fits none of the chords that the harmony may mean here, 0 to 1."""
-    _, _, told = _degree(chart)
-    if not told.any():
-        return np.full(len(told), np.nan)
+    _, _, known = _degree(chart)
+    if not known.any():
+        return np.full(len(known), np.nan)
     fit = chart.roots.fit[np.maximum(chart.bass_chords, 0), chart.bass.pitch % 12]
-    return np.where(told, 1.0 - fit, np.nan)
+    return np.where(known, 1.0 - fit, np.nan)
 
 
 @reading("bass-note", unit="notes")
 def struck_under_chord(chart: Chart) -> Column:
     """How many bass notes of its pitch class its chord has, itself included."""
-    _, _, told = _degree(chart)
+    _, _, known = _degree(chart)
     key = np.maximum(chart.bass_chords, 0) * 12 + chart.bass.pitch % 12
-    count = np.bincount(key[told], minlength=1)
-    return np.where(told, count[np.where(told, key, 0)], np.nan)
+    count = np.bincount(key[known], minlength=1)
+    return np.where(known, count[np.where(known, key, 0)], np.nan)
 
 
 @reading("bass-note", unit="bars")
@@ -206,9 +206,9 @@ def stands_in_silence(chart: Chart) -> Column:
 
     A rest of more than a quarter ends that. Cannot be told under a chord.
     """
-    _, _, told = _degree(chart)
-    bass, result = chart.bass, np.full(len(told), np.nan)
-    alone = np.flatnonzero(~told)
+    _, _, known = _degree(chart)
+    bass, result = chart.bass, np.full(len(known), np.nan)
+    alone = np.flatnonzero(~known)
     alone = alone[np.argsort(bass.part[alone], kind="stable")]
     if not len(alone):
         return result
@@ -227,20 +227,20 @@ def stands_in_silence(chart: Chart) -> Column:
 @reading("bass-note", unit="text")
 def root_words(chart: Chart) -> Column:
     """The root and how sure it is: “the root is E”, “… is likely E”, “… is E, as stated”."""
-    told = _chord_names(chart, lambda names, root, _: f"the root is {names[root]}")
+    text_of = _chord_names(chart, lambda names, root, _: f"the root is {names[root]}")
     stated = np.flatnonzero(np.append(chart.roots.source == STATED, False)[chart.bass_chords])
-    told[stated] = [text and f"{text}, as stated" for text in told[stated]]
+    text_of[stated] = [text and f"{text}, as stated" for text in text_of[stated]]
     doubtful = np.flatnonzero(root_certainty(chart) < CERTAIN)
-    told[doubtful] = [text.replace("is", "is likely", 1) for text in told[doubtful]]
-    return told
+    text_of[doubtful] = [text.replace("is", "is likely", 1) for text in text_of[doubtful]]
+    return text_of
 
 
 def _chord_names(chart: Chart, name: Callable[[tuple[str, ...], int, int], str]) -> Column:
-    above, quality, told = _degree(chart)
+    above, quality, known = _degree(chart)
     root = (chart.bass.pitch - above) % 12
     by = spellings(chart, chart.bass.start)
     kinds = len(_SUFFIX)
-    key = np.where(told, (by * 12 + root) * kinds + quality % kinds, -1)
+    key = np.where(known, (by * 12 + root) * kinds + quality % kinds, -1)
 
     def of(k: float) -> str | None:
         spelled, rest = divmod(int(k), 12 * kinds)
@@ -268,9 +268,9 @@ def _degree(
         return none, none, none.astype(bool)
     safe = np.maximum(row, 0)
     root = chart.roots.root[safe].astype(np.int64)
-    told = (row >= 0) & (root >= 0)
-    above = np.where(told, (chart.bass.pitch - root) % 12, 0)
-    return above, np.where(told, chart.roots.quality[safe], 0).astype(np.int64), told
+    known = (row >= 0) & (root >= 0)
+    above = np.where(known, (chart.bass.pitch - root) % 12, 0)
+    return above, np.where(known, chart.roots.quality[safe], 0).astype(np.int64), known
 
 
 def _of_chord(chart: Chart, above: NDArray[np.int64]) -> NDArray[np.bool_]:

@@ -124,9 +124,9 @@ def rub_in_scale(chart: Chart) -> Column:
     """Is the note a semitone away one of the scale of the key in force?"""
     row, key = _rub(chart).row, chart.key_at(chart.bass.start)
     column = words([None] * len(row))
-    told = (row >= 0) & (key >= 0)
-    if told.any():
-        column[told] = chart.keys.scale[key[told], chart.notes.pitch[row[told]] % 12]
+    known = (row >= 0) & (key >= 0)
+    if known.any():
+        column[known] = chart.keys.scale[key[known], chart.notes.pitch[row[known]] % 12]
     return column
 
 

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
 from basslint.readings.base import Column, once_per_chart, reading
-from basslint.readings.notes import beats, milliseconds, note_names, words
+from basslint.readings.notes import beats, milliseconds, note_names, part_names, words
 from basslint.song.arrangement import NEVER
 from basslint.theory import tuning
 from basslint.util.columns import order_of
@@ -62,8 +62,7 @@ def beat(chart: Chart) -> Column:
 @reading("note", unit="text")
 def part_name(chart: Chart) -> Column:
     """The name of its part."""
-    names = [p.name for p in chart.song.parts]
-    return words(names)[chart.pitched.part]
+    return part_names(chart, chart.pitched.part)
 
 
 @reading("note", unit="text")
@@ -84,9 +83,9 @@ def in_scale(chart: Chart) -> Column:
     notes = chart.pitched
     row = chart.key_at(notes.start)
     column = np.full(len(notes), None, dtype=object)
-    told = row >= 0
-    if told.any():
-        column[told] = chart.keys.scale[row[told], notes.pitch[told] % 12]
+    known = row >= 0
+    if known.any():
+        column[known] = chart.keys.scale[row[known], notes.pitch[known] % 12]
     return column
 
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from basslint.hear.chart import Chart
 from basslint.readings.base import Column, reading
 from basslint.readings.fill_doubles import doubled_hits, drum_doubles, step_s
-from basslint.readings.notes import bar_and_place, beats, words
+from basslint.readings.notes import bar_and_place, beats, part_names, words
 from basslint.readings.phrase_ends import (
     ends_ahead,
     four_bar_certainty,
@@ -27,8 +27,7 @@ _LEADS_IN = 1.0  # beats: a fill this near to where four bars end leads into wha
 @reading("fill", unit="text")
 def part_name(chart: Chart) -> Column:
     """The name of its part."""
-    names = [p.name for p in chart.song.parts]
-    return words([names[p] for p in chart.fills.part.tolist()])
+    return part_names(chart, chart.fills.part)
 
 
 @reading("fill", unit="yes or no")
@@ -120,8 +119,8 @@ def stray_steps(chart: Chart) -> Column:
     Not told where most hits fall on one tick, so that the roll has no step.
     """
     step = step_ms(chart)
-    told = np.where(step > 0, step, np.nan)
-    return np.asarray(stray_ms(chart) / told)
+    known = np.where(step > 0, step, np.nan)
+    return np.asarray(stray_ms(chart) / known)
 
 
 @reading("fill", unit="hits")

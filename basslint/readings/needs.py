@@ -53,31 +53,31 @@ class Fact:
 
 
 def _chord_of(chart: Chart, rows: Rows) -> NDArray[np.intp]:
-    """Row of the roots under each row, -1 where none is told."""
+    """Row of the roots under each row, -1 where there is none."""
     if np.array_equal(rows.note, chart.bass_rows):
         row = chart.bass_chords.copy()
     else:
         row = longest_overlap(rows.tick, rows.end_tick, chart.roots.start, chart.roots.end)
-    told = row >= 0
-    row[told] = np.where(chart.roots.root[row[told]] >= 0, row[told], -1)
+    has_root = row >= 0
+    row[has_root] = np.where(chart.roots.root[row[has_root]] >= 0, row[has_root], -1)
     return row
 
 
 def _root(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     row = _chord_of(chart, rows)
-    told = row >= 0
+    has_root = row >= 0
     certainty = np.zeros(len(rows))
-    certainty[told] = chart.roots.certainty[row[told]]
-    return Ground(certainty, _no_root(chart, told))
+    certainty[has_root] = chart.roots.certainty[row[has_root]]
+    return Ground(certainty, _no_root(chart, has_root))
 
 
-def _no_root(chart: Chart, told: NDArray[np.bool_]) -> Callable[[int], str]:
-    """Why a root is not sure; ``told`` [n]: whether any is, under each row."""
+def _no_root(chart: Chart, has_root: NDArray[np.bool_]) -> Callable[[int], str]:
+    """Why a root is not sure; ``has_root`` [n]: whether any is, under each row."""
 
     def reason(i: int) -> str:
         if not chart.parts.harmony and not len(chart.roots):
             return "no harmony part was found; name it with --harmony, or state it with --chords"
-        if not told[i]:
+        if not has_root[i]:
             return "no harmony sounds here"
         return "the harmony does not say clearly enough which chord this is"
 
@@ -91,18 +91,19 @@ def _fits(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     in sight, any note is as foreign as the next.
     """
     row = _chord_of(chart, rows)
-    told = row >= 0
-    fit = chart.roots.fit[row[told], chart.notes.pitch[rows.note[told]] % 12]
+    has_root = row >= 0
+    fit = chart.roots.fit[row[has_root], chart.notes.pitch[rows.note[has_root]] % 12]
     certainty = np.zeros(len(rows))
-    root = chart.roots.certainty[row[told]]  # a sure one tells its other tones from foreign notes
+    # a sure root tells its other tones from foreign notes
+    root = chart.roots.certainty[row[has_root]]
     sure = np.maximum(np.maximum(fit, 1.0 - fit), root)
-    certainty[told] = np.where(root >= _in_sight(chart, row[told]), sure, 0.0)
+    certainty[has_root] = np.where(root >= _in_sight(chart, row[has_root]), sure, 0.0)
     if not chart.roots.bare.any():
-        return Ground(certainty, _no_root(chart, told))
+        return Ground(certainty, _no_root(chart, has_root))
     may_be = chance_of_tone(chart, rows.note, row)
     certainty = np.minimum(certainty, 1.0 - may_be)
-    other = _no_root(chart, told)
-    return Ground(certainty, lambda i: _MAY_BE if may_be[i] > 0.0 and told[i] else other(i))
+    other = _no_root(chart, has_root)
+    return Ground(certainty, lambda i: _MAY_BE if may_be[i] > 0.0 and has_root[i] else other(i))
 
 
 def _in_sight(chart: Chart, row: NDArray[np.intp]) -> NDArray[np.float64]:
@@ -141,9 +142,9 @@ def _told_apart(chart: Chart, chance: NDArray[np.float64]) -> Ground:
 
 def _in_force(chart: Chart, rows: Rows, certainty: NDArray[np.float64]) -> Ground:
     row = chart.key_at(rows.tick)
-    told = np.zeros(len(rows))
-    told[row >= 0] = certainty[row[row >= 0]]
-    return Ground(told, lambda _: "the key is not clear enough; state it with --key")
+    sure = np.zeros(len(rows))
+    sure[row >= 0] = certainty[row[row >= 0]]
+    return Ground(sure, lambda _: "the key is not clear enough; state it with --key")
 
 
 def _phrase(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:

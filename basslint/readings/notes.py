@@ -77,6 +77,11 @@ def milliseconds(chart: Chart, start: NDArray[np.int64], end: NDArray[np.int64])
     return np.asarray((tempo.seconds(end) - tempo.seconds(start)) * 1000.0)
 
 
+def part_names(chart: Chart, part: NDArray[np.integer]) -> Column:
+    """Names of some parts (indexes into song.parts)."""
+    return np.asarray(words([p.name for p in chart.song.parts])[part])
+
+
 def before_in_part(notes: Notes) -> NDArray[np.intp]:
     """Row of the last note of the same part that starts earlier, [n]; −1 where there is none."""
     result = np.full(len(notes), -1, dtype=np.intp)
@@ -197,8 +202,7 @@ def bar(chart: Chart) -> Column:
 @reading("bass-note", unit="text")
 def part_name(chart: Chart) -> Column:
     """The name of its part."""
-    names = [p.name for p in chart.song.parts]
-    return words([names[p] for p in chart.bass.part.tolist()])
+    return part_names(chart, chart.bass.part)
 
 
 @reading("bass-note", unit="semitones")

@@ -18,12 +18,12 @@ def of_scale(
     likely scales together make it. So it may be plain where the scale itself is not.
     """
     keys, row = chart.keys, chart.key_at(tick)
-    told = np.flatnonzero(row >= 0)
-    key, tone = row[told], pitch[told] % 12
+    known = np.flatnonzero(row >= 0)
+    key, tone = row[known], pitch[known] % 12
     chance = np.full(len(row), np.nan)
     fit = keys.fit[key, tone]
     inside = np.maximum(fit, keys.scale_certainty[key])
-    chance[told] = np.where(keys.scale[key, tone], inside, fit)
+    chance[known] = np.where(keys.scale[key, tone], inside, fit)
     return chance
 
 

@@ -10,7 +10,7 @@ from basslint.hear.slides.fitting_range import hear_landings
 from basslint.hear.slides.glides import RAGGED_OVERLAP
 from basslint.readings.base import Column, once_per_chart, reading
 from basslint.readings.harmony_shares import share_sounded
-from basslint.readings.notes import beats, milliseconds, words
+from basslint.readings.notes import beats, milliseconds, part_names, words
 from basslint.theory.names import key_name as named_key
 from basslint.theory.names import pitch_name
 
@@ -28,7 +28,7 @@ _PASSES = 1.0  # beats: what stands longer is a note of the line
 @reading("slide", unit="text")
 def part_name(chart: Chart) -> Column:
     """The name of its part."""
-    return words([chart.song.parts[p].name for p in chart.slides.part.tolist()])
+    return part_names(chart, chart.slides.part)
 
 
 @reading("slide", unit="text")

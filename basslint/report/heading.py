@@ -17,9 +17,9 @@ def standing(file: FileReport) -> str:
     that no bass was found to judge; empty where the findings speak for themselves."""
     if file.chart is None:
         return ""
-    blind = bassless(file)
-    if blind:
-        rules = marks.counted(blind, "rule")
+    not_judged = bassless(file)
+    if not_judged:
+        rules = marks.counted(not_judged, "rule")
         return f"no bass part was found, so {rules} did not judge"
     if file.findings or file.faults:
         return ""

@@ -64,20 +64,20 @@ class Paper:
 
     def paragraph(self, segments: Iterable[Segment], indent: int = 0, hanging: int = 0) -> None:
         """Words broken at spaces to the width; lines after the first stand at ``hanging``."""
-        told = self._spoken_all(segments)
+        spoken = self._spoken_all(segments)
         first, rest = (max(self.look.width - n, 8) for n in (indent, hanging))
-        text = "".join(s.text for s in told)
+        text = "".join(s.text for s in spoken)
         ends = [0, *_breaks(text, first, rest), len(text)]
         for count, (begin, end) in enumerate(pairwise(ends)):
             stop = begin + len(text[begin:end].rstrip())
-            self._print(_cut(told, begin, stop), " " * (hanging if count else indent))
+            self._print(_cut(spoken, begin, stop), " " * (hanging if count else indent))
 
     def drawing(self, rows: Iterable[Row], indent: int = 0) -> None:
         """Rows of a drawing, cut at the edge rather than folded."""
         for row in rows:
-            told = self._spoken_all(row.segments)
-            text = _fitting("".join(s.text for s in told), self.look.width - indent).rstrip()
-            self._print(_cut(told, 0, len(text)), " " * indent if text else "")
+            spoken = self._spoken_all(row.segments)
+            text = _fitting("".join(s.text for s in spoken), self.look.width - indent).rstrip()
+            self._print(_cut(spoken, 0, len(text)), " " * indent if text else "")
 
     def markdown(self, source: str, indent: int = 0) -> None:
         """A piece of Markdown, set in by ``indent``."""
@@ -101,16 +101,16 @@ class Paper:
     def _spoken_all(self, segments: Iterable[Segment]) -> list[Segment]:
         return [Segment(self._spoken(s.text), s.style) for s in segments]
 
-    def _print(self, told: Iterable[Segment], lead: str) -> None:
+    def _print(self, spoken: Iterable[Segment], lead: str) -> None:
         """One line, in colours where there are any."""
         if not self.terminal:
-            text = "".join(s.text for s in told)
+            text = "".join(s.text for s in spoken)
             self.stream.write(f"{lead}{text}".replace(KEPT, " ") + "\n")
             return
         from rich.text import Text
 
         styled = Text(lead)
-        for segment in told:
+        for segment in spoken:
             styled.append(segment.text.replace(KEPT, " "), marks.STYLES[segment.style])
         self.console.print(styled, soft_wrap=True)
 

@@ -26,12 +26,6 @@ OFF = SAMPLES / "spilled-tea.mid"  # has errors
 CLEAN = SAMPLES / "stairwell.mid"
 
 
-@pytest.fixture(autouse=True)
-def _own_folders(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Each test has a cache of its own, so that none is answered by another's run."""
-    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
-
-
 @pytest.fixture
 def beats(tmp_path: Path) -> Path:
     """A folder with a song that has errors, a clean one and a damaged one."""

@@ -18,11 +18,6 @@ ROOT = Path(__file__).parents[2]
 OFF = ROOT / "samples" / "spilled-tea.mid"
 
 
-@pytest.fixture(autouse=True)
-def _own_cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
-
-
 @pytest.fixture
 def song(tmp_path: Path) -> Path:
     """A song with errors and a settings file, in a folder of their own."""

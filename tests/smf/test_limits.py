@@ -126,7 +126,7 @@ def test_memory_is_a_stated_multiple_of_the_file(notes: int) -> None:
     def judged(raw: bytes) -> FileReport:
         return check_bytes(raw, "song.mid", SETTINGS, rules)
 
-    judged(WHOLE)  # what is imported once counts for no file
+    judged(data)  # what is imported once counts for no file
     assert peak_of(lambda: judged(data)) < 90 * len(data)
     assert peak_of(lambda: mend(data, judged, Choice(by_ear=True))) < 90 * len(data)
 

@@ -114,9 +114,9 @@ def keys_of(
     chance /= chance.sum(axis=1, keepdims=True)
     best = odds.argmax(axis=1)
     tonic = (scale[begin] + STEP[best]) % 12
-    told = [HEARD_MODES[b] for b in best.tolist()]
+    modes = [HEARD_MODES[b] for b in best.tolist()]
     mode = tuple(
-        _color(int(t), m, s.sounding) for t, m, s in zip(tonic, told, stretches, strict=True)
+        _color(int(t), m, s.sounding) for t, m, s in zip(tonic, modes, stretches, strict=True)
     )
     of_scale = np.add.reduceat(sure, begin) / (end - begin)
     fit = np.add.reduceat(chances, begin) / (end - begin)[:, None] @ _MAJOR_SCALES
@@ -124,7 +124,7 @@ def keys_of(
         _scale_row(int(t), m, s.sounding) for t, m, s in zip(tonic, mode, stretches, strict=True)
     ]
     for row, stretch in enumerate(stretches):
-        if mode[row] != told[row]:
+        if mode[row] != modes[row]:
             _recolor(fit[row], int(tonic[row]), mode[row], stretch.sounding)
     bounds = np.append(edge[begin], edge[-1])
     bounds[-1] = end_tick
@@ -177,9 +177,9 @@ def _fours(roots: Roots, lines: NDArray[np.int64], quarter: int) -> Floats:
 
 def _color(tonic: int, mode: str, sounding: Floats) -> str:
     """The mode on a tonic, by its telling degree: the one in use against the one it replaces."""
-    for told, degree, instead, name in _COLORS:
+    for plain, degree, instead, name in _COLORS:
         used, other = sounding[(tonic + degree) % 12], sounding[(tonic + instead) % 12]
-        if mode == told and used >= _COLORED and used > _CLEARLY * other:
+        if mode == plain and used >= _COLORED and used > _CLEARLY * other:
             return name
     return mode
 

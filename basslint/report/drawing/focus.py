@@ -146,12 +146,12 @@ def _loudness(
     louder = {(e.tick, e.pitch): e.after for e in edits if e.do == "velocity"}
     if not louder:
         return ()
-    told = []
+    loudness = []
     for row in np.flatnonzero(touched).tolist():
         tick, before = int(notes.start[row]), int(notes.velocity[row])
         after = louder.get((tick, int(notes.pitch[row])))
-        told.append((tick, before, before if after is None else after))
-    return tuple(told)
+        loudness.append((tick, before, before if after is None else after))
+    return tuple(loudness)
 
 
 def _shifts(edits: tuple[Edit, ...]) -> list[tuple[int, int]]:

@@ -68,18 +68,18 @@ def roots(chart: Chart, window: Window, unicode: bool) -> Cells:
     heard, cells = chart.roots, Cells(window.width)
     bar_lines = chart.song.grid.start
     spelled = chart.spelling_at(window.start)
-    told = ""
+    last = ""
     labels: dict[int, tuple[str, str]] = {}  # by column: name of the chord and of its root
     for row in np.flatnonzero((heard.start < window.end) & (heard.end > window.start)).tolist():
         start, end = max(int(heard.start[row]), window.start), int(heard.end[row])
         root = int(heard.root[row])
         name = marks.chord_at(heard, row, spelled)
         inside = bar_lines[(bar_lines >= start) & (bar_lines < min(end, window.end))].tolist()
-        if name != told:
+        if name != last:
             inside.insert(0, start)
         for tick in inside:
             labels[window.column(tick)] = name, spelled[root] if root >= 0 else ""
-        told = name
+        last = name
     for column, after in pairwise([*sorted(labels), window.width]):
         cells.put(column, marks.fitted(*labels[column], after - column, unicode), "root")
     return cells

@@ -24,7 +24,8 @@ def print_rules(rules: Sequence[Rule], stream: TextIO, width: int | None = None)
     """The catalogue: level, name, one line, and where a rule comes from, family by family."""
     paper = Paper(stream, width=width)
     column = max((len(r.name) for r in rules), default=0)
-    told = {r.origin for r in rules} != {"built in"}  # where it is the same of all, it says nothing
+    # where the origin is the same of all rules, it says nothing
+    shown = {r.origin for r in rules} != {"built in"}
     for count, (family, members) in enumerate(groupby(rules, key=lambda r: r.family)):
         if count:
             paper.blank()
@@ -36,7 +37,7 @@ def print_rules(rules: Sequence[Rule], stream: TextIO, width: int | None = None)
                 paper,
                 Segment(sign, mark.style),
                 (rule.name, column),
-                f"{rule.summary} ({rule.origin})" if told else rule.summary,
+                f"{rule.summary} ({rule.origin})" if shown else rule.summary,
             )
     paper.blank()
     words = f"{marks.counted(len(rules), 'rule')}. basslint explain RULE shows a rule's page."
@@ -88,7 +89,7 @@ def print_readings(stream: TextIO, width: int | None = None) -> None:
 
 def readings_json() -> str:
     """Readings, fixes and facts as JSON."""
-    told: dict[str, Any] = {
+    shown: dict[str, Any] = {
         "schema": "basslint-readings/1",
         "readings": [
             {
@@ -104,13 +105,13 @@ def readings_json() -> str:
         "fixes": [{"name": f.name, "of": f.of, "does": f.does} for f in fixes().values()],
         "facts": [{"name": n, "meaning": f.meaning, "least": f.least} for n, f in FACTS.items()],
     }
-    return _text(told)
+    return _text(shown)
 
 
 def _entries(paper: Paper, entries: Iterable[tuple[str, str]]) -> None:
-    told = list(entries)
-    column = max((cell_len(name) for name, _ in told), default=0)
-    for name, text in told:
+    shown = list(entries)
+    column = max((cell_len(name) for name, _ in shown), default=0)
+    for name, text in shown:
         _entry(paper, Segment("", "plain"), (name, column), text)
 
 

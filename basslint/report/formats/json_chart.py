@@ -75,21 +75,21 @@ def _keys(chart: Chart) -> list[Json]:
     keys = chart.keys
     result: list[Json] = []
     for row, tonic in enumerate(keys.tonic.tolist()):
-        told = tonic >= 0
+        known = tonic >= 0
         spelled = chart.spelling_at(int(keys.start[row]))
         result.append(
             {
                 "start_tick": int(keys.start[row]),
                 "end_tick": int(keys.end[row]),
-                "tonic": spelled[tonic] if told else None,
-                "tonic_pc": tonic if told else None,
-                "mode": keys.mode[row] if told else None,
+                "tonic": spelled[tonic] if known else None,
+                "tonic_pc": tonic if known else None,
+                "mode": keys.mode[row] if known else None,
                 "scale_pcs": [
                     (tonic + step) % 12
                     for step in range(12)
                     if keys.scale[row][(tonic + step) % 12]
                 ]
-                if told
+                if known
                 else [],
                 "certainty": share(keys.certainty[row]),
                 "stated": chart.facts.key is not None,

@@ -102,12 +102,12 @@ def _case(suite: Xml.Element, path: str, finding: Finding, gate: Level) -> None:
 def _silent(suite: Xml.Element, path: str, rule: str, file: FileReport) -> None:
     """The case of a rule that found nothing."""
     case = Xml.SubElement(suite, "testcase", classname=path, name=rule)
-    blind = [u for u in file.unjudged if u.rule == rule]
-    if not blind:
+    not_judged = [u for u in file.unjudged if u.rule == rule]
+    if not not_judged:
         return
-    text = harmless("; ".join(_words(u) for u in blind))
+    text = harmless("; ".join(_words(u) for u in not_judged))
     bars = file.chart.song.grid.bars if file.chart is not None else 0
-    if any(u.start_bar <= 1 and u.end_bar > bars for u in blind):
+    if any(u.start_bar <= 1 and u.end_bar > bars for u in not_judged):
         Xml.SubElement(case, "skipped", type="not judged", message=text)
     else:
         Xml.SubElement(case, "system-out").text = text

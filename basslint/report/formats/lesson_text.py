@@ -159,11 +159,11 @@ def _applied(paper: Paper, rule: Rule, report: FileReport) -> None:
         _readings(paper, rule, group.first)
     if not found:
         paper.paragraph([Segment("nothing is off by this rule", "plain")], indent=2)
-    blind = [u for u in report.unjudged if u.rule == rule.name]
-    if blind:
+    not_judged = [u for u in report.unjudged if u.rule == rule.name]
+    if not_judged:
         paper.blank()
         bars = report.chart.song.grid.bars if report.chart is not None else 0
-        print_unjudged(paper, blind, bars)
+        print_unjudged(paper, not_judged, bars)
 
 
 def _readings(paper: Paper, rule: Rule, finding: Finding) -> None:
@@ -178,8 +178,8 @@ def _readings(paper: Paper, rule: Rule, finding: Finding) -> None:
         else:
             words = "not known" if value is None else str(value)
         unit = "" if known[name].unit in ("yes or no", "text") else f" {known[name].unit}"
-        told = [
+        line = [
             Segment(f"{name} = {words}{unit}", "plain"),
             Segment(f"  {known[name].meaning}", "quiet"),
         ]
-        paper.paragraph(told, indent=2, hanging=6)
+        paper.paragraph(line, indent=2, hanging=6)

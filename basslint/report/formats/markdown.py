@@ -80,13 +80,13 @@ def _headline(sections: Sequence[Section]) -> str:
     words = [counted(tally.of(level), level) for level in LEVELS if tally.of(level)]
     if broken:
         words.append(f"{counted(broken, 'file')} not readable")
-    blind = [s for s in sections if s.bassless]
-    if len(blind) == 1:
-        rules = counted(blind[0].bassless, "rule")
+    not_judged = [s for s in sections if s.bassless]
+    if len(not_judged) == 1:
+        rules = counted(not_judged[0].bassless, "rule")
         what = "" if len(sections) == 1 else " in 1 file"
         words.append(f"no bass part was found{what}, so {rules} did not judge")
-    elif blind:
-        words.append(f"no bass part was found in {len(blind)} files")
+    elif not_judged:
+        words.append(f"no bass part was found in {len(not_judged)} files")
     unsung = sum(1 for s in sections if s.rootless)
     if unsung:
         what = "" if len(sections) == 1 else f" in {counted(unsung, 'file')}"

@@ -178,9 +178,9 @@ def _notices(file: FileReport, at: Json, index: dict[str, int]) -> list[Json]:
     notices: list[Json] = []
     if file.problem is not None:
         notices.append(_unreadable(file.problem, at))
-    told = [("note", w) for w in file.warnings]
-    told += [("error", f"basslint's own fault: {fault}") for fault in file.faults]
-    notices += [{"level": lv, "message": _words(t), "locations": place} for lv, t in told]
+    remarks = [("note", w) for w in file.warnings]
+    remarks += [("error", f"basslint's own fault: {fault}") for fault in file.faults]
+    notices += [{"level": lv, "message": _words(t), "locations": place} for lv, t in remarks]
     for (rule, reason), bars in _by_reason(file.unjudged).items():
         notice: Json = {
             "level": "note",

@@ -71,13 +71,13 @@ def assemble(sections: Sequence[Section], run: Run) -> Iterator[str]:
     shared = _blind_everywhere(sections)
     for count, each in enumerate(sections, start=1):
         slip.write(each.text)
-        told = _told(each, shared)
-        if told:
+        lines = _own_unjudged(each, shared)
+        if lines:
             paper.blank()
-            print_unjudged(paper, told, each.bars)
+            print_unjudged(paper, lines, each.bars)
         after = sections[count] if count < len(sections) else None
-        quiet = each.silent and not told
-        if after is None or not (quiet and after.silent and not _told(after, shared)):
+        quiet = each.silent and not lines
+        if after is None or not (quiet and after.silent and not _own_unjudged(after, shared)):
             paper.blank()
     if shared:
         paper.line(Segment("not judged in any file", "focus"))
@@ -105,15 +105,15 @@ def _blind_everywhere(sections: Sequence[Section]) -> frozenset[tuple[str, str]]
     read = [s for s in sections if s.bars]
     if len(read) < 2:
         return frozenset()
-    blind = [{(u.rule, u.reason) for u in s.unjudged if _whole(u, s.bars)} for s in read]
-    return frozenset(set.intersection(*blind))
+    not_judged = [{(u.rule, u.reason) for u in s.unjudged if _whole(u, s.bars)} for s in read]
+    return frozenset(set.intersection(*not_judged))
 
 
 def _whole(entry: Unjudged, bars: int) -> bool:
     return entry.start_bar <= 1 and entry.end_bar > bars
 
 
-def _told(each: Section, shared: frozenset[tuple[str, str]]) -> list[Unjudged]:
+def _own_unjudged(each: Section, shared: frozenset[tuple[str, str]]) -> list[Unjudged]:
     """What was not judged in one file and is not said for all."""
     return [u for u in each.unjudged if (u.rule, u.reason) not in shared]
 
@@ -197,7 +197,7 @@ def _print_waived(paper: Paper, group: Group) -> None:
 
 
 def print_unjudged(paper: Paper, unjudged: Iterable[Unjudged], bars_in_all: int) -> None:
-    """Say what of a file was not judged; rules blind for the same bars and reason share a line."""
+    """Say what of a file was not judged; rules with the same bars and reason share a line."""
     spans: dict[tuple[str, str], list[tuple[int, int]]] = {}
     whole: set[tuple[str, str]] = set()
     for entry in unjudged:
@@ -211,8 +211,8 @@ def print_unjudged(paper: Paper, unjudged: Iterable[Unjudged], bars_in_all: int)
         lines.setdefault((words, reason), []).append(rule)
     paper.line(Segment("not judged", "focus"))
     for (bars_words, reason), rules in lines.items():
-        told = [Segment(", ".join(rules), "rule"), Segment(f", {bars_words}: {reason}", "plain")]
-        paper.paragraph(told, indent=2, hanging=4)
+        line = [Segment(", ".join(rules), "rule"), Segment(f", {bars_words}: {reason}", "plain")]
+        paper.paragraph(line, indent=2, hanging=4)
 
 
 def _summary(sections: Sequence[Section], look: Look) -> list[Segment]:
