@@ -235,3 +235,13 @@ def test_a_loose_hand_scatters_about_the_kick(stray_ms: float, flagged: bool) ->
     rules = [r for r in BOOK if r.name == "kick-flam"]
     told = [f.where.bar for f in judge(Chart(song, Facts()), rules).findings]
     assert told == ([10] if flagged else [])
+
+
+@pytest.mark.parametrize(("lead", "flagged"), [("D5:1 C5:1 B4:2", True), ("D5:2 C#5:2", False)])
+def test_what_another_part_sounds_is_no_slip(lead: str, flagged: bool) -> None:
+    tune = f"lead | A4:1 C5:1 E5:2 | {lead} | D5:1 C5:1 B4:2 | A4:4 |"
+    tune += "| A4:4 | E5:4 | D5:4 | A4:4 |*2"
+    line = "sub | A1:3.5 .:.5 | E1:2 C#2:1.5 .:.5 | D2:3.5 .:.5 | A1:3.5 .:.5 |"
+    line += "| A1:4 | E1:4 | D2:4 | A1:4 |*2"
+    beat = f"tempo 140\nkey A minor\n{tune}\n{line}"
+    assert bool(found(beat, "outside-scale")) == flagged
