@@ -19,6 +19,7 @@ from basslint.util.text import harmless
 
 if TYPE_CHECKING:
     from basslint.batch.accept import Accepted
+    from basslint.hear.chart import Chart
     from basslint.report.section import Section
     from basslint.settings.run_options import RunOptions
 
@@ -95,7 +96,7 @@ def chart(args: Namespace) -> int:
     path = Path(args.file)
     if path.suffix.lower() in SOUND_SUFFIXES:
         return _chart_loop(args, path)
-    only_loops = [w for w in ("bpm", "bars", "meter", "begins", "guide") if getattr(args, w)]
+    only_loops = [w for w in ("bpm", "bars", "meter", "begins") if getattr(args, w)]
     if only_loops:
         raise UsageError(
             f"--{only_loops[0]} is for loops of sound; {path} is none.",
@@ -103,6 +104,8 @@ def chart(args: Namespace) -> int:
         )
     settings = run_options(args).settings_of(path)
     heard = chart_of(path, settings)
+    if args.guide:
+        _write_guide(args, heard)
     if args.format == "json":
         from basslint.report.formats.json_chart import chart_json
 
@@ -115,6 +118,19 @@ def chart(args: Namespace) -> int:
         if isinstance(stream, io.StringIO):
             write(args, [stream.getvalue()])
     return FINE
+
+
+def _write_guide(args: Namespace, heard: Chart) -> None:
+    """Hand the roots back as MIDI, and say on standard error which ones were not sure enough."""
+    from basslint.audition.guide import USUAL_OCTAVE, guide
+    from basslint.report.formats.guide_text import guide_words
+    from basslint.util.files import write_atomically
+
+    target = Path(args.guide)
+    keep_inputs(args, target)
+    made = guide(heard, USUAL_OCTAVE if args.octave is None else args.octave)
+    write_atomically(target, made.data)
+    complain(f"Wrote {target}: {guide_words(heard, made)}")
 
 
 def _chart_loop(args: Namespace, path: Path) -> int:

@@ -177,7 +177,17 @@ def _chart(parser: argparse.ArgumentParser) -> None:
     loop.add_argument(
         "--begins", metavar="TIME", help='where its first bar begins: 35ms, or "-1 beat" of pickup'
     )
-    loop.add_argument("--guide", metavar="OUT.mid", help="write its roots as MIDI to play along")
+    guide = parser.add_argument_group("the roots handed back")
+    guide.add_argument(
+        "--guide", metavar="OUT.mid", help="write the roots as held notes, a MIDI file to play by"
+    )
+    guide.add_argument(
+        "--octave",
+        type=int,
+        choices=range(8),
+        metavar="N",
+        help="its octave of a song's roots, from F up to E of the next (1)",
+    )
 
 
 def _mend(parser: argparse.ArgumentParser) -> None:
