@@ -39,6 +39,15 @@ def bass_of(start: Ints, end: Ints, pitch: Ints) -> Ints:
     return np.stack((start, end - 10, pitch, np.full(len(pitch), 100)), axis=1)
 
 
+def wrong_root(rng: np.random.Generator, root: Ints, pitch: Ints) -> tuple[int, Ints]:
+    """A row drawn from a line of roots, and the line with that one moved to a wrong pitch."""
+    at = int(rng.integers(1, len(root) - 1))
+    known = {*((root[at] + tone) % 12 for tone in _TONES), root[at - 1], root[at + 1]}
+    wrong = pitch.copy()
+    wrong[at] += rng.choice([d for d in range(-5, 6) if (root[at] + d) % 12 not in known])
+    return at, wrong
+
+
 def findings(song: Song) -> tuple[Finding, ...]:
     """What the two rules say."""
     return judge(Chart(song, STATED), RULES).findings
@@ -58,11 +67,7 @@ def measured(songs: Iterator[Labelled], variant: str) -> None:
         bars += clean.grid.bars
         false.update(f.level for f in findings(clean))
         for _ in range(2):
-            at = int(rng.integers(1, len(root) - 1))
-            known = {*((root[at] + tone) % 12 for tone in _TONES), root[at - 1], root[at + 1]}
-            by = rng.choice([d for d in range(-5, 6) if (root[at] + d) % 12 not in known])
-            wrong = pitch.copy()
-            wrong[at] += by
+            at, wrong = wrong_root(rng, root, pitch)
             told = findings(song.song(notes, bass_of(start, end, wrong)))
             here = [f for f in told if f.where.tick == start[at]]
             placed += 1
