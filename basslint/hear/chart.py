@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from basslint.hear.fills.fills import Fills
     from basslint.hear.form.phrases import Phrases
     from basslint.hear.harmony.sources import Roots, Source
+    from basslint.hear.harmony.witnesses import Witnesses
     from basslint.hear.key.keys import Keys
     from basslint.hear.parts.parts import Parts
     from basslint.hear.slides.slides import Slides
@@ -136,6 +137,15 @@ class Chart:
         from basslint.hear.harmony.stated import stated_roots
 
         return stated_roots(self.song.grid, self.facts.chords)
+
+    @cached_property
+    def witnesses(self) -> Witnesses:
+        """Where the harmony is both stated and heard."""
+        from basslint.hear.harmony.sources import no_roots
+        from basslint.hear.harmony.witnesses import compare
+
+        heard = self.heard_roots if len(self.stated_roots) else no_roots()
+        return compare(self.stated_roots, heard, self.song.division)
 
     @cached_property
     def bass_chords(self) -> NDArray[np.intp]:

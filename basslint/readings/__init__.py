@@ -1,4 +1,4 @@
-"""The columns that rules see: of a bass note, of any note, of a slide, of a fill, of a song."""
+"""The columns that rules see: of a bass note, a note, a slide, a fill, a chord, a song."""
 
 from __future__ import annotations
 
@@ -18,6 +18,7 @@ _MODULES = (
     "slid_notes",
     "fills",
     "phrase_ends",
+    "witnesses",
     "songs",
 )
 

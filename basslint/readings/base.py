@@ -17,8 +17,8 @@ from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
 
-Subject = Literal["bass-note", "note", "slide", "fill", "song"]
-SUBJECTS: tuple[Subject, ...] = ("bass-note", "note", "slide", "fill", "song")
+Subject = Literal["bass-note", "note", "slide", "fill", "chord", "song"]
+SUBJECTS: tuple[Subject, ...] = ("bass-note", "note", "slide", "fill", "chord", "song")
 
 Value = bool | int | float | str | None  # of one row, as messages and reports carry it
 Column = NDArray[Any]  # bool, float64 (NaN where it cannot be told) or object (str); shape [rows]
@@ -125,6 +125,10 @@ def rows_of(chart: Chart, subject: Subject) -> Rows:
         fills = chart.fills
         first = np.array([rows[0] for rows in fills.notes], dtype=np.int64)
         return Rows(fills.part, fills.start, fills.end, first)
+    if subject == "chord":
+        found = chart.witnesses
+        none = np.full(len(found), -1, dtype=np.int64)
+        return Rows(none.astype(np.int32), found.start, found.end, none)
     return Rows(
         np.full(1, -1, dtype=np.int32),
         np.zeros(1, dtype=np.int64),

@@ -203,11 +203,14 @@ def _drums(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
 
 
 def _harmony(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
-    known = bool(chart.parts.harmony or chart.parts.melody)
-    return Ground(
-        np.full(len(rows), 1.0 if known else 0.0),
-        lambda _: "no harmony or melody part was found; name it with --harmony",
-    )
+    if not (chart.parts.harmony or chart.parts.melody):
+        why = "no harmony or melody part was found; name it with --harmony"
+        return Ground(np.zeros(len(rows)), lambda _: why)
+    # where the parts play other chords than are stated, that is told, and not held against the bass
+    differ = np.flatnonzero(chart.witnesses.differ)
+    ends, starts = chart.witnesses.end[differ], chart.witnesses.start[differ]
+    doubted = np.searchsorted(ends, rows.tick, "right") < np.searchsorted(starts, rows.end_tick)
+    return Ground(np.where(doubted, 0.0, 1.0), lambda _: "")
 
 
 def _sound(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
