@@ -29,10 +29,16 @@ _SHAPE = 1  # of an entry; a new one is not read by the code of an old one
 
 
 def folder() -> Path:
-    """Where entries lie: `basslint` in the user's cache folder (XDG Base Directory)."""
+    """Where entries lie: `basslint` in the user's cache folder, wherever the system keeps it.
+
+    A relative XDG_CACHE_HOME is invalid by the XDG Base Directory Specification, and ignored.
+    """
+    from platformdirs import user_cache_path
+
     named = os.environ.get("XDG_CACHE_HOME", "")
-    home = Path(named) if Path(named).is_absolute() else Path("~/.cache").expanduser()
-    return home / "basslint"
+    if named and not Path(named).is_absolute():
+        return Path("~/.cache").expanduser() / "basslint"
+    return user_cache_path("basslint", appauthor=False)
 
 
 class Cache:
