@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +14,7 @@ from basslint.audio.spectra import RATE_HZ
 from basslint.errors import SoundError
 
 Singles = NDArray[np.float32]
+Answer = TypeVar("Answer")
 
 LONGEST_S = 600.0  # a loop, or a whole song; ten minutes more is a wrong file
 SHORTEST_S = 0.5  # an eighth at 60 bpm: less holds no chord
@@ -50,6 +52,11 @@ def read_loop(path: str | Path, longest_s: float = LONGEST_S) -> Sound:
 
     Raises `SoundError` for a file that is missing, no sound, silent, too short or too long.
     """
+    return _opened(path, lambda sound: _read(sound, str(path), longest_s))
+
+
+def _opened(path: str | Path, ask: Callable[[Any], Answer]) -> Answer:
+    """What ``ask`` says of an open sound file."""
     import soundfile
 
     file = Path(path)
@@ -58,7 +65,7 @@ def read_loop(path: str | Path, longest_s: float = LONGEST_S) -> Sound:
         raise SoundError(f"The loop {path} {what}.", "Give a WAV, FLAC, AIFF or OGG file.")
     try:
         with soundfile.SoundFile(str(file)) as sound:
-            return _read(sound, str(path), longest_s)
+            return ask(sound)
     except SoundError:
         raise
     except (soundfile.SoundFileError, OSError, ValueError) as error:
@@ -66,6 +73,11 @@ def read_loop(path: str | Path, longest_s: float = LONGEST_S) -> Sound:
             f"{path} cannot be read as a sound ({str(error).rstrip('.')}).",
             "Give a WAV, FLAC, AIFF or OGG file.",
         ) from error
+
+
+def sound_length(path: str | Path) -> float:
+    """How many seconds a sound file lasts. Raises `SoundError` as `read_loop` does."""
+    return _opened(path, lambda sound: float(sound.frames) / float(sound.samplerate))
 
 
 def _read(sound: Any, path: str, longest_s: float) -> Sound:

@@ -83,7 +83,7 @@ def hear_loop(
     end = beats * TICKS * 4 // bars.meter[1]
     grid = bar_grid(end - 1, [(0, *bars.meter)], TICKS)
     segments = soft_segments(chances, grid)
-    tonality = hear_tonality(chances, segments, loudness)
+    tonality = hear_tonality(chances, segments, loudness, tuning)
     by_root, of_best = decode_loop(segments, tonality.weight)
     glides = glides.where(tonality.notes >= NOTES_HEARD)
     return HeardLoop(

@@ -180,7 +180,7 @@ def bare_song(song: Song) -> Song:
 
 def chart_of(data: bytes, like: Chart) -> Chart:
     """The chart of mended bytes, with roles and facts as in the file as written."""
-    return Chart(build(scan(data)), like.facts, like.path).with_parts_of(like)
+    return Chart(build(scan(data)), like.facts, like.path, like.loops).with_parts_of(like)
 
 
 def _other_notes(chart: Chart, after: Chart) -> tuple[tuple[int, ...], tuple[Struck, ...]]:

@@ -123,6 +123,7 @@ def key_of(job: Job, order: Order, song: Path) -> str | None:
         settings.facts,
         settings.part_sounds,
         [_state(sound) for sound in sounds if sound],
+        [_loop(loop.file) for loop in settings.facts.loops],
         settings.limits,
         settings.plug_ins,
         [(waiver, waiver.is_over(job.today)) for waiver in settings.waivers],
@@ -161,6 +162,15 @@ def _state(path: str) -> tuple[str, int, int]:
     except OSError:
         return path, 0, 0
     return path, state.st_size, state.st_mtime_ns
+
+
+def _loop(path: str) -> tuple[str, str]:
+    """A loop by its bytes: the same sample may be exported again, or be copied with a new time."""
+    try:
+        with Path(path).open("rb") as file:
+            return path, hashlib.file_digest(file, "sha256").hexdigest()
+    except OSError:
+        return path, ""
 
 
 def _outcome(entry: dict[str, Any]) -> Outcome:

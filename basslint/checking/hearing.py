@@ -14,6 +14,7 @@ from basslint.settings.model import Settings
 from basslint.song.arrangement import Song
 
 if TYPE_CHECKING:
+    from basslint.hear.harmony.loops import Loops
     from basslint.sound.one_shot import SoundReport
 
 
@@ -22,7 +23,8 @@ def heard(song: Song, settings: Settings, path: str) -> Chart:
     named. A sound that is named for a bass part wins over the one for all; a stated decay wins over
     the latter's. Raises `UsageError` for a stated part that the song does not have."""
     facts = settings.facts
-    chart = Chart(song, facts, path)
+    loops = _loops(song, settings) if facts.loops else None
+    chart = Chart(song, facts, path, loops)
     try:
         own = _sound_of_bass(chart, settings.part_sounds)
     except UsageError as error:  # a part that the song does not have
@@ -42,7 +44,21 @@ def heard(song: Song, settings: Settings, path: str) -> Chart:
     decay = measured.t60_s if own or facts.decay_s is None else facts.decay_s
     decay = facts.decay_s if decay is None else decay
     known = replace(facts, sound=sound, decay_s=decay, sound_cents=measured.cents_off)
-    return Chart(song, known, path).with_parts_of(chart) if own else Chart(song, known, path)
+    again = Chart(song, known, path, loops)
+    return again.with_parts_of(chart) if own else again
+
+
+def _loops(song: Song, settings: Settings) -> Loops:
+    """The loops of sound that play in a song. Raises `SoundError`."""
+    from basslint.audio.placed import place_loops
+
+    try:
+        return place_loops(song, settings.facts.loops, settings.limits.max_loop_s)
+    except SoundError as error:
+        place = settings.place_of("facts.loops")
+        raise SoundError(
+            f"{place}: {error.message}" if place else error.message, error.advice
+        ) from None
 
 
 def _sound_of_bass(chart: Chart, sounds: Iterable[tuple[str, str]]) -> str | None:

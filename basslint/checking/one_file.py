@@ -60,7 +60,7 @@ def check_bytes(
         return FileReport(path=path, problem=problem_of(error))
     return FileReport(
         path=path,
-        warnings=song.warnings,
+        warnings=(*song.warnings, *(chart.loops.remarks if chart.loops else ())),
         chart=chart,
         findings=verdict.findings,
         unjudged=verdict.unjudged,

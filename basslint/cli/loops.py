@@ -7,9 +7,8 @@ from argparse import Namespace
 
 from basslint.audio.bars import Stated
 from basslint.errors import UsageError
-from basslint.hear.facts import parse_seconds
+from basslint.settings.loops import parse_begins
 
-_BEATS = re.compile(r"\s*([+-]?\d+(?:\.\d+)?)\s*beats?\s*")
 _METER = re.compile(r"\s*(\d{1,2})\s*/\s*(1|2|4|8|16)\s*")
 _LEAST_BPM, _MOST_BPM = 20.0, 400.0  # outside, a figure is a slip of the hand
 
@@ -22,7 +21,7 @@ def stated_loop(args: Namespace) -> Stated:
             f"--bpm: {bpm:g} is no tempo of a loop.",
             f"Write quarter notes per minute from {_LEAST_BPM:g} to {_MOST_BPM:g}.",
         )
-    seconds, beats = begins(args.begins, "--begins") if args.begins else (None, None)
+    seconds, beats = parse_begins(args.begins, "--begins") if args.begins else (None, None)
     meter = parse_meter(args.meter, "--meter") if args.meter else (4, 4)
     return Stated(bpm=bpm, bars=args.bars, begins_s=seconds, begins_beats=beats, meter=meter)
 
@@ -33,16 +32,3 @@ def parse_meter(text: str, where: str) -> tuple[int, int]:
     if found is None or int(found[1]) < 1:
         raise UsageError(f"{where}: “{text}” is no meter.", "Write one like 4/4 or 6/8.")
     return int(found[1]), int(found[2])
-
-
-def begins(text: str, where: str) -> tuple[float | None, float | None]:
-    """Read ``35ms`` as seconds, or ``-1 beat`` as beats of pickup. Raises `UsageError`."""
-    found = _BEATS.fullmatch(text)
-    if found is None:
-        return parse_seconds(text, where), None
-    if float(found[1]) > 0:
-        raise UsageError(
-            f"{where}: “{text}” is no pickup.",
-            "Write beats before the bar line below 0, like -1 beat, or a time like 35ms.",
-        )
-    return None, float(found[1])

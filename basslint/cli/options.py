@@ -238,6 +238,9 @@ def _facts(parser: argparse.ArgumentParser) -> None:
         metavar="CHORDS",
         help='"Dm Bb*2 C": the harmony, one chord a bar, over and over; roots alone will do',
     )
+    facts.add_argument(
+        "--loop", action="append", metavar="FILE", help="a sample that plays along: its harmony"
+    )
     facts.add_argument("--decay", metavar="TIME", help="600ms: time to fall by 60 dB")
     facts.add_argument("--sound", metavar="FILE", help="the bass one-shot, to measure its decay")
     facts.add_argument("--bend-range", type=float, metavar="N", help="semitones of a full bend")

@@ -59,6 +59,7 @@ def _inputs(args: Namespace, target: Path) -> Iterator[Path]:
     named = [args.file] if getattr(args, "file", None) else []
     named += [*getattr(args, "paths", ()), *getattr(args, "reports", ())]
     stated = [getattr(args, "sound", None), getattr(args, "settings", None)]
+    stated += getattr(args, "loop", None) or []
     yield from (Path(p) for p in (*named, *stated) if p)
     if target.name == FILE_NAME:
         yield target

@@ -20,7 +20,7 @@ def run_options(args: Namespace) -> RunOptions:
 
     Commands that take no facts or narrow no rules state none of them.
     """
-    from basslint.hear.facts import MOST_SEMITONES, parse_key, parse_seconds
+    from basslint.hear.facts import MOST_SEMITONES, StatedLoop, parse_key, parse_seconds
     from basslint.settings.run_options import RunOptions
 
     said = {"bass": (), "harmony": (), "only": (), "without": ()} | vars(args)
@@ -36,6 +36,7 @@ def run_options(args: Namespace) -> RunOptions:
         harmony=tuple(said["harmony"]),
         key=parse_key(said["key"]) if said.get("key") else None,
         chords=_chords(said.get("chords")),
+        loops=tuple(StatedLoop(file=file) for file in said.get("loop") or ()),
         decay_s=parse_seconds(decay, "--decay") if decay else None,
         glide_time_s=parse_seconds(glide, "--glide-time") if glide else None,
         bend_range=bend,

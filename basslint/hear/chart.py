@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from basslint.hear.bassline.sounding import Sounding
     from basslint.hear.fills.fills import Fills
     from basslint.hear.form.phrases import Phrases
+    from basslint.hear.harmony.loops import Loops
     from basslint.hear.harmony.sources import Roots, Source
     from basslint.hear.harmony.witnesses import Witnesses
     from basslint.hear.key.keys import Keys
@@ -41,10 +42,13 @@ class Chart:
     ``answers`` keeps what later stages have asked of it, by the function that answers.
     """
 
-    def __init__(self, song: Song, facts: Facts, path: str = "") -> None:
+    def __init__(
+        self, song: Song, facts: Facts, path: str = "", loops: Loops | None = None
+    ) -> None:
         self.song = song
         self.facts = facts
         self.path = path
+        self.loops = loops
         self.answers: dict[Callable[[Chart], object], object] = {}
 
     @cached_property
@@ -112,12 +116,17 @@ class Chart:
 
     @cached_property
     def roots(self) -> Roots:
-        """The chord roots of the harmony, stated or heard; the bass has no say in them."""
+        """The chord roots of the harmony, stated or heard; the bass has no say in them.
+
+        What is stated wins, then what a loop of sound says, then the parts of the file.
+        """
         from basslint.hear.harmony.sources import laid_over
 
         stated = self.stated_roots
         if len(stated) and stated.start[0] <= 0:  # nothing is left to hear
             return stated
+        if self.loops is not None:
+            stated = laid_over(stated, self.loops.roots)
         return laid_over(stated, self.heard_roots)
 
     @cached_property
@@ -161,7 +170,7 @@ class Chart:
 
         pitched = tuple(i for i, r in enumerate(self.parts.role) if r in ("harmony", "melody"))
         # chords that are stated in full say more of the key than the bass under test
-        known = self.stated_roots
+        known = self.stated_roots if self.loops is None else self.roots
         heard = pitched or (() if (known.tones.sum(axis=1) > 2).any() else self.parts.bass)
         if self.facts.key is not None:
             return stated_key(self.song, heard, self.facts.key)

@@ -42,6 +42,33 @@ class StatedChords:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class StatedLoop:
+    """A loop of sound that plays along, as the user states it.
+
+    ``file``: its path. ``at``: first and last bar of each stretch in which it plays, from 1, the
+    whole song where none is. ``bars``: how long it is, None where it is to be heard. ``begins_s``:
+    second of its first bar line in the file, or ``begins_beats`` of pickup before it, below 0.
+    ``semitones`` and ``cents``: how much higher the sampler plays it.
+    """
+
+    file: str
+    at: tuple[tuple[int, int], ...] = ()
+    bars: int | None = None
+    begins_s: float | None = None
+    begins_beats: float | None = None
+    semitones: float = 0.0
+    cents: float = 0.0
+
+    @property
+    def shift(self) -> int:
+        """The nearest whole number of semitones that it is played higher."""
+        return round(self.semitones + self.cents / 100.0)
+
+    def __str__(self) -> str:
+        return self.file
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Facts:
     """Facts from the settings and the command line; None where nothing was stated.
 
@@ -49,7 +76,7 @@ class Facts:
     sound falls by 60 dB (T60). ``one_shot``: the sound rings on after its note ends. ``bend_range``
     in semitones. ``glide_time_s``: how long an overlap takes to glide. ``sound``: path of the
     bass one-shot to measure. ``sound_cents``: how far that sound is off pitch. ``chords``:
-    the harmony, where the file does not hold it.
+    the harmony, where the file does not hold it. ``loops``: loops of sound that play along.
     """
 
     bass: tuple[str, ...] = ()
@@ -62,6 +89,7 @@ class Facts:
     sound: str | None = None
     sound_cents: float | None = None
     chords: tuple[StatedChords, ...] = ()
+    loops: tuple[StatedLoop, ...] = ()
 
     @property
     def glide_s(self) -> float:

@@ -76,7 +76,10 @@ def _no_root(chart: Chart, has_root: NDArray[np.bool_]) -> Callable[[int], str]:
 
     def reason(i: int) -> str:
         if not chart.parts.harmony and not len(chart.roots):
-            return "no harmony part was found; name it with --harmony, or state it with --chords"
+            return (
+                "no harmony part was found; name it with --harmony, state it with --chords, "
+                "or name a sample with --loop"
+            )
         if not has_root[i]:
             return "no harmony sounds here"
         return "the harmony does not say clearly enough which chord this is"

@@ -44,6 +44,7 @@ def _values(settings: Settings) -> list[tuple[str, str]]:
         ("facts.harmony", facts.harmony or None),
         ("facts.key", key),
         ("facts.chords", "; ".join(map(str, facts.chords)) or None),
+        ("facts.loops", "; ".join(map(str, facts.loops)) or None),
         ("facts.decay", _time(facts.decay_s)),
         ("facts.sound", facts.sound),
         ("facts.sounds", dict(settings.part_sounds) or None),

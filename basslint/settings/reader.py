@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import Any
 
 from basslint.errors import SettingsError, UsageError
-from basslint.hear.facts import MOST_SEMITONES, parse_key, parse_seconds
+from basslint.hear.facts import MOST_SEMITONES, StatedLoop, parse_key, parse_seconds
 from basslint.rulebook.model import LEVELS, Level
 from basslint.settings.model import MOST_UNJUDGED, RuleChoice, Settings, Stated, shown
 from basslint.smf.chunks import DEFAULT_LIMITS, Limits
@@ -132,7 +132,7 @@ _FACTS = (
     "bass", "harmony", "key", "chords", "decay", "sound", "sounds", "bend_range",
     "glide_time", "one_shot",
 )  # fmt: skip
-_SHARED = ("gate", "strict", "middle_c", "facts", "rules")
+_SHARED = ("gate", "strict", "middle_c", "facts", "rules", "loop")
 _TOP = (*_SHARED, "plug_ins", "limits", "song", "waive")
 _SONG = (*_SHARED, "files", "chords")
 
@@ -205,6 +205,12 @@ class _Reader:
             if "chords" in facts:
                 raise self.wrong("song.chords", "is stated twice, there and under `facts`")
             facts = {**facts, "chords": table["chords"]}
+        if "loop" in table:
+            loops = self.loops(base, table)
+            changed["facts"] = replace(base.facts, loops=loops)
+            base = replace(base, facts=changed["facts"])
+            said = Stated("facts.loops", "; ".join(map(str, loops)), source)
+            stated.append(said)
         if facts:
             given = self.facts(base, facts)
             base = base.before(given)
@@ -266,6 +272,20 @@ class _Reader:
         except UsageError as error:
             raise SettingsError(f"{self.path}: {error.message}", error.advice) from None
         return given
+
+    def loops(self, base: Settings, table: Mapping[str, Any]) -> tuple[StatedLoop, ...]:
+        """The [[loop]] tables of a file or of a [[song]]."""
+        from basslint.settings.loops import read_stated_loop
+
+        found = []
+        for row, entry in enumerate(self.tables(table, "loop"), start=1):
+            try:
+                loop = read_stated_loop(entry, f"loop {row}")
+            except UsageError as error:
+                raise SettingsError(f"{self.path}: {error.message}", error.advice) from None
+            file = self.sound((base.folder or Path()) / loop.file, f"loop {row}: file")
+            found.append(replace(loop, file=file))
+        return tuple(found)
 
     def sounds(self, base: Settings, value: Any) -> tuple[tuple[str, str], ...]:
         if not isinstance(value, dict) or not all(isinstance(v, str) for v in value.values()):

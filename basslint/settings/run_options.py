@@ -11,7 +11,7 @@ from basslint.settings.discovery import settings_for
 from basslint.settings.model import Settings
 
 if TYPE_CHECKING:
-    from basslint.hear.facts import StatedChords, StatedKey
+    from basslint.hear.facts import StatedChords, StatedKey, StatedLoop
     from basslint.rulebook.model import Level, Rule
 
 
@@ -29,6 +29,7 @@ class RunOptions:
     harmony: tuple[str, ...] = ()
     key: StatedKey | None = None
     chords: tuple[StatedChords, ...] = ()
+    loops: tuple[StatedLoop, ...] = ()
     decay_s: float | None = None
     glide_time_s: float | None = None
     bend_range: float | None = None
@@ -45,6 +46,7 @@ class RunOptions:
             harmony=self.harmony,
             key=self.key,
             chords=self.chords,
+            loops=self.loops,
             decay_s=self.decay_s,
             glide_time_s=self.glide_time_s,
             bend_range=self.bend_range,

@@ -25,6 +25,7 @@ class Limits:
     it lasts, one at least; 20,000 are over two hours at 140 beats a minute. ``max_markers``:
     markers that are read, others are left out with a warning. ``max_text``: characters of a name
     that are shown. ``max_seconds``: time that a run over files gives to one of them.
+    ``max_loop_s``: seconds that a loop of sound may last.
     """
 
     max_bytes: int = 32 * 1024 * 1024
@@ -37,6 +38,7 @@ class Limits:
     max_markers: int = 2_000
     max_text: int = 120
     max_seconds: int = 60
+    max_loop_s: int = 600
 
 
 DEFAULT_LIMITS = Limits()

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.facts import StatedKey
-from basslint.hear.harmony.sources import STATED, Roots
+from basslint.hear.harmony.sources import MIDI, Roots
 from basslint.hear.key.scales import scale_chance, scale_path, sounding_per_bar
 from basslint.hear.key.tonic import HEARD_MODES, STEP, Stretch, home_odds
 from basslint.hear.stuck_notes import end_stuck_notes
@@ -75,13 +75,13 @@ class Keys:
 def hear_keys(song: Song, pitched: Sequence[int], roots: Roots) -> Keys:
     """Hear the keys of some parts (indexes into ``song.parts``), with the chord ``roots`` at hand.
 
-    Chords that are stated sound with the parts: they may be all that is known of the harmony.
-    The keys cover the whole song; empty where the parts have no notes. Linear in notes and bars.
+    Chords that are stated or sampled sound with the parts: they may be all that is known.
+    The keys cover the whole song; empty where nothing sounds. Linear in notes and bars.
     """
     notes = _notes_of(song, pitched)
     held = sounding_per_bar(notes.start, notes.end, notes.pitch, song.grid)
-    if (roots.source == STATED).any():
-        held = held + sounding_per_bar(*_stated_tones(roots), song.grid)
+    if (roots.source != MIDI).any():
+        held = held + sounding_per_bar(*_told_tones(roots), song.grid)
     if not held.any():
         none = np.zeros((0, 12))
         return _keys([], [], (), none.astype(bool), np.zeros(0), np.zeros(0), none)
@@ -131,9 +131,9 @@ def keys_of(
     return _keys(bounds, tonic, mode, np.stack(rows), of_scale * chance.max(axis=1), of_scale, fit)
 
 
-def _stated_tones(roots: Roots) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
-    """The tones of the chords that are stated, as start, end (ticks) and pitch class, [t]."""
-    row, above = np.nonzero(roots.tones & ((roots.source == STATED) & (roots.root >= 0))[:, None])
+def _told_tones(roots: Roots) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
+    """The tones of chords that are stated or sampled: start, end (ticks), pitch class, [t]."""
+    row, above = np.nonzero(roots.tones & ((roots.source != MIDI) & (roots.root >= 0))[:, None])
     return roots.start[row], roots.end[row], (roots.root[row] + above) % 12
 
 

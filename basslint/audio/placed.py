@@ -1,0 +1,181 @@
+"""Where in a song do its loops play, and which harmony do they bring?
+
+A loop is heard once, at its own tempo, and its bars are laid onto the song's: again and again until
+the stretch in which it plays is filled.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+from functools import lru_cache
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.audio.answers import loop_roots
+from basslint.audio.bars import Stated
+from basslint.audio.load import sound_length
+from basslint.audio.loop import TICKS, HeardLoop, hear_loop
+from basslint.audio.remarks import loop_remarks
+from basslint.audio.tuning import certainty
+from basslint.hear.facts import StatedLoop
+from basslint.hear.harmony.loops import Loops, no_loops
+from basslint.hear.harmony.sources import Roots, laid_over, no_roots
+from basslint.song.arrangement import Song
+
+_WHOLE = 0.02  # of a bar by which a length may miss whole bars and still be cut to them
+_KEPT = 8  # loops that stay heard: more than one song has, and a mended copy asks for them again
+_TEMPO_CLOSE = 0.002  # of the tempo within which a loop is said to have the song's
+
+
+def place_loops(song: Song, loops: Iterable[StatedLoop], longest_s: float) -> Loops:
+    """Hear the loops of a song and lay them into its bars; what is stated later lies on top.
+
+    Raises `SoundError` for a file that cannot be heard.
+    """
+    roots, rows, remarks = no_roots(), [], []
+    for loop in loops:
+        heard = _heard_in(song, loop, longest_s)
+        own = _moved(_kept(heard), loop.shift)
+        for first, last in _stretches(song, loop):
+            placed = _repeated(own, heard, song, first, last)
+            roots = laid_over(placed, roots)
+            ticks = int(song.grid.start[first - 1]), int(song.grid.start[last])
+            off = (heard.tuning.cents + 100.0 * loop.semitones + loop.cents + 50.0) % 100.0 - 50.0
+            rows.append((*ticks, off, _tuned(heard), Path(loop.file).name))
+        remarks += _remarks(song, loop, heard)
+    if not rows:
+        return no_loops()
+    start, end, cents, sure, names = zip(*rows, strict=True)
+    return Loops(
+        roots=_joined(roots),
+        start=np.array(start, dtype=np.int64),
+        end=np.array(end, dtype=np.int64),
+        cents=np.array(cents, dtype=np.float64),
+        certainty=np.array(sure, dtype=np.float64),
+        name=tuple(names),
+        remarks=tuple(remarks),
+    )
+
+
+def _tuned(heard: HeardLoop) -> float:
+    """Certainty of the tuning, 0 where no notes are heard."""
+    return certainty(heard.tuning) * float(heard.tonality.notes.mean())
+
+
+def _stretches(song: Song, loop: StatedLoop) -> Iterator[tuple[int, int]]:
+    """First and last bar of each stretch, from 1, inside the song."""
+    for first, last in loop.at or ((1, song.grid.bars),):
+        if first <= song.grid.bars:
+            yield first, min(last, song.grid.bars)
+
+
+def _heard_in(song: Song, loop: StatedLoop, longest_s: float) -> HeardLoop:
+    """A loop heard at the tempo that it has in its file."""
+    bar = min(loop.at[0][0] if loop.at else 1, song.grid.bars) - 1
+    meter = int(song.grid.numerator[bar]), int(song.grid.denominator[bar])
+    bpm = song.tempo.bpm_at(int(song.grid.start[bar]))
+    quarters = meter[0] * 4.0 / meter[1]
+    length = sound_length(loop.file)
+    # a sampler that plays a loop higher plays it faster, or keeps its length: what makes whole bars
+    tempi = [bpm, bpm / 2.0 ** (loop.semitones / 12.0 + loop.cents / 1200.0)]
+    if loop.bars is not None and loop.begins_s is None:
+        tempi.append(60.0 * loop.bars * quarters / length)
+
+    def misses(tempo: float) -> float:
+        bars = length * tempo / 60.0 / quarters
+        return abs(bars - (loop.bars or max(round(bars), 1)))
+
+    best = min(tempi, key=lambda tempo: max(misses(tempo), _WHOLE))
+    stated = Stated(
+        bpm=best,
+        bars=loop.bars,
+        begins_s=loop.begins_s,
+        begins_beats=loop.begins_beats,
+        meter=meter,
+    )
+    state = Path(loop.file).stat()
+    return _heard(loop.file, stated, longest_s, state.st_mtime_ns, state.st_size)
+
+
+@lru_cache(_KEPT)
+def _heard(file: str, stated: Stated, longest_s: float, _time: int, _size: int) -> HeardLoop:
+    """Hear a file once as long as it stays as it is."""
+    return hear_loop(file, stated, longest_s)
+
+
+def _kept(heard: HeardLoop) -> Roots:
+    """The roots of a loop, and the stretches in which it glides; what is no harmony is left out, so
+    that other sources may speak there.
+    """
+    roots = loop_roots(heard)
+    edges = heard.segments.edges
+    moving = np.zeros(len(roots), dtype=bool)
+    if heard.off_s is None:
+        for begin, end in zip(heard.glides.start.tolist(), heard.glides.end.tolist(), strict=True):
+            moving |= (roots.start < edges[end]) & (roots.end > edges[begin])
+    return roots.take(np.flatnonzero((roots.root >= 0) | moving))
+
+
+def _moved(roots: Roots, semitones: int) -> Roots:
+    """The roots as they sound so many semitones higher."""
+    told = roots.root >= 0
+    root = np.where(told, (roots.root + semitones) % 12, -1).astype(np.int8)
+    return replace(roots, root=root, fit=np.roll(roots.fit, semitones, axis=1))
+
+
+def _repeated(roots: Roots, heard: HeardLoop, song: Song, first: int, last: int) -> Roots:
+    """The roots laid into bars ``first`` to ``last`` again and again, in the song's ticks."""
+    begins = song.grid.start[np.arange(first - 1, last, heard.bars.bars)]
+    end = int(song.grid.start[last])
+    row = np.tile(np.arange(len(roots)), len(begins))
+    at = np.repeat(begins, len(roots))
+    scale = song.division / TICKS
+
+    def ticks(column: NDArray[np.int64]) -> NDArray[np.int64]:
+        return np.asarray(np.minimum(at + np.rint(column[row] * scale).astype(np.int64), end))
+
+    placed = replace(
+        roots.take(row), start=ticks(roots.start), end=ticks(roots.end), since=ticks(roots.since)
+    )
+    # a bar of another meter cuts a turn of the loop short
+    following = np.append(begins[1:], end)
+    until = np.minimum(placed.end, np.repeat(following, len(roots)))
+    placed = replace(placed, end=until)
+    return placed.take(np.flatnonzero(placed.end > placed.start))
+
+
+def _joined(roots: Roots) -> Roots:
+    """Neighbouring stretches of one chord as one: the loop's seam is no change."""
+    same = (
+        (roots.root[1:] == roots.root[:-1])
+        & (roots.quality[1:] == roots.quality[:-1])
+        & (roots.start[1:] == roots.end[:-1])
+    )
+    begin = np.flatnonzero(np.append(True, ~same)) if len(roots) else np.zeros(0, np.intp)
+    if len(begin) == len(roots):
+        return roots
+    long = (roots.end - roots.start).astype(np.float64)
+    whole = np.add.reduceat(long, begin)
+    first = roots.take(begin)
+    return replace(
+        first,
+        end=roots.end[np.append(begin[1:], len(roots)) - 1],
+        certainty=np.add.reduceat(roots.certainty * long, begin) / whole,
+        fit=np.add.reduceat(roots.fit * long[:, None], begin, axis=0) / whole[:, None],
+    )
+
+
+def _remarks(song: Song, loop: StatedLoop, heard: HeardLoop) -> list[str]:
+    """How a loop was taken, and what was wrong with it."""
+    name, bars = Path(loop.file).name, heard.bars
+    count = f"{bars.bars} bar{'s' if bars.bars != 1 else ''}"
+    said = []
+    if loop.bars is None:
+        said.append(f"{name} is taken as {count}, by its length and the song's tempo.")
+    song_bpm = song.tempo.bpm_at(int(song.grid.start[0]))
+    if abs(bars.bpm / song_bpm - 1.0) > _TEMPO_CLOSE:
+        said.append(f"{name} runs at {bars.bpm:.1f} bpm; the song turns its bars into its own.")
+    return said + [f"{name}: {remark}" for remark in loop_remarks(heard)]

@@ -1,0 +1,111 @@
+"""Loops in a song: where their roots land, how they are taken, and what is judged over them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import mido
+import numpy as np
+import pytest
+from loop_sounds import ROOTS, chords, hits, write
+
+from basslint.audio.placed import place_loops
+from basslint.checking.one_file import check_bytes
+from basslint.errors import SoundError
+from basslint.hear.facts import Facts, StatedLoop
+from basslint.hear.harmony.sources import LOOP
+from basslint.rulebook.loader import read_book
+from basslint.settings.model import Settings
+from basslint.smf.scan import scan
+from basslint.song.arrangement import build
+
+BPM = 100
+
+
+def beat(path: Path, pitches, division: int = 96) -> bytes:
+    """One bass note for each bar of 4/4."""
+    midi = mido.MidiFile(type=1, ticks_per_beat=division)
+    tempo = mido.MetaMessage("set_tempo", tempo=round(60e6 / BPM))
+    meter = mido.MetaMessage("time_signature", numerator=4, denominator=4)
+    track = mido.MidiTrack([mido.MetaMessage("track_name", name="Sub")])
+    for pitch in pitches:
+        track.append(mido.Message("note_on", note=pitch, velocity=100))
+        track.append(mido.Message("note_off", note=pitch, time=4 * division))
+    midi.tracks += [mido.MidiTrack([tempo, meter]), track]
+    midi.save(path)
+    return path.read_bytes()
+
+
+@pytest.fixture
+def song(tmp_path):
+    return build(scan(beat(tmp_path / "b.mid", (36, 33, 29, 31) * 3)))
+
+
+@pytest.fixture
+def loop(tmp_path):
+    return str(write(tmp_path / "loop.wav", chords(BPM)))
+
+
+def per_bar(song, loops) -> list[int]:
+    """Root in the middle of each bar of the song, −1 where none is told, −2 outside."""
+    roots, found = loops.roots, []
+    for tick in (song.grid.start[:-1] + song.grid.start[1:]) // 2:
+        row = np.flatnonzero((roots.start <= tick) & (roots.end > tick))
+        found.append(int(roots.root[row[0]]) if len(row) else -2)
+    return found
+
+
+def test_a_loop_fills_the_song_and_says_how_it_was_taken(song, loop):
+    placed = place_loops(song, [StatedLoop(file=loop)], 600)
+    assert per_bar(song, placed) == list(ROOTS) * 3
+    assert (placed.roots.source == LOOP).all()
+    assert placed.remarks == ("loop.wav is taken as 4 bars, by its length and the song's tempo.",)
+    assert place_loops(song, [StatedLoop(file=loop, bars=4)], 600).remarks == ()
+
+
+def test_it_plays_only_in_its_bars_and_as_the_sampler_plays_it(song, loop):
+    stated = StatedLoop(file=loop, at=((3, 4), (9, 40)), bars=4, semitones=-3.0)
+    placed = place_loops(song, [stated], 600)
+    want = [-2, -2, 9, 6, -2, -2, -2, -2, 9, 6, 2, 4]
+    assert per_bar(song, placed) == want
+    assert placed.start.tolist() == [song.grid.start[2], song.grid.start[8]]
+
+
+def test_what_is_stated_later_lies_on_top(song, loop, tmp_path):
+    other = str(write(tmp_path / "other.wav", chords(BPM, ((50, 57, 62, 65),) * 4)))
+    placed = place_loops(
+        song, [StatedLoop(file=loop), StatedLoop(file=other, at=((1, 4),), bars=4)], 600
+    )
+    assert per_bar(song, placed) == [2] * 4 + list(ROOTS) * 2
+
+
+def test_a_loop_at_another_tempo_keeps_its_bars(song, tmp_path):
+    slow = str(write(tmp_path / "slow.wav", chords(90.0)))
+    placed = place_loops(song, [StatedLoop(file=slow, bars=4)], 600)
+    assert per_bar(song, placed) == list(ROOTS) * 3
+    assert "runs at 90.0 bpm" in placed.remarks[0]
+
+
+def test_drums_bring_no_harmony(song, tmp_path):
+    drums = str(write(tmp_path / "drums.wav", hits(BPM, 16)))
+    placed = place_loops(song, [StatedLoop(file=drums)], 600)
+    assert not (placed.roots.certainty >= 0.87).any()
+    assert any("No harmony is heard" in r for r in placed.remarks)
+
+
+def test_a_missing_loop_is_told(song, tmp_path):
+    with pytest.raises(SoundError, match="does not exist"):
+        place_loops(song, [StatedLoop(file=str(tmp_path / "gone.wav"))], 600)
+
+
+def test_a_wrong_root_over_a_loop_is_found_and_mended_notes_are_silent(tmp_path, loop):
+    book = [rule for rule in read_book() if rule.name == "off-root"]
+    settings = Settings(facts=Facts(loops=(StatedLoop(file=loop),)))
+    pitches = [36, 33, 29, 31] * 3
+    right = check_bytes(beat(tmp_path / "b.mid", pitches), "b.mid", settings, book)
+    assert right.problem is None and right.findings == ()
+    pitches[6] = 30
+    wrong = check_bytes(beat(tmp_path / "b.mid", pitches), "b.mid", settings, book)
+    (finding,) = wrong.findings
+    assert finding.rule == "off-root" and "F#" in finding.message
+    assert any("taken as 4 bars" in warning for warning in wrong.warnings)

@@ -1,0 +1,66 @@
+"""``[[loop]]`` in a settings file: what it may say, and what is told where it is wrong."""
+
+from __future__ import annotations
+
+import pytest
+from loop_sounds import chords, write
+
+from basslint.errors import SettingsError, UsageError
+from basslint.hear.facts import StatedLoop
+from basslint.settings.discovery import settings_for
+from basslint.settings.loops import read_stated_loop
+
+WHOLE = {
+    "file": "a.wav", "at": "1-16, 25", "bars": 4, "begins": "35ms", "semitones": -3, "cents": 15
+}  # fmt: skip
+
+
+def test_all_that_can_be_said_of_a_loop():
+    want = StatedLoop(
+        file="a.wav", at=((1, 16), (25, 25)), bars=4, begins_s=0.035, semitones=-3.0, cents=15.0
+    )
+    assert read_stated_loop(WHOLE, "loop 1") == want
+    assert want.shift == -3
+    pickup = read_stated_loop({"file": "a.wav", "begins": "-1.5 beats"}, "loop 1")
+    assert (pickup.begins_s, pickup.begins_beats) == (None, -1.5)
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "what"),
+    [
+        ("file", "", "names no file"),
+        ("at", "9-4", "names no bars"),
+        ("at", 3, "names no bars"),
+        ("bars", 0, "no length in bars"),
+        ("bars", True, "no length in bars"),
+        ("begins", 35, "no place"),
+        ("begins", "1 beat", "no pickup"),
+        ("begins", "soon", "soon"),
+        ("semitones", 99, "out of range"),
+        ("cents", "x", "out of range"),
+        ("speed", 2, "unknown key `speed`"),
+    ],
+)
+def test_what_is_wrong_is_told_with_what_is_right(key, value, what):
+    with pytest.raises(UsageError) as told:
+        read_stated_loop({**WHOLE, key: value}, "loop 2")
+    assert what in told.value.message and "loop 2" in told.value.message and told.value.advice
+
+
+def test_loops_hold_for_all_songs_or_for_one(tmp_path):
+    for name in ("a.wav", "b.wav"):
+        write(tmp_path / name, chords(100.0))
+    (tmp_path / "basslint.toml").write_text(
+        '[[loop]]\nfile = "a.wav"\n[[song]]\nfiles = "x.mid"\n'
+        '[[song.loop]]\nfile = "b.wav"\nbars = 4\n[[song.loop]]\nfile = "a.wav"\nat = "5-8"\n'
+    )
+    every = settings_for(tmp_path / "any.mid").facts.loops
+    assert [loop.file for loop in every] == [str(tmp_path / "a.wav")]
+    own = settings_for(tmp_path / "x.mid").facts.loops
+    assert [loop.at for loop in own] == [(), ((5, 8),)]
+
+
+def test_a_loop_that_is_missing_is_told_with_its_place(tmp_path):
+    (tmp_path / "basslint.toml").write_text('[[loop]]\nfile = "gone.wav"\n')
+    with pytest.raises(SettingsError, match=r"loop 1: file.*gone\.wav.*no file"):
+        settings_for(tmp_path / "any.mid")
