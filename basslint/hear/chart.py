@@ -237,7 +237,7 @@ class Chart:
         """
         mine = [(p.track, p.channel) for p in self.song.parts]
         if mine == [(p.track, p.channel) for p in other.song.parts]:
-            self.__dict__["parts"] = other.parts  # where cached_property keeps its answer
+            self.parts = other.parts
         return self
 
     def with_roots_of(self, other: Chart) -> Chart:
@@ -247,7 +247,8 @@ class Chart:
         """
         kept = [name for name in ("roots", "heard_roots") if name in other.__dict__]
         if kept and _harmony_equal(self, other):
-            self.__dict__.update({name: other.__dict__[name] for name in kept})
+            for name in kept:
+                setattr(self, name, getattr(other, name))
         return self
 
     def root_at(self, tick: NDArray[np.int64]) -> NDArray[np.intp]:
