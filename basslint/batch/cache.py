@@ -31,14 +31,16 @@ _SHAPE = 1  # of an entry; a new one is not read by the code of an old one
 def folder() -> Path:
     """Where entries lie: `basslint` in the user's cache folder, wherever the system keeps it.
 
-    A relative XDG_CACHE_HOME is invalid by the XDG Base Directory Specification, and ignored.
+    An absolute XDG_CACHE_HOME holds everywhere (XDG Base Directory Specification).
     """
-    from platformdirs import user_cache_path
-
     named = os.environ.get("XDG_CACHE_HOME", "")
-    if named and not Path(named).is_absolute():
-        return Path("~/.cache").expanduser() / "basslint"
-    return user_cache_path("basslint", appauthor=False)
+    if Path(named).is_absolute():
+        return Path(named) / "basslint"
+    if sys.platform in ("darwin", "win32"):  # its import costs a start on Linux more than it tells
+        from platformdirs import user_cache_path
+
+        return user_cache_path("basslint", appauthor=False)
+    return Path("~/.cache").expanduser() / "basslint"
 
 
 class Cache:

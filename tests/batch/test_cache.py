@@ -227,3 +227,15 @@ def test_without_a_named_folder_it_lies_in_the_home(monkeypatch: pytest.MonkeyPa
     assert folder() == Path("/home/x/.cache/basslint")
     monkeypatch.setenv("XDG_CACHE_HOME", "relative")  # the standard: ignore what is not absolute
     assert folder() == Path("/home/x/.cache/basslint")
+
+
+@pytest.mark.parametrize("system", ["darwin", "win32"])
+def test_other_systems_are_asked_where_they_keep_caches(
+    system: str, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.delenv("XDG_CACHE_HOME", raising=False)
+    monkeypatch.setattr("sys.platform", system)
+    monkeypatch.setattr("platformdirs.user_cache_path", lambda name, appauthor: tmp_path / name)
+    assert folder() == tmp_path / "basslint"
+    monkeypatch.setenv("XDG_CACHE_HOME", "/named")
+    assert folder() == Path("/named/basslint")
