@@ -15,8 +15,9 @@ from numpy.typing import NDArray
 
 from basslint.errors import SoundError
 from basslint.sound.decay import LEAST_FALL_DB, Decay, decibels, fit_decay, power_curve
-from basslint.sound.loop_points import has_loop_points
 from basslint.sound.pitch import Pitch, hear_pitch
+from basslint.sound.root_key import NameHint, RootKey, hint_in_name
+from basslint.sound.sampler_chunk import SamplerChunk, read_sampler_chunk
 from basslint.theory.tuning import A4, A4_HZ
 
 LONGEST_S = 60.0  # a one-shot is shorter; a whole song is a wrong file
@@ -30,6 +31,7 @@ _CURVE_POINTS = 240
 
 _FLAT_SHARE = 0.02  # of a period: a sine at full scale is flat for 0.3 % of it in 16 bits
 _FULL_SCALE = 0.97
+_UNTOLD = SamplerChunk()
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -38,7 +40,10 @@ class SoundReport:
 
     ``peak_db`` dB below full scale. ``pitch_hz`` of the settled sound, ``note`` its nearest MIDI
     number and ``cents_off`` how far it is from that (−50..50); ``settled_s``: from when on the
-    pitch stays within 5 cents of it; all None where there is no pitch. ``t60_s``: time to fall by
+    pitch stays within 5 cents of it, None where it fades first; ``pitch_certainty``: chance that
+    the note is right; ``sway_cents``: half the width of a vibrato. All None where no note is
+    claimed, and ``remarks`` say why. ``root_key``: the key at which the file says that it plays at
+    its own pitch; ``hint``: a note in its name. ``t60_s``: time to fall by
     60 dB, None where the level does not fall far enough; ``fit_from_s``, ``fit_to_s``,
     ``fit_from_db``, ``fit_to_db``: the stretch of the level curve that it was read from, dB below
     the peak; ``fit_error_db``: how far the curve strays from the line there (root mean square).
@@ -58,6 +63,10 @@ class SoundReport:
     note: int | None
     cents_off: float | None
     settled_s: float | None
+    pitch_certainty: float | None
+    sway_cents: float | None
+    root_key: RootKey | None
+    hint: NameHint | None
     t60_s: float | None
     fit_from_s: float | None
     fit_to_s: float | None
@@ -76,7 +85,7 @@ def measure_sound(path: str | Path) -> SoundReport:
     Raises `SoundError` for a file that is missing, no sound, silent, too short or too long.
     """
     samples, rate = read_sound(path)
-    return measure_samples(samples, rate, str(path), has_loop_points(path))
+    return measure_samples(samples, rate, str(path), read_sampler_chunk(path))
 
 
 def read_sound(path: str | Path) -> tuple[NDArray[np.float64], int]:
@@ -108,9 +117,12 @@ def read_sound(path: str | Path) -> tuple[NDArray[np.float64], int]:
 
 
 def measure_samples(
-    samples: NDArray[np.float64], rate: int, path: str = "", loop_points: bool = False
+    samples: NDArray[np.float64], rate: int, path: str = "", told: SamplerChunk = _UNTOLD
 ) -> SoundReport:
-    """Measure samples, float64 [frames, channels]; see `measure_sound`."""
+    """Measure samples, float64 [frames, channels]; see `measure_sound`.
+
+    ``told``: what the file that they are from tells a sampler.
+    """
     duration = len(samples) / rate
     if duration < SHORTEST_S:
         raise SoundError(
@@ -126,14 +138,14 @@ def measure_samples(
     rough, noise = fit_decay(*power_curve(band, band_rate, _PERIOD_S), 0.0)
     loudest = band[:, int(np.argmax((band**2).sum(axis=0)))]
     pitch = hear_pitch(loudest, band_rate, rough.t60_s if rough else None, noise)
-    period = 1.0 / pitch.hz if pitch else _PERIOD_S
+    period = 1.0 / pitch.hz if pitch.hz else _PERIOD_S
     time, power = power_curve(band, band_rate, period)
     clip_end = _clip_end(samples, rate, period)
     decay, noise = fit_decay(time, power, 0.0 if clip_end is None else clip_end + period)
     level = decibels(power / power.max())
     steady = decay is None and float(level[-1]) > -2 * LEAST_FALL_DB
-    note, cents_off = _nearest_note(pitch)
     thin = np.unique(np.linspace(0, len(time) - 1, _CURVE_POINTS).astype(int))
+    note, cents_off = _nearest_note(pitch)
     return SoundReport(
         path=path,
         sample_rate=rate,
@@ -141,11 +153,15 @@ def measure_samples(
         duration_s=duration,
         peak_db=float(20 * np.log10(peak)),
         clipped=clip_end is not None or peak > 1.0,
-        loops=loop_points or steady,
-        pitch_hz=pitch.hz if pitch else None,
+        loops=told.loops or steady,
+        pitch_hz=pitch.hz,
         note=note,
         cents_off=cents_off,
-        settled_s=pitch.settled_s if pitch else None,
+        settled_s=pitch.settled_s,
+        pitch_certainty=pitch.certainty if pitch.hz else None,
+        sway_cents=pitch.sway if pitch.hz else None,
+        root_key=told.root_key,
+        hint=hint_in_name(path),
         t60_s=decay.t60_s if decay else None,
         fit_from_s=decay.from_s if decay else None,
         fit_to_s=decay.to_s if decay else None,
@@ -155,19 +171,19 @@ def measure_samples(
         noise_db=noise,
         time_s=time[thin],
         level_db=level[thin],
-        remarks=_remarks(pitch, decay, loop_points, steady, clip_end, peak),
+        remarks=_remarks(pitch, decay, told.loops, steady, clip_end, peak),
     )
 
 
-def _nearest_note(pitch: Pitch | None) -> tuple[int | None, float | None]:
-    if pitch is None:
+def _nearest_note(pitch: Pitch) -> tuple[int | None, float | None]:
+    if pitch.hz is None:
         return None, None
     exact = A4 + 12.0 * float(np.log2(pitch.hz / A4_HZ))
     return round(exact), 100.0 * (exact - round(exact))
 
 
 def _remarks(
-    pitch: Pitch | None,
+    pitch: Pitch,
     decay: Decay | None,
     loop_points: bool,
     steady: bool,
@@ -175,10 +191,10 @@ def _remarks(
     peak: float,
 ) -> tuple[str, ...]:
     found = []
-    if pitch is None:
-        found.append("No steady pitch was found: is it a bass note?")
+    if pitch.reason:
+        found.append(pitch.reason)
     elif pitch.settled_s is None:
-        found.append("The pitch still moves as the sound fades: take it as rough.")
+        found.append("The pitch still moves as the sound fades: take its cents as rough.")
     if loop_points:
         found.append("The file marks loop points: a sampler that follows them never lets it decay.")
     if steady:

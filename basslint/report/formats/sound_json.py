@@ -40,7 +40,16 @@ def sound_object(sound: SoundReport) -> dict[str, Any]:
             "name": pitch_name(sound.note),
             "cents_off": _number(sound.cents_off, 1),
             "settled_s": _number(sound.settled_s, _SECONDS),
+            "certainty": _number(sound.pitch_certainty, 2),
+            "sway_cents": _number(sound.sway_cents, 1),
         }
+    told = sound.root_key
+    root_key = None if told is None else {
+        "key": _number(told.key, _PITCH), "source": told.source, "default": told.default
+    }  # fmt: skip
+    hint = None if sound.hint is None else {
+        "pitch_class": sound.hint.pitch_class, "text": sound.hint.text
+    }  # fmt: skip
     decay = None
     if sound.t60_s is not None:
         decay = {
@@ -63,6 +72,8 @@ def sound_object(sound: SoundReport) -> dict[str, Any]:
         "clipped": sound.clipped,
         "loops": sound.loops,
         "pitch": pitch,
+        "root_key": root_key,
+        "name_hint": hint,
         "decay": decay,
         "noise_db": _number(sound.noise_db, _LEVEL),
         "level": {

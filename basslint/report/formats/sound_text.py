@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+from pathlib import PurePath
 from typing import TextIO
 
 import numpy as np
@@ -11,10 +13,12 @@ from basslint.report.drawing.canvas import Cells, Row, Segment, labelled
 from basslint.report.drawing.marks import number
 from basslint.report.paper import Paper
 from basslint.sound.one_shot import SoundReport
+from basslint.sound.root_key import transpose
 from basslint.theory.acoustics import STILL_HEARD_DB
 from basslint.theory.names import pitch_name
 
 _BOTTOM_DB, _ROWS = -60.0, 6  # ten decibels a row
+_SWAY_CENTS = 4.0  # less of a vibrato is not worth a word
 _LABEL = 9  # columns before the picture
 
 
@@ -32,6 +36,10 @@ def print_sound(
     paper.paragraph([Segment(about, "quiet")], indent=2, hanging=2)
     paper.blank()
     _fact(paper, "pitch", _pitch(sound, middle_c))
+    if sound.root_key is not None:
+        _fact(paper, "root", _root_key(sound, middle_c))
+    if sound.hint is not None:
+        _fact(paper, "name", _hint(sound))
     _fact(paper, "decay", _decay(sound))
     if sound.t60_s is not None:
         heard = sound.t60_s * STILL_HEARD_DB / _BOTTOM_DB
@@ -41,13 +49,56 @@ def print_sound(
         _fact(paper, "but", remark)
     paper.blank()
     paper.drawing(_picture(sound, paper.look.width, paper.look.unicode), indent=2)
+    _lines_to_paste(paper, sound, middle_c)
+
+
+def _lines_to_paste(paper: Paper, sound: SoundReport, middle_c: int) -> None:
+    """The settings that tell basslint of this sound, as they would stand in its file."""
+    lines = [f"sound = {json.dumps(PurePath(sound.path).as_posix(), ensure_ascii=False)}"]
+    if sound.note is not None and sound.cents_off is not None:
+        own = pitch_name(sound.note, middle_c=middle_c)
+        away = transpose(sound.note, sound.root_key)
+        left = pitch_name(round(sound.root_key.key), middle_c=middle_c) if sound.root_key else "C"
+        fine = 0 if sound.settled_s is None else -round(sound.cents_off)
+        or_so = f"  # or {away:+d} if it stays at {left}" if away else ""
+        lines += [
+            f'root_key = "{own}"  # set it in the sampler too',
+            f"transpose = 0{or_so}",
+            f"cents = {fine}  # to be in tune with A = 440, if the sampler has it too",
+        ]
     if sound.t60_s is not None:
-        paper.blank()
-        paper.paragraph([Segment("In basslint.toml, so that slides are judged by it:", "quiet")],
-                        indent=2, hanging=2)  # fmt: skip
-        paper.line(Segment("[facts]", "plain"), indent=4)
-        paper.line(Segment(f'decay = "{milliseconds(sound.t60_s).replace(" ", "")}"', "plain"),
-                   indent=4)  # fmt: skip
+        lines.append(f'decay = "{milliseconds(sound.t60_s).replace(" ", "")}"')
+    paper.blank()
+    paper.paragraph([Segment("In basslint.toml, so that the bass is judged by it:", "quiet")],
+                    indent=2, hanging=2)  # fmt: skip
+    for line in ("[facts]", *lines):
+        paper.paragraph([Segment(line, "plain")], indent=4, hanging=6)
+
+
+def _root_key(sound: SoundReport, middle_c: int) -> str:
+    """What the file says of its root key, and what follows where its pitch is another."""
+    assert sound.root_key is not None
+    key = sound.root_key.key
+    where = {"smpl": "its sampler chunk", "INST": "its instrument chunk"}[sound.root_key.source]
+    text = f"{pitch_name(round(key), middle_c=middle_c)}, says {where}"
+    if sound.root_key.default:
+        text += " (which programs write unasked)"
+    away = transpose(sound.note, sound.root_key)
+    if away:
+        count = f"{abs(away)} semitone{'s' if abs(away) > 1 else ''}"
+        text += (
+            f": played so, every note sounds {count} {'up' if away < 0 else 'down'}, octaves aside"
+        )
+    return text
+
+
+def _hint(sound: SoundReport) -> str:
+    assert sound.hint is not None
+    text = f"“{sound.hint.text}” stands in the file's name, a hint only"
+    if sound.note is None:
+        return text
+    agrees = sound.note % 12 == sound.hint.pitch_class
+    return f"{text}: {'it agrees' if agrees else 'it sounds otherwise'}"
 
 
 def milliseconds(seconds: float) -> str:
@@ -67,6 +118,10 @@ def _pitch(sound: SoundReport, middle_c: int) -> str:
     side = "sharp" if off > 0 else "flat"
     tuned = f"{abs(off):.0f} cents {side}" if abs(off) >= 0.5 else "in tune"
     text = f"{sound.pitch_hz:.2f} Hz = {pitch_name(sound.note, middle_c=middle_c)}, {tuned}"
+    if sound.sway_cents is not None and sound.sway_cents >= _SWAY_CENTS:
+        text += f", swaying by {sound.sway_cents:.0f} cents either way"
+    if sound.pitch_certainty is not None:
+        text += f", {sound.pitch_certainty:.0%} sure".replace("%", " %")
     if sound.settled_s is not None and sound.settled_s >= 0.03:
         text += f", settled after {milliseconds(sound.settled_s)}"
     return text
