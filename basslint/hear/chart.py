@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from basslint.hear.bassline.doubling import Doubling
+    from basslint.hear.bassline.accompaniment import Accompaniment
     from basslint.hear.bassline.pattern import Pattern
     from basslint.hear.bassline.sounding import Sounding
     from basslint.hear.fills.fills import Fills
@@ -102,6 +103,15 @@ class Chart:
         pitched = [i for i in range(len(self.song.parts)) if i not in drums]
         group = np.asarray(self.parts.group, dtype=np.int64)
         return hear_doubling(self.notes, self.bass, pitched, group, self.song.division)
+
+    @cached_property
+    def accompaniment(self) -> Accompaniment:
+        """What the other pitched parts, basses and drums left out, sound during each bass note."""
+        from basslint.hear.bassline.accompaniment import hear_accompaniment
+
+        left_out = (*self.parts.drums, *self.parts.bass)
+        rows = self.song.rows_of([i for i in range(len(self.song.parts)) if i not in left_out])
+        return hear_accompaniment(self.bass, self.notes.take(rows), self.song.grid)
 
     @cached_property
     def pitched_rows(self) -> NDArray[np.intp]:

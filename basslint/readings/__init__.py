@@ -20,6 +20,11 @@ _MODULES = (
     "phrase_ends",
     "witnesses",
     "songs",
+    "accompaniment",
+    "recurrence",
+    "line",
+    "slip",
+    "slip_words",
 )
 
 

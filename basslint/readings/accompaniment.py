@@ -1,0 +1,46 @@
+"""Does another part play a bass note's pitch class, or one that rubs against it?"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from basslint.hear.chart import Chart
+from basslint.readings.base import Column, reading
+
+
+@reading("bass-note", unit="share")
+def supported(chart: Chart) -> Column:
+    """Share of it during which another part, no bass, sounds its pitch class in any octave."""
+    return chart.accompaniment.at(0, chart.bass.pitch.astype(np.int64))
+
+
+@reading("bass-note", unit="quarters")
+def support_gap(chart: Chart) -> Column:
+    """How far the nearest time is at which another part sounds its pitch class; at most 32."""
+    return chart.accompaniment.gap
+
+
+@reading("bass-note", unit="share", source="Plomp and Levelt, JASA 38 (1965): roughness")
+def rub_share(chart: Chart) -> Column:
+    """Share of it during which another part sounds a semitone from it, in any octave."""
+    pitch = chart.bass.pitch.astype(np.int64)
+    around = chart.accompaniment
+    return np.minimum(np.maximum(around.at(1, pitch), around.at(-1, pitch)), 1.0)
+
+
+@reading("bass-note", unit="yes or no")
+def stands_alone(chart: Chart) -> Column:
+    """Does no other part but basses and drums sound while it does?"""
+    return np.asarray(chart.accompaniment.share.max(axis=1, initial=0.0) <= 0.0)
+
+
+@reading("bass-note", unit="pitch classes")
+def tones_around(chart: Chart) -> Column:
+    """How many pitch classes the other parts sound in its bar."""
+    return chart.accompaniment.tones.astype(np.float64)
+
+
+@reading("bass-note", unit="share")
+def tone_in_song(chart: Chart) -> Column:
+    """Share of the other parts' sounding time in the whole song that its pitch class has."""
+    return chart.accompaniment.time[chart.bass.pitch % 12]

@@ -1,0 +1,71 @@
+"""How does a bass note stand in its line: how accented, and does it lead on by step?"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.hear.chart import Chart
+from basslint.readings.accompaniment import supported, support_gap
+from basslint.readings.base import Column, once_per_chart, reading
+from basslint.readings.notes import before_in_part, length
+
+_ON_BEAT = 0.1  # beats: as far from a beat, by hand, a note still starts on it
+_STEP = 2  # semitones: a whole tone
+_REST = 1.1  # quarters: across a longer rest a line begins anew
+_CARRIED = 0.3  # share of a note for which others must sound its pitch class to carry it
+_MOST_BEATS = 2.0  # beats of a note that count as its share of a bar
+_LEAST_BEATS = 0.5  # beats added to a bar's length, so that one short note does not speak for it
+
+
+@reading("bass-note", unit="levels", source="Lerdahl and Jackendoff 1983: metrical structure")
+def accent(chart: Chart) -> Column:
+    """How strong its place in the bar is: 3 the bar line, 2 the middle, 1 a beat, 0 off the beat."""
+    beat = chart.song.grid.beat_of(chart.bass.start)
+    count = chart.song.grid.numerator[chart.song.grid.bar_of(chart.bass.start)]
+    near = np.rint(beat)
+    middle = (count % 2 == 0) & (near == count // 2 + 1)
+    level = np.where(near == 1, 3.0, np.where(middle, 2.0, 1.0))
+    return np.where(np.abs(beat - near) > _ON_BEAT, 0.0, level)
+
+
+@reading("bass-note", unit="share", source="handbook of counterpoint: passing and approach notes")
+def leads_on(chart: Chart) -> Column:
+    """Does it lead by step into the next note: 1 into one that others play, too; 0.5 any; 0 no."""
+    bass, after = chart.bass, _after_in_part(chart)
+    at = np.maximum(after, 0)
+    way = np.abs(bass.pitch[at].astype(np.int64) - bass.pitch)
+    rest = (bass.start[at] - bass.end) / chart.song.division
+    steps = (after >= 0) & (way >= 1) & (way <= _STEP) & (rest < _REST)
+    return np.where(steps, np.where(supported(chart)[at] > _CARRIED, 1.0, 0.5), 0.0)
+
+
+@reading("bass-note", unit="yes or no", source="handbook of counterpoint: passing notes")
+def reached_by_step(chart: Chart) -> Column:
+    """Is it reached by step from the note before it, without a rest of more than a quarter?"""
+    bass, last = chart.bass, before_in_part(chart.bass)
+    at = np.maximum(last, 0)
+    way = np.abs(bass.pitch[at].astype(np.int64) - bass.pitch)
+    rest = (bass.start - bass.end[at]) / chart.song.division
+    return np.asarray((last >= 0) & (way >= 1) & (way <= _STEP) & (rest < _REST))
+
+
+@reading("bass-note", unit="share")
+def bar_unsupported(chart: Chart) -> Column:
+    """Share of the rest of the bass in its bar whose pitch class nobody else plays there."""
+    bar = chart.song.grid.bar_of(chart.bass.start)
+    weight = np.minimum(length(chart), _MOST_BEATS)
+    alone = weight * (support_gap(chart) > 0)
+    whole = np.bincount(bar, weights=weight, minlength=1)[bar] - weight
+    foreign = np.bincount(bar, weights=alone, minlength=1)[bar] - alone
+    return np.asarray(np.maximum(foreign, 0.0) / (whole + _LEAST_BEATS))
+
+
+@once_per_chart
+def _after_in_part(chart: Chart) -> NDArray[np.intp]:
+    """Row of the next note of each note's part, [m]; −1 where there is none."""
+    last = before_in_part(chart.bass)
+    after = np.full(len(last), -1, dtype=np.intp)
+    rows = np.flatnonzero(last >= 0)
+    after[last[rows]] = rows
+    return after

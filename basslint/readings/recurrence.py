@@ -1,0 +1,124 @@
+"""Does a bass note come back: at its place under its chord, or wherever that chord returns?
+
+A *figure* is one pitch class of a bass part under one chord root: all notes of it in the song.
+Repetition is evidence in both directions: what its copies have is meant more likely, and what all
+of them have and nothing supports is a mistake that was pasted with its loop.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.hear.chart import Chart
+from basslint.readings.base import Column, once_per_chart, reading
+from basslint.readings.notes import bar_and_place
+
+_PLACES = 4  # places in a quarter: copies start on the same sixteenth
+_TOLD = 0.3  # share of a note for which a tone must sound to belong to the harmony under it
+_MOST_PLACES = 1024  # sixteenths of a bar that are told apart; longer bars share the last one
+_MOST_AGAIN = 4.0  # repeats in a bar that are counted; a fifth says no more
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Figures:
+    """The figures of a song, numbered from 0.
+
+    ``of`` int64 [m]: figure of each bass note, −1 where no root is told. ``bars`` int64 [f]: in how
+    many bars a figure has notes. ``places`` float64 [f]: share of its notes on its most usual place
+    in the bar.
+    """
+
+    of: NDArray[np.int64]
+    bars: NDArray[np.int64]
+    places: NDArray[np.float64]
+
+
+@reading("bass-note", unit="notes")
+def copies_alike(chart: Chart) -> Column:
+    """How many other notes stand on its place in a bar, under its chord, with its pitch class."""
+    key, tone = places_in_loop(chart), _tones(chart)
+    count = np.bincount(key * 12 + tone, minlength=1)
+    return (count[key * 12 + tone] - 1).astype(np.float64)
+
+
+@reading("bass-note", unit="yes or no")
+def semitone_in_copies(chart: Chart) -> Column:
+    """Does the bass elsewhere play a semitone beside it on its place, under its chord?"""
+    key, tone = places_in_loop(chart), _tones(chart)
+    count = np.bincount(key * 12 + tone, minlength=12 * (int(key.max(initial=0)) + 1))
+    beside = count[key * 12 + (tone + 1) % 12] + count[key * 12 + (tone - 1) % 12]
+    return np.asarray(beside > 0)
+
+
+@reading("bass-note", unit="notes")
+def struck_again(chart: Chart) -> Column:
+    """How many other notes of its pitch class the bass has in its bar; more than 4 count as 4."""
+    bar, _ = bar_and_place(chart, chart.bass.start, _PLACES)
+    key = bar * 12 + _tones(chart)
+    return np.minimum(np.bincount(key, minlength=1)[key] - 1, _MOST_AGAIN)
+
+
+@reading("bass-note", unit="bars")
+def figure_bars(chart: Chart) -> Column:
+    """In how many bars its part has its pitch class under this chord root, its own bar too."""
+    found = figures(chart)
+    return np.append(found.bars, 0)[found.of].astype(np.float64)
+
+
+@reading("bass-note", unit="share")
+def usual_place(chart: Chart) -> Column:
+    """Of the notes of its pitch class under this root: the share on their most usual place."""
+    found = figures(chart)
+    return np.append(found.places, np.nan)[found.of]
+
+
+@once_per_chart
+def figures(chart: Chart) -> Figures:
+    """The figures of the song, see `Figures`."""
+    bass, root = chart.bass, _root(chart)
+    known = np.flatnonzero(root >= 0)
+    of = np.full(len(bass), -1, dtype=np.int64)
+    key = (bass.part[known].astype(np.int64) * 12 + root[known]) * 12 + _tones(chart)[known]
+    kinds, of[known] = np.unique(key, return_inverse=True)
+    bar, place = bar_and_place(chart, bass.start[known], _PLACES)
+    figure, most = of[known], len(kinds)
+    in_bars = np.unique(figure * (chart.song.grid.bars + 1) + bar) // (chart.song.grid.bars + 1)
+    spot, count = np.unique(
+        figure * _MOST_PLACES + np.minimum(place, _MOST_PLACES - 1), return_counts=True
+    )
+    often = np.zeros(most)
+    np.maximum.at(often, spot // _MOST_PLACES, count)
+    size = np.bincount(figure, minlength=most)
+    return Figures(
+        of=of,
+        bars=np.bincount(in_bars, minlength=most).astype(np.int64),
+        places=often / np.maximum(size, 1),
+    )
+
+
+@once_per_chart
+def places_in_loop(chart: Chart) -> NDArray[np.int64]:
+    """One number for each place in the bar under each chord, [m]; what sounds where none is told."""
+    root = _root(chart)
+    tones = chart.accompaniment.share > _TOLD
+    sounds = (tones * (1 << np.arange(12))).sum(axis=1)
+    harmony = np.where(root >= 0, root, 12 + sounds)
+    _, place = bar_and_place(chart, chart.bass.start, _PLACES)
+    key = harmony.astype(np.int64) * _MOST_PLACES + np.minimum(place, _MOST_PLACES - 1)
+    _, numbered = np.unique(key, return_inverse=True)
+    return numbered.astype(np.int64)
+
+
+def _tones(chart: Chart) -> NDArray[np.int64]:
+    return chart.bass.pitch.astype(np.int64) % 12
+
+
+def _root(chart: Chart) -> NDArray[np.int64]:
+    """Root of the chord of each bass note, [m]; −1 where none is told."""
+    row = chart.bass_chords
+    if not len(chart.roots):
+        return np.full(len(row), -1, dtype=np.int64)
+    return np.where(row >= 0, chart.roots.root[np.maximum(row, 0)], -1).astype(np.int64)

@@ -1,0 +1,142 @@
+"""How likely is a bass note a slip: by itself, or as a figure that returns with its loop?
+
+Two graded tests over named pieces of evidence, each a reading of its own. *The lone note*: nobody
+else plays it, it rubs for long, no copy of its bar has it. *The figure*: one pitch class under one
+root in three bars or more, judged by the mean of its notes and without their copies, so that
+repetition does not pardon what nothing supports. Both are logistic models; their weights stand in
+`slip_weights` with the figures that `tests/bench/slips.py` measured when it fitted them on real
+songs, as written against faults put in.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.hear.chart import Chart
+from basslint.readings.accompaniment import (
+    rub_share,
+    stands_alone,
+    support_gap,
+    supported,
+    tone_in_song,
+)
+from basslint.readings.base import Column, once_per_chart, reading
+from basslint.readings.line import accent, bar_unsupported, leads_on, reached_by_step
+from basslint.readings.notes import length, stand
+from basslint.readings.recurrence import (
+    copies_alike,
+    figures,
+    semitone_in_copies,
+    struck_again,
+    usual_place,
+)
+from basslint.readings.scale_chance import in_scale_chance
+from basslint.readings.slip_weights import FIGURE, LONE, Model
+
+Floats = NDArray[np.float64]
+
+FEWEST_BARS = 3  # in which a figure stands: twice may be chance, three times it came back
+_LONGEST = 4.0  # beats: a longer stand is no more of a slip
+_EVEN = 0.5  # chance of being of the scale where no key is told
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """One piece of evidence: the reading that gives it and how its value enters the models."""
+
+    reading: Callable[[Chart], Column]
+    scaled: Callable[[Floats], Floats]
+
+
+def _as_it_is(value: Floats) -> Floats:
+    return value
+
+
+def _doublings(value: Floats) -> Floats:
+    return np.log2(1.0 + value)
+
+
+# every piece of evidence by the name of its reading; the models name those that they weigh
+EVIDENCE: Mapping[str, Evidence] = {
+    "supported": Evidence(supported, _as_it_is),
+    "support_gap": Evidence(support_gap, _doublings),
+    "rub_share": Evidence(rub_share, _as_it_is),
+    "stands_alone": Evidence(stands_alone, _as_it_is),
+    "tone_in_song": Evidence(tone_in_song, lambda v: np.log2(12.0 * v + 0.02)),
+    "in_scale_chance": Evidence(in_scale_chance, lambda v: np.where(np.isnan(v), _EVEN, v)),
+    "copies_alike": Evidence(copies_alike, _doublings),
+    "semitone_in_copies": Evidence(semitone_in_copies, _as_it_is),
+    "struck_again": Evidence(struck_again, _as_it_is),
+    "stand": Evidence(stand, lambda v: np.log2(np.minimum(v, _LONGEST) + 0.1)),
+    "accent": Evidence(accent, _as_it_is),
+    "reached_by_step": Evidence(reached_by_step, _as_it_is),
+    "leads_on": Evidence(leads_on, _as_it_is),
+    "bar_unsupported": Evidence(bar_unsupported, _as_it_is),
+    "usual_place": Evidence(usual_place, lambda v: np.where(np.isnan(v), 1.0, v)),
+}
+
+
+@reading("bass-note", unit="share", source="fitted, see readings/slip_weights.py")
+def slip_chance(chart: Chart) -> Column:
+    """How likely it is a slip that stands alone, all evidence weighed, 0 to 1."""
+    return chance(LONE, lone_evidence(chart))
+
+
+@reading("bass-note", unit="share", source="fitted, see readings/slip_weights.py")
+def figure_slip_chance(chart: Chart) -> Column:
+    """How likely the figure it belongs to is a slip pasted with its loop; 0 below three bars."""
+    found = figures(chart)
+    told = found.bars >= FEWEST_BARS
+    column = np.where(told, chance(FIGURE, figure_evidence(chart)), 0.0)
+    return np.append(column, 0.0)[found.of]
+
+
+@reading("bass-note", unit="number")
+def figure(chart: Chart) -> Column:
+    """The figure it belongs to, numbered: its pitch class under this root in its part; −1 none."""
+    return figures(chart).of.astype(np.float64)
+
+
+@once_per_chart
+def lone_evidence(chart: Chart) -> Floats:
+    """Evidence for the lone note as it enters its model, [m, evidence of `LONE`]."""
+    return np.column_stack([_column(chart, name) for name, *_ in LONE.weights])
+
+
+@once_per_chart
+def figure_evidence(chart: Chart) -> Floats:
+    """Evidence for each figure as it enters its model, [f, evidence of `FIGURE`].
+
+    The mean over its notes, each weighing as long as it lasts, up to four beats; of `stand` the
+    longest, since that is where a figure is heard to rest.
+    """
+    found = figures(chart)
+    rows = np.flatnonzero(found.of >= 0)
+    of, count = found.of[rows], len(found.bars)
+    weight = np.minimum(length(chart)[rows], _LONGEST) + 1e-6
+    whole = np.maximum(np.bincount(of, weights=weight, minlength=count), 1e-9)
+    columns = []
+    for name, *_ in FIGURE.weights:
+        column = _column(chart, name)[rows]
+        if name == "stand":
+            most = np.full(count, -np.inf)
+            np.maximum.at(most, of, column)
+            columns.append(most)
+        else:
+            columns.append(np.bincount(of, weights=weight * column, minlength=count) / whole)
+    return np.column_stack(columns) if columns else np.zeros((count, 0))
+
+
+def chance(model: Model, evidence: Floats) -> Floats:
+    """The chance of a slip that a model gives to rows of evidence, [n] of 0 to 1."""
+    odds = model.intercept + evidence @ np.array([weight for _, weight, _ in model.weights])
+    return np.asarray(1.0 / (1.0 + np.exp(-np.clip(odds, -40.0, 40.0))))
+
+
+def _column(chart: Chart, name: str) -> Floats:
+    piece = EVIDENCE[name]
+    return np.asarray(piece.scaled(np.asarray(piece.reading(chart), dtype=np.float64)))

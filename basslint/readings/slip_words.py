@@ -1,0 +1,145 @@
+"""Which evidence makes a bass note a likely slip, in words?
+
+Evidence is told where its value speaks for a slip more than that of bass notes at large does, the
+heaviest first. What speaks against one is not told, but counted all the same.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.hear.chart import Chart
+from basslint.readings.base import Column, once_per_chart, reading
+from basslint.readings.notes import beats_in_words, length, spellings, words
+from basslint.readings.recurrence import figures, places_in_loop
+from basslint.readings.slip import (
+    figure_evidence,
+    figure_slip_chance,
+    lone_evidence,
+    slip_chance,
+)
+from basslint.readings.slip_weights import FIGURE, LONE, Model
+from basslint.theory.names import FLATS, SHARPS
+
+Floats = NDArray[np.float64]
+
+_WORTH_WORDS = 0.05  # chance of a slip: below it nobody asks for words
+_MOST_TOLD = 3  # pieces of evidence that a sentence holds
+_LEAST = 0.3  # log odds: less weight is not worth a word
+_FAR = 8.0  # quarters: two bars of 4/4 in which nobody plays the tone
+
+
+@reading("bass-note", unit="text")
+def slip_words(chart: Chart) -> Column:
+    """What speaks most for a slip, in words: “nobody else plays F#; it rubs with F for 2 beats”."""
+    rows = np.flatnonzero(slip_chance(chart) > _WORTH_WORDS)
+    return _told(chart, LONE, lone_evidence(chart), rows)
+
+
+@reading("bass-note", unit="text")
+def figure_words(chart: Chart) -> Column:
+    """What speaks most for a slip in the figure it belongs to, in words."""
+    rows = np.flatnonzero(figure_slip_chance(chart) > _WORTH_WORDS)
+    evidence = figure_evidence(chart)[figures(chart).of[rows]]
+    return _told(chart, FIGURE, evidence, rows, whole=False)
+
+
+def weighed(model: Model, evidence: Floats) -> list[tuple[str, float]]:
+    """One row of evidence: each reading with the log odds by which it speaks for a slip.
+
+    Counted from what the evidence is over bass notes at large; heaviest first.
+    """
+    rows = [
+        (name, weight * (float(value) - usual))
+        for (name, weight, usual), value in zip(model.weights, evidence, strict=True)
+    ]
+    return sorted(rows, key=lambda row: -abs(row[1]))
+
+
+def _told(
+    chart: Chart, model: Model, evidence: Floats, rows: NDArray[np.intp], whole: bool = True
+) -> Column:
+    """Words for some rows, None for the others; ``evidence`` [m, k], or [rows, k] if not whole."""
+    column = words([None] * len(chart.bass))
+    weight = np.array([w for _, w, _ in model.weights])
+    usual = np.array([u for *_, u in model.weights])
+    odds = weight * ((evidence[rows] if whole else evidence) - usual)
+    say = _Words(chart)
+    for row, own in zip(rows.tolist(), odds, strict=True):
+        told: list[str] = []
+        for place in np.argsort(-own).tolist():
+            if own[place] < _LEAST or len(told) == _MOST_TOLD:
+                break
+            text = say.of(model.weights[place][0], row)
+            if text and text not in told:
+                told.append(text)
+        column[row] = "; ".join(told) or "all its evidence together"
+    return column
+
+
+class _Words:
+    """Words for each piece of evidence about a bass note."""
+
+    def __init__(self, chart: Chart) -> None:
+        self._chart = chart
+        self._flat = spellings(chart, chart.bass.start)
+        self._say: Mapping[str, Callable[[int], str]] = {
+            "supported": self._unsupported,
+            "support_gap": self._far,
+            "rub_share": self._rubs,
+            "copies_alike": lambda row: "",
+            "semitone_in_copies": self._beside,
+            "in_scale_chance": lambda row: "it is foreign to the scale",
+            "accent": self._accented,
+            "stand": lambda row: "it lasts",
+            "tone_in_song": lambda row: f"{self._tone(row)} is rare in this song",
+        }
+
+    def of(self, name: str, row: int) -> str:
+        say = self._say.get(name)
+        return say(row) if say else ""
+
+    def _name(self, row: int, tone: int) -> str:
+        return (FLATS if self._flat[row] else SHARPS)[tone % 12]
+
+    def _tone(self, row: int) -> str:
+        return self._name(row, int(self._chart.bass.pitch[row]))
+
+    def _unsupported(self, row: int) -> str:
+        gap = float(self._chart.accompaniment.gap[row])
+        if gap >= _FAR:
+            return f"nobody else plays {self._tone(row)} for bars around"
+        return f"nobody else plays {self._tone(row)} with it"
+
+    def _far(self, row: int) -> str:
+        return self._unsupported(row) if self._chart.accompaniment.gap[row] > 0 else ""
+
+    def _rubs(self, row: int) -> str:
+        pitch, share = int(self._chart.bass.pitch[row]), self._chart.accompaniment.share[row]
+        up, down = share[(pitch + 1) % 12], share[(pitch - 1) % 12]
+        way = 1 if up >= down else -1
+        held = max(up, down) * float(length(self._chart)[row])
+        if held <= 0:
+            return ""
+        return f"it rubs with {self._name(row, pitch + way)} for {beats_in_words(round(held, 2))}"
+
+    def _beside(self, row: int) -> str:
+        other = _beside(self._chart)[row]
+        return f"elsewhere the bass has {self._name(row, int(other))} there" if other >= 0 else ""
+
+    def _accented(self, row: int) -> str:
+        beat = float(self._chart.song.grid.beat_of(self._chart.bass.start[row : row + 1])[0])
+        return f"it stands on beat {round(beat)}"
+
+
+@once_per_chart
+def _beside(chart: Chart) -> NDArray[np.int64]:
+    """Pitch class a semitone beside each note that the bass plays on its place, [m]; −1 none."""
+    key, tone = places_in_loop(chart), chart.bass.pitch.astype(np.int64) % 12
+    count = np.bincount(key * 12 + tone, minlength=12 * (int(key.max(initial=0)) + 1))
+    up, down = count[key * 12 + (tone + 1) % 12], count[key * 12 + (tone - 1) % 12]
+    best = np.where(up >= down, (tone + 1) % 12, (tone - 1) % 12)
+    return np.where(np.maximum(up, down) > 0, best, -1)
