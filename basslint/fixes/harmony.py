@@ -20,9 +20,12 @@ from basslint.readings.base import once_per_chart
 from basslint.readings.copies import copies
 from basslint.readings.notes import before_in_part, length
 from basslint.theory.chords import IS_TONE
+from basslint.readings.recurrence import copies_alike
+from basslint.readings.slip import slip_chance
 from basslint.theory.names import pitch_name
 from basslint.theory.tuning import frequency
 
+_HEARD = 0.5  # share of a note for which a tone must sound to draw the note to it
 _HELD = 0.5  # beats: what is mended unasked is held, an eighth at least
 _PASSES = 1.0  # beats: what is no longer, and a step from its neighbour, may be an escape note
 _ONE_STROKE_S = 0.04  # a kick no further from a change than this is its downbeat, as played
@@ -217,6 +220,53 @@ def _meant(chart: Chart, row: int, root: int) -> int:
     if again is None or there is None or there[0] != root or clashes(chart)[again]:
         return root
     return int(chart.bass.pitch[again]) % 12
+
+
+@fixer(
+    "note-to-harmony",
+    of="bass-note",
+    does="moves the note to what its loop plays there, to the tone beside it that others play, or "
+    "to the root of its chord",
+)
+def note_to_harmony(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
+    """Safe for a lone held note, surely a slip, that the loop or a sounding tone beside it mends.
+
+    By ear where a figure returns, where any other part plays the pitch class or another bass layer
+    has it, for a short note that steps on, and where the user's stated scale has the note.
+    """
+    tone = _in_harmony(chart, row)
+    if tone is None:
+        return None
+    bass = chart.bass
+    own = int(bass.pitch[row]) % 12
+    layers = int(((bass.start == bass.start[row]) & (bass.pitch % 12 == own)).sum())
+    held = float(length(chart)[row])
+    slip = layers == 1 and held >= _HELD and copies_alike(chart)[row] < 1
+    slip &= bool(chart.accompaniment.share[row, own] <= 0)
+    slip &= held > _PASSES or not by_step(chart)[row]
+    slip &= not (chart.keys.stated and in_scale(chart)[row])
+    slip &= slip_chance(chart)[row] >= parameters.get("sure", 1.0)
+    slip &= (tone - own) % 12 in (1, 11)
+    return _to_tone(chart, row, tone, "safe" if slip else "by-ear")
+
+
+def _in_harmony(chart: Chart, row: int) -> int | None:
+    """The pitch class that belongs in place of a bass note; None where nothing tells it."""
+    own, share = int(chart.bass.pitch[row]) % 12, chart.accompaniment.share[row]
+    told = _root(chart, row)
+    again = elsewhere(chart, row)
+    if again is not None:
+        tone = int(chart.bass.pitch[again]) % 12
+        there = _root(chart, again)
+        alike = told is None or (there is not None and there[0] == told[0])
+        if alike and not clashes(chart)[again] and (share[tone] > 0 or told is not None):
+            return tone
+    beside = [t for t in ((own - 1) % 12, (own + 1) % 12) if share[t] >= _HEARD]
+    if told is not None and told[0] in beside:
+        return told[0]
+    if beside:
+        return max(beside, key=lambda t: (share[t], t != (own + 1) % 12))
+    return told[0] if told is not None else None
 
 
 @fixer(

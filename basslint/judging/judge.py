@@ -45,7 +45,8 @@ class _Hit:
     """A row that a case of a rule flags, beside rows of song.notes to tell causes from echoes.
 
     ``notes``: those it speaks of; ``explains``: those of which it explains other hits away. A slide
-    speaks of both its notes, but explains only the one it lands on.
+    speaks of both its notes, but explains only the one it lands on. ``more``: rows told with it as
+    one finding.
     """
 
     rule: Rule
@@ -54,6 +55,7 @@ class _Hit:
     certainty: float
     notes: tuple[int, ...]
     explains: tuple[int, ...]
+    more: tuple[int, ...] = ()
 
     @property
     def loud(self) -> bool:
@@ -103,7 +105,7 @@ def judge(chart: Chart, rules: Iterable[Rule]) -> Verdict:
 
 def _findings(columns: Columns, hits: Sequence[_Hit]) -> list[Finding]:
     """The findings of one rule's hits."""
-    findings = [finding_of(columns, h.rule, h.case, h.row, h.certainty) for h in hits]
+    findings = [finding_of(columns, h.rule, h.case, h.row, h.certainty, h.more) for h in hits]
     if not hits or hits[0].rule.per_part is None:
         return findings
     rule, text = hits[0].rule, hits[0].rule.per_part
@@ -177,8 +179,12 @@ def _run(rule: Rule, columns: Columns) -> tuple[list[_Hit], list[Unjudged]]:
             not_judged.append(
                 Unjudged(rule.name, int(bars.min()) + 1, int(bars.max()) + 2, _TOO_MANY)
             )
+        sure = certainty
+        if case.sure is not None:
+            sure = np.minimum(certainty, columns.column(rule.judges, case.sure))
         hits += [
-            _hit(rule, case, columns, row, float(certainty[row])) for row in found[:room].tolist()
+            _hit(rule, case, columns, row, float(sure[row]), more)
+            for row, more in _joined(columns, rule, case, found[:room])
         ]
         left = left[~among(left, found, len(rows))]
     return hits, not_judged
@@ -239,20 +245,41 @@ def _bars_without(
     return result
 
 
-def _hit(rule: Rule, case: Case, columns: Columns, row: int, certainty: float) -> _Hit:
+def _joined(
+    columns: Columns, rule: Rule, case: Case, found: NDArray[np.intp]
+) -> list[tuple[int, tuple[int, ...]]]:
+    """Rows with those that are told with them as one: the longest speaks, the first of equals."""
+    if case.as_one is None:
+        return [(row, ()) for row in found.tolist()]
+    rows, groups = columns.rows(rule.judges), columns.column(rule.judges, case.as_one)[found]
+    length = rows.end_tick[found] - rows.tick[found]
+    joined: list[tuple[int, tuple[int, ...]]] = []
+    for group in np.unique(groups):
+        mine = found[groups == group]
+        first = int(mine[np.argmax(length[groups == group])])
+        joined.append((first, tuple(r for r in mine.tolist() if r != first)))
+    return joined
+
+
+def _hit(
+    rule: Rule, case: Case, columns: Columns, row: int, certainty: float, more: tuple[int, ...] = ()
+) -> _Hit:
     chart, note = columns.chart, int(columns.rows(rule.judges).note[row])
     notes: tuple[int, ...] = (note,) if note >= 0 else ()
     if rule.judges == "slide":
         notes = (note, int(chart.slides.source_note[row]))
     elif rule.judges == "fill":
         notes = tuple(int(n) for n in chart.fills.notes[row])
+    explains = notes[:1] if rule.judges == "slide" else notes
+    others = tuple(_hit(rule, case, columns, r, certainty) for r in more)
     return _Hit(
         rule=rule,
         case=case,
         row=row,
         certainty=certainty,
-        notes=notes,
-        explains=notes[:1] if rule.judges == "slide" else notes,
+        notes=notes + tuple(n for hit in others for n in hit.notes),
+        explains=explains + tuple(n for hit in others for n in hit.explains),
+        more=more,
     )
 
 

@@ -10,7 +10,7 @@ import re
 import numpy as np
 
 from basslint.fixes.base import registered as fixes
-from basslint.fixes.edits import Fix
+from basslint.fixes.edits import Fix, FixKind
 from basslint.hear.chart import Chart
 from basslint.judging.results import Finding, PartRef, Where
 from basslint.readings.base import Value
@@ -36,8 +36,15 @@ def message_of(columns: Columns, rule: Rule, text: str, row: int) -> str:
     return message if message[-1] in ".!?" else f"{message}."
 
 
-def finding_of(columns: Columns, rule: Rule, case: Case, row: int, certainty: float) -> Finding:
-    """The finding of a row that a case of a rule flags."""
+def finding_of(
+    columns: Columns,
+    rule: Rule,
+    case: Case,
+    row: int,
+    certainty: float,
+    more: tuple[int, ...] = (),
+) -> Finding:
+    """The finding of a row that a case of a rule flags; ``more``: rows that are told with it."""
     chart, song, rows = columns.chart, columns.chart.song, columns.rows(rule.judges)
     tick, end_tick = int(rows.tick[row]), int(rows.end_tick[row])
     note = int(rows.note[row])
@@ -48,7 +55,7 @@ def finding_of(columns: Columns, rule: Rule, case: Case, row: int, certainty: fl
     }
 
     message = message_of(columns, rule, case.message, row)
-    fix: Fix | None = fixes()[case.fix].build(chart, row, rule.numbers) if case.fix else None
+    fix = _fix(chart, rule, case, (row, *more))
     event = _event(chart, note)
     return Finding(
         rule=rule.name,
@@ -63,7 +70,28 @@ def finding_of(columns: Columns, rule: Rule, case: Case, row: int, certainty: fl
         pitch=int(song.notes.pitch[note]) if note >= 0 else None,
         byte=event[0] if event else None,
         byte_length=event[1] if event else None,
+        also=tuple(
+            place(chart, int(rows.tick[r]), int(rows.end_tick[r]))
+            for r in sorted(more, key=lambda r: int(rows.tick[r]))
+        ),
     )
+
+
+def _fix(chart: Chart, rule: Rule, case: Case, rows: tuple[int, ...]) -> Fix | None:
+    """One fix for the rows: what mends each of them, or none where one of them cannot be mended."""
+    if case.fix is None:
+        return None
+    build = fixes()[case.fix].build
+    each = [build(chart, row, rule.numbers) for row in rows]
+    given = [fix for fix in each if fix is not None]
+    if len(given) < len(each):
+        return None
+    first = given[0]
+    if len(given) == 1:
+        return first
+    kind: FixKind = "safe" if all(fix.kind == "safe" for fix in given) else "by-ear"
+    edits = tuple(dict.fromkeys(edit for fix in given for edit in fix.edits))
+    return Fix(f"{first.title}, in all {len(given)} places", kind, edits)
 
 
 def place(chart: Chart, tick: int, end_tick: int) -> Where:

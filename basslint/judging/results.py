@@ -48,8 +48,8 @@ class Finding:
 
     ``readings`` are the (name, value) pairs that the rule went by. ``pitch`` is the MIDI number of
     the note found fault with (None for a song-wide finding). ``byte`` and ``byte_length`` locate
-    its event in the file. ``also``: further places of which it speaks, in order, where all of a
-    part are told as one. ``cause`` groups findings of one fault that repeats with the loop.
+    its event in the file. ``cause`` groups findings of one fault that repeats with the loop.
+    ``also``: further places of which it speaks, in order, where several are told as one.
     ``waived`` carries the reason to let it stand. ``fingerprint`` survives re-exports.
     """
 

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
-from basslint.readings.accompaniment import supported, support_gap
+from basslint.readings.accompaniment import support_gap, supported
 from basslint.readings.base import Column, once_per_chart, reading
 from basslint.readings.notes import before_in_part, length
 
@@ -20,7 +20,7 @@ _LEAST_BEATS = 0.5  # beats added to a bar's length, so that one short note does
 
 @reading("bass-note", unit="levels", source="Lerdahl and Jackendoff 1983: metrical structure")
 def accent(chart: Chart) -> Column:
-    """How strong its place in the bar is: 3 the bar line, 2 the middle, 1 a beat, 0 off the beat."""
+    """How strong its place in the bar is: 3 on the bar line, 2 mid-bar, 1 a beat, 0 off it."""
     beat = chart.song.grid.beat_of(chart.bass.start)
     count = chart.song.grid.numerator[chart.song.grid.bar_of(chart.bass.start)]
     near = np.rint(beat)

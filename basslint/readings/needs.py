@@ -24,6 +24,7 @@ Numbers = Mapping[str, float]
 
 
 _MAY_BE = "only the root of the chord is stated, and the note may be another tone of it"
+_FEWEST_TONES = 3  # pitch classes in a bar: two may mean several chords
 _IN_SIGHT = 0.4  # a root: below it the harmony says next to nothing
 
 
@@ -205,6 +206,19 @@ def _drums(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     )
 
 
+def _accompaniment(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
+    """Do other parts sound enough around a bass note to tell whether it belongs?"""
+    tones = chart.accompaniment.tones
+    sure = np.where(tones >= _FEWEST_TONES, 1.0, 0.0)
+
+    def reason(row: int) -> str:
+        if tones[row] == 0:
+            return "no harmony sounds here"
+        return "too few tones sound here to tell the harmony"
+
+    return Ground(sure, reason)
+
+
 def _harmony(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     if not (chart.parts.harmony or chart.parts.melody):
         why = "no harmony or melody part was found; name it with --harmony"
@@ -239,6 +253,9 @@ FACTS: dict[str, Fact] = {
     "four-bars": Fact("where each four bars of the phrases end", 0.5, _four_bars),
     "decay": Fact("how fast the bass sound dies away", 0.5, _decay),
     "bend-range": Fact("how many semitones a full bend is", 0.5, _bend_range),
+    "accompaniment": Fact(
+        "other parts that sound with the note", 0.5, _accompaniment, ("bass-note",)
+    ),
     "harmony": Fact("a harmony or melody part", 0.5, _harmony),
     "drums": Fact("a drum part", 0.5, _drums),
     "sound": Fact("a measured bass sound", 0.5, _sound),

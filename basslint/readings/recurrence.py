@@ -41,7 +41,7 @@ def copies_alike(chart: Chart) -> Column:
     """How many other notes stand on its place in a bar, under its chord, with its pitch class."""
     key, tone = places_in_loop(chart), _tones(chart)
     count = np.bincount(key * 12 + tone, minlength=1)
-    return (count[key * 12 + tone] - 1).astype(np.float64)
+    return np.asarray(count[key * 12 + tone] - 1, dtype=np.float64)
 
 
 @reading("bass-note", unit="yes or no")
@@ -58,14 +58,14 @@ def struck_again(chart: Chart) -> Column:
     """How many other notes of its pitch class the bass has in its bar; more than 4 count as 4."""
     bar, _ = bar_and_place(chart, chart.bass.start, _PLACES)
     key = bar * 12 + _tones(chart)
-    return np.minimum(np.bincount(key, minlength=1)[key] - 1, _MOST_AGAIN)
+    return np.asarray(np.minimum(np.bincount(key, minlength=1)[key] - 1, _MOST_AGAIN))
 
 
 @reading("bass-note", unit="bars")
 def figure_bars(chart: Chart) -> Column:
     """In how many bars its part has its pitch class under this chord root, its own bar too."""
     found = figures(chart)
-    return np.append(found.bars, 0)[found.of].astype(np.float64)
+    return np.asarray(np.append(found.bars, 0)[found.of], dtype=np.float64)
 
 
 @reading("bass-note", unit="share")
@@ -101,7 +101,7 @@ def figures(chart: Chart) -> Figures:
 
 @once_per_chart
 def places_in_loop(chart: Chart) -> NDArray[np.int64]:
-    """One number for each place in the bar under each chord, [m]; what sounds where none is told."""
+    """A number for each place in the bar under each chord, or what sounds where none is told."""
     root = _root(chart)
     tones = chart.accompaniment.share > _TOLD
     sounds = (tones * (1 << np.arange(12))).sum(axis=1)

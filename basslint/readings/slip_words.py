@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
+from basslint.readings.against_harmony import chord_name, root_words
 from basslint.readings.base import Column, once_per_chart, reading
 from basslint.readings.notes import beats_in_words, length, spellings, words
 from basslint.readings.recurrence import figures, places_in_loop
@@ -47,6 +48,29 @@ def figure_words(chart: Chart) -> Column:
     return _told(chart, FIGURE, evidence, rows, whole=False)
 
 
+@reading("bass-note", unit="text")
+def harmony_words(chart: Chart) -> Column:
+    """What it stands under: “under Am; the root is A”, or the tones that sound: “with C and E”."""
+    chord, root = chord_name(chart), root_words(chart)
+    column = words([None] * len(chart.bass))
+    flat = spellings(chart, chart.bass.start)
+    for row in np.flatnonzero(
+        np.maximum(slip_chance(chart), figure_slip_chance(chart)) > _WORTH_WORDS
+    ):
+        if chord[row] is not None:
+            column[row] = f"under {chord[row]}; {root[row]}"
+            continue
+        share = chart.accompaniment.share[row]
+        tones = [int(t) for t in np.argsort(-share)[:_MOST_TOLD] if share[t] > 0]
+        names = [(FLATS if flat[row] else SHARPS)[t] for t in sorted(tones)]
+        column[row] = f"with {_listed(names)}" if names else "where nothing else sounds"
+    return column
+
+
+def _listed(names: list[str]) -> str:
+    return " and ".join(filter(None, (", ".join(names[:-1]), names[-1])))
+
+
 def weighed(model: Model, evidence: Floats) -> list[tuple[str, float]]:
     """One row of evidence: each reading with the log odds by which it speaks for a slip.
 
@@ -76,7 +100,8 @@ def _told(
             text = say.of(model.weights[place][0], row)
             if text and text not in told:
                 told.append(text)
-        column[row] = "; ".join(told) or "all its evidence together"
+        text = "; ".join(told) or "all the evidence together speaks for a slip"
+        column[row] = text[0].upper() + text[1:]
     return column
 
 

@@ -14,7 +14,7 @@ from basslint.rulebook.source import PageSource, shown
 
 _TESTS: tuple[Test, ...] = get_args(Test)
 _NUMERIC: tuple[Test, ...] = ("above", "below", "between")
-_WORDS_OF_A_CASE = ("level", "message", "fix")
+_WORDS_OF_A_CASE = ("level", "message", "fix", "sure", "as_one")
 _FIELD = re.compile(r"\{([a-z_0-9]+)\}")
 
 
@@ -87,7 +87,23 @@ def _case(
         read_level(page, entry["level"]) if "level" in entry else usual.level,
         message,
         read_fix(page, entry["fix"], rule.judges) if "fix" in entry else usual.fix,
+        _number(page, entry, "sure", rule.judges),
+        _number(page, entry, "as_one", rule.judges),
     )
+
+
+def _number(page: PageSource, entry: Mapping[str, Any], key: str, judges: Subject) -> str | None:
+    """The reading that a key of a case names, one that is a number."""
+    if key not in entry:
+        return None
+    name, known = page.text(entry, key), readings(judges)
+    if name not in known or known[name].unit in ("text", "yes or no"):
+        raise page.wrong(
+            key,
+            f"`{key}` names a reading of a {judges} that is a number, not {shown(name)}.",
+            suggest(name, known) or "`basslint rules --readings` lists them.",
+        )
+    return name
 
 
 def _condition(page: PageSource, key: str, value: Any, rule: Rule) -> Condition:

@@ -38,12 +38,18 @@ class Condition(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """Conditions that must all hold, and what is said when they do."""
+    """Conditions that must all hold, and what is said when they do.
+
+    ``sure``: the reading that says how sure the case is, where needs alone do not. ``as_one``: the
+    reading whose equal values make one finding of several rows, with one fix for all or none.
+    """
 
     conditions: tuple[Condition, ...]
     level: Level
     message: str
     fix: str | None
+    sure: str | None = None
+    as_one: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

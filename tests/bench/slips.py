@@ -56,7 +56,9 @@ class Measured:
     figure: Floats
     clear: list[Floats] = field(default_factory=list)  # lone faults under clear harmony
     loose: list[Floats] = field(default_factory=list)  # … under less, with repeats
-    wide: list[Floats] = field(default_factory=list)  # … under clear harmony, by more than a semitone
+    wide: list[Floats] = field(
+        default_factory=list
+    )  # … under clear harmony, by more than a semitone
     pasted: list[Floats] = field(default_factory=list)  # figures, each with all its rows
 
 
@@ -131,7 +133,9 @@ def lone_faults(
         pick = rng.choice(rows, min(AT_ONCE, len(rows)), replace=False)
         pick = pick[np.unique(bar[pick], return_index=True)[1]]
         way = int(rng.choice(WIDE if wide else (1, -1)))
-        pick = np.array([r for r in pick if way in places.ways(int(r), strict, wide)], dtype=np.intp)
+        pick = np.array(
+            [r for r in pick if way in places.ways(int(r), strict, wide)], dtype=np.intp
+        )
         if not len(pick):
             continue
         all_rows = pick

@@ -40,7 +40,7 @@ class Accompaniment:
 
     def at(self, semitones: NDArray[np.integer] | int, pitch: NDArray[np.integer]) -> Floats:
         """Share of each note during which the pitch class ``semitones`` above it sounds, [m]."""
-        return self.share[np.arange(len(pitch)), (pitch + semitones) % 12]
+        return np.asarray(self.share[np.arange(len(pitch)), (pitch + semitones) % 12])
 
 
 def hear_accompaniment(bass: Notes, others: Notes, grid: BarGrid) -> Accompaniment:
