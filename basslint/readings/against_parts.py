@@ -130,6 +130,14 @@ def rub_in_scale(chart: Chart) -> Column:
     return column
 
 
+@reading("bass-note", unit="share")
+def rub_tone_in_song(chart: Chart) -> Column:
+    """Share of the other parts' sounding time in the song that the tone it rubs with has."""
+    row = _rub(chart).row
+    tone = chart.song.notes.pitch[np.maximum(row, 0)] % 12
+    return np.where(row >= 0, chart.accompaniment.time[tone], np.nan)
+
+
 @reading("bass-note", unit="text")
 def rub_part(chart: Chart) -> Column:
     """The part that holds the note a semitone away."""

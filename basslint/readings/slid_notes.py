@@ -90,3 +90,9 @@ def residual_bend(chart: Chart) -> NDArray[np.float64]:
     """Semitones by which an open wheel puts each bass note out of tune, [m]; see the reading."""
     facts = chart.facts
     return hear_residual_bend(chart.song, chart.bass, facts.bend_range, facts.one_shot)
+
+
+@reading("bass-note", unit="yes or no", source="MIDI 1.0, RPN 0")
+def bend_assumed(chart: Chart) -> Column:
+    """Does its pitch hang on a bend range that neither the file nor the user states?"""
+    return chart.sounding.assumed

@@ -16,7 +16,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.hear.bassline.pattern import FUNCTIONS
 from basslint.hear.chart import Chart
 from basslint.readings.accompaniment import (
     rub_share,
@@ -42,7 +41,6 @@ Floats = NDArray[np.float64]
 
 FEWEST_BARS = 3  # in which a figure stands: twice may be chance, three times it came back
 _LONGEST = 4.0  # beats: a longer stand is no more of a slip
-_RUBS = 0.5  # share of a note: a second note of a pattern that rubs for longer is none
 _EVEN = 0.5  # chance of being of the scale where no key is told
 
 
@@ -142,14 +140,3 @@ def chance(model: Model, evidence: Floats) -> Floats:
 def _column(chart: Chart, name: str) -> Floats:
     piece = EVIDENCE[name]
     return np.asarray(piece.scaled(np.asarray(piece.reading(chart), dtype=np.float64)))
-
-
-@reading("bass-note", unit="yes or no", source="common practice, no source")
-def pedals(chart: Chart) -> Column:
-    """Is it a pedal, or the second note of a two-note line, that does not rub for half its length?
-
-    A pedal may rub, as every pedal does now and then.
-    """
-    kind = chart.functions
-    second = (kind == FUNCTIONS.index("second-note")) & (rub_share(chart) < _RUBS)
-    return np.asarray((kind == FUNCTIONS.index("pedal")) | second)
