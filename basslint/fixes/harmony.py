@@ -19,9 +19,9 @@ from basslint.readings.against_parts import kick_at, other_bass_row, rub_row
 from basslint.readings.base import once_per_chart
 from basslint.readings.copies import copies
 from basslint.readings.notes import before_in_part, length
-from basslint.theory.chords import IS_TONE
 from basslint.readings.recurrence import copies_alike
 from basslint.readings.slip import slip_chance
+from basslint.theory.chords import IS_TONE
 from basslint.theory.names import pitch_name
 from basslint.theory.tuning import frequency
 

@@ -22,8 +22,8 @@ from basslint.util.columns import row_at
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from basslint.hear.bassline.doubling import Doubling
     from basslint.hear.bassline.accompaniment import Accompaniment
+    from basslint.hear.bassline.doubling import Doubling
     from basslint.hear.bassline.pattern import Pattern
     from basslint.hear.bassline.sounding import Sounding
     from basslint.hear.fills.fills import Fills
@@ -111,7 +111,8 @@ class Chart:
 
         left_out = (*self.parts.drums, *self.parts.bass)
         rows = self.song.rows_of([i for i in range(len(self.song.parts)) if i not in left_out])
-        return hear_accompaniment(self.bass, self.notes.take(rows), self.song.grid)
+        others = self.notes.take(rows)
+        return hear_accompaniment(self.bass, others, self.stated_roots, self.song.grid)
 
     @cached_property
     def pitched_rows(self) -> NDArray[np.intp]:

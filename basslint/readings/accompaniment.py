@@ -5,7 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from basslint.hear.chart import Chart
+from basslint.hear.harmony.roots import CERTAIN
 from basslint.readings.base import Column, reading
+
+_ONE_VOICE = 1.2  # voices at a time: a tune, or a broken chord, and a little overlap
 
 
 @reading("bass-note", unit="share")
@@ -36,8 +39,11 @@ def stands_alone(chart: Chart) -> Column:
 
 @reading("bass-note", unit="pitch classes")
 def tones_around(chart: Chart) -> Column:
-    """How many pitch classes the other parts sound in its bar."""
-    return chart.accompaniment.tones.astype(np.float64)
+    """How many pitch classes the harmony has in its bar; 1 for a tune whose chords are a guess."""
+    around, row = chart.accompaniment, np.maximum(chart.bass_chords, 0)
+    sure = (chart.bass_chords >= 0) & (np.append(chart.roots.certainty, 0.0)[row] >= CERTAIN)
+    guess = (around.voices < _ONE_VOICE) & ~sure
+    return np.where(guess, np.minimum(around.tones, 1), around.tones).astype(np.float64)
 
 
 @reading("bass-note", unit="share")

@@ -13,6 +13,7 @@ from basslint.hear.chart import Chart
 from basslint.hear.harmony.cover import longest_overlap
 from basslint.hear.harmony.roots import CERTAIN
 from basslint.hear.harmony.sources import MIDI
+from basslint.readings.accompaniment import tones_around
 from basslint.readings.bare_roots import chance_of_tone
 from basslint.readings.base import Rows, Subject
 from basslint.readings.phrase_ends import four_bar_certainty
@@ -208,13 +209,16 @@ def _drums(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
 
 def _accompaniment(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     """Do other parts sound enough around a bass note to tell whether it belongs?"""
-    tones = chart.accompaniment.tones
-    sure = np.where(tones >= _FEWEST_TONES, 1.0, 0.0)
+    tones = tones_around(chart)
+    may_be = np.zeros(len(tones))
+    if chart.roots.bare.any():
+        may_be = chance_of_tone(chart, rows.note, _chord_of(chart, rows))
+    sure = np.where(tones >= _FEWEST_TONES, 1.0 - may_be, 0.0)
 
     def reason(row: int) -> str:
         if tones[row] == 0:
             return "no harmony sounds here"
-        return "too few tones sound here to tell the harmony"
+        return _MAY_BE if may_be[row] > 0 else "too few tones sound here to tell the harmony"
 
     return Ground(sure, reason)
 

@@ -16,6 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from basslint.hear.bassline.functions import FUNCTIONS
 from basslint.hear.chart import Chart
 from basslint.readings.accompaniment import (
     rub_share,
@@ -41,6 +42,8 @@ Floats = NDArray[np.float64]
 
 FEWEST_BARS = 3  # in which a figure stands: twice may be chance, three times it came back
 _LONGEST = 4.0  # beats: a longer stand is no more of a slip
+_RUBS = 0.5  # share of a note for which it rubs where its place in the line excuses it no more
+_PASSES = 0.85  # beats: a beat played short; what stands for longer does not pass
 _EVEN = 0.5  # chance of being of the scale where no key is told
 
 
@@ -140,3 +143,16 @@ def chance(model: Model, evidence: Floats) -> Floats:
 def _column(chart: Chart, name: str) -> Floats:
     piece = EVIDENCE[name]
     return np.asarray(piece.scaled(np.asarray(piece.reading(chart), dtype=np.float64)))
+
+
+@reading("bass-note", unit="yes or no", source="handbook of counterpoint; common practice")
+def explained(chart: Chart) -> Column:
+    """Does its line explain it: a pedal, stepwise line, passing or chord tone that does not stand?
+
+    A pedal and a stepwise line always do. What passes, leads on, or belongs to the chord by name is
+    explained unless it stands for a beat and rubs for half of it.
+    """
+    kind = chart.functions
+    always = [FUNCTIONS.index(name) for name in ("pedal", "stepwise-line")]
+    stands = (length(chart) > _PASSES) & (rub_share(chart) >= _RUBS)
+    return np.asarray(np.isin(kind, always) | ((kind != FUNCTIONS.index("other")) & ~stands))

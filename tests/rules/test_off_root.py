@@ -62,11 +62,9 @@ def test_steps_over_one_chord() -> None:
 WRONG = [
     ("a semitone over the root", "F#1", "error", "F1", "safe"),
     ("a semitone under the root", "E1", "error", "F1", "safe"),
-    ("a semitone under the third", "G#1", "error", "F1", "safe"),
-    ("outside the scale", "D#1", "error", "F1", "by-ear"),
-    ("of the scale, no tone of the chord", "G1", "warning", "F1", "by-ear"),
+    ("a semitone under the third", "G#1", "error", "F1", "by-ear"),
+    ("outside the scale", "D#1", "warning", "F1", "by-ear"),
     ("a fourth over the root", "Bb1", "error", "F1", "by-ear"),
-    ("a third under the root, heard as Dm7", "D2", "note", "F1", "by-ear"),
 ]
 
 
@@ -82,8 +80,16 @@ def test_a_wrong_note_is_flagged_and_brought_home(
     assert (only.rule, only.level, only.where.bar) == ("off-root", level, 2)
     assert only.fix is not None
     assert (only.fix.title, only.fix.kind) == (f"Move {note} to {right}", kind)
-    assert only.message.startswith(f"{note} holds 4 beats under F")
-    assert "the root is F" in only.message or "is F." in only.message
+    assert only.message.startswith(
+        f"{note} holds 4 beats under F; the root is F. Nobody else plays "
+    )
+
+
+@pytest.mark.parametrize("note", ["G1", "D2"])
+def test_a_note_of_the_scale_that_rubs_with_nothing_may_be_meant(note: str) -> None:
+    """A ninth, and a third under the root, which makes Dm7: colours, and no slips for certain."""
+    sub = f"sub | A1:4 | {note}:4 | C2:4 | G1:4 || A1:4 | F1:4 | C2:4 | G1:4 |*3"
+    assert [f for f in found(KEYS + sub) if f[0] == "off-root" and f[1] != "note"] == []
 
 
 def test_a_third_under_all_through_is_only_noted() -> None:
@@ -117,8 +123,6 @@ def test_the_fix_takes_the_octave_that_the_line_uses() -> None:
         ("A1:1 E2:1 F1:2~4 | .:4 | C2:4 | G1:4", 1, "F1 comes 2 beats before the harmony"),
         # it began a hair before its own chord
         ("A1:3.98 F1:4.02~1.5 | .:4 | .:1.5 C2:2.5 | G1:4", 1, "F1 stays 1.5 beats after"),
-        # the fifth of A minor is no tone of F
-        ("A1:2 E2:2~3.5 | .:1.5 F1:2.5 | C2:4 | G1:4", 1, "E2 stays 1.5 beats after the harmony"),
     ],
 )
 def test_late_and_early_changes(sub: str, bar: int, says: str) -> None:

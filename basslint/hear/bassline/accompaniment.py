@@ -1,7 +1,9 @@
 """What do the other pitched parts sound during each bass note?
 
 Parts that are heard as basses do not count, so that a second bass never vouches for the first;
-nor do drums. Octaves are folded: a bass note and a tune that share a pitch class agree.
+nor do drums. Octaves are folded: a bass note and a tune that share a pitch class agree. Chords that
+the user states, or that are heard in audio, sound like parts do; where their root alone is known,
+their other tones sound as likely as chords at large have them.
 """
 
 from __future__ import annotations
@@ -11,9 +13,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.hear.harmony.cover import sounding_clock
+from basslint.hear.harmony.chords import quality_share
+from basslint.hear.harmony.cover import longest_overlap, sounding_clock
+from basslint.hear.harmony.sources import Roots
 from basslint.song.arrangement import Notes
 from basslint.song.timing import BarGrid
+from basslint.theory.chords import IS_TONE
 from basslint.util.columns import order_of
 
 Floats = NDArray[np.float64]
@@ -29,13 +34,15 @@ class Accompaniment:
     ``share`` float64 [m, 12]: share of the note during which other parts sound each pitch class.
     ``gap`` float64 [m]: quarters to the nearest time at which another part sounds the note's own
     pitch class, 0 where one does during the note, at most `FARTHEST`. ``tones`` int64 [m]: how many
-    pitch classes other parts sound in the note's bar. ``time`` float64 [12]: share of the other
-    parts' sounding time that each pitch class has in the whole song, adding up to 1.
+    pitch classes other parts sound in the note's bar; ``voices`` float64 [m]: how many of them at a
+    time, on average, while any sounds: about 1 for a tune alone. ``time`` float64 [12]: share of
+    the other parts' sounding time that each pitch class has in the whole song, adding up to 1.
     """
 
     share: Floats
     gap: Floats
     tones: NDArray[np.int64]
+    voices: Floats
     time: Floats
 
     def at(self, semitones: NDArray[np.integer] | int, pitch: NDArray[np.integer]) -> Floats:
@@ -43,14 +50,43 @@ class Accompaniment:
         return np.asarray(self.share[np.arange(len(pitch)), (pitch + semitones) % 12])
 
 
-def hear_accompaniment(bass: Notes, others: Notes, grid: BarGrid) -> Accompaniment:
-    """What ``others`` sound during the notes of ``bass``; both in order of time."""
+def hear_accompaniment(bass: Notes, others: Notes, chords: Roots, grid: BarGrid) -> Accompaniment:
+    """What ``others`` and ``chords`` sound during the notes of ``bass``; all in order of time."""
+    heard = _of_parts(bass, others, grid)
+    row = longest_overlap(bass.start, bass.end, chords.start, chords.end)
+    known = np.flatnonzero(np.append(chords.root, -1)[row] >= 0)
+    if not len(known):
+        return heard
+    chance = _tones(chords)
+    share, gap, tones = heard.share.copy(), heard.gap.copy(), heard.tones.copy()
+    voices = heard.voices.copy()
+    voices[known] = np.maximum(voices[known], chance[row[known]].sum(axis=1))
+    share[known] = np.maximum(share[known], chance[row[known]])
+    gap[known[share[known, bass.pitch[known] % 12] > 0]] = 0.0
+    tones[known] = np.maximum(tones[known], (chance[row[known]] > 0).sum(axis=1))
+    length = (chords.end - chords.start).astype(np.float64)
+    time = heard.time * float(others.end.sum() - others.start.sum()) + length @ chance
+    return Accompaniment(share=share, gap=gap, tones=tones, voices=voices, time=time / time.sum())
+
+
+def _tones(chords: Roots) -> Floats:
+    """Chance that each pitch class sounds in each chord, [n, 12]."""
+    above = np.where(chords.bare[:, None], quality_share() @ IS_TONE, chords.tones)
+    above[:, 0] = 1.0
+    class_of = (np.arange(12)[None, :] - chords.root[:, None]) % 12
+    chance = np.take_along_axis(above, class_of, axis=1)
+    return np.where(chords.root[:, None] >= 0, chance, 0.0)
+
+
+def _of_parts(bass: Notes, others: Notes, grid: BarGrid) -> Accompaniment:
+    """What ``others`` sound during the notes of ``bass``."""
     count = len(bass)
     if not len(others) or not count:
         return Accompaniment(
             share=np.zeros((count, 12)),
             gap=np.full(count, FARTHEST),
             tones=np.zeros(count, dtype=np.int64),
+            voices=np.zeros(count),
             time=np.full(12, 1 / 12),
         )
     # a time line for each pitch class, one after the other: one search serves all of them
@@ -64,12 +100,22 @@ def hear_accompaniment(bass: Notes, others: Notes, grid: BarGrid) -> Accompanime
     share = (clock(lines + until) - clock(lines + bass.start)) / (until - bass.start)
     bars = (clock(lines + grid.start[1:]) - clock(lines + grid.start[:-1])) / np.diff(grid.start)
     time = np.bincount(offset // line, weights=end - start, minlength=12)
+    any_tone = sounding_clock(*_in_order(others))
+    sounding = any_tone(grid.start[1:]) - any_tone(grid.start[:-1])
+    voices = bars.sum(axis=0) * np.diff(grid.start) / np.maximum(sounding, 1.0)
+    bar = grid.bar_of(bass.start)
     return Accompaniment(
         share=share.T,
         gap=np.minimum(_gap(bass, start, end, line) / grid.division, FARTHEST),
-        tones=(bars > _HEARD).sum(axis=0)[grid.bar_of(bass.start)],
+        tones=(bars > _HEARD).sum(axis=0)[bar],
+        voices=voices[bar],
         time=time / time.sum(),
     )
+
+
+def _in_order(notes: Notes) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    order = np.argsort(notes.start, kind="stable")
+    return notes.start[order], notes.end[order]
 
 
 def _gap(bass: Notes, start: NDArray[np.int64], end: NDArray[np.int64], line: int) -> Floats:
