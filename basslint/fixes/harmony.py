@@ -68,7 +68,8 @@ def _to_tone(chart: Chart, row: int, tone: int, kind: FixKind) -> Fix | None:
 
     A note that clashes with its chord is brought home all the same, but not unasked.
     """
-    if not fits_in(chart, row, tone):
+    told = _root(chart, row)
+    if not fits_in(chart, row, tone, told is not None and told[0] == tone):
         if not clashes(chart)[row]:
             return None
         kind = "by-ear"

@@ -16,10 +16,15 @@ _RUB = 1.0  # beats, as the page rubs-with-harmony has it: a shorter rub passes
 _TWO = 0.5  # beats, as the page two-basses has it: a shorter meeting is a hand-over
 
 
-def fits_in(chart: Chart, row: int, tone: int) -> bool:
-    """Whether bass note ``row`` meets the other parts no worse on pitch class ``tone``."""
+def fits_in(chart: Chart, row: int, tone: int, is_root: bool = False) -> bool:
+    """Whether bass note ``row`` meets the other parts no worse on pitch class ``tone``.
+
+    The root of its chord (``is_root``) rubs against no tone of the harmony that is not meant to.
+    """
     now = int(chart.bass.pitch[row]) % 12
-    limits = ((_upper(chart), (1, 11), _RUB), (_basses(chart, row), tuple(range(1, 12)), _TWO))
+    limits = [(_basses(chart, row), tuple(range(1, 12)), _TWO)]
+    if not is_root:
+        limits.append((_upper(chart), (1, 11), _RUB))
     for others, apart, most in limits:
         then = _longest(chart, row, others, tone, apart)
         if then > most and then > _longest(chart, row, others, now, apart):

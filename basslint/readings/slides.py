@@ -22,6 +22,7 @@ _SOUNDED = 0.5  # share of its time that another part must sound a landing
 _STEP = 2.25  # semitones: a whole tone, as a wheel hits it
 _TELLING = 2  # bends: one alone fits some range by chance
 _FAR = 12.5  # semitones: longer bends are rare, so a range that needs none is likelier
+_STANDS = 0.2  # beats: a sixteenth, a little short
 _PASSES = 1.0  # beats: what stands longer is a note of the line
 
 
@@ -93,6 +94,18 @@ def landing_in_chord(chart: Chart) -> Column:
     stop = np.maximum(np.minimum(slides.until, chart.song.end_tick), slides.land + 1)
     sounded = share_sounded(chart, tone, slides.land, stop, ("harmony", "melody"))
     return np.asarray(_landing_in_told_chord(chart) | (sounded >= _SOUNDED))
+
+
+@reading("slide", unit="yes or no")
+def landing_stands(chart: Chart) -> Column:
+    """Does its note stand on the landing for a sixteenth? Yes for slides between notes.
+
+    A bend that leaves a note at its very end leads on, or falls off, and is heard to land nowhere.
+    """
+    slides = chart.slides
+    stop = np.minimum(slides.until, chart.song.end_tick)
+    bends = np.array([how == "bend" for how in slides.how], dtype=bool)
+    return np.asarray(~bends | (beats(chart, slides.land, stop) >= _STANDS))
 
 
 @reading("slide", unit="yes or no", source="handbook of counterpoint: passing notes")

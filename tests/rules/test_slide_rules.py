@@ -384,3 +384,12 @@ def test_no_fix_of_a_bend_is_safe_while_its_range_is_a_guess() -> None:
     assert [f.fix.kind for f in guessed if f.fix] == ["by-ear"]
     stated = bends(2, 2, [1])
     assert [f.fix.kind for f in stated if f.fix] == ["safe"]
+
+
+@pytest.mark.parametrize(("land", "flagged"), [(500, True), (1580, False)])
+def test_a_bend_at_a_note_s_very_end_lands_nowhere(land: int, flagged: bool) -> None:
+    base = SPECIAL * BAR
+    points = [(base + land - 200, 0.0), (base + land, 1.0), (base + 1620, 1.0), (base + 1640, 0.0)]
+    curve = ramp(points, 2, 20)
+    events = [*bend_range(0, 2), *curve, *note(base, base + 1620, 29)]
+    assert ("slide-off-scale" in [f.rule for f in findings(events, RINGS)]) == flagged
