@@ -14,13 +14,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.audition.tones import bass_tones
+from basslint.audition.tones import bass_tones, strokes_of
 from basslint.audition.voices import Tone
 from basslint.errors import BasslintError
 from basslint.fixes.edits import Edit
 from basslint.hear.chart import Chart
 from basslint.judging.results import Finding
-from basslint.mending.patch import patch
+from basslint.mending.patch import patched
 from basslint.smf.scan import scan
 from basslint.song.arrangement import Song, build
 
@@ -88,11 +88,10 @@ def differences(
 
 def difference(chart: Chart, tones: Sequence[Tone], after: Chart) -> Difference:
     """What differs in ``after``, a mended copy. ``tones``: all tones of the bass as written."""
-    others = bass_tones(after, 0, _END)
-    changed = Counter(map(_key, others))
-    changed.subtract(Counter(map(_key, tones)))
-    lost = tuple(t for t in tones if changed[_key(t)] < 0)
-    gained = tuple(t for t in others if changed[_key(t)] > 0)
+    now, before = Counter(strokes_of(after)), Counter(t.stroke for t in tones)
+    kept = frozenset(now & before)
+    lost = tuple(t for t in tones if t.stroke not in kept)
+    gained = tuple(bass_tones(after, 0, _END, kept))
     silent, struck = _other_notes(chart, after)
     return Difference(lost, gained, silent, struck)
 
@@ -111,11 +110,6 @@ def _within(chart: Chart, whole: Difference, ticks: tuple[int, int]) -> Differen
 
 
 _END = int(np.iinfo(np.int64).max) // 4
-
-
-def _key(tone: Tone) -> tuple[object, ...]:
-    return (tone.part, tone.start, tone.end, tone.level, tone.times.tobytes(),
-            tone.pitches.tobytes())  # fmt: skip
 
 
 def _hull(finding: Finding) -> tuple[int, int]:
@@ -167,10 +161,10 @@ def _written(chart: Chart, findings: Sequence[Finding]) -> Chart | None:
     edits = [edit for f in findings if f.fix is not None for edit in f.fix.edits]
     song = bare_song(chart.song)
     try:
-        data = patch(song.scan.data, song, edits)
+        after = patched(song.scan.data, song, edits)[1]
     except BasslintError:
         return None
-    return chart_of(data, chart)
+    return _like(after, chart)
 
 
 def bare_song(song: Song) -> Song:
@@ -180,7 +174,11 @@ def bare_song(song: Song) -> Song:
 
 def chart_of(data: bytes, like: Chart) -> Chart:
     """The chart of mended bytes, with roles and facts as in the file as written."""
-    return Chart(build(scan(data)), like.facts, like.path, like.loops).with_parts_of(like)
+    return _like(build(scan(data)), like)
+
+
+def _like(song: Song, like: Chart) -> Chart:
+    return Chart(song, like.facts, like.path, like.loops).with_parts_of(like)
 
 
 def _other_notes(chart: Chart, after: Chart) -> tuple[tuple[int, ...], tuple[Struck, ...]]:

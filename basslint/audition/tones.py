@@ -5,9 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
-from basslint.audition.voices import Samples, Tone
+from basslint.audition.voices import Samples, Stroke, Tone
 from basslint.hear.chart import Chart
+from basslint.readings.base import once_per_chart
 from basslint.song.bends import BendCurve, hear_bends
 
 LEVEL = 0.7  # of full scale at velocity 127
@@ -32,19 +34,65 @@ class _Chain:
         self.end = max(self.end, end)
 
 
-def bass_tones(chart: Chart, first: int, last: int, parts: tuple[int, ...] = ()) -> list[Tone]:
+def bass_tones(
+    chart: Chart, first: int, last: int, but: frozenset[Stroke] = frozenset()
+) -> list[Tone]:
     """The tones of the bass that sound between two ticks, those held from before among them.
 
-    ``parts``: only these bass parts; empty: all. A legato note sounds in the tone of the note that
-    it slides from. A one-shot rings on until the next stroke of its part.
+    ``but``: strokes to leave out, as `strokes_of` names them. A legato note sounds in the tone of
+    the note that it slides from. A one-shot rings on until the next stroke of its part.
     """
+    begin = chart.song.tempo.seconds(first)
+    tones: list[Tone] = []
+    for line in _lines(chart):
+        for i in np.flatnonzero((line.starts < last) & (line.ends_s > begin)).tolist():
+            stroke = line.stroke(i)
+            if stroke not in but:
+                tones.append(_tone(chart, line, i, stroke))
+    return tones
+
+
+def strokes_of(chart: Chart) -> list[Stroke]:
+    """All strokes of the bass by all that they sound of: equal ones sound the same."""
+    return [line.stroke(i) for line in _lines(chart) for i in range(len(line.chains))]
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class _Line:
+    """The strokes of one part, columns of shape [n]: ``starts`` ticks; ``begins_s``, ``ends_s``
+    seconds; ``times``: seconds of each stroke's knots; ``turns``: rows of the wheel, whose curve
+    is ``curve``, that move it."""
+
+    chains: list[_Chain]
+    starts: NDArray[np.int64]
+    begins_s: Samples
+    ends_s: Samples
+    times: list[Samples]
+    curve: BendCurve | None
+    turns: NDArray[np.int64]
+
+    def stroke(self, i: int) -> Stroke:
+        """What a stroke sounds of."""
+        chain = self.chains[i]
+        bent = b""
+        if self.curve is not None:
+            first, last = self.turns[i].tolist()
+            bent = self.curve.tick[first:last].tobytes()
+            bent += self.curve.semitones[max(first - 1, 0) : last].tobytes()
+        end = float(self.ends_s[i])
+        return (chain.part, chain.start, end, chain.velocity, tuple(chain.knots), bent)
+
+
+@once_per_chart
+def _lines(chart: Chart) -> list[_Line]:
     song, facts = chart.song, chart.facts
     seconds = song.tempo.seconds
     curves = hear_bends(song, chart.parts.bass, facts.bend_range)
     rings = facts.decay_s if facts.one_shot and facts.decay_s else 0.0
-    tones: list[Tone] = []
-    for part in parts or chart.parts.bass:
-        chains = _chains(chart, part, curves.get(part))
+    lines: list[_Line] = []
+    for part in chart.parts.bass:
+        curve = curves.get(part)
+        chains = _chains(chart, part, curve)
         starts = np.array([c.start for c in chains], dtype=np.int64)
         begins, ends = seconds(starts), seconds(np.array([c.end for c in chains], dtype=np.int64))
         strokes = np.unique(starts)
@@ -52,11 +100,25 @@ def bass_tones(chart: Chart, first: int, last: int, parts: tuple[int, ...] = ())
         following = coming[np.searchsorted(strokes, starts, side="right")]
         ends = np.maximum(ends, np.minimum(begins + rings, following)) if rings else ends
         knots = np.array([tick for c in chains for tick, _ in c.knots], dtype=np.int64)
-        times = np.split(seconds(knots), np.cumsum([len(c.knots) for c in chains])[:-1])
-        for i in np.flatnonzero((starts < last) & (ends > seconds(first))).tolist():
-            span = float(begins[i]), float(ends[i])
-            tones.append(_tone(chart, chains[i], *span, times[i], curves.get(part)))
-    return tones
+        every, stop = seconds(knots), np.cumsum([len(c.knots) for c in chains]).tolist()
+        times = [every[b - len(c.knots) : b] for c, b in zip(chains, stop, strict=True)]
+        turns = np.zeros((len(chains), 2), dtype=np.int64)
+        if curve is not None:
+            moved = seconds(curve.tick)
+            turns[:, 0] = np.searchsorted(moved, begins, side="right")
+            turns[:, 1] = np.searchsorted(moved, ends + _TAIL_S, side="right")
+        lines.append(
+            _Line(
+                chains=chains,
+                starts=starts,
+                begins_s=begins,
+                ends_s=ends,
+                times=times,
+                curve=curve,
+                turns=turns,
+            )
+        )
+    return lines
 
 
 def _chains(chart: Chart, part: int, curve: BendCurve | None) -> list[_Chain]:
@@ -99,30 +161,31 @@ def _chains(chart: Chart, part: int, curve: BendCurve | None) -> list[_Chain]:
     return sorted(chains.values(), key=lambda c: c.start)
 
 
-def _tone(
-    chart: Chart,
-    chain: _Chain,
-    start: float,
-    end: float,
-    times: Samples,
-    curve: BendCurve | None,
-) -> Tone:
+def _tone(chart: Chart, line: _Line, i: int, stroke: Stroke) -> Tone:
+    chain, times = line.chains[i], line.times[i]
     pitches = np.array([pitch for _, pitch in chain.knots])
-    if curve is not None:
-        times, pitches = _bent(chart, curve, times, pitches, start, end)
-    level = LEVEL * chain.velocity / 127
-    return Tone(start=start, end=end, level=level, times=times, pitches=pitches, part=chain.part)
+    start, end = float(line.begins_s[i]), float(line.ends_s[i])
+    if line.curve is not None:
+        first, last = line.turns[i].tolist()
+        moved = chart.song.tempo.seconds(line.curve.tick[first:last])
+        bent = np.concatenate(([0.0], line.curve.semitones))[first : last + 1]
+        times, pitches = _bent(moved, bent, times, pitches, start)
+    return Tone(
+        start=start,
+        end=end,
+        level=LEVEL * chain.velocity / 127,
+        times=times,
+        pitches=pitches,
+        part=chain.part,
+        stroke=stroke,
+    )
 
 
 def _bent(
-    chart: Chart, curve: BendCurve, times: Samples, pitches: Samples, start: float, end: float
+    moved: Samples, bent: Samples, times: Samples, pitches: Samples, start: float
 ) -> tuple[Samples, Samples]:
-    """The knots with the wheel's steps between ``start`` and ``end`` added."""
-    moved = chart.song.tempo.seconds(curve.tick)
-    bent = np.concatenate(([0.0], curve.semitones))
-    near = np.searchsorted(moved, [start, end + _TAIL_S], side="right")
-    before = int(near[0])
-    moved, bent = moved[before : int(near[1])], bent[before : int(near[1]) + 1]
+    """The knots with the wheel's steps added: it stands at ``bent`` (semitones, one more than
+    steps) between the moments ``moved``."""
     every = np.unique(np.concatenate((times, moved, moved - _STEP_S)))
     every = every[every >= min(start, float(times[0]))]
     raised = np.interp(every, times, pitches) + bent[np.searchsorted(moved, every, side="right")]

@@ -23,6 +23,7 @@ from basslint.theory.general_midi import CLAP, KICKS, SNARES, TOMS
 from basslint.theory.tuning import frequency
 
 Samples = NDArray[np.float64]
+Stroke = tuple[object, ...]  # all that a tone sounds of, to compare with another's
 
 ATTACK_S = 0.004  # long enough to click on no speaker, short enough to leave the onset in place
 RELEASE_S = 0.012
@@ -47,7 +48,7 @@ class Tone:
 
     Its pitch is a line through knots: ``pitches`` (fractional MIDI numbers) at ``times`` (seconds
     of the song, rising), both of shape [k], k ≥ 1; level before the first and after the last.
-    ``part``: index into song.parts.
+    ``part``: index into song.parts; ``stroke``: what equal tones have in common.
     """
 
     start: float
@@ -56,6 +57,7 @@ class Tone:
     times: Samples
     pitches: Samples
     part: int = 0
+    stroke: Stroke = ()
 
     def pitch(self, time: Samples) -> Samples:
         """Fractional MIDI pitch at some moments of the song."""

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from basslint.cli.exit_codes import FINE, OWN_FAULT, WRONG_USE, exit_code
 from basslint.cli.options import bar_range
-from basslint.cli.output import complain, keep_inputs, write
+from basslint.cli.output import complain, is_folder, keep_inputs, write, write_folder
 from basslint.cli.stated import permit, run_options
 from basslint.errors import UsageError
 from basslint.util.text import harmless
@@ -54,7 +54,12 @@ def check(args: Namespace) -> int:
     unreadable = sum(s.problem is not None for s in result.sections)
     # known before anything is written: a reader of the pipe that leaves early changes nothing
     args.code = exit_code(any(s.faults for s in result.sections), unreadable, failing)
-    write(args, format_named(args.format).assemble(result.sections, report))
+    if args.format == "html" and is_folder(args.output):
+        from basslint.report.formats.html_folder import pages
+
+        write_folder(Path(args.output), pages(result.sections, report))
+    else:
+        write(args, format_named(args.format).assemble(result.sections, report))
     for each in lacking:
         complain(f"{each.path}: not judged enough for a strict run: {each.strict}.")
     return int(args.code)

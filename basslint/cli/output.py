@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from argparse import Namespace
 from collections.abc import Iterable, Iterator
@@ -28,6 +29,28 @@ def write(args: Namespace, pieces: Iterable[str]) -> None:
         for piece in pieces:
             sys.stdout.buffer.write(_utf8(piece))
         sys.stdout.buffer.flush()
+
+
+def is_folder(output: str | None) -> bool:
+    """Whether ``--output`` names a folder: one that is there, or by the slash at its end."""
+    return bool(output) and (str(output).endswith(("/", os.sep)) or Path(str(output)).is_dir())
+
+
+def write_folder(folder: Path, pages: Iterable[tuple[str, str]]) -> None:
+    """Write pages (file name, text) into a folder, which is made if it is missing.
+
+    Raises `UsageError` where it cannot be.
+    """
+    from basslint.util.files import write_atomically
+
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise UsageError(
+            f"--output: {folder} cannot be made: {error.strerror}.", "Name another folder."
+        ) from None
+    for name, text in pages:
+        write_atomically(folder / name, _utf8(text))
 
 
 def complain(text: str) -> None:

@@ -72,8 +72,11 @@ def patch(raw: bytes, song: Song, edits: Sequence[Edit]) -> bytes:
     that would end before it starts, a gap longer than the format can say), or where the written
     file would not play exactly the notes that were meant (a note moved into another of its pitch).
     """
-    if not edits:
-        return raw
+    return patched(raw, song, edits)[0] if edits else raw
+
+
+def patched(raw: bytes, song: Song, edits: Sequence[Edit]) -> tuple[bytes, Song]:
+    """As `patch`, with the song that the new bytes hold, out of a RIFF wrapper."""
     places = locate(song, edits)
     notes = _edited_notes(song, places)
     plans: dict[int, TrackPlan] = {}
@@ -94,8 +97,8 @@ def patch(raw: bytes, song: Song, edits: Sequence[Edit]) -> bytes:
         data += len(body).to_bytes(4, "big") + body
         at = track.chunk.end
     data += song.scan.data[at:]
-    _check_notes(song, notes, places, bytes(data))
-    return _wrap(raw, song.scan.base, len(song.scan.data), bytes(data))
+    after = _checked(song, notes, places, bytes(data))
+    return _wrap(raw, song.scan.base, len(song.scan.data), bytes(data)), after
 
 
 def keys_of(edits: Iterable[Edit]) -> frozenset[Key]:
@@ -242,9 +245,9 @@ def _encode(kind: str, channel: int, **values: int) -> bytes:
         raise MendError(f"MIDI cannot say this: {error}.", KEEP) from None
 
 
-def _check_notes(
+def _checked(
     song: Song, edited: dict[int, _Note | None], places: Sequence[Located], data: bytes
-) -> None:
+) -> Song:
     """Read the result back: it must play the notes that were meant and no others."""
     want = _note_rows(song)
     gone = [row for row, note in edited.items() if note is None]
@@ -260,10 +263,12 @@ def _check_notes(
     want = np.delete(want, gone, axis=0)
     if added:
         want = np.concatenate((want, np.array(added, dtype=np.int64)))
-    have = _note_rows(build(scan(data)))
+    after = build(scan(data))
+    have = _note_rows(after)
     if want.shape != have.shape or not np.array_equal(_in_order(want), _in_order(have)):
         wanted, played = (Counter(map(tuple, rows.tolist())) for rows in (want, have))
         raise Clash(frozenset((n[4], n[2]) for n in (wanted - played) + (played - wanted)))
+    return after
 
 
 def _note_rows(song: Song) -> NDArray[np.int64]:

@@ -80,7 +80,7 @@ def section(file: FileReport, rules: Sequence[Rule], sheet: Sheet) -> Section:
     """One song of the page, packed: a run over many songs holds all of them at once."""
     song = _song(anchor(file.path), file, rules, sheet.middle_c)
     text = (
-        _environment()
+        environment()
         .get_template("song.html.j2")
         .render(song=song, marks=marks, levels=LEVELS, assumed=GUESSED_T60_S)
     )
@@ -118,15 +118,17 @@ def worst_first(each: Section) -> tuple[int, ...]:
     return (-each.tally.error, -each.tally.warning, -each.tally.note, each.problem is None)
 
 
-def page(sections: Sequence[Section], run: Run, texts: dict[str, str]) -> str:
-    """A page of some songs; ``texts``: their HTML by path, of those that stand on it."""
+def page(sections: Sequence[Section], run: Run, texts: dict[str, str], home: str = "") -> str:
+    """A page of some songs; ``texts``: their HTML by path, of those that stand on it; ``home``:
+    the address of an index that it belongs to."""
     named = {name for s in sections if s.path in texts for name in s.named}
-    script, css = script_text(), _text("page.css")
+    script, css = script_text(), page_file("page.css")
     return str(
-        _environment()
+        environment()
         .get_template("page.html.j2")
         .render(
             sections=sections,
+            home=home,
             shown=[(s, texts[s.path]) for s in sections if s.path in texts],
             left_out=[s for s in sections if s.path not in texts],
             most=MOST_BYTES // 1_000_000,
@@ -139,8 +141,8 @@ def page(sections: Sequence[Section], run: Run, texts: dict[str, str]) -> str:
             marks=marks,
             css=css,
             script=script,
-            css_hash=_csp_hash(css),
-            script_hash=_csp_hash(script),
+            css_hash=csp_hash(css),
+            script_hash=csp_hash(script),
         )
     )
 
@@ -153,13 +155,13 @@ def anchor(path: str) -> str:
 @cache
 def script_text() -> str:
     """The page's script: its modules in one closed scope, without comments and indentation."""
-    lines = "".join(_text(f"{name}.js") for name in _SCRIPTS).splitlines()
+    lines = "".join(page_file(f"{name}.js") for name in _SCRIPTS).splitlines()
     bare = (re.sub(r"^\s+|\s+// .*$", "", line) for line in lines)
     kept = (line for line in bare if line and not line.startswith("//"))
     return '"use strict";\n{\n' + "\n".join(kept) + "\n}\n"
 
 
-def _csp_hash(text: str) -> str:
+def csp_hash(text: str) -> str:
     """The source of a Content-Security-Policy that allows just this inline text."""
     return "sha256-" + base64.b64encode(hashlib.sha256(text.encode("utf-8")).digest()).decode()
 
@@ -245,7 +247,8 @@ def commands(path: str, finding: Finding) -> tuple[tuple[str, str], ...]:
 
 
 @cache
-def _environment() -> Any:
+def environment() -> Any:
+    """The templates of the page; every text is escaped unless it is marked as our own."""
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
     return Environment(
@@ -264,10 +267,12 @@ def _plain(value: Any) -> Any:
 
 
 @cache
-def _text(name: str) -> str:
+def page_file(name: str) -> str:
+    """A file of the page's own: script, style."""
     return (resources.files("basslint.report") / "page" / name).read_text(encoding="utf-8")
 
 
+@cache
 def _markdown(body: str) -> str:
     """A rule page's body as HTML; markup inside it is shown, not obeyed, and of images the words
     alone are kept: a house page must not make the page ask for anything."""
@@ -276,4 +281,5 @@ def _markdown(body: str) -> str:
 
     reader = MarkdownIt("commonmark", {"html": False})
     reader.add_render_rule("image", lambda _, tokens, at, *__: str(escape(tokens[at].content)))
-    return str(reader.render(body))
+    # examples may be wider than the page: what scrolls must be reached by keyboard
+    return str(reader.render(body)).replace("<pre>", '<pre tabindex="0">')

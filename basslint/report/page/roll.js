@@ -147,6 +147,7 @@ const rollDrawing = (() => {
     let wrong = "", crosses = "", ghosts = "", diamonds = "", ghostCurves = "";
     const done = new Set(); // pixels, where a bar is hardly more than that
     for (const finding of view.findings || []) {
+      let lastCross = -Infinity, lastDiamond = -Infinity;
       for (const i of finding.rows) {
         if (!inside(song.start[i], song.end[i]) || song.role(i) === "drums") continue;
         const [left, top, wide, tall] = box(song.start[i], song.end[i], song.pitch[i], song.role(i) === "bass" ? 0.86 : 0.8);
@@ -156,7 +157,8 @@ const rollDrawing = (() => {
           done.add(pixel);
         }
         wrong += `M${n(left)} ${n(top)}h${n(wide)}v${n(tall)}h${n(-wide)}z`;
-        if (barPx > 14) {
+        if (barPx > 14 && left - lastCross >= 9) { // of a roll's strokes not each
+          lastCross = left;
           const mid = top + tall / 2, r = Math.min(4.5, Math.max(3, tall / 2));
           crosses += `M${n(left - r)} ${n(mid - r)}l${2 * r} ${2 * r}m0 ${-2 * r}l${-2 * r} ${2 * r}`;
         }
@@ -166,7 +168,8 @@ const rollDrawing = (() => {
         if (barPx < 4) continue; // too small to be told from the fault
         const [left, top, wide, tall] = box(start, end, pitch, 0.8);
         ghosts += `M${n(left)} ${n(top)}h${n(wide)}v${n(tall)}h${n(-wide)}z`;
-        if (barPx > 14) {
+        if (barPx > 14 && left - lastDiamond >= 9) {
+          lastDiamond = left;
           const mid = top + tall / 2;
           diamonds += `M${n(left)} ${n(mid - 4)}l4 4l-4 4l-4 -4z`;
         }

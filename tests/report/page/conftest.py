@@ -10,7 +10,7 @@ import pytest
 from page_songs import data_of, many, reported
 
 from basslint.judging.results import FileReport
-from basslint.report.formats.html import _text
+from basslint.report.formats.html import page_file
 
 CHROMIUM = shutil.which("chromium")
 SOUNDING = ("song", "sounds", "voices", "loudness", "player", "pitches", "roll")
@@ -38,7 +38,7 @@ class Modules:
     def __init__(self, browser) -> None:
         self.context = browser.new_context()
         self.page = self.context.new_page()
-        self.page.add_script_tag(content="\n".join(_text(f"{n}.js") for n in SOUNDING))
+        self.page.add_script_tag(content="\n".join(page_file(f"{n}.js") for n in SOUNDING))
 
     def load(self, report: FileReport) -> dict:
         """Read a song into `song`, as the page does; its data."""

@@ -124,6 +124,7 @@ def test_keys_step_through_findings_and_give_the_focus_back(tea: Opened) -> None
 
 
 def test_single_keys_can_be_switched_off(tea: Opened) -> None:
+    tea.page.locator(".dock summary").click()
     tea.page.locator("[name=single]").uncheck()
     tea.page.locator(".roll").focus()
     tea.page.keyboard.press("j")
@@ -286,6 +287,7 @@ def test_pause_seek_and_loop(tea: Opened) -> None:
 
 def test_fifty_plays_leave_no_node_and_no_sample_is_too_loud(tea: Opened) -> None:
     tea.page.locator("[name=level][type=range]").fill("-1")
+    tea.page.locator(".dock summary").click()
     tea.page.locator("[name=small]").check()
     tea.value(
         """async () => {

@@ -1,0 +1,60 @@
+"""A folder of pages: one for each song, and an index that opens at once however many there are."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from pathlib import PurePath
+
+from basslint.report.drawing import marks
+from basslint.report.formats.html import (
+    anchor,
+    csp_hash,
+    environment,
+    page,
+    page_file,
+    unpacked,
+    worst_first,
+)
+from basslint.report.section import Run, Section, total, unreadable
+from basslint.rulebook.model import LEVELS
+
+INDEX = "index.html"
+_LONGEST = 60  # characters of a song's name within its page's
+
+
+def pages(sections: Sequence[Section], run: Run) -> Iterator[tuple[str, str]]:
+    """The pages as (file name, text), the index last: it links to what is there."""
+    for each in sections:
+        if each.problem is None:
+            text = {each.path: unpacked(each.text)}
+            yield page_name(each.path), page([each], Run(run.rules), text, home=INDEX)
+    yield INDEX, _index(sections, run)
+
+
+def page_name(path: str) -> str:
+    """The file name of a song's page: its own name in plain letters, and a mark of its path."""
+    stem = re.sub(r"[^A-Za-z0-9._-]+", "-", PurePath(path).stem)[:_LONGEST].strip("-.") or "song"
+    return f"{stem}-{anchor(path)[1:7]}.html"
+
+
+def _index(sections: Sequence[Section], run: Run) -> str:
+    css = page_file("page.css")
+    listed = sorted(sections, key=worst_first)
+    return str(
+        environment()
+        .get_template("index.html.j2")
+        .render(
+            sections=sections,
+            open=[s for s in listed if not s.silent],
+            clean=[s for s in listed if s.silent],
+            page_name=page_name,
+            tally=total(sections),
+            unreadable=unreadable(sections),
+            remarks=run.remarks,
+            levels=LEVELS,
+            marks=marks,
+            css=css,
+            css_hash=csp_hash(css),
+        )
+    )

@@ -1,0 +1,81 @@
+"""Folders of pages: an index that opens at once, a page for each song, one file up to a size."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+from page_songs import SAMPLES, reported
+
+from basslint.cli.main import main
+from basslint.report.formats import html as page_module
+from basslint.report.formats.html import assemble, section
+from basslint.report.formats.html_folder import page_name, pages
+from basslint.report.section import Run, Section, Sheet, Tally
+from basslint.rulebook.loader import read_book
+
+
+def test_a_folder_has_an_index_and_a_page_for_each_song(browser, tmp_path: Path) -> None:
+    songs = tmp_path / "songs"
+    songs.mkdir()
+    for name in ("spilled-tea", "night-bus"):
+        shutil.copy(SAMPLES / f"{name}.mid", songs)
+    (songs / "broken.mid").write_bytes(b"MThd no")
+    target = tmp_path / "pages"
+    assert main(["check", str(songs), "--format", "html", "--output", f"{target}/"]) == 2
+    names = sorted(p.name for p in target.iterdir())
+    assert len(names) == 3 and "index.html" in names
+    page = browser.new_page()
+    complaints: list[str] = []
+    page.on("console", lambda m: complaints.append(m.text))
+    page.on("request", lambda r: r.url.startswith("file:") or complaints.append(r.url))
+    page.goto((target / "index.html").as_uri())
+    rows = page.locator("table.songs tbody tr")
+    assert (
+        "spilled-tea" in rows.first.inner_text() and "could not be read" in rows.nth(1).inner_text()
+    )
+    assert page.locator("li").all_inner_texts()[0].endswith("night-bus.mid")
+    rows.first.locator("a").click()
+    assert page.locator(".finding").count() >= 3
+    page.locator("a", has_text="all songs").click()
+    page.locator("li a").click()
+    assert page.locator(".todo").inner_text() == "Nothing is off."
+    assert complaints == []
+    page.close()
+
+
+def test_pages_of_one_name_in_two_folders_are_two(tmp_path: Path) -> None:
+    assert page_name("a/beat.mid") != page_name("b/beat.mid")
+    assert page_name("a/../<x> 'é.mid").startswith("x-")
+    assert "/" not in page_name("../../etc/pass wd.mid")
+
+
+def test_one_file_holds_the_gravest_and_names_the_rest(monkeypatch: pytest.MonkeyPatch) -> None:
+    book = read_book()
+    tea = (SAMPLES / "spilled-tea.mid").read_bytes()
+    bus = (SAMPLES / "night-bus.mid").read_bytes()
+    reports = [reported(bus, "a-clean.mid"), reported(tea, "b-faulty.mid")]
+    sections = [section(r, book, Sheet()) for r in reports]
+    whole = "".join(assemble(sections, Run(book)))
+    assert whole.count('<section class="song"') == 2 and "left out" not in whole
+    monkeypatch.setattr(page_module, "MOST_BYTES", 10_000)
+    cut = "".join(assemble(sections, Run(book)))
+    assert cut.count('<section class="song"') == 1
+    assert "<strong>1 song of 2 left out:</strong>" in cut
+    assert "a-clean.mid <em>left out</em>" in cut and 'class="finding error"' in cut
+
+
+def test_an_index_of_929_songs_loads_in_a_second(browser, tmp_path: Path) -> None:
+    sections = [
+        Section(f"songs/{n:03}.mid", page_module.packed("x"), Tally(error=n % 3), silent=n % 3 == 0)
+        for n in range(929)
+    ]
+    *_, (name, text) = pages(sections, Run())
+    assert name == "index.html" and len(text) < 400_000
+    (tmp_path / name).write_text(text, encoding="utf-8")
+    page = browser.new_page()
+    page.goto((tmp_path / name).as_uri())
+    assert page.locator("table.songs tbody tr").count() + page.locator("li").count() == 929
+    assert page.evaluate("performance.getEntriesByType('navigation')[0].duration") < 1000
+    page.close()
