@@ -20,6 +20,7 @@ from typing import Any
 
 from basslint import __version__
 from basslint.batch.job import Job, Order, Outcome
+from basslint.checking.group import group_bytes
 from basslint.judging.results import Problem, Unjudged
 from basslint.report.section import Entry, Section, Tally
 from basslint.util.files import read_at_most
@@ -107,7 +108,10 @@ class Cache:
 def key_of(job: Job, order: Order, song: Path) -> str | None:
     """A hash of all that the outcome of a song depends on; None where it cannot be read."""
     try:
-        content = read_at_most(song, order.settings.limits.max_bytes + 1)
+        if song.is_dir():
+            content = group_bytes(song, order.settings)
+        else:
+            content = read_at_most(song, order.settings.limits.max_bytes + 1)
     except OSError:
         return None
     settings = order.settings

@@ -9,9 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from basslint.errors import UsageError
-
-SUFFIXES = (".mid", ".midi")
-MENDED = ".mended.mid"  # how a mended copy of a song is named
+from basslint.util.files import MENDED, SUFFIXES
 
 _SHARD = re.compile(r"^([1-9]\d{0,5})/([1-9]\d{0,5})$")
 

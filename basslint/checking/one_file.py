@@ -6,6 +6,7 @@ import datetime
 from collections.abc import Iterable
 from pathlib import Path
 
+from basslint.checking.group import by_file, members_of, read_group
 from basslint.checking.hearing import heard
 from basslint.errors import BasslintError, MidiError, Unreadable
 from basslint.hear.chart import Chart
@@ -19,7 +20,12 @@ from basslint.waivers.model import Waived, apply_waivers
 
 
 def read_bytes(path: Path, settings: Settings) -> bytes:
-    """A file's bytes, never more than the limit plus one. Raises `Unreadable`."""
+    """A file's bytes, never more than the limit plus one. Raises `Unreadable`.
+
+    Those of a folder are its files laid together. Raises `MidiError` for them.
+    """
+    if path.is_dir():
+        return read_group(path, settings).data
     try:
         if not path.is_file():
             raise Unreadable(f"{path} is no file.", "Check the path.")
@@ -79,10 +85,13 @@ def checked(path: Path, settings: Settings, rules: Iterable[Rule], today: dateti
     Whatever is wrong with its bytes, or with what is stated of it, becomes a `Problem`.
     """
     try:
-        data = read_bytes(path, settings)
+        whole = read_group(path, settings) if path.is_dir() else None
+        data = read_bytes(path, settings) if whole is None else whole.data
     except MidiError as error:
         return Waived(FileReport(path=str(path), problem=problem_of(error)), frozenset())
     report = check_bytes(data, str(path), settings, rules)
+    if whole is not None:
+        report = by_file(report, whole, members_of(path, settings))
     return apply_waivers(report, settings.name_of(path), settings.waivers, today)
 
 

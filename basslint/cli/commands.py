@@ -20,7 +20,9 @@ from basslint.util.text import harmless
 if TYPE_CHECKING:
     from basslint.batch.accept import Accepted
     from basslint.hear.chart import Chart
+    from basslint.mending.mend import MendResult
     from basslint.report.section import Section
+    from basslint.settings.model import Settings
     from basslint.settings.run_options import RunOptions
 
 CAUTION = "Start low: a sub bass at high level harms ears and speakers, and small speakers hide it."
@@ -31,6 +33,7 @@ def check(args: Namespace) -> int:
     """``basslint check``: judge files and print what was found."""
     from basslint.batch.cache import Cache, folder
     from basslint.batch.discovery import look_for_songs, shard_of
+    from basslint.batch.groups import groups_of, with_groups
     from basslint.batch.job import Job
     from basslint.batch.run import run
     from basslint.report.formats import format_named
@@ -38,7 +41,11 @@ def check(args: Namespace) -> int:
 
     options = run_options(args)
     found = look_for_songs(args.paths)
-    songs = list(found.songs)
+    if args.together:
+        groups = groups_of(args.paths, found.songs)
+        songs, options = list(groups.folders), replace(options, members=groups.members)
+    else:
+        songs = with_groups(found.songs, options.settings_of)
     if args.shard:
         songs = shard_of(songs, args.shard)
     if args.show_settings:
@@ -225,13 +232,12 @@ def sound(args: Namespace) -> int:
 
 def mend(args: Namespace) -> int:
     """``basslint mend``: write a corrected copy and list every edit."""
-    from basslint.batch.discovery import MENDED
     from basslint.checking.book import book_for
     from basslint.checking.mended import mend_file
     from basslint.mending.mend import Choice
     from basslint.report.formats.mend_text import print_mended
     from basslint.rulebook.lookup import find_rules
-    from basslint.util.files import write_atomically
+    from basslint.util.files import MENDED, write_atomically
 
     path, options = Path(args.file), run_options(args)
     settings = options.settings_of(path)
@@ -239,6 +245,8 @@ def mend(args: Namespace) -> int:
     only, without = find_rules(options.only, book), find_rules(options.without, book)
     choice = Choice(args.by_ear, frozenset(only), frozenset(without))
     result = mend_file(path, settings, settings.choose(book), choice)
+    if path.is_dir():
+        return _write_group(args, path, settings, result)
     target: Path | None = Path(args.output) if args.output else path.with_suffix(MENDED)
     if args.in_place:
         target = path
@@ -255,6 +263,37 @@ def mend(args: Namespace) -> int:
         sys.stdout.write(mend_json(result, target))
     else:
         print_mended(result, target, args.dry_run, sys.stdout, settings.middle_c, replaced=replaced)
+    return OWN_FAULT if result.after.faults else FINE
+
+
+def _write_group(args: Namespace, folder: Path, settings: Settings, result: MendResult) -> int:
+    """Write a copy beside each file of a group that mending changed, and say which."""
+    from basslint.checking.group import members_of, read_group
+    from basslint.report.formats.mend_text import print_mended
+    from basslint.smf.together import parted
+    from basslint.util.files import MENDED, write_atomically
+
+    if args.output:
+        raise UsageError(
+            "--output: a group is mended file by file.",
+            "Leave it out: each copy is written beside its file.",
+        )
+    files = members_of(folder, settings)
+    changed = parted(read_group(folder, settings), result.data)
+    targets = {i: files[i] if args.in_place else files[i].with_suffix(MENDED) for i in changed}
+    if not args.dry_run:
+        for index, data in changed.items():
+            write_atomically(targets[index], data)
+    written = folder if targets and not args.dry_run else None
+    if args.format == "json":
+        from basslint.report.formats.mend_json import mend_json
+
+        sys.stdout.write(mend_json(result, written))
+    else:
+        print_mended(result, written, args.dry_run, sys.stdout, settings.middle_c)
+        verb = "would write" if args.dry_run else "wrote"
+        for target in targets.values():
+            print(harmless(f"{verb} {target}"))
     return OWN_FAULT if result.after.faults else FINE
 
 

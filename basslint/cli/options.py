@@ -138,6 +138,11 @@ def _check(parser: argparse.ArgumentParser) -> None:
         action="store_true",
         help="print what holds for each file, and from where",
     )
+    parser.add_argument(
+        "--together",
+        action="store_true",
+        help="read the files, or those of each folder, as one arrangement",
+    )
     many = parser.add_argument_group("many files")
     many.add_argument("--jobs", type=_count, metavar="N", help="worker processes (automatic)")
     many.add_argument("--shard", metavar="K/N", help="only the K-th of every N files, like 2/5")

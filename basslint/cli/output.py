@@ -75,9 +75,10 @@ def keep_inputs(args: Namespace, target: Path) -> None:
 
 
 def _inputs(args: Namespace, target: Path) -> Iterator[Path]:
-    from basslint.batch.discovery import SUFFIXES, find_songs
+    from basslint.batch.discovery import find_songs
     from basslint.settings.discovery import settings_for
     from basslint.settings.model import FILE_NAME
+    from basslint.util.files import SUFFIXES
 
     named = [args.file] if getattr(args, "file", None) else []
     named += [*getattr(args, "paths", ()), *getattr(args, "reports", ())]

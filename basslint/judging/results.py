@@ -34,12 +34,19 @@ class Where:
 
 @dataclass(frozen=True, slots=True)
 class PartRef:
-    """Enough of a part to find it in the session. ``number`` counts from 1."""
+    """Enough of a part to find it in the session. ``number`` counts from 1; ``file`` is the name of
+    its file where several are read together, else empty."""
 
     number: int
     track: int
     channel: int
     name: str
+    file: str = ""
+
+    @property
+    def full_name(self) -> str:
+        """Its name, with the file that it stands in where there are several."""
+        return f"{self.name} ({self.file})" if self.file else self.name
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -51,12 +51,16 @@ class Stated:
 class Settings:
     """All that holds for one file.
 
-    ``most_unjudged``: share of the bars whose roots may stay unjudged, None for any: not strict.
+    ``together``: globs of files that are read as one arrangement with those of their folder that
+    match; ``members``: the files that are, where the command line names them. ``most_unjudged``:
+    share of the bars whose roots may stay unjudged, None for any: not strict.
     ``folder`` is where its settings file lies, None without one. ``waivers`` are those that speak
     of the file; ``part_sounds`` names a sound for a part; ``house`` are folders of rule pages.
     """
 
     gate: Level = "error"
+    together: tuple[str, ...] = ()
+    members: tuple[Path, ...] = ()
     most_unjudged: float | None = None
     middle_c: int = 4
     facts: Facts = field(default_factory=Facts)

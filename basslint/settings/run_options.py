@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -21,7 +21,8 @@ class RunOptions:
 
     ``settings_file`` stands for the one that would be looked for. ``only`` and ``without`` name
     rules or families. The others override the facts of the same name (see `Facts`) and the gate;
-    ``strict``: what could not be judged fails the run.
+    ``strict``: what could not be judged fails the run; ``members``: files that are read as one,
+    for the folder that stands for them.
     """
 
     settings_file: Path | None = None
@@ -38,10 +39,14 @@ class RunOptions:
     without: tuple[str, ...] = ()
     gate: Level | None = None
     strict: bool = False
+    members: tuple[Path, ...] = ()
 
     def settings_of(self, path: Path) -> Settings:
         """The settings for a file, overridden. Raises `SettingsError`."""
-        return settings_for(path, self.settings_file).with_facts(
+        settings = settings_for(path, self.settings_file)
+        if self.members and path.is_dir():
+            settings = replace(settings, members=self.members)
+        return settings.with_facts(
             bass=self.bass,
             harmony=self.harmony,
             key=self.key,

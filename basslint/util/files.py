@@ -10,6 +10,8 @@ from pathlib import Path
 
 from basslint.errors import MendError
 
+SUFFIXES = (".mid", ".midi")
+MENDED = ".mended.mid"  # how a mended copy of a song is named
 _PIECE = 1 << 20  # bytes asked for at once: memory follows what is there, not what is allowed
 
 

@@ -83,7 +83,12 @@ def finding_object(finding: Finding) -> Json:
         "message": finding.message,
         "part": None
         if part is None
-        else {"track": part.track, "channel": part.channel, "name": part.name},
+        else {
+            "track": part.track,
+            "channel": part.channel,
+            "name": part.name,
+            **({"file": part.file} if part.file else {}),
+        },
         "where": _where(finding.where),
         **also,
         "readings": {name: plain(value) for name, value in finding.readings},

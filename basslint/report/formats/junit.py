@@ -83,7 +83,7 @@ def _case(suite: Xml.Element, path: str, finding: Finding, gate: Level) -> None:
     where = finding.where
     place = spot(where.bar, where.beat, where.beats)
     if finding.part is not None:
-        place = f"{finding.part.name}, {place}"
+        place = f"{finding.part.full_name}, {place}"
     case = Xml.SubElement(
         suite, "testcase", classname=path, name=harmless(f"{finding.rule}: {place}")
     )

@@ -177,7 +177,7 @@ def print_group(paper: Paper, chart: Chart | None, group: Group) -> bool:
 
 def _head(group: Group, look: Look) -> list[Segment]:
     first, mark = group.first, marks.LEVEL_MARKS[group.first.level]
-    tail = [first.rule] if first.part is None else [first.rule, first.part.name]
+    tail = [first.rule] if first.part is None else [first.rule, first.part.full_name]
     if first.certainty < 1:
         tail.append(f"{marks.percent(first.certainty)} sure")
     return [

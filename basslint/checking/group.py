@@ -1,0 +1,91 @@
+"""Which files are one arrangement, and what do findings in it say of each file?
+
+A group stands for its folder: wherever a song is asked for by its path, a folder may be one whose
+files are read together.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from fnmatch import fnmatchcase
+from pathlib import Path
+
+from basslint.errors import MidiError, Unreadable
+from basslint.judging.results import FileReport, Finding
+from basslint.settings.model import Settings
+from basslint.smf.scan import scan
+from basslint.smf.together import Joined, join
+from basslint.util.files import MENDED, SUFFIXES, read_at_most
+
+
+def members_of(folder: Path, settings: Settings) -> tuple[Path, ...]:
+    """The files that are read together for a folder, in order of name.
+
+    Those that the command line names, else those that a glob of the settings does, else all MIDI
+    files of the folder itself; mended copies are never among them.
+    """
+    if settings.members:
+        return settings.members
+    inside = sorted(p for p in folder.iterdir() if p.name.lower().endswith(SUFFIXES))
+    songs = [p for p in inside if p.is_file() and not p.name.endswith(MENDED)]
+    named = [p for p in songs if is_grouped(p, settings)]
+    return tuple(named or songs)
+
+
+def is_grouped(song: Path, settings: Settings) -> bool:
+    """Whether the settings read a file together with others of its folder."""
+    name = settings.name_of(song)
+    return any(fnmatchcase(name, glob) for glob in settings.together)
+
+
+def read_group(folder: Path, settings: Settings) -> Joined:
+    """The files of a group as one. Raises `MidiError`, which names the file that is at fault."""
+    files = []
+    members = members_of(folder, settings)
+    if not members:
+        raise Unreadable(f"{folder} holds no MIDI files.", "Name a folder that holds some.")
+    for path in members:
+        try:
+            files.append((path.stem, scan(_bytes(path, settings), settings.limits)))
+        except MidiError as error:
+            raise type(error)(
+                f"{path}, one of {len(members)} files that are read together: {error.message}",
+                error.advice,
+                error.byte,
+            ) from None
+    return join(files)
+
+
+def group_bytes(folder: Path, settings: Settings) -> bytes:
+    """All bytes of a group, and its names: what a hash of it is made of. Raises `OSError`."""
+    pieces = []
+    for path in members_of(folder, settings):
+        data = read_at_most(path, settings.limits.max_bytes + 1)
+        pieces.append(f"{path}\0{len(data)}\0".encode("utf-8", "backslashreplace") + data)
+    return b"".join(pieces)
+
+
+def _bytes(path: Path, settings: Settings) -> bytes:
+    try:
+        if not path.is_file():
+            raise Unreadable("it is no file.", "Check the path.")
+        return read_at_most(path, settings.limits.max_bytes + 1)
+    except OSError as error:
+        raise Unreadable(
+            f"it cannot be opened: {error.strerror}.", "Check its permissions."
+        ) from None
+
+
+def by_file(report: FileReport, whole: Joined, members: Sequence[Path]) -> FileReport:
+    """The report on a group, its findings told of the file that they stand in."""
+
+    def of_file(finding: Finding) -> Finding:
+        if finding.part is None:
+            return finding
+        name = members[whole.index_of(finding.part.track)].name
+        part = replace(finding.part, file=name)
+        return replace(finding, part=part, byte=None, byte_length=None)
+
+    findings = tuple(of_file(finding) for finding in report.findings)
+    return replace(report, findings=findings, warnings=(*whole.remarks, *report.warnings))
