@@ -110,11 +110,12 @@ def test_strings_an_octave_over_the_bass_stay_strings(program: int, role: str) -
 
 def test_a_layer_is_not_too_high_while_the_bass_sounds_below_it() -> None:
     book = [rule for rule in read_book() if rule.name == "too-high"]
-    layer = "A2:3.5 .:.5 | F2:3.5 .:.5 | C4:3.5 .:.5 | G2:3.5 .:.5 |*2"
+    layer = "A2:.75x4 .:1 | F2:.75x4 .:1 | C4:3.5 .:.5 | G2:.75x4 .:1 |*2"  # C4: 1 note of 13
     text = f"tempo 140\n{CHORDS}\n{DRUMS}\n{SUB}\nmid-bass | {layer}"
     assert judged(text, book).findings == ()
     alone = text.replace("C2:3.5", ".:3.5")  # the sub rests there
-    assert [f.where.bar for f in judged(alone, book).findings] == [3, 7]
+    (finding,) = judged(alone, book).findings
+    assert [place.bar for place in finding.places] == [3, 7]
 
 
 RIFF = "A2:1 A2:1 C3:1 E3:1 | F2:1 F2:1 A2:1 C3:1 | C3:1 C3:1 E3:1 G3:1 | G2:1 G2:1 B2:1 D3:1 |*2"
