@@ -33,7 +33,7 @@ Singles = NDArray[np.float32]
 Floats = NDArray[np.float64]
 
 TICKS = 480  # a quarter note, in the grid of a loop
-NOTES_HEARD = 0.5  # of `Tonality.notes`, from which what moves is a note rather than a drum
+HARMONY_HEARD = 0.5  # of `Tonality.weight`, from which what moves is a chord, no drum or note
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -85,7 +85,7 @@ def hear_loop(
     segments = soft_segments(chances, grid)
     tonality = hear_tonality(chances, segments, loudness, tuning)
     by_root, of_best = decode_loop(segments, tonality.weight)
-    glides = glides.where(tonality.notes >= NOTES_HEARD)
+    glides = glides.where(tonality.weight >= HARMONY_HEARD)
     return HeardLoop(
         sound=sound,
         bars=bars,
