@@ -112,7 +112,7 @@ class Chart:
         left_out = (*self.parts.drums, *self.parts.bass)
         rows = self.song.rows_of([i for i in range(len(self.song.parts)) if i not in left_out])
         others = self.notes.take(rows)
-        return hear_accompaniment(self.bass, others, self.stated_roots, self.song.grid)
+        return hear_accompaniment(self.bass, others, self.told_roots, self.song.grid)
 
     @cached_property
     def pitched_rows(self) -> NDArray[np.intp]:
@@ -136,9 +136,7 @@ class Chart:
         stated = self.stated_roots
         if len(stated) and stated.start[0] <= 0:  # nothing is left to hear
             return stated
-        if self.loops is not None:
-            stated = laid_over(stated, self.loops.roots)
-        return laid_over(stated, self.heard_roots)
+        return laid_over(self.told_roots, self.heard_roots)
 
     @cached_property
     def heard_roots(self) -> Roots:
@@ -160,12 +158,30 @@ class Chart:
 
     @cached_property
     def witnesses(self) -> Witnesses:
-        """Where the harmony is both stated and heard."""
+        """Where the harmony is stated, or sounds in a loop, and is heard in the parts as well."""
         from basslint.hear.harmony.sources import no_roots
         from basslint.hear.harmony.witnesses import compare
 
-        heard = self.heard_roots if len(self.stated_roots) else no_roots()
-        return compare(self.stated_roots, heard, self.song.division)
+        told = self.told_roots
+        return compare(told, self.heard_roots if len(told) else no_roots(), self.song.division)
+
+    @cached_property
+    def told_roots(self) -> Roots:
+        """The chord roots that come from outside the file: stated ones, then those of loops."""
+        from basslint.hear.harmony.sources import laid_over
+
+        if self.loops is None:
+            return self.stated_roots
+        return laid_over(self.stated_roots, self.loops.roots)
+
+    @property
+    def loop_tuning(self) -> tuple[NDArray[np.float64], NDArray[np.float64], tuple[str, ...]]:
+        """Cents that each loop of sound stands above A = 440 Hz, how sure that is, its name."""
+        if self.facts.loop_cents is not None:
+            return np.array([self.facts.loop_cents]), np.ones(1), ("the loop",)
+        if self.loops is None:
+            return np.zeros(0), np.zeros(0), ()
+        return self.loops.cents, self.loops.certainty, self.loops.name
 
     @cached_property
     def bass_chords(self) -> NDArray[np.intp]:

@@ -77,6 +77,7 @@ class Facts:
     in semitones. ``glide_time_s``: how long an overlap takes to glide. ``sound``: path of the
     bass one-shot to measure. ``sound_cents``: how far that sound is off pitch. ``chords``:
     the harmony, where the file does not hold it. ``loops``: loops of sound that play along.
+    ``loop_cents``: how far a loop stands off A = 440 Hz, where that is stated and not heard.
     """
 
     bass: tuple[str, ...] = ()
@@ -90,6 +91,7 @@ class Facts:
     sound_cents: float | None = None
     chords: tuple[StatedChords, ...] = ()
     loops: tuple[StatedLoop, ...] = ()
+    loop_cents: float | None = None
 
     @property
     def glide_s(self) -> float:

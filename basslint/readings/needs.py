@@ -12,12 +12,13 @@ from numpy.typing import NDArray
 from basslint.hear.chart import Chart
 from basslint.hear.harmony.cover import longest_overlap
 from basslint.hear.harmony.roots import CERTAIN
-from basslint.hear.harmony.sources import MIDI
+from basslint.hear.harmony.sources import LOOP, MIDI
 from basslint.readings.accompaniment import tones_around
 from basslint.readings.bare_roots import chance_of_tone
 from basslint.readings.base import Rows, Subject
 from basslint.readings.phrase_ends import four_bar_certainty
 from basslint.readings.scale_chance import landing_in_scale_chance, of_scale
+from basslint.readings.songs import LOOP_TUNED
 from basslint.theory.acoustics import STILL_HEARD_DB
 from basslint.util.columns import last_row
 
@@ -214,8 +215,14 @@ def _accompaniment(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     if chart.roots.bare.any():
         may_be = chance_of_tone(chart, rows.note, _chord_of(chart, rows))
     sure = np.where(tones >= _FEWEST_TONES, 1.0 - may_be, 0.0)
+    chord = np.maximum(chart.bass_chords, 0)
+    of_loop = (chart.bass_chords >= 0) & (np.append(chart.roots.source, MIDI)[chord] == LOOP)
+    unclear = of_loop & (np.append(chart.roots.certainty, 1.0)[chord] < CERTAIN)
+    sure = np.where(unclear, 0.0, sure)
 
     def reason(row: int) -> str:
+        if unclear[row]:
+            return "the loop does not say clearly enough which chord this is"
         if tones[row] == 0:
             return "no harmony sounds here"
         return _MAY_BE if may_be[row] > 0 else "too few tones sound here to tell the harmony"
@@ -242,6 +249,14 @@ def _sound(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     )
 
 
+def _loop(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
+    sure = chart.loop_tuning[1]
+    return Ground(
+        np.full(len(rows), float(sure.max()) if len(sure) else 0.0),
+        lambda _: "the notes of the loop agree on no tuning" if len(sure) else "",
+    )
+
+
 FACTS: dict[str, Fact] = {
     "root": Fact("the chord's root under the row", CERTAIN, _root),
     "fit": Fact("the note's fit with the harmony", 0.9, _fits, ("bass-note",)),
@@ -263,4 +278,5 @@ FACTS: dict[str, Fact] = {
     "harmony": Fact("a harmony or melody part", 0.5, _harmony),
     "drums": Fact("a drum part", 0.5, _drums),
     "sound": Fact("a measured bass sound", 0.5, _sound),
+    "loop": Fact("a loop of sound and how it is tuned", LOOP_TUNED, _loop),
 }

@@ -8,6 +8,8 @@ from basslint.hear.chart import Chart
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import words
 
+_SEMITONE = 100.0  # cents
+LOOP_TUNED = 0.5  # certainty from which a loop's tuning is judged by: its notes agree on one
 _RP_001 = "Standard MIDI Files 1.0 (RP-001)"
 
 
@@ -56,6 +58,39 @@ def cents_off(chart: Chart) -> Column:
     """How far the measured bass sound lies from the nearest note, up or down."""
     cents = chart.facts.sound_cents
     return _one(np.nan if cents is None else abs(cents))
+
+
+@reading("song", unit="cents", source="1 cent = 1/100 of an equal-tempered semitone")
+def cents_off_loop(chart: Chart) -> Column:
+    """How far the bass sound, A = 440 Hz where it is not measured, stands off a loop of sound."""
+    return _one(abs(_above_loop(chart)[0]))
+
+
+@reading("song", unit="text")
+def loop_way(chart: Chart) -> Column:
+    """Which way the bass sound stands off the loop: sharp or flat of it."""
+    apart, _ = _above_loop(chart)
+    return words([None if np.isnan(apart) else "sharp" if apart > 0 else "flat"])
+
+
+@reading("song", unit="text")
+def loop_name(chart: Chart) -> Column:
+    """The loop of sound that the bass stands farthest off, by its file."""
+    return words([_above_loop(chart)[1] or None])
+
+
+def _above_loop(chart: Chart) -> tuple[float, str]:
+    """Cents from the loop up to the bass sound, of the loop farthest off; NaN where none is tuned.
+
+    The nearest way round: a quarter tone is the farthest that two tunings can stand apart.
+    """
+    bass = chart.facts.sound_cents or 0.0
+    cents, sure, names = chart.loop_tuning
+    if not len(cents) or sure.max() < LOOP_TUNED:
+        return np.nan, ""
+    apart = (bass - cents + _SEMITONE / 2) % _SEMITONE - _SEMITONE / 2
+    row = int(np.where(sure >= LOOP_TUNED, np.abs(apart), -1.0).argmax())
+    return float(apart[row]), names[row]
 
 
 @reading("song", unit="text")

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from basslint.hear.chart import Chart
+from basslint.hear.harmony.sources import LOOP, STATED
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import words
 from basslint.theory.chords import SUFFIXES
 
+_WITNESS = {STATED: "Stated", LOOP: "The loop sounds"}
 _APART = (
     *("the same root", "a semitone", "a whole tone", "a minor third", "a major third"),
     *("a fourth", "a tritone"),
@@ -32,8 +34,15 @@ def apart_in_words(chart: Chart) -> Column:
 
 
 @reading("chord", unit="text")
+def first_witness(chart: Chart) -> Column:
+    """Who names the chord that the bass is judged by: it is stated, or the loop sounds it."""
+    sources = chart.told_roots.source[chart.witnesses.first]
+    return words([_WITNESS[s] for s in sources.tolist()])
+
+
+@reading("chord", unit="text")
 def stated_chord(chart: Chart) -> Column:
-    """The chord that is stated, such as Bbm, or its root where only that is."""
+    """The chord that is stated or sampled, such as Bbm, or its root where only that is."""
     return _names(chart, stated=True)
 
 
@@ -53,13 +62,13 @@ def heard_parts(chart: Chart) -> Column:
 
 def _names(chart: Chart, stated: bool) -> Column:
     found = chart.witnesses
-    roots = chart.stated_roots if stated else chart.heard_roots
+    roots = chart.told_roots if stated else chart.heard_roots
     told = []
     for row, other in zip(
         (found.first if stated else found.second).tolist(), found.first.tolist(), strict=True
     ):
         spelled = chart.spelling_at(int(roots.start[row]))
-        bare = bool(chart.stated_roots.bare[other])
+        bare = bool(chart.told_roots.bare[other])
         suffix = "" if bare else SUFFIXES.get(roots.quality_name(row), "")
         told.append(f"{spelled[int(roots.root[row])]}{suffix}")
     return words(told)

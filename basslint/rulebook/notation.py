@@ -135,6 +135,8 @@ class _Writer:
             self.facts["one_shot"] = rest == "yes"
         elif word == "sound-cents":
             self.facts["sound_cents"] = float(rest)
+        elif word == "loop-cents":
+            self.facts["loop_cents"] = float(rest)
         else:
             raise ValueError("it is no fact, and a part's bars stand between | signs")
 

@@ -109,3 +109,38 @@ def test_a_wrong_root_over_a_loop_is_found_and_mended_notes_are_silent(tmp_path,
     (finding,) = wrong.findings
     assert finding.rule == "off-root" and "F#" in finding.message
     assert any("taken as 4 bars" in warning for warning in wrong.warnings)
+
+
+def findings(tmp_path, name: str, data: bytes, loop_path: str) -> tuple[str, ...]:
+    """What one rule says of a beat over a loop."""
+    book = [rule for rule in read_book() if rule.name == name]
+    settings = Settings(facts=Facts(loops=(StatedLoop(file=loop_path),)))
+    report = check_bytes(data, "b.mid", settings, book)
+    assert report.problem is None
+    return tuple(found.message for found in report.findings)
+
+
+def test_a_bass_apart_from_a_loop_in_tuning_is_told(tmp_path, loop):
+    data = beat(tmp_path / "b.mid", (36, 33, 29, 31) * 2)
+    off = str(write(tmp_path / "off.wav", chords(BPM, cents=35.0)))
+    (message,) = findings(tmp_path, "bass-off-loop", data, off)
+    assert "flat of off.wav" in message
+    assert findings(tmp_path, "bass-off-loop", data, loop) == ()
+    drums = str(write(tmp_path / "drums.wav", hits(BPM, 16)))
+    assert findings(tmp_path, "bass-off-loop", data, drums) == ()
+
+
+def test_parts_that_play_other_chords_than_the_loop_are_told(tmp_path, loop):
+    keys = mido.MidiTrack([mido.MetaMessage("track_name", name="Keys")])
+    for chord in ((60, 64, 67), (57, 60, 64), (54, 58, 61), (55, 59, 62)) * 3:
+        keys += [mido.Message("note_on", note=p, velocity=90, channel=1) for p in chord]
+        keys += [
+            mido.Message("note_off", note=p, channel=1, time=0 if i else 4 * 96)
+            for i, p in enumerate(chord)
+        ]
+    beat(tmp_path / "b.mid", (36, 33, 29, 31) * 3)
+    midi = mido.MidiFile(tmp_path / "b.mid")
+    midi.tracks.append(keys)
+    midi.save(tmp_path / "keys.mid")
+    told = findings(tmp_path, "chords-disagree", (tmp_path / "keys.mid").read_bytes(), loop)
+    assert told and all("The loop sounds F" in m and "Keys: a semitone" in m for m in told)

@@ -70,11 +70,11 @@ def hear_accompaniment(bass: Notes, others: Notes, chords: Roots, grid: BarGrid)
 
 
 def _tones(chords: Roots) -> Floats:
-    """Chance that each pitch class sounds in each chord, [n, 12]."""
+    """Chance that each pitch class sounds in each chord, [n, 12]; a loop is heard less surely."""
     above = np.where(chords.bare[:, None], quality_share() @ IS_TONE, chords.tones)
     above[:, 0] = 1.0
     class_of = (np.arange(12)[None, :] - chords.root[:, None]) % 12
-    chance = np.take_along_axis(above, class_of, axis=1)
+    chance = np.take_along_axis(above, class_of, axis=1) * chords.certainty[:, None]
     return np.where(chords.root[:, None] >= 0, chance, 0.0)
 
 

@@ -51,7 +51,8 @@ def compare(winning: Roots, under: Roots, division: int) -> Witnesses:
     start = np.maximum(winning.start[first], under.start[second])
     end = np.minimum(winning.end[first], under.end[second])
     both = (winning.root[first] >= 0) & (under.root[second] >= 0)
-    both &= (under.certainty[second] >= CERTAIN) & (end - start >= _SHORTEST * division)
+    both &= (winning.certainty[first] >= CERTAIN) & (under.certainty[second] >= CERTAIN)
+    both &= end - start >= _SHORTEST * division
     first, second, start, end = first[both], second[both], start[both], end[both]
     above = (under.root[second].astype(np.int64) - winning.root[first]) % 12
     tones = [_pitch_classes(roots, rows) for roots, rows in ((winning, first), (under, second))]
