@@ -17,7 +17,7 @@ from basslint.hear.chart import Chart
 from basslint.hear.harmony.roots import CERTAIN
 from basslint.hear.harmony.sources import STATED
 from basslint.readings.base import Column, once_per_chart, reading
-from basslint.readings.harmony_shares import own_share
+from basslint.readings.harmony_shares import own_share, share_sounded
 from basslint.readings.notes import before_in_part, named, spellings, words
 from basslint.theory.chords import SUFFIXES, TONES
 from basslint.theory.names import SPELLINGS
@@ -25,6 +25,7 @@ from basslint.theory.names import key_name as name_of_key
 
 _HARMONY = "handbook of harmony: chord tones counted in semitones from the root"
 _SUFFIX = (*SUFFIXES.values(), "")  # the last: a quality not named
+_ELSEWHERE = 0.25  # share of a note for which another part must sound its pitch class
 _HELD = 0.5  # share of a note during which a part must sound its pitch class to carry it
 _ON_TIME = 0.55  # quarters: within an eighth, by hand, of a change a note starts with it
 _STEP = 2  # semitones: a whole tone
@@ -51,6 +52,15 @@ def in_chord(chart: Chart) -> Column:
     """Is it a tone of the chord, or held by a harmony part for half its length or more?"""
     above, _, _ = _degree(chart)
     return np.asarray(_of_chord(chart, above) | (own_share(chart) >= _HELD))
+
+
+@reading("bass-note", unit="yes or no")
+def sounded_elsewhere(chart: Chart) -> Column:
+    """Does a part that is no bass sound its pitch class for a quarter of it, in whatever octave?"""
+    bass = chart.bass
+    tone = bass.pitch.astype(np.int64) % 12
+    pitched = ("harmony", "melody", "other")
+    return np.asarray(share_sounded(chart, tone, bass.start, bass.end, pitched) >= _ELSEWHERE)
 
 
 @reading("bass-note", unit="yes or no", source=_HARMONY)

@@ -169,12 +169,6 @@ def stand(chart: Chart) -> Column:
     return column
 
 
-@reading("bass-note", unit="yes or no")
-def sounded_elsewhere(chart: Chart) -> Column:
-    """Does a part that is no bass sound its pitch class for a quarter of it, in whatever octave?"""
-    return chart.doubling.supported
-
-
 @reading("bass-note", unit="text")
 def held(chart: Chart) -> Column:
     """How long it is held, in words, such as 2 beats."""

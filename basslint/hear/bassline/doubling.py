@@ -28,14 +28,12 @@ _MOST = 0.75  # share of them that the other part strikes too, and of these with
 class Doubling:
     """What other parts make of each bass note, columns [m].
 
-    ``sounded`` bool: another part sounds its pitch class under or over it; ``supported`` bool: one
-    that is no bass does; ``part`` int64: the part
+    ``sounded`` bool: another part sounds its pitch class under or over it; ``part`` int64: the part
     (index into song.parts) that doubles the line around it, −1 for none; ``tone`` int64: the pitch
     class that this part strikes with it, −1 where it strikes none, or several.
     """
 
     sounded: NDArray[np.bool_]
-    supported: NDArray[np.bool_]
     part: NDArray[np.int64]
     tone: NDArray[np.int64]
 
@@ -49,18 +47,14 @@ def hear_doubling(
     the parts that are no drums; ``group`` [parts]: parts of one instrument share a number.
     """
     none = np.full(len(bass), -1, dtype=np.int64)
-    no = np.zeros(len(bass), dtype=bool)
-    result = Doubling(no, no.copy(), none, none.copy())
-    basses = np.unique(bass.part).tolist()
+    result = Doubling(np.zeros(len(bass), dtype=bool), none, none.copy())
     by_part = {p: notes.take(notes.part == p) for p in pitched}
-    for part in basses:
+    for part in np.unique(bass.part).tolist():
         rows = np.flatnonzero(bass.part == part)
         line = bass.take(rows)
         others = [p for p in pitched if group[p] != group[part]]
         everyone = notes.take(np.isin(notes.part, others))
         result.sounded[rows] = _share(line, everyone) >= _SOUNDS
-        upper = everyone.take(~np.isin(everyone.part, basses))
-        result.supported[rows] = _share(line, upper) >= _SOUNDS
         best = np.zeros(len(rows))
         for other in others:
             tone, share = _doubles(line, by_part[other], division)
