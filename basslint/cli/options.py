@@ -257,7 +257,11 @@ def _format(parser: argparse.ArgumentParser, formats: Sequence[str]) -> None:
 
 
 def _output(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--output", metavar="FILE", help="write there instead of to the terminal")
+    parser.add_argument(
+        "--output",
+        metavar="FILE",
+        help="write there instead of to the terminal; with --format html also FOLDER/",
+    )
 
 
 def _rules(parser: argparse.ArgumentParser) -> None:

@@ -65,7 +65,7 @@ class SongView:
     todo: str = ""
     findings: tuple[FindingView, ...] = ()
     data: str = ""
-    mended: bool = False
+    mended: tuple[tuple[str, int], ...] = ()
     decay: float | None = None
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import base64
 import json
+import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -10,7 +12,6 @@ from typing import Any
 from basslint.audition.difference import (
     Difference,
     Stretch,
-    bare_song,
     chart_of,
     difference,
     differences,
@@ -18,7 +19,6 @@ from basslint.audition.difference import (
 )
 from basslint.audition.mix import GUESSED_T60_S
 from basslint.audition.tones import bass_tones
-from basslint.audition.voices import Tone
 from basslint.hear.chart import Chart
 from basslint.judging.results import FileReport, Finding
 from basslint.mending.mend import Choice
@@ -32,11 +32,12 @@ from basslint.report.grouping import Group
 class SongData:
     """``text``: JSON of the song that is safe inside an element; ``heard``: of each group, the
     stretch that is listened to, and whether written and mended can be compared there; ``mended``:
-    whether the song as a whole can be heard with its safe fixes."""
+    the sets of fixes ("safe", "ear") with which the song can be heard and taken away, and how many
+    findings each mends."""
 
     text: str
     heard: tuple[tuple[Stretch, bool], ...]
-    mended: bool
+    mended: tuple[tuple[str, int], ...]
 
 
 def song_data(
@@ -59,18 +60,43 @@ def song_data(
         }
         for ident, group, stretch, change in zip(ids, groups, heard, changed, strict=True)
     ]
-    safe = _mended(file, chart, tones, row_of, Choice()) if _any_fix(firsts, "safe") else None
-    data["safe"] = safe
-    data["ear"] = (
-        _mended(file, chart, tones, row_of, Choice(by_ear=True))
-        if _any_fix(firsts, "by-ear")
-        else None
-    )
+    offers = [
+        _Offer(name, *first_round(file, choice))
+        for name, choice, kind in (
+            ("safe", Choice(), "safe"),
+            ("ear", Choice(by_ear=True), "by-ear"),
+        )
+        if _any_fix(firsts, kind)
+    ]
+    offers = [o for o in offers if o.findings]
+    for offer in offers:
+        change = difference(chart, tones, chart_of(offer.data, chart))
+        data[offer.name] = _change(chart, row_of, change)
+    data["files"] = _files(offers)
     return SongData(
         json_within(data),
         tuple(zip(heard, (bool(c) for c in changed), strict=True)),
-        safe is not None,
+        tuple((o.name, len(o.findings)) for o in offers),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Offer:
+    """A set of fixes that the page offers: ``findings`` that they mend, the file with them done."""
+
+    name: str
+    findings: tuple[Finding, ...]
+    data: bytes
+
+
+def _files(offers: Sequence[_Offer]) -> dict[str, Any]:
+    """The mended files, packed together, since they hardly differ: ``packed`` in base 64 of RFC
+    1950's format, ``sizes`` of the files in bytes, in order."""
+    whole = b"".join(o.data for o in offers)
+    return {
+        "sizes": [(o.name, len(o.data)) for o in offers],
+        "packed": base64.b64encode(zlib.compress(whole, 9)).decode("ascii") if offers else "",
+    }
 
 
 def json_within(data: Any) -> str:
@@ -124,14 +150,3 @@ def _change(chart: Chart, row_of: dict[int, int], change: Difference) -> dict[st
         "silent": list(change.silent),
         "struck": list(change.struck),
     }
-
-
-def _mended(
-    file: FileReport, chart: Chart, tones: list[Tone], row_of: dict[int, int], choice: Choice
-) -> dict[str, Any] | None:
-    """What the first round of mending changes in the whole song; None where it changes nothing."""
-    done, data = first_round(file, choice)
-    if not done or data == bare_song(chart.song).scan.data:
-        return None
-    change = difference(chart, tones, chart_of(data, chart))
-    return _change(chart, row_of, change)

@@ -12,7 +12,9 @@ const deskOf = (section) => {
   desk.name = section.querySelector("h2").textContent;
   const pick = section.querySelector("[name=set]");
   desk.choice = () => (pick ? pick.value : "safe");
-  desk.change = () => desk.song.data[desk.choice()];
+  desk.change = () => desk.song.data[desk.choice()] || null;
+  const download = section.querySelector("[data-download]");
+  if (download) download.addEventListener("click", () => takeAway(desk, download.dataset.download));
   desks.set(section, desk);
   if (listening) {
     const wire = (group, finding) => {
@@ -28,6 +30,25 @@ const deskOf = (section) => {
     if (pick) pick.addEventListener("change", () => listening.now && listening.stop());
   }
   return desk;
+};
+
+// The mended file that was written with the page, as a download beside where the song lay.
+const takeAway = async (desk, path) => {
+  const { sizes, packed } = desk.song.data.files;
+  const bytes = Uint8Array.from(atob(packed), (c) => c.charCodeAt(0));
+  const stream = new Blob([bytes]).stream().pipeThrough(new DecompressionStream("deflate"));
+  const whole = await new Response(stream).arrayBuffer();
+  let at = 0;
+  for (const [name, size] of sizes) {
+    if (name === desk.choice()) {
+      const link = document.createElement("a");
+      link.href = URL.createObjectURL(new Blob([whole.slice(at, at + size)], { type: "audio/midi" }));
+      link.download = path.replace(/^.*[/\\\\]/, "").replace(/\.midi?$/i, "") + ".mended.mid";
+      link.click();
+      setTimeout(() => URL.revokeObjectURL(link.href), 10_000);
+    }
+    at += size;
+  }
 };
 
 const choose = (desk, finding, from) => {

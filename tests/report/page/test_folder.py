@@ -68,7 +68,12 @@ def test_one_file_holds_the_gravest_and_names_the_rest(monkeypatch: pytest.Monke
 
 def test_an_index_of_929_songs_loads_in_a_second(browser, tmp_path: Path) -> None:
     sections = [
-        Section(f"songs/{n:03}.mid", page_module.packed("x"), Tally(error=n % 3), silent=n % 3 == 0)
+        Section(
+            path=f"songs/{n:03}.mid",
+            text=page_module.packed("x"),
+            tally=Tally(error=n % 3),
+            silent=n % 3 == 0,
+        )
         for n in range(929)
     ]
     *_, (name, text) = pages(sections, Run())

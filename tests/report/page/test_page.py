@@ -10,7 +10,12 @@ import mido
 import pytest
 from page_songs import SAMPLES, beat_report, page_text, reported, write_page
 
+import basslint
+from basslint.checking.one_file import check_bytes
+from basslint.mending.mend import Choice, mend
+from basslint.mending.offer import first_round
 from basslint.report.formats.html import page_file
+from basslint.rulebook.loader import read_book
 
 TEA = SAMPLES / "spilled-tea.mid"
 HOSTILE = (
@@ -393,3 +398,44 @@ def test_the_assumed_decay_is_said(browser, tmp_path: Path) -> None:
     assert "is assumed" not in page_text(
         beat_report("decay 2s\nkeys | A3+C4:4 |*4\nsub | A1:4 |*4")
     )
+
+
+def test_the_mended_file_is_taken_away(browser, tmp_path: Path) -> None:
+    """What the page hands over is what the patcher wrote: the safe fixes, and all of them."""
+    report = tea_report("folder/spilled tea.mid")
+    opened = Opened(browser, write_page(tmp_path, report))  # under its own policy
+    opened.page.locator(".field path.bass").wait_for(state="attached")
+    for choice, by_ear in (("safe", False), ("ear", True)):
+        opened.page.locator("[name=set]").select_option(choice)
+        with opened.page.expect_download() as download:
+            opened.page.locator("[data-download]").click()
+        got = download.value
+        assert got.suggested_filename == "spilled tea.mended.mid"
+        assert Path(got.path()).read_bytes() == first_round(report, Choice(by_ear))[1]
+    assert opened.complaints == []
+    opened.context.close()
+
+
+def test_the_safe_file_is_what_mend_writes(tmp_path: Path) -> None:
+    """Where one round is enough, the page's file and the command's are the same bytes."""
+    report = tea_report()
+    settings = basslint.Settings().with_facts(decay_s=1.5)
+    rules = settings.choose(read_book())
+    recheck = lambda data: check_bytes(data, "x.mid", settings, rules)  # noqa: E731
+    for by_ear in (False, True):
+        written = mend(TEA.read_bytes(), recheck, Choice(by_ear))
+        assert first_round(report, Choice(by_ear))[1] == written.data
+
+
+def test_commands_can_be_copied(tea: Opened) -> None:
+    card = tea.page.locator(".finding").nth(1)
+    card.locator("details summary").click()
+    commands = card.locator(".command code").all_inner_texts()
+    assert commands[0] == "basslint mend spilled-tea.mid --only off-root"
+    assert commands[1].startswith("basslint waive spilled-tea.mid off-root --bar 6 --reason ")
+    tea.context.grant_permissions(["clipboard-read", "clipboard-write"])
+    card.locator("[data-copy]").first.click()
+    tea.until(
+        "document.querySelector('.finding.error + .finding [data-copy]').textContent === 'copied'"
+    )
+    assert tea.page.evaluate("navigator.clipboard.readText()") == commands[0]
