@@ -143,7 +143,21 @@ class Chart:
         """The chord roots as they are heard, whatever the user states."""
         from basslint.hear.harmony.roots import hear_roots
 
-        return hear_roots(self.song, self.parts.harmony)
+        return hear_roots(self.song, self.parts.harmony, self.chord_rows_elsewhere)
+
+    @cached_property
+    def chord_rows_elsewhere(self) -> NDArray[np.intp]:
+        """Rows of ``song.notes`` that are struck as chords in parts beside the harmony."""
+        from basslint.hear.harmony.chords_elsewhere import rows_of_chords
+
+        return rows_of_chords(self.song, self.parts)
+
+    @property
+    def harmony_rows(self) -> NDArray[np.intp]:
+        """Rows of ``song.notes`` that roots are heard from, rising."""
+        rows = self.song.rows_of(self.parts.harmony)
+        elsewhere = self.chord_rows_elsewhere
+        return np.union1d(rows, elsewhere) if len(elsewhere) else rows
 
     @cached_property
     def stated_roots(self) -> Roots:
@@ -333,7 +347,7 @@ class Chart:
 
 def _harmony_equal(one: Chart, other: Chart) -> bool:
     """Do all notes and bars that roots are heard from agree in two charts?"""
-    mine, theirs = (c.song.notes_of(*c.parts.harmony) for c in (one, other))
+    mine, theirs = (c.song.notes.take(c.harmony_rows) for c in (one, other))
     columns = ("start", "end", "pitch", "velocity", "part")
     lines = [f.name for f in fields(one.song.grid)]
     return all(np.array_equal(getattr(mine, c), getattr(theirs, c)) for c in columns) and all(

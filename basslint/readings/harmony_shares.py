@@ -34,9 +34,10 @@ def share_sounded(
     roles: tuple[str, ...] = ("harmony",),
 ) -> Column:
     """Share of each stretch from ``start`` to ``end`` (ticks, [m]) that parts of some roles sound
-    its pitch class in ``tones`` [.., m]."""
+    its pitch class in ``tones`` [.., m]; with them what other parts strike as chords."""
     harmony = [i for i, role in enumerate(chart.parts.role) if role in roles]
-    notes = chart.notes.take(chart.song.rows_of(harmony))
+    rows = np.union1d(chart.song.rows_of(harmony), chart.chord_rows_elsewhere)
+    notes = chart.notes.take(rows)
     if not len(notes):
         return np.zeros(tones.shape)
     # a time line for each pitch class, one after the other: one clock runs over all of them

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.harmony.accents import metrical_accents
 from basslint.hear.harmony.chords import evidence, hearing, quality_share
+from basslint.hear.harmony.few_tones import doubt_few_tones
 from basslint.hear.harmony.hmm import posterior
 from basslint.hear.harmony.loop import mean_of_repeats, nearest_repeat
 from basslint.hear.harmony.melody import chord_weight
@@ -63,13 +64,19 @@ _CHORD_STRUCK = 0.5  # as `Segments.onsets`: two pitches at least
 _ABOVE = (np.arange(12)[None, :] - np.arange(12)[:, None]) % 12  # [root, pitch class] semitones
 
 
-def hear_roots(song: Song, harmony: Sequence[int]) -> Roots:
+def hear_roots(
+    song: Song, harmony: Sequence[int], elsewhere: NDArray[np.intp] | None = None
+) -> Roots:
     """Hear the roots of some parts (indexes into ``song.parts``).
 
-    The stretches run from the first to the last sounding note of these parts; empty where they
-    have none. Time is linear in notes and bars.
+    ``elsewhere``: rows of ``song.notes`` in other parts that are chords there. The stretches run
+    from the first to the last sounding note of all these; empty where there are none. Time is
+    linear in notes and bars.
     """
-    notes = end_stuck_notes(song.notes_of(*harmony), song.division)
+    rows = song.rows_of(harmony)
+    if elsewhere is not None and len(elsewhere):
+        rows = np.union1d(rows, elsewhere)
+    notes = end_stuck_notes(song.notes.take(rows), song.division)
     segments = cut(notes, song.grid)
     if not segments.sounding.any():
         return no_roots()
@@ -85,7 +92,8 @@ def hear_roots(song: Song, harmony: Sequence[int]) -> Roots:
         quality_share(),
         _SAME_ROOT,
     )
-    return stretches(segments, silent, by_root, of_best)
+    roots = stretches(segments, silent, by_root, of_best)
+    return doubt_few_tones(roots, heard[:, :12], segments.edges)
 
 
 def change_chance(segments: Segments) -> Floats:
