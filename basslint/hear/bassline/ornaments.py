@@ -42,7 +42,7 @@ class Runs:
     end: NDArray[np.int64]
     pitch: NDArray[np.int64]  # pitch class
     before: NDArray[np.int64]  # run before in the same part without a rest between, else −1
-    after: NDArray[np.int64]
+    after: NDArray[np.int64]  # the same behind; behind the last the first, where the song repeats
 
 
 def repeated_notes(song: Song, bass: Notes) -> Runs:
@@ -62,6 +62,10 @@ def repeated_notes(song: Song, bass: Notes) -> Runs:
     linked = joined[first]
     before = np.where(linked, index - 1, -1)
     after = np.append(np.where(linked[1:], index[1:], -1), -1)
+    first_of_part = np.flatnonzero(np.append(True, np.diff(part[first]) != 0))
+    last_of_part = np.append(first_of_part[1:], len(first)) - 1
+    back = _leads_back(song, end[last[last_of_part]], start[first[first_of_part]])
+    after[last_of_part[back]] = first_of_part[back]
     return Runs(
         of_note=of_note,
         first=order[first],
@@ -73,6 +77,18 @@ def repeated_notes(song: Song, bass: Notes) -> Runs:
     )
 
 
+def _leads_back(song: Song, end: NDArray[np.int64], start: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Whether each part's ``end`` leads to its ``start`` when the song repeats as a loop does.
+
+    The last bar of the song, whole, is followed by the bar in which the part begins.
+    """
+    grid = song.grid
+    bar = grid.bar_of(end - 1)
+    rest = grid.start[bar + 1] - end + start - grid.start[grid.bar_of(start)]
+    in_last = bar == grid.bar_of(int(song.notes.end.max()) - 1)
+    return np.asarray(in_last & (rest <= _CONNECTED * song.division))
+
+
 def ornaments(
     song: Song, bass: Notes, roots: Roots, row: NDArray[np.intp], runs: Runs
 ) -> tuple[tuple[str, NDArray[np.bool_]], ...]:
@@ -82,7 +98,8 @@ def ornaments(
     ``roots`` that each note belongs to.
     """
     division = song.division
-    until = np.where(runs.after >= 0, np.minimum(runs.end, runs.start[runs.after]), runs.end)
+    follows = runs.after > np.arange(len(runs.after))  # in the song, not when it repeats
+    until = np.where(follows, np.minimum(runs.end, runs.start[runs.after]), runs.end)
     short = until - runs.start <= SHORT * division
     near = NEAR * division
     bar = bar_of_onset(runs.start, song.grid)
@@ -101,7 +118,7 @@ def ornaments(
     lands = (next_chord >= 0) & (runs.pitch[runs.after] == next_root)
 
     ornament = short & weak
-    slurred = (runs.after >= 0) & (runs.end > runs.start[runs.after])
+    slurred = follows & (runs.end > runs.start[runs.after])
     slurred |= (runs.before >= 0) & (runs.end[runs.before] > runs.start)
     grace = (until - runs.start <= _GRACE_LENGTH * division) & slurred
     length = until - runs.start

@@ -271,3 +271,20 @@ def test_roots_that_nobody_can_name_make_no_pedal() -> None:
 def test_a_note_into_the_silence_belongs_to_no_chord(start: float, end: float, row: int) -> None:
     song = song_of([(start, end, 33)], 3)
     assert chord_rows(song.notes, roots_of([(4, "G")]), song.division).tolist() == [row]
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "name"),
+    [
+        ((0, 4, 33), (15, 16, 32), "approach"),  # G# into the A that the loop begins with
+        ((0.25, 4, 33), (15, 16, 32), "approach"),
+        ((0, 4, 33), (15, 15.25, 32), "other"),  # a rest before it comes round
+        ((1, 4, 33), (15, 16, 32), "other"),  # the part waits for a beat
+        ((0, 4, 36), (15, 16, 32), "other"),  # no step: a third above
+    ],
+)
+def test_the_last_bar_of_a_loop_leads_back_to_its_first(first: Note, last: Note, name: str) -> None:
+    """An approach by step into the next root (handbook of counterpoint), as the loop repeats."""
+    notes = [first, (4, 8, 29), (8, 12, 36), (12, 15, 38), last]
+    chords = [(4, "Am"), (4, "F"), (4, "C"), (4, "G")]
+    assert functions_of(notes, chords, 4)[-1] == name
