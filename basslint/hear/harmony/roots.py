@@ -53,11 +53,19 @@ for _name, _tones in {
     "suspended-4": (5,),
     "suspended-2": (2,),
     "diminished": (6,),
-    "half-diminished": (6,),
+    "half-diminished": (6, 10),
     "diminished-7": (6, 9),
     "augmented": (8,),
 }.items():
     _TELLING_TONES[QUALITIES.index(_name), list(_tones)] = 1.0
+# Tones of a chord as it is heard. A diminished triad may be completed to the chord of the seventh,
+# and with its sevenths it is the upper tones of a dominant, whose root lies a third under it:
+# G under B-D-F makes G7 (handbook of harmony).
+_DIMINISHED = QUALITIES.index("diminished")
+_SEVENTHS = [QUALITIES.index(_name) for _name in ("half-diminished", "diminished-7")]
+_HEARD_TONES = IS_TONE.copy()
+_HEARD_TONES[_DIMINISHED, 9] = True
+_HEARD_TONES[[_DIMINISHED, *_SEVENTHS], 8] = True
 _SOUNDS = 0.25  # of an eighth: shorter is spill-over
 _BEAT_SEGMENTS = 3  # eighths of the longest beat, a dotted quarter
 _CHORD_STRUCK = 0.5  # as `Segments.onsets`: two pitches at least
@@ -149,7 +157,14 @@ def stretches(
     supported = _supported_qualities(segments.sounding[row][:last], root[begin], begin)
     kinds = of_best[place[first:last]]
     whole_chance = kinds.sum(axis=1)
-    kinds *= np.repeat(supported, end - begin, axis=0)
+    supported = np.repeat(supported, end - begin, axis=0)
+    # a diminished chord without the seventh of its kind has the other one, or is the triad
+    other_seventh = np.stack([supported[:, kind] for kind in _SEVENTHS[::-1]], axis=1)
+    for column, kind in enumerate(_SEVENTHS):
+        lost = np.where(supported[:, kind], 0.0, kinds[:, kind])
+        kinds[:, _SEVENTHS[1 - column]] += np.where(other_seventh[:, column], lost, 0.0)
+        kinds[:, _DIMINISHED] += np.where(other_seventh[:, column], 0.0, lost)
+    kinds *= supported
     kinds *= (whole_chance / np.maximum(kinds.sum(axis=1), TINY))[:, None]
     fit = np.ones((len(segments), 12))
     fit[first:last] -= trust[first:last, None] * (
@@ -167,7 +182,7 @@ def stretches(
         end=segments.edges[end],
         root=named.astype(np.int8),
         quality=quality.astype(np.int8),
-        tones=IS_TONE[quality],
+        tones=_HEARD_TONES[quality],
         bass=np.full(len(named), -1, dtype=np.int8),
         certainty=np.where(named >= 0, certainty, 0.0),
         fit=np.where(named[:, None] >= 0, fits, 1.0),
