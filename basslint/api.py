@@ -18,7 +18,7 @@ from basslint.settings.model import Settings
 from basslint.waivers.model import Ledger
 
 if TYPE_CHECKING:
-    from basslint.mending.mend import Choice, MendResult
+    from basslint.mending.account import Choice, MendResult
 
 
 def check(

@@ -9,7 +9,8 @@ from pathlib import Path
 from basslint.checking.one_file import check_bytes, read_bytes
 from basslint.hear.chart import Chart
 from basslint.judging.results import FileReport
-from basslint.mending.mend import Choice, MendResult, mend
+from basslint.mending.account import Choice, MendResult
+from basslint.mending.mend import mend
 from basslint.rulebook.model import Rule
 from basslint.settings.model import Settings
 from basslint.waivers.model import apply_waivers

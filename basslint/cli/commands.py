@@ -20,7 +20,7 @@ from basslint.util.text import harmless
 if TYPE_CHECKING:
     from basslint.batch.accept import Accepted
     from basslint.hear.chart import Chart
-    from basslint.mending.mend import MendResult
+    from basslint.mending.account import MendResult
     from basslint.report.section import Section
     from basslint.settings.model import Settings
     from basslint.settings.run_options import RunOptions
@@ -234,7 +234,7 @@ def mend(args: Namespace) -> int:
     """``basslint mend``: write a corrected copy and list every edit."""
     from basslint.checking.book import book_for
     from basslint.checking.mended import mend_file
-    from basslint.mending.mend import Choice
+    from basslint.mending.account import Choice
     from basslint.report.formats.mend_text import print_mended
     from basslint.rulebook.lookup import find_rules
     from basslint.util.files import MENDED, write_atomically

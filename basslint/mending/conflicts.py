@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from basslint.judging.results import Finding
 from basslint.mending.locate import Event
-from basslint.mending.verify import Unit
+from basslint.mending.units import Reasons, Unit, reasons_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -15,17 +16,20 @@ class Parted:
 
     ``free``: share no event, or go first; ``waiting``: by ear, and a safe fix of the same event
     goes first; ``conflicting``: groups of which none may be done; ``why``: the reason of each's
-    findings, by the finding's id.
+    findings.
     """
 
     free: list[Unit]
     waiting: list[Unit]
     conflicting: list[tuple[Unit, ...]]
-    why: dict[int, str]
+    why: Reasons
 
 
-def part(units: Sequence[Unit]) -> Parted:
-    """Part fixes: those of one event conflict, save that one safe fix goes before any by ear."""
+def part(units: Sequence[Unit], findings: Sequence[Finding]) -> Parted:
+    """Part fixes: those of one event conflict, save that one safe fix goes before any by ear.
+
+    ``findings``: those of the report that is mended for, which units refer to.
+    """
     users: dict[Event, list[int]] = {}
     for index, unit in enumerate(units):
         for event in unit.events:
@@ -43,13 +47,13 @@ def part(units: Sequence[Unit]) -> Parted:
             _set_against(group, conflicting)  # what it would wait for never comes
         elif len(ahead) == 1:
             waits |= group - ahead
-    why: dict[int, str] = {}
+    why: Reasons = {}
     for index, others in conflicting.items():
-        names = sorted({f.rule for i in others - {index} for f in units[i].findings})
+        names = sorted({findings[row].rule for i in others - {index} for row in units[i].findings})
         reason = (
             f"its fix touches the same event as that of {', '.join(names)}; neither was applied"
         )
-        why.update({id(f): reason for f in units[index].findings})
+        why.update(reasons_of([units[index]], reason))
     groups = dict.fromkeys(tuple(sorted(others)) for _, others in sorted(conflicting.items()))
     return Parted(
         [unit for i, unit in enumerate(units) if i not in conflicting and i not in waits],

@@ -6,8 +6,11 @@ For what must not wait until the result is judged again, such as a page that off
 from __future__ import annotations
 
 from basslint.judging.results import FileReport, Finding
+from basslint.mending.account import Choice
 from basslint.mending.conflicts import part
-from basslint.mending.mend import Choice, _Judge, _length, _Round, _units, _written
+from basslint.mending.turns import writes_for
+from basslint.mending.units import units_of
+from basslint.mending.writing import write_together
 from basslint.smf.scan import scan
 from basslint.song.arrangement import build
 
@@ -19,12 +22,11 @@ def first_round(report: FileReport, choice: Choice) -> tuple[tuple[Finding, ...]
     of a readable file.
     """
     assert report.chart is not None  # a readable file has one
-    song = report.chart.song
+    song, findings = report.chart.song, report.findings
     data = song.scan.data
     if song.scan.base:  # out of its RIFF wrapper, the data are the whole file
         song = build(scan(data))
-    state = _Round(data=data, report=report, units=[], conflicts=[], why={}, faults=[])
-    parted = part(_units(song, report.findings, choice, state))
-    judge = _Judge(lambda _: report, _length(song.grid), len(report.findings))
-    units, patched = _written(data, song, parted.free or parted.waiting, state, judge, False)
-    return tuple(f for unit in units for f in unit.findings), patched
+    units, _ = units_of(song, findings, choice)
+    parted = part(units, findings)
+    written = write_together(data, song, parted.free or parted.waiting, writes_for(len(findings)))
+    return tuple(findings[row] for unit in written.units for row in unit.findings), written.data

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from basslint.judging.fingerprint import measureless
@@ -12,9 +12,13 @@ from basslint.report.drawing import marks
 
 @dataclass(frozen=True, slots=True)
 class Group:
-    """Findings of one cause in one file, in order of place; the first speaks for all."""
+    """Findings of one cause in one file, in order of place; the first speaks for all.
+
+    ``rows``: where each stands among the findings that were grouped.
+    """
 
     findings: tuple[Finding, ...]
+    rows: tuple[int, ...]
 
     @property
     def first(self) -> Finding:
@@ -27,17 +31,20 @@ class Group:
         return tuple({f.where.bar: f for f in reversed(self.findings)}.values())[::-1]
 
 
-def grouped(findings: Sequence[Finding], apart: Mapping[int, str] | None = None) -> list[Group]:
-    """Join findings of one cause, rule and fix, whatever was measured of each; waived and unwaived
-    ones are kept apart, and those for which ``apart`` holds different words, by id."""
-    groups: dict[tuple[str, ...], list[Finding]] = {}
-    for place, finding in enumerate(findings):
-        cause = finding.cause or f"#{place}"
+def grouped(findings: Sequence[Finding], apart: Sequence[str] = ()) -> list[Group]:
+    """Join findings of one cause, rule and fix, whatever was measured of each.
+
+    Waived and unwaived ones are kept apart, and those for which ``apart`` (by row) holds different
+    words.
+    """
+    groups: dict[tuple[str, ...], list[int]] = {}
+    for row, finding in enumerate(findings):
+        cause = finding.cause or f"#{row}"
         fix = (finding.fix.kind, measureless(finding.fix.title)) if finding.fix else ()
-        other = apart[id(finding)] if apart else ""
+        other = apart[row] if apart else ""
         key = (finding.rule, finding.level, finding.waived or "", other, cause, *fix)
-        groups.setdefault(key, []).append(finding)
-    return [Group(tuple(g)) for g in groups.values()]
+        groups.setdefault(key, []).append(row)
+    return [Group(tuple(findings[r] for r in g), tuple(g)) for g in groups.values()]
 
 
 def place(group: Group) -> str:

@@ -29,7 +29,8 @@ from bench.fault_model import Fault, Want
 from basslint.checking.one_file import check_bytes
 from basslint.errors import MendError
 from basslint.judging.results import FileReport, Finding
-from basslint.mending.mend import Choice, MendResult, mend
+from basslint.mending.account import Choice, MendResult
+from basslint.mending.mend import mend
 from basslint.rulebook.loader import read_book
 from basslint.settings.model import Settings
 from basslint.song.arrangement import Song

@@ -24,7 +24,9 @@ with atheris.instrument_imports(include=["basslint"]):
     from basslint.checking.book import book_for
     from basslint.checking.one_file import check_bytes
     from basslint.judging.results import FileReport
-    from basslint.mending import mend as mending
+    from basslint.mending.account import Choice
+    from basslint.mending.mend import mend
+    from basslint.mending.turns import NOT_REACHED
     from basslint.report.formats.json_chart import chart_json
     from basslint.report.formats.json_report import report_json
 
@@ -45,11 +47,11 @@ def one(data: bytes) -> None:
         assert report.problem is not None
         return
     chart_json(report.chart)
-    choice = mending.Choice(by_ear=True)
-    result = mending.mend(data, judged, choice)
+    choice = Choice(by_ear=True)
+    result = mend(data, judged, choice)
     assert result.after.problem is None and not result.after.faults, result.after
-    if not any(left.why == mending.NOT_REACHED for left in result.left):
-        assert mending.mend(result.data, judged, choice).data == result.data, "mended again"
+    if not any(left.why == NOT_REACHED for left in result.left):
+        assert mend(result.data, judged, choice).data == result.data, "mended again"
 
 
 if __name__ == "__main__":

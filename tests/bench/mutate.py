@@ -36,7 +36,9 @@ from basslint.checking.book import book_for
 from basslint.checking.mended import rechecker
 from basslint.checking.one_file import check_bytes
 from basslint.judging.results import FileReport
-from basslint.mending import mend as mending
+from basslint.mending.account import Choice
+from basslint.mending.mend import mend
+from basslint.mending.turns import NOT_REACHED, Recheck
 from basslint.report.formats.json_report import report_json
 from basslint.smf.scan import scan
 
@@ -202,21 +204,21 @@ def _too_slow(seed: int, what: str, begin: float) -> list[str]:
     return [f"seed {seed}: {what} took {took:.2f} s"] if took > SLOW_S else []
 
 
-def _mended(data: bytes, recheck: mending.Recheck, ended: Counter[str]) -> Iterator[str]:
+def _mended(data: bytes, recheck: Recheck, ended: Counter[str]) -> Iterator[str]:
     """Mend a case with everything allowed, and the outcome again; yields what is wrong with it."""
     begin = time.process_time()
-    result = mending.mend(data, recheck, mending.Choice(by_ear=True))
+    result = mend(data, recheck, Choice(by_ear=True))
     took = time.process_time() - begin
     if took > SLOW_S:
         yield f"mend took {took:.2f} s"
     yield from result.after.faults
-    stopped = any(left.why == mending.NOT_REACHED for left in result.left)
+    stopped = any(left.why == NOT_REACHED for left in result.left)
     ended["… and mended" + (" in part, for want of turns" if stopped else "")] += 1
     if result.after.problem is not None:
         yield f"the mended file cannot be read: {result.after.problem.message}"
     elif stopped:
         return  # it says so, and that mending the copy goes on
-    elif mending.mend(result.data, recheck, mending.Choice(by_ear=True)).data != result.data:
+    elif mend(result.data, recheck, Choice(by_ear=True)).data != result.data:
         yield "a mended file is mended again"
 
 

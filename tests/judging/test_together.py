@@ -9,7 +9,8 @@ from beats import judged, report
 from jsonschema import Draft202012Validator
 
 from basslint.judging.results import Finding, Report
-from basslint.mending.mend import Choice, mend
+from basslint.mending.account import Choice
+from basslint.mending.mend import mend
 from basslint.report.formats.json_report import finding_object, report_json
 from basslint.report.formats.json_values import schema
 from basslint.report.grouping import grouped, place
@@ -96,7 +97,8 @@ def test_a_double_that_starts_a_hair_later_is_taken_out() -> None:
 
 
 def test_what_is_mended_in_some_of_its_places_is_no_new_finding() -> None:
-    from basslint.mending.verify import Unit, undone
+    from basslint.mending.units import Unit
+    from basslint.mending.verify import undone
 
     beat = compile_beat(DOUBLED)
     before = report(beat.data, beat.facts, BOOK)
@@ -104,7 +106,7 @@ def test_what_is_mended_in_some_of_its_places_is_no_new_finding() -> None:
     assert keys.fix is not None
     unit = Unit(
         fix=keys.fix,
-        findings=(keys,),
+        findings=(before.findings.index(keys),),
         events=frozenset(),
         voices=frozenset({(1, 1)}),
         start=0,
@@ -112,5 +114,5 @@ def test_what_is_mended_in_some_of_its_places_is_no_new_finding() -> None:
     )
     one_left = compile_beat(DOUBLED.replace("A3+C4+C4+E4:4", "A3+C4+E4:4", 1))
     after = report(one_left.data, one_left.facts, BOOK)
-    assert undone([unit], before, after) == []
-    assert [why for _, why in undone([unit], before, before)] == ["doubled-note still stands"]
+    assert undone([unit], before, after) == {}
+    assert undone([unit], before, before) == {0: "doubled-note still stands"}

@@ -6,7 +6,8 @@ import pytest
 from made_up_judges import counted, judge, never, turn
 from midi_bytes import midi, track
 
-from basslint.mending.mend import MOST_BARS, mend
+from basslint.mending.mend import mend
+from basslint.mending.turns import MOST_BARS
 
 
 @pytest.mark.parametrize("numerator", [4, 255])

@@ -14,19 +14,12 @@ from midi_bytes import midi, track
 from basslint.errors import MendError
 from basslint.fixes.edits import Edit
 from basslint.judging.results import FileReport
-from basslint.mending import mend as mending
-from basslint.mending.mend import (
-    BY_EAR,
-    MOST_TURNS,
-    MOST_WRITES,
-    NO_FIX,
-    NOT_CHOSEN,
-    NOT_REACHED,
-    WAIVED,
-    Choice,
-    mend,
-)
+from basslint.mending import writing
+from basslint.mending.account import Choice
+from basslint.mending.mend import mend
 from basslint.mending.patch import patch
+from basslint.mending.turns import MOST_TURNS, MOST_WRITES, NOT_REACHED
+from basslint.mending.units import BY_EAR, NO_FIX, NOT_CHOSEN, WAIVED
 from basslint.smf.scan import scan
 from basslint.song.arrangement import Song, build
 from basslint.util.files import write_atomically
@@ -236,7 +229,7 @@ def test_fixes_that_can_never_be_written_are_given_up_soon(
         written.append(len(edits))
         return patch(raw, song, edits)
 
-    monkeypatch.setattr(mending, "patch", counted_patch)
+    monkeypatch.setattr(writing, "patch", counted_patch)
     inside = [
         (0, b"\x90\x28\x64"), (60, b"\x90\x2b\x64"), (60, b"\x80\x2b\x40"), (60, b"\x80\x28\x40"),
     ]  # fmt: skip

@@ -19,7 +19,8 @@ import basslint
 from basslint.checking.book import book_for
 from basslint.checking.one_file import check_bytes
 from basslint.judging.results import FileReport
-from basslint.mending import mend as mending
+from basslint.mending.account import Choice
+from basslint.mending.mend import mend
 from basslint.report.formats.json_chart import chart_json
 from basslint.report.formats.json_report import report_json
 from basslint.rulebook.loader import built_in_folder
@@ -63,13 +64,13 @@ def test_any_bytes_end_in_a_report(data: bytes) -> None:
 @settings(few, max_examples=25)
 @given(st.one_of(files(calm=True), damaged(SAMPLES)))
 def test_what_is_mended_can_be_read_and_needs_no_more(data: bytes) -> None:
-    choice = mending.Choice(by_ear=True)
+    choice = Choice(by_ear=True)
     try:
-        once = mending.mend(data, judged, choice)
+        once = mend(data, judged, choice)
     except basslint.BasslintError:
         return
     assert once.after.problem is None and not once.after.faults
-    assert mending.mend(once.data, judged, choice).data == once.data
+    assert mend(once.data, judged, choice).data == once.data
 
 
 _words = st.one_of(

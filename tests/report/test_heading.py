@@ -6,7 +6,8 @@ import io
 
 from beats import report
 
-from basslint.mending.mend import Choice, mend
+from basslint.mending.account import Choice
+from basslint.mending.mend import mend
 from basslint.report.formats.lesson_text import print_page
 from basslint.report.formats.mend_text import print_mended
 from basslint.report.heading import standing

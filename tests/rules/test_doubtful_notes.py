@@ -9,7 +9,8 @@ import pytest
 from beats import heard, judged, report
 
 from basslint.hear.facts import Facts, StatedKey
-from basslint.mending.mend import Choice, mend
+from basslint.mending.account import Choice
+from basslint.mending.mend import mend
 from basslint.readings.base import registered
 from basslint.readings.phrase_ends import four_bar_share
 from basslint.rulebook.loader import read_book

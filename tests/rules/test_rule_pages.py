@@ -8,7 +8,8 @@ from functools import cache
 import pytest
 from beats import judged, report
 
-from basslint.mending.mend import Choice, mend
+from basslint.mending.account import Choice
+from basslint.mending.mend import mend
 from basslint.rulebook.loader import Example, Rule, read_book
 from basslint.rulebook.notation import compile_beat
 

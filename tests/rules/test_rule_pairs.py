@@ -14,7 +14,8 @@ from beats import report
 
 from basslint.hear.facts import Facts
 from basslint.judging.results import FileReport
-from basslint.mending.mend import Choice, mend
+from basslint.mending.account import Choice
+from basslint.mending.mend import mend
 from basslint.rulebook.loader import read_book
 from basslint.rulebook.notation import compile_beat
 

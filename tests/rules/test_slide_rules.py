@@ -24,7 +24,8 @@ from basslint.hear.facts import Facts, StatedKey
 from basslint.hear.slides.slides import Slides
 from basslint.judging.judge import judge
 from basslint.judging.results import Finding
-from basslint.mending.mend import Choice, mend
+from basslint.mending.account import Choice
+from basslint.mending.mend import mend
 from basslint.rulebook.loader import read_book
 from basslint.rulebook.notation import compile_beat
 

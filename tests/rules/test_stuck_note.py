@@ -8,7 +8,8 @@ from beats import heard, report
 from midi_bytes import meta, midi, track
 
 from basslint.hear.facts import Facts
-from basslint.mending.mend import Choice, MendResult, mend
+from basslint.mending.account import Choice, MendResult
+from basslint.mending.mend import mend
 from basslint.readings.against_parts import rub_beats
 from basslint.readings.fills import overlapping_hits
 from basslint.readings.harmony_shares import own_share

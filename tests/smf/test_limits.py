@@ -17,7 +17,8 @@ from basslint.errors import MidiError, TooLarge
 from basslint.hear.harmony.roots import hear_roots
 from basslint.judging.judge import MOST_FINDINGS
 from basslint.judging.results import FileReport
-from basslint.mending.mend import Choice, mend
+from basslint.mending.account import Choice
+from basslint.mending.mend import mend
 from basslint.settings.model import Settings
 from basslint.smf.positions import PAD, careful, quick
 from basslint.smf.scan import Limits, scan

@@ -6,7 +6,7 @@ import json
 from pathlib import Path
 from typing import Any
 
-from basslint.mending.mend import MendResult
+from basslint.mending.account import MendResult
 from basslint.report.formats.json_report import edit_object, finding_object
 
 

@@ -8,7 +8,7 @@ from typing import TextIO
 
 from basslint.fixes.edits import Fix
 from basslint.hear.chart import Chart
-from basslint.mending.mend import MendResult
+from basslint.mending.account import MendResult
 from basslint.report.drawing import marks
 from basslint.report.drawing.canvas import Segment
 from basslint.report.drawing.look import Look
@@ -31,9 +31,9 @@ def print_mended(
     ``replaced``: there was such a file before."""
     paper = Paper(stream, middle_c, width)
     paper.line(Segment(result.before.path, "heading"))
-    fixes = {id(done.finding): done.fix for done in result.applied}
     for group in grouped([done.finding for done in result.applied]):
-        _print_applied(paper, result.before.chart, group, [fixes[id(f)] for f in group.findings])
+        fixes = [result.applied[row].fix for row in group.rows]
+        _print_applied(paper, result.before.chart, group, fixes)
     for conflict in result.conflicts:
         names = " and ".join(sorted({f.rule for f in conflict.findings}))
         bar = conflict.findings[0].where.bar
@@ -45,9 +45,9 @@ def print_mended(
     if result.left:
         paper.blank()
         paper.line(Segment("still stands", "focus"))
-    why = {id(left.finding): left.why for left in result.left}
+    why = [left.why for left in result.left]
     for group in grouped([left.finding for left in result.left], why):
-        _print_left(paper, group, why[id(group.first)])
+        _print_left(paper, group, why[group.rows[0]])
     paper.blank()
     count = marks.counted(len(result.applied), "fix").replace("fixs", "fixes")
     if target is not None:

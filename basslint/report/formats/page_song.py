@@ -21,7 +21,7 @@ from basslint.audition.mix import GUESSED_T60_S
 from basslint.audition.tones import bass_tones
 from basslint.hear.chart import Chart
 from basslint.judging.results import FileReport, Finding
-from basslint.mending.mend import Choice
+from basslint.mending.account import Choice
 from basslint.mending.offer import first_round
 from basslint.report.drawing.focus import focus_on
 from basslint.report.drawing.roll import roll_data, tone_data

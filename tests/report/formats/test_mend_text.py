@@ -11,7 +11,7 @@ import jsonschema
 import pytest
 
 import basslint
-from basslint.mending.mend import Choice, MendResult
+from basslint.mending.account import Choice, MendResult
 from basslint.report.formats.mend_json import mend_json
 from basslint.report.formats.mend_text import print_mended
 
