@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import cache
 from importlib import import_module
 
-_MODULES = ("harmony", "slides", "fills", "fill_positions", "low_end", "housekeeping")
+_MODULES = ("harmony", "slides", "fills", "fill_positions", "low_end", "housekeeping", "stretches")
 
 
 @cache

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from basslint.hear.bassline.accompaniment import Accompaniment
     from basslint.hear.bassline.doubling import Doubling
     from basslint.hear.bassline.pattern import Pattern
+    from basslint.hear.bassline.shift import ShiftedStretches
     from basslint.hear.bassline.sounding import Sounding
     from basslint.hear.fills.fills import Fills
     from basslint.hear.form.phrases import Phrases
@@ -113,6 +114,15 @@ class Chart:
         rows = self.song.rows_of([i for i in range(len(self.song.parts)) if i not in left_out])
         others = self.notes.take(rows)
         return hear_accompaniment(self.bass, others, self.told_roots, self.song.grid)
+
+    @cached_property
+    def shifts(self) -> ShiftedStretches:
+        """Stretches of the bass that lie whole semitones off the other parts."""
+        from basslint.hear.bassline.shift import hear_shifts
+
+        row = self.bass_chords
+        root = np.where(row >= 0, np.append(self.roots.root, -1)[row], -1).astype(np.int64)
+        return hear_shifts(self.bass, self.accompaniment, root, self.song.grid)
 
     @cached_property
     def pitched_rows(self) -> NDArray[np.intp]:

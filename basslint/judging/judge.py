@@ -194,7 +194,7 @@ def _of_basses(rule: Rule) -> bool:
     """Does a rule speak of basses alone? Fills are those of basses and of drums."""
     if rule.judges == "fill":
         return all(_NO_DRUMS in case.conditions for case in rule.cases)
-    return rule.judges in ("bass-note", "slide")
+    return rule.judges in ("bass-note", "slide", "stretch")
 
 
 def _holds(condition: Condition, column: Column, numbers: Mapping[str, float]) -> NDArray[np.bool_]:
@@ -270,6 +270,11 @@ def _hit(
         notes = (note, int(chart.slides.source_note[row]))
     elif rule.judges == "fill":
         notes = tuple(int(n) for n in chart.fills.notes[row])
+    elif rule.judges == "stretch":
+        shifts = chart.shifts
+        inside = (chart.bass.start >= shifts.start[row]) & (chart.bass.start < shifts.end[row])
+        inside &= chart.bass.part == shifts.part[row]
+        notes = tuple(chart.bass_rows[inside].tolist())
     explains = notes[:1] if rule.judges == "slide" else notes
     others = tuple(_hit(rule, case, columns, r, certainty) for r in more)
     return _Hit(

@@ -20,6 +20,7 @@ _MODULES = (
     "phrase_ends",
     "witnesses",
     "songs",
+    "stretches",
     "accompaniment",
     "recurrence",
     "line",

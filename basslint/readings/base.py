@@ -17,8 +17,16 @@ from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
 
-Subject = Literal["bass-note", "note", "slide", "fill", "chord", "song"]
-SUBJECTS: tuple[Subject, ...] = ("bass-note", "note", "slide", "fill", "chord", "song")
+Subject = Literal["bass-note", "note", "slide", "fill", "chord", "stretch", "song"]
+SUBJECTS: tuple[Subject, ...] = (
+    "bass-note",
+    "note",
+    "slide",
+    "fill",
+    "chord",
+    "stretch",
+    "song",
+)
 
 Value = bool | int | float | str | None  # of one row, as messages and reports carry it
 Column = NDArray[Any]  # bool, float64 (NaN where it cannot be told) or object (str); shape [rows]
@@ -129,6 +137,10 @@ def rows_of(chart: Chart, subject: Subject) -> Rows:
         found = chart.witnesses
         none = np.full(len(found), -1, dtype=np.int64)
         return Rows(none.astype(np.int32), found.start, found.end, none)
+    if subject == "stretch":
+        shifts = chart.shifts
+        none = np.full(len(shifts.start), -1, dtype=np.int64)
+        return Rows(shifts.part.astype(np.int32), shifts.start, shifts.end, none)
     return Rows(
         np.full(1, -1, dtype=np.int32),
         np.zeros(1, dtype=np.int64),

@@ -1,0 +1,151 @@
+"""Does a bass lie whole semitones off the other parts, for the song or a stretch of it?
+
+A bass one-shot under a wrong root key, or a part that was transposed by mistake, is wrong in every
+note by the same interval. So each shift of the line is asked how well it fits what the others
+sound: support by their notes or by a common chord over it, less its rub, plus the chord roots that
+it meets. A shift is told only where it beats the line as written clearly and fits well by itself.
+
+The weights were fitted on 341 real songs (softmax over the twelve shifts, the line as written
+being right; five folds by song): the line as written won in .97 of them, and a false shift passes
+`LEAST_LEAD` in 2 of 341.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.hear.bassline.accompaniment import Accompaniment
+from basslint.song.events import Notes
+from basslint.song.timing import BarGrid
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+SHIFTS = np.arange(-5, 7)  # semitones by which the line is moved on trial; octaves say nothing
+_AS_WRITTEN = 5  # the place of 0 among them
+_SUPPORT, _RUB, _ROOT = 12.0, -6.57, 10.1  # log odds for a whole line that has each (fitted)
+_CHORD = 0.8  # what a common chord over the note counts for against the tone itself (as fitted)
+_SOUNDS = 0.5  # share of a note for which a tone must sound to belong to that chord
+_RUBS_UNLESS = 0.3  # share of a note: what others sound as well does not rub
+_LONGEST = 2.0  # quarters of a note that count: a drone is one note of its line
+LEAST_LEAD = 1.5  # log odds by which a shift must beat the line as written
+_LEAST_LEAD_IN_STRETCH = 4.0  # … in a stretch, which holds less evidence
+_MOST_FIT = 0.4  # mean support of a line as written above which a stretch is not off as a whole
+_LEAST_FIT = 0.5  # mean support at which a line fits by itself
+_FEWEST_NOTES, _FEWEST_QUARTERS = 12, 8.0  # with harmony over them: fewer tell nothing
+_WINDOW, _HOP = 8, 4  # bars of a stretch that are heard at a time, and from one to the next
+
+# Triads and chords of the seventh on the bass note, semitones above it (handbook of harmony).
+_CHORDS = (
+    (0, 4, 7), (0, 3, 7), (0, 4, 7, 10), (0, 3, 7, 10), (0, 4, 7, 11), (0, 3, 6, 10), (0, 4, 10),
+    (0, 3, 10), (0, 4, 11), (0, 2, 4, 7, 10), (0, 2, 3, 7, 10), (0, 2, 4, 7, 11), (0, 5, 7),
+)  # fmt: skip
+_IS_CHORD = np.isin(np.arange(1 << 12), [sum(1 << t for t in tones) for tones in _CHORDS])
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class ShiftedStretches:
+    """Stretches of a bass part that lie off the other parts, columns [s] in order of time.
+
+    ``start``, ``end`` int64 ticks; ``part`` int64 index into song.parts; ``semitones`` int64: how
+    far the part lies above (or, negative, below) where it fits; ``certainty`` float64 0..1: the
+    chance of that shift among the twelve; ``whole`` bool: the part lies off from its first note
+    to its last.
+    """
+
+    start: Ints
+    end: Ints
+    part: Ints
+    semitones: Ints
+    certainty: Floats
+    whole: NDArray[np.bool_]
+
+
+def hear_shifts(bass: Notes, around: Accompaniment, root: Ints, grid: BarGrid) -> ShiftedStretches:
+    """Stretches of the bass parts that lie semitones off what ``around`` says the others sound.
+
+    ``bass``: [m] notes in order of time; ``root``: chord root of each, −1 where none is told.
+    """
+    rows: list[tuple[int, int, int, int, float, bool]] = []
+    if len(bass):
+        value, weight = _fit(bass, around, root, grid.division)
+        for part in np.unique(bass.part).tolist():
+            mine = np.flatnonzero((bass.part == part) & (weight > 0))
+            told = _told(value[mine], weight[mine], LEAST_LEAD)
+            if told is not None:
+                first, last = int(bass.start[mine[0]]), int(bass.end[mine].max())
+                rows.append((first, last, part, -told[0], told[1], True))
+            else:
+                rows += _in_stretches(bass, mine, value, weight, grid)
+    rows.sort()
+    table = list(zip(*rows, strict=True)) if rows else [()] * 6
+    return ShiftedStretches(
+        start=np.array(table[0], dtype=np.int64),
+        end=np.array(table[1], dtype=np.int64),
+        part=np.array(table[2], dtype=np.int64),
+        semitones=np.array(table[3], dtype=np.int64),
+        certainty=np.array(table[4], dtype=np.float64),
+        whole=np.array(table[5], dtype=bool),
+    )
+
+
+def _fit(bass: Notes, around: Accompaniment, root: Ints, division: int) -> tuple[Floats, Floats]:
+    """How well each note fits under each shift, [m, 12, 3] as support, rub, root; weights [m]."""
+    share, tone = around.share, bass.pitch.astype(np.int64) % 12
+    moved = (tone[:, None] + SHIFTS[None, :]) % 12
+    own = np.take_along_axis(share, moved, axis=1)
+    up = np.take_along_axis(share, (moved + 1) % 12, axis=1)
+    down = np.take_along_axis(share, (moved - 1) % 12, axis=1)
+    rub = np.maximum(up, down) * (own < _RUBS_UNLESS)
+    sounds = (share >= _SOUNDS).astype(np.int64)
+    step = (np.arange(12)[None, None, :] - moved[:, :, None]) % 12
+    bits = (sounds[:, None, :] << step).sum(axis=2) | 1
+    chord = _IS_CHORD[bits] & (sounds.sum(axis=1)[:, None] > 1)
+    meets = (root[:, None] == moved) & (root[:, None] >= 0)
+    value = np.stack((np.maximum(own, _CHORD * chord), rub, meets), axis=2)
+    length = np.minimum((bass.end - bass.start) / division, _LONGEST)
+    return value, length * (share.max(axis=1) > 0)
+
+
+def _told(
+    value: Floats, weight: Floats, least: float, most: float = 1.0
+) -> tuple[int, float] | None:
+    """The shift that the notes ask for and its chance; None where they are right as they are."""
+    whole = weight.sum()
+    if len(weight) < _FEWEST_NOTES or whole < _FEWEST_QUARTERS:
+        return None
+    mean = (value * weight[:, None, None]).sum(axis=0) / whole
+    odds = mean @ np.array([_SUPPORT, _RUB, _ROOT])
+    best = int(np.argmax(odds))
+    if odds[best] - odds[_AS_WRITTEN] < least or mean[best, 0] < _LEAST_FIT:
+        return None
+    if mean[_AS_WRITTEN, 0] > most:
+        return None
+    chance = np.exp(odds - odds[best])
+    return int(SHIFTS[best]), float(1.0 / chance.sum())
+
+
+def _in_stretches(
+    bass: Notes, mine: NDArray[np.intp], value: Floats, weight: Floats, grid: BarGrid
+) -> list[tuple[int, int, int, int, float, bool]]:
+    """Windows of eight bars that ask for a shift, neighbours that ask for the same one joined."""
+    bar = grid.bar_of(bass.start[mine])
+    found: list[list[float]] = []
+    for first in range(0, grid.bars, _HOP):
+        rows = mine[(bar >= first) & (bar < first + _WINDOW)]
+        told = _told(value[rows], weight[rows], _LEAST_LEAD_IN_STRETCH, _MOST_FIT)
+        if told is None:
+            continue
+        last = min(first + _WINDOW, grid.bars)
+        if found and found[-1][2] == told[0] and first <= found[-1][1]:
+            found[-1][1], found[-1][3] = last, min(found[-1][3], told[1])
+        else:
+            found.append([first, last, told[0], told[1]])
+    part = int(bass.part[mine[0]]) if len(mine) else -1
+    return [
+        (int(grid.start[int(a)]), int(grid.start[int(b)]), part, -int(shift), chance, False)
+        for a, b, shift, chance in found
+    ]

@@ -1,0 +1,62 @@
+"""Is a bass that lies off as a whole told, and never one that does not?
+
+``python tests/bench/shifts.py SONGS [STEP]``: every STEP-th song of a folder, as `slips.py` reads
+it.
+The bass parts as written, the whole of them moved by ±1, ±2 and 5 semitones, and eight bars from
+the middle moved by one: told, and named by the right number of semitones.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections import Counter
+from pathlib import Path
+
+import numpy as np
+from slips import moved, songs
+
+from basslint.errors import BasslintError
+from basslint.hear.chart import Chart
+from basslint.hear.facts import Facts
+from basslint.smf.scan import scan
+from basslint.song.arrangement import build
+
+WAYS = (1, -1, 2, -2, 5)
+
+
+def main(words: list[str]) -> int:
+    """Measure and print."""
+    folder = Path(words[0]) if words else Path("songs")
+    step = int(words[1]) if len(words) > 1 else 1
+    told: Counter[str] = Counter()
+    asked: Counter[str] = Counter()
+    for path, _ in list(songs(folder))[::step]:
+        try:
+            chart = Chart(build(scan(path.read_bytes())), Facts(), str(path))
+            if not chart.parts.bass or not len(chart.bass):
+                continue
+        except (OSError, BasslintError):
+            continue
+        asked["as written, whole"] += 1
+        told["as written, whole"] += bool(chart.shifts.whole.any())
+        asked["as written, a stretch"] += 1
+        told["as written, a stretch"] += bool((~chart.shifts.whole).any())
+        every = np.arange(len(chart.bass))
+        for way in WAYS:
+            found = moved(chart, every, way).shifts
+            asked[f"whole by {way:+d}"] += 1
+            told[f"whole by {way:+d}"] += bool((found.whole & (found.semitones == way)).any())
+        middle = chart.song.grid.bars // 2
+        bar = chart.song.grid.bar_of(chart.bass.start)
+        rows = np.flatnonzero((bar >= middle) & (bar < middle + 8))
+        if chart.song.grid.bars >= 24 and len(rows) >= 16:
+            found = moved(chart, rows, 1).shifts
+            asked["eight bars by +1"] += 1
+            told["eight bars by +1"] += bool((found.semitones == 1).any())
+    for kind, count in asked.items():
+        print(f"{kind:24} told {told[kind]:4} of {count:4} = {told[kind] / count:.3f}")
+    return 0 if asked else 2
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
