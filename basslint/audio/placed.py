@@ -21,7 +21,7 @@ from basslint.audio.loop import TICKS, HeardLoop, hear_loop
 from basslint.audio.remarks import loop_remarks
 from basslint.audio.tuning import certainty
 from basslint.hear.facts import StatedLoop
-from basslint.hear.harmony.loops import Loops, no_loops
+from basslint.hear.harmony.loops import Loops, Soft, no_loops
 from basslint.hear.harmony.sources import Roots, laid_over, no_roots
 from basslint.song.arrangement import Song
 
@@ -35,13 +35,14 @@ def place_loops(song: Song, loops: Iterable[StatedLoop], longest_s: float) -> Lo
 
     Raises `SoundError` for a file that cannot be heard.
     """
-    roots, rows, remarks = no_roots(), [], []
+    roots, rows, remarks, sounds = no_roots(), [], [], []
     for loop in loops:
         heard = _heard_in(song, loop, longest_s)
         own = _moved(_kept(heard), loop.shift)
         for first, last in _stretches(song, loop):
             placed = _repeated(own, heard, song, first, last)
             roots = laid_over(placed, roots)
+            sounds.append(_sounding(heard, loop.shift, song, first, last))
             ticks = int(song.grid.start[first - 1]), int(song.grid.start[last])
             off = (heard.tuning.cents + 100.0 * loop.semitones + loop.cents + 50.0) % 100.0 - 50.0
             rows.append((*ticks, off, _tuned(heard), Path(loop.file).name))
@@ -51,6 +52,7 @@ def place_loops(song: Song, loops: Iterable[StatedLoop], longest_s: float) -> Lo
     start, end, cents, sure, names = zip(*rows, strict=True)
     return Loops(
         roots=_joined(roots),
+        sounds=tuple(sounds),
         start=np.array(start, dtype=np.int64),
         end=np.array(end, dtype=np.int64),
         cents=np.array(cents, dtype=np.float64),
@@ -145,6 +147,19 @@ def _repeated(roots: Roots, heard: HeardLoop, song: Song, first: int, last: int)
     until = np.minimum(placed.end, np.repeat(following, len(roots)))
     placed = replace(placed, end=until)
     return placed.take(np.flatnonzero(placed.end > placed.start))
+
+
+def _sounding(heard: HeardLoop, semitones: int, song: Song, first: int, last: int) -> Soft:
+    """What a loop sounds in bars ``first`` to ``last``, again and again, in the song's ticks."""
+    begins = song.grid.start[np.arange(first - 1, last, heard.bars.bars)]
+    following = np.append(begins[1:], song.grid.start[last])
+    edges = np.rint(heard.segments.edges * (song.division / TICKS)).astype(np.int64)
+    start = (begins[:, None] + edges[:-1]).ravel()
+    end = np.minimum(begins[:, None] + edges[1:], following[:, None]).ravel()
+    chance = heard.segments.sounding * heard.tonality.weight[:, None]
+    turns = np.tile(np.roll(chance, semitones, axis=1), (len(begins), 1))
+    keep = np.flatnonzero(end > start)
+    return Soft(start[keep], end[keep], turns[keep])
 
 
 def _joined(roots: Roots) -> Roots:

@@ -108,12 +108,13 @@ class Chart:
     @cached_property
     def accompaniment(self) -> Accompaniment:
         """What the other pitched parts, basses and drums left out, sound during each bass note."""
-        from basslint.hear.bassline.accompaniment import hear_accompaniment
+        from basslint.hear.bassline.accompaniment import hear_accompaniment, over_loops
 
         left_out = (*self.parts.drums, *self.parts.bass)
         rows = self.song.rows_of([i for i in range(len(self.song.parts)) if i not in left_out])
         others = self.notes.take(rows)
-        return hear_accompaniment(self.bass, others, self.told_roots, self.song.grid)
+        around = hear_accompaniment(self.bass, others, self.told_roots, self.song.grid)
+        return around if self.loops is None else over_loops(around, self.bass, self.loops.sounds)
 
     @cached_property
     def shifts(self) -> ShiftedStretches:

@@ -13,7 +13,7 @@ from basslint.hear.chart import Chart
 from basslint.hear.harmony.cover import longest_overlap
 from basslint.hear.harmony.roots import CERTAIN
 from basslint.hear.harmony.sources import LOOP, MIDI
-from basslint.readings.accompaniment import tones_around
+from basslint.readings.accompaniment import rub_share, supported, tones_around
 from basslint.readings.bare_roots import chance_of_tone
 from basslint.readings.base import Rows, Subject
 from basslint.readings.phrase_ends import four_bar_certainty
@@ -27,6 +27,7 @@ Numbers = Mapping[str, float]
 
 _MAY_BE = "only the root of the chord is stated, and the note may be another tone of it"
 _FEWEST_TONES = 3  # pitch classes in a bar: two may mean several chords
+_LOOP_LACKS, _LOOP_HAS = 0.1, 0.5  # chance that a loop sounds a pitch class: hardly, likely
 _IN_SIGHT = 0.4  # a root: below it the harmony says next to nothing
 
 
@@ -218,6 +219,8 @@ def _accompaniment(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     chord = np.maximum(chart.bass_chords, 0)
     of_loop = (chart.bass_chords >= 0) & (np.append(chart.roots.source, MIDI)[chord] == LOOP)
     unclear = of_loop & (np.append(chart.roots.certainty, 1.0)[chord] < CERTAIN)
+    # whatever the chord is called: the note surely does not sound in the loop, its neighbour does
+    unclear &= (supported(chart) > _LOOP_LACKS) | (rub_share(chart) < _LOOP_HAS)
     sure = np.where(unclear, 0.0, sure)
 
     def reason(row: int) -> str:

@@ -8,13 +8,15 @@ their other tones sound as likely as chords at large have them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.harmony.chords import quality_share
 from basslint.hear.harmony.cover import longest_overlap, sounding_clock
+from basslint.hear.harmony.loops import Soft
 from basslint.hear.harmony.sources import Roots
 from basslint.song.arrangement import Notes
 from basslint.song.timing import BarGrid
@@ -24,6 +26,7 @@ from basslint.util.columns import order_of
 Floats = NDArray[np.float64]
 
 FARTHEST = 32.0  # quarters: eight bars of 4/4 away, a tone is as good as never heard here
+_CARRIES = 0.5  # chance from which a pitch class sounds in a loop, rather than not
 _HEARD = 0.02  # share of a bar: a tone that sounds for less is a grace note there
 
 
@@ -67,6 +70,19 @@ def hear_accompaniment(bass: Notes, others: Notes, chords: Roots, grid: BarGrid)
     length = (chords.end - chords.start).astype(np.float64)
     time = heard.time * float(others.end.sum() - others.start.sum()) + length @ chance
     return Accompaniment(share=share, gap=gap, tones=tones, voices=voices, time=time / time.sum())
+
+
+def over_loops(around: Accompaniment, bass: Notes, sounds: Iterable[Soft]) -> Accompaniment:
+    """What sounds during the notes of ``bass`` with loops of sound beside it.
+
+    A chance that a pitch class sounds supports a note as far as a part would that sounds it for
+    that share of the note.
+    """
+    share = around.share.copy()
+    for soft in sounds:
+        np.maximum(share, soft.during(bass.start, bass.end), out=share)
+    own = share[np.arange(len(share)), bass.pitch % 12]
+    return replace(around, share=share, gap=np.where(own >= _CARRIES, 0.0, around.gap))
 
 
 def _tones(chords: Roots) -> Floats:

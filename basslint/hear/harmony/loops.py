@@ -13,17 +13,47 @@ from numpy.typing import NDArray
 from basslint.hear.harmony.sources import Roots, no_roots
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Soft:
+    """What one loop sounds: chance that each pitch class does, float64 [s, 12] 0..1, from ``start``
+    to ``end``, int64 ticks [s], in order, without overlap.
+    """
+
+    start: NDArray[np.int64]
+    end: NDArray[np.int64]
+    chance: NDArray[np.float64]
+
+    def during(self, start: NDArray[np.int64], end: NDArray[np.int64]) -> NDArray[np.float64]:
+        """Mean chance of each pitch class from ``start`` to ``end``, [m, 12]; 0 where it is silent.
+
+        The chance gathered up to a moment is piecewise linear.
+        """
+        if not len(self.start):
+            return np.zeros((len(start), 12))
+        length = (self.end - self.start).astype(np.float64)[:, None]
+        total = np.concatenate((np.zeros((1, 12)), np.cumsum(self.chance * length, axis=0)))
+
+        def gathered(tick: NDArray[np.int64]) -> NDArray[np.float64]:
+            row = np.clip(np.searchsorted(self.start, tick, side="right") - 1, 0, None)
+            inside = np.clip(np.minimum(tick, self.end[row]) - self.start[row], 0, None)
+            return np.asarray(total[row] + self.chance[row] * inside[:, None])
+
+        return np.asarray((gathered(end) - gathered(start)) / np.maximum(end - start, 1)[:, None])
+
+
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Loops:
     """Loops in the bars in which they play.
 
-    ``roots``: their chord roots, −1 where a chord moves into the next. ``start``, ``end`` int64
+    ``roots``: their chord roots, −1 where a chord moves into the next. ``sounds``: what each
+    sounds, softly. ``start``, ``end`` int64
     ticks [k] of each loop's playing, ``cents`` float64 [k] how far it stands above A = 440 Hz as it
     is played, ``certainty`` float64 [k] of that, 0..1; ``name``: its file, [k]. ``remarks``:
     sentences on how each was taken.
     """
 
     roots: Roots
+    sounds: tuple[Soft, ...]
     start: NDArray[np.int64]
     end: NDArray[np.int64]
     cents: NDArray[np.float64]
@@ -36,5 +66,12 @@ def no_loops() -> Loops:
     """No loop at all."""
     ticks, none = np.zeros(0, dtype=np.int64), np.zeros(0)
     return Loops(
-        roots=no_roots(), start=ticks, end=ticks, cents=none, certainty=none, name=(), remarks=()
+        roots=no_roots(),
+        sounds=(),
+        start=ticks,
+        end=ticks,
+        cents=none,
+        certainty=none,
+        name=(),
+        remarks=(),
     )
