@@ -37,7 +37,8 @@ class Coverage:
         if not self.bass:
             return ""
         if not self.sources:
-            return "no harmony: roots not judged; state them with --chords"
+            how = "state them with --chords or give the loop with --loop"
+            return f"no harmony: roots not judged; {how}"
         return f"roots {self._origin()}, {self.judged} of {self.bars} bars"
 
     def _origin(self) -> str:
@@ -55,7 +56,7 @@ class Coverage:
         if not self.bars:
             return "the bass plays nothing, so no root was judged"
         if not self.sources:
-            return "no harmony is known, so no root was judged; state it with --chords"
+            return "no harmony is known, so no root was judged; state it with --chords or --loop"
         blind = self.bars - self.judged
         if blind > most_unjudged * self.bars:
             return (

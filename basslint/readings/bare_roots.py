@@ -6,29 +6,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
-from basslint.theory.chords import IS_TONE, QUALITIES
+from basslint.hear.harmony.bare import CHORD_SHARE
+from basslint.theory.chords import IS_TONE
 
 Floats = NDArray[np.float64]
 
 _FOREIGN = 0.02  # chance that a chord takes a tone from outside the scale; by judgement
 
-# Share of the time of each quality of chord: triads and suspensions as measured on the labelled
-# chords of pop songs (every sixth one, tests/bench), sevenths, which beats have more of, by
-# judgement.
-_SHARE = {
-    "major": 0.4,
-    "minor": 0.33,
-    "dominant-7": 0.06,
-    "minor-7": 0.09,
-    "major-7": 0.06,
-    "suspended-4": 0.02,
-    "suspended-2": 0.025,
-    "diminished": 0.005,
-    "half-diminished": 0.005,
-    "diminished-7": 0.003,
-    "augmented": 0.002,
-}
-_LOG_SHARE = np.log([_SHARE[quality] for quality in QUALITIES])
+_LOG_SHARE = np.log(CHORD_SHARE)
 
 
 def chance_of_tone(chart: Chart, note: NDArray[np.int64], row: NDArray[np.intp]) -> Floats:

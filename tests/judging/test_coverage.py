@@ -24,7 +24,8 @@ HALF = "keys | D4+F4+A4:4 | A#3+D4+F4:4 | D4+F4+A4:4 | .:4 | .:4 | .:4 | .:4 | .
     ("beat", "words"),
     [
         (DRUMS + KEYS + SUB, "roots from keys (MIDI), 8 of 8 bars"),
-        (DRUMS + SUB, "no harmony: roots not judged; state them with --chords"),
+        (DRUMS + SUB, "no harmony: roots not judged; state them with --chords or give the loop "
+         "with --loop"),
         ("chords Dm Bb\n" + DRUMS + SUB, "roots as stated, 8 of 8 bars"),
         ("chords 5 Dm Bb\n" + DRUMS + KEYS + SUB,
          "roots as stated and from keys (MIDI), 8 of 8 bars"),

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.hear.harmony.chords import quality_share
+from basslint.hear.harmony.bare import CHORD_SHARE
 from basslint.hear.harmony.cover import longest_overlap, sounding_clock
 from basslint.hear.harmony.loops import Soft
 from basslint.hear.harmony.sources import Roots
@@ -27,6 +27,7 @@ Floats = NDArray[np.float64]
 
 FARTHEST = 32.0  # quarters: eight bars of 4/4 away, a tone is as good as never heard here
 _CARRIES = 0.5  # chance from which a pitch class sounds in a loop, rather than not
+_SOUNDS = 0.3  # chance from which a tone of a chord counts as one: either third of a bare root
 _HEARD = 0.02  # share of a bar: a tone that sounds for less is a grace note there
 
 
@@ -65,8 +66,8 @@ def hear_accompaniment(bass: Notes, others: Notes, chords: Roots, grid: BarGrid)
     voices = heard.voices.copy()
     voices[known] = np.maximum(voices[known], chance[row[known]].sum(axis=1))
     share[known] = np.maximum(share[known], chance[row[known]])
-    gap[known[share[known, bass.pitch[known] % 12] > 0]] = 0.0
-    tones[known] = np.maximum(tones[known], (chance[row[known]] > 0).sum(axis=1))
+    gap[known[share[known, bass.pitch[known] % 12] >= _SOUNDS]] = 0.0
+    tones[known] = np.maximum(tones[known], (chance[row[known]] >= _SOUNDS).sum(axis=1))
     length = (chords.end - chords.start).astype(np.float64)
     time = heard.time * float(others.end.sum() - others.start.sum()) + length @ chance
     return Accompaniment(share=share, gap=gap, tones=tones, voices=voices, time=time / time.sum())
@@ -87,7 +88,7 @@ def over_loops(around: Accompaniment, bass: Notes, sounds: Iterable[Soft]) -> Ac
 
 def _tones(chords: Roots) -> Floats:
     """Chance that each pitch class sounds in each chord, [n, 12]; a loop is heard less surely."""
-    above = np.where(chords.bare[:, None], quality_share() @ IS_TONE, chords.tones)
+    above = np.where(chords.bare[:, None], CHORD_SHARE @ IS_TONE, chords.tones)
     above[:, 0] = 1.0
     class_of = (np.arange(12)[None, :] - chords.root[:, None]) % 12
     chance = np.take_along_axis(above, class_of, axis=1) * chords.certainty[:, None]
