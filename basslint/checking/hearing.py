@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from basslint.errors import SoundError, UsageError
 from basslint.hear.chart import Chart
@@ -14,6 +14,7 @@ from basslint.settings.model import Settings
 from basslint.song.arrangement import Song
 
 if TYPE_CHECKING:
+    from basslint.hear.facts import Facts
     from basslint.hear.harmony.loops import Loops
     from basslint.sound.one_shot import SoundReport
 
@@ -43,9 +44,26 @@ def heard(song: Song, settings: Settings, path: str) -> Chart:
         ) from None
     decay = measured.t60_s if own or facts.decay_s is None else facts.decay_s
     decay = facts.decay_s if decay is None else decay
-    known = replace(facts, sound=sound, decay_s=decay, sound_cents=measured.cents_off)
+    known = replace(
+        facts,
+        sound=sound,
+        decay_s=decay,
+        sound_cents=None if measured.cents_off is None else measured.cents_off + facts.cents,
+        **_tuning(measured, facts),
+    )
     again = Chart(song, known, path, loops)
     return again.with_parts_of(chart) if own else again
+
+
+def _tuning(measured: SoundReport, facts: Facts) -> dict[str, Any]:
+    """Pitch and root key of a sound as fields of `Facts`: what is stated wins over the file."""
+    if measured.note is None or measured.cents_off is None:
+        return {}
+    known: dict[str, Any] = {"sound_pitch": measured.note + measured.cents_off / 100}
+    if facts.root_key is None and measured.root_key is not None:
+        source = "default" if measured.root_key.default else "file"
+        known |= {"root_key": measured.root_key.key, "root_key_source": source}
+    return known
 
 
 def _loops(song: Song, settings: Settings) -> Loops:

@@ -248,6 +248,11 @@ def _facts(parser: argparse.ArgumentParser) -> None:
     )
     facts.add_argument("--decay", metavar="TIME", help="600ms: time to fall by 60 dB")
     facts.add_argument("--sound", metavar="FILE", help="the bass one-shot, to measure its decay")
+    facts.add_argument(
+        "--root-key",
+        metavar="NOTE",
+        help="F#1: the key at which the sampler plays the one-shot at its own pitch",
+    )
     facts.add_argument("--bend-range", type=float, metavar="N", help="semitones of a full bend")
     facts.add_argument("--glide-time", metavar="TIME", help="100ms: how long an overlap glides")
 

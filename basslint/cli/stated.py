@@ -41,6 +41,7 @@ def run_options(args: Namespace) -> RunOptions:
         glide_time_s=parse_seconds(glide, "--glide-time") if glide else None,
         bend_range=bend,
         sound=said.get("sound"),
+        root_key=said.get("root_key"),
         only=tuple(said["only"]),
         without=tuple(said["without"]),
         gate=said.get("gate"),

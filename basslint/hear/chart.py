@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from basslint.hear.bassline.pattern import Pattern
     from basslint.hear.bassline.shift import ShiftedStretches
     from basslint.hear.bassline.sounding import Sounding
+    from basslint.hear.bassline.tuning import Tuning
     from basslint.hear.fills.fills import Fills
     from basslint.hear.form.phrases import Phrases
     from basslint.hear.harmony.loops import Loops
@@ -75,13 +76,26 @@ class Chart:
         return end_stuck_notes(self.song.notes, self.song.division)
 
     @cached_property
+    def tuning(self) -> Tuning:
+        """How the sampler of the bass is tuned to its one-shot."""
+        from basslint.hear.bassline.tuning import UNTOLD, hear_tuning
+        from basslint.hear.harmony.cover import chord_rows
+
+        if self.facts.sound_pitch is None:
+            return UNTOLD
+        bass = self.written.take(self.bass_rows)
+        return hear_tuning(
+            self.facts, bass, self.roots, chord_rows(bass, self.roots, self.song.division)
+        )
+
+    @cached_property
     def sounding(self) -> Sounding:
         """The pitch of each bass note as written and as heard, [m]."""
         from basslint.hear.bassline.sounding import hear_sounding
 
         facts = self.facts
         bass = self.written.take(self.bass_rows)
-        return hear_sounding(self.song, bass, facts.bend_range, facts.one_shot)
+        return hear_sounding(self.song, bass, facts.bend_range, facts.one_shot, self.tuning.shift)
 
     @cached_property
     def notes(self) -> Notes:
@@ -257,7 +271,7 @@ class Chart:
         from basslint.hear.slides.slides import hear_slides
 
         facts = self.facts
-        return hear_slides(
+        slides = hear_slides(
             self.song,
             self.parts.bass,
             facts.glide_s,
@@ -266,6 +280,7 @@ class Chart:
             facts.one_shot,
             facts.tells_of_glides,
         )
+        return slides.as_sampled(self.tuning.shift, facts.sound_pitch)
 
     @cached_property
     def unstated_range(self) -> Unstated:

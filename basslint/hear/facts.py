@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from basslint.errors import UsageError
 from basslint.theory.names import LETTERS
@@ -14,9 +14,13 @@ USUAL_GLIDE_S = 0.1  # how long overlaps glide (common practice, no source)
 if TYPE_CHECKING:
     from basslint.theory.chord_symbols import ChordSpan
 
+RootKeySource = Literal["stated", "file", "default"]
+MOST_TRANSPOSED = 48.0  # semitones that a sampler transposes: four octaves (common practice)
 MOST_SEMITONES = 127  # a bend range is one data byte (MIDI 1.0, RPN 0)
 
 _TIME = re.compile(r"^\s*(\d+(?:\.\d+)?)\s*(ms|s)\s*$")
+_PITCH = re.compile(r"^\s*([A-Ga-g])([#b♯♭]?)\s*(-?\d)\s*$")
+HIGHEST_PITCH = 127  # MIDI number, a data byte of seven bits
 _KEY = re.compile(r"^\s*([A-Ga-g])([#b♯♭]?)\s*[- ]?\s*(\w*)\s*$")
 
 
@@ -75,7 +79,10 @@ class Facts:
     ``bass`` and ``harmony`` name parts by name or ``#K``. ``decay_s``: seconds in which the bass
     sound falls by 60 dB (T60). ``one_shot``: the sound rings on after its note ends. ``bend_range``
     in semitones. ``glide_time_s``: how long an overlap takes to glide. ``sound``: path of the
-    bass one-shot to measure. ``sound_cents``: how far that sound is off pitch. ``chords``:
+    bass one-shot to measure. ``sound_cents``: how far that sound is off pitch; ``sound_pitch``:
+    its pitch. ``root_key``: the key at which the sampler plays it at its own pitch, and where that
+    comes from; ``transpose`` (semitones) and ``cents``: how the sampler tunes it besides. Pitch and
+    key are MIDI numbers with a fraction of a semitone. ``chords``:
     the harmony, where the file does not hold it. ``loops``: loops of sound that play along.
     ``loop_cents``: how far a loop stands off A = 440 Hz, where that is stated and not heard.
     """
@@ -89,6 +96,11 @@ class Facts:
     glide_time_s: float | None = None
     sound: str | None = None
     sound_cents: float | None = None
+    sound_pitch: float | None = None
+    root_key: float | None = None
+    root_key_source: RootKeySource = "stated"
+    transpose: float = 0.0
+    cents: float = 0.0
     chords: tuple[StatedChords, ...] = ()
     loops: tuple[StatedLoop, ...] = ()
     loop_cents: float | None = None
@@ -104,6 +116,24 @@ class Facts:
         long it glides, how it rings, which one-shot it is."""
         stated = (self.glide_time_s, self.decay_s, self.sound)
         return self.one_shot or any(fact is not None for fact in stated)
+
+
+def parse_pitch(text: str, option: str, middle_c: int = 4) -> float:
+    """Read ``F#1`` or ``Bb0`` as a MIDI number; ``middle_c`` is the octave of MIDI note 60.
+
+    Raises `UsageError`.
+    """
+    match = _PITCH.match(text)
+    number = -1
+    if match:
+        shift = {"#": 1, "♯": 1, "b": -1, "♭": -1, "": 0}[match[2]]
+        octave = int(match[3]) + 5 - middle_c
+        number = LETTERS[match[1].upper()] + shift + 12 * octave
+    if not 0 <= number <= HIGHEST_PITCH:
+        raise UsageError(
+            f"{option}: “{text}” is no key of an instrument.", "Write a note and octave, like F#1."
+        )
+    return float(number)
 
 
 def parse_seconds(text: str, option: str) -> float:

@@ -7,6 +7,7 @@ import numpy as np
 from basslint.hear.chart import Chart
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import words
+from basslint.theory.names import pitch_name
 
 _SEMITONE = 100.0  # cents
 LOOP_TUNED = 0.5  # certainty from which a loop's tuning is judged by: its notes agree on one
@@ -91,6 +92,79 @@ def _above_loop(chart: Chart) -> tuple[float, str]:
     apart = (bass - cents + _SEMITONE / 2) % _SEMITONE - _SEMITONE / 2
     row = int(np.where(sure >= LOOP_TUNED, np.abs(apart), -1.0).argmax())
     return float(apart[row]), names[row]
+
+
+@reading("song", unit="text", source="scientific pitch notation")
+def sound_name(chart: Chart) -> Column:
+    """The note that the measured bass sound has by itself, such as F#1."""
+    pitch = chart.facts.sound_pitch
+    return words([None if pitch is None else _named(chart, pitch)])
+
+
+@reading("song", unit="text", source="scientific pitch notation")
+def root_key_name(chart: Chart) -> Column:
+    """The key at which the sampler plays the sound at its own pitch; C where none is told."""
+    key = chart.facts.root_key
+    if chart.facts.sound_pitch is None:
+        return words([None])
+    return words(["C" if key is None else _named(chart, key)])
+
+
+@reading("song", unit="text")
+def root_key_source(chart: Chart) -> Column:
+    """Where the root key comes from: stated, file, default (what is written unasked), unknown."""
+    return words([None if chart.tuning.off is None else chart.tuning.source])
+
+
+@reading("song", unit="semitones")
+def sampler_off(chart: Chart) -> Column:
+    """How far every note sounds from what is written, octaves aside; with C for an unknown key."""
+    off = chart.tuning.off
+    return _one(np.nan if off is None else abs(off))
+
+
+@reading("song", unit="text")
+def sampler_off_words(chart: Chart) -> Column:
+    """How far and which way every note sounds from what is written, such as “6 semitones up”."""
+    off = chart.tuning.off
+    if not off:
+        return words([None])
+    count = "1 semitone" if abs(off) == 1 else f"{abs(off)} semitones"
+    return words([f"{count} {'up' if off > 0 else 'down'}"])
+
+
+@reading("song", unit="text")
+def sampler_transpose(chart: Chart) -> Column:
+    """By how much to transpose the sampler so that notes sound as written, such as −6."""
+    off = chart.tuning.off
+    return words([None if off is None else f"{-off:+d}".replace("-", "−")])
+
+
+@reading("song", unit="octaves")
+def sampler_octaves(chart: Chart) -> Column:
+    """How many octaves the sampler moves the whole line out of the register of a bass; else 0."""
+    told = chart.tuning.off is not None
+    return _one(abs(chart.tuning.octaves) if told else np.nan)
+
+
+@reading("song", unit="text")
+def sampler_octaves_words(chart: Chart) -> Column:
+    """How many octaves and which way the sampler moves the line, such as “2 octaves down”."""
+    count = chart.tuning.octaves
+    if not count:
+        return words([None])
+    far = "1 octave" if abs(count) == 1 else f"{abs(count)} octaves"
+    return words([f"{far} {'up' if count > 0 else 'down'}"])
+
+
+@reading("song", unit="text")
+def line_fits(chart: Chart) -> Column:
+    """Which line the harmony speaks for: the written or the sounding one; unknown if neither."""
+    return words([None if chart.tuning.off is None else chart.tuning.fits])
+
+
+def _named(chart: Chart, pitch: float) -> str:
+    return pitch_name(round(pitch), chart.spelling_at(0))
 
 
 @reading("song", unit="text")

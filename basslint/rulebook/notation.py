@@ -9,9 +9,9 @@ Rule pages and tests write their examples in it; they run through the same reade
 Facts first: ``tempo 140``, ``tempo 5 150`` from bar 5 on (a beat without a tempo line has none in
 its file), ``meter 4/4`` (the default; ``meter none`` leaves it out), ``decay 600ms``,
 ``key A minor``, ``glide 100ms``, ``bend-range 12``, ``one-shot yes``, ``sound-cents 15``,
-``marker 5 Verse``, ``chords Dm Bb*2 C`` and ``chords 5 Gm C`` from bar 5 on. Then one line per
-part: its name and its bars between ``|``; ``|*4`` plays all
-bars since the line's start, or since ``||``, four times. A token is
+``sound-pitch F#1``, ``root-key C3``, ``marker 5 Verse``, ``chords Dm Bb*2 C`` and ``chords 5 Gm C``
+from bar 5 on. Then one line per part: its name and its bars between ``|``; ``|*4`` plays all bars
+since the line's start, or since ``||``, four times. A token is
 ``PITCH[+PITCH…][:BEATS][~BEATS][@VELOCITY[-VELOCITY]][xTIMES]``: beats are quarters, ``~`` lets
 a note ring longer (or, negative, shorter) than its slot, ``~never`` leaves its note-off out, ``.``
 rests. ``NAME wheel 12`` writes RPN 0, ``NAME bend | 1:0 2.5:+5 |`` draws the pitch wheel in
@@ -137,6 +137,10 @@ class _Writer:
             self.facts["sound_cents"] = float(rest)
         elif word == "loop-cents":
             self.facts["loop_cents"] = float(rest)
+        elif word == "sound-pitch":
+            self.facts["sound_pitch"] = float(pitch_number(rest))
+        elif word == "root-key":
+            self.facts["root_key"] = float(pitch_number(rest))
         else:
             raise ValueError("it is no fact, and a part's bars stand between | signs")
 

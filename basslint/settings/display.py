@@ -8,7 +8,7 @@ from pathlib import Path
 from basslint.rulebook.model import Rule
 from basslint.settings.discovery import find_file
 from basslint.settings.model import FILE_NAME, Settings, shown
-from basslint.theory.names import key_name
+from basslint.theory.names import key_name, pitch_name
 
 # Field of `Facts` -> the name that it has in the settings.
 _NAMES = {"decay_s": "decay", "glide_time_s": "glide_time"}
@@ -47,6 +47,9 @@ def _values(settings: Settings) -> list[tuple[str, str]]:
         ("facts.loops", "; ".join(map(str, facts.loops)) or None),
         ("facts.decay", _time(facts.decay_s)),
         ("facts.sound", facts.sound),
+        ("facts.root_key", None if facts.root_key is None else _pitch(facts.root_key, settings)),
+        ("facts.transpose", facts.transpose or None),
+        ("facts.cents", facts.cents or None),
         ("facts.sounds", dict(settings.part_sounds) or None),
         ("facts.bend_range", facts.bend_range),
         ("facts.glide_time", _time(facts.glide_s)),
@@ -62,6 +65,10 @@ def _values(settings: Settings) -> list[tuple[str, str]]:
         *((k, "not stated" if v is None else shown(v)) for k, v in rows),
         *said.items(),
     ]
+
+
+def _pitch(pitch: float, settings: Settings) -> str:
+    return pitch_name(round(pitch), middle_c=settings.middle_c)
 
 
 def _strict(share: float | None) -> object:

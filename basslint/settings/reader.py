@@ -18,7 +18,14 @@ from pathlib import Path
 from typing import Any
 
 from basslint.errors import SettingsError, UsageError
-from basslint.hear.facts import MOST_SEMITONES, StatedLoop, parse_key, parse_seconds
+from basslint.hear.facts import (
+    MOST_SEMITONES,
+    MOST_TRANSPOSED,
+    StatedLoop,
+    parse_key,
+    parse_pitch,
+    parse_seconds,
+)
 from basslint.rulebook.model import LEVELS, Level
 from basslint.settings.model import MOST_UNJUDGED, RuleChoice, Settings, Stated, shown
 from basslint.smf.chunks import DEFAULT_LIMITS, Limits
@@ -131,7 +138,7 @@ def _read(path: Path, _time: int, _size: int) -> SettingsFile:
 
 _FACTS = (
     "bass", "harmony", "key", "chords", "decay", "sound", "sounds", "bend_range",
-    "glide_time", "one_shot",
+    "glide_time", "one_shot", "root_key", "transpose", "cents",
 )  # fmt: skip
 _SHARED = ("gate", "strict", "middle_c", "facts", "rules", "loop")
 _TOP = (*_SHARED, "together", "plug_ins", "limits", "song", "waive")
@@ -213,7 +220,8 @@ class _Reader:
             said = Stated("facts.loops", "; ".join(map(str, loops)), source)
             stated.append(said)
         if facts:
-            given = self.facts(base, facts)
+            named = replace(base, middle_c=changed.get("middle_c", base.middle_c))
+            given = self.facts(named, facts)
             base = base.before(given)
             changed["facts"] = replace(base.facts, **given)
             stated += [Stated(f"facts.{k}", shown(v), source) for k, v in facts.items()]
@@ -254,6 +262,11 @@ class _Reader:
                     given[key] = self.number(value, name)
                     if not 0 < given[key] <= MOST_SEMITONES:
                         raise self.wrong(name, f"lies above 0 and at most at {MOST_SEMITONES}")
+                elif key in ("transpose", "cents"):
+                    given[key] = self.number(value, name)
+                    most = MOST_TRANSPOSED * (100 if key == "cents" else 1)
+                    if abs(given[key]) > most:
+                        raise self.wrong(name, f"lies between -{most:g} and {most:g}")
                 elif key == "one_shot":
                     if not isinstance(value, bool):
                         raise self.wrong(name, "is true or false")
@@ -264,6 +277,8 @@ class _Reader:
                     raise self.wrong(name, "takes a text")
                 elif key == "key":
                     given["key"] = parse_key(value, name)
+                elif key == "root_key":
+                    given["root_key"] = parse_pitch(value, name, base.middle_c)
                 elif key == "decay":
                     given["decay_s"] = parse_seconds(value, name)
                 elif key == "glide_time":

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from basslint.hear.facts import parse_pitch
 from basslint.rulebook.lookup import find_rules
 from basslint.settings.discovery import settings_for
 from basslint.settings.model import Settings
@@ -35,6 +36,7 @@ class RunOptions:
     glide_time_s: float | None = None
     bend_range: float | None = None
     sound: str | None = None
+    root_key: str | None = None
     only: tuple[str, ...] = ()
     without: tuple[str, ...] = ()
     gate: Level | None = None
@@ -46,6 +48,7 @@ class RunOptions:
         settings = settings_for(path, self.settings_file)
         if self.members and path.is_dir():
             settings = replace(settings, members=self.members)
+        root_key = self.root_key and parse_pitch(self.root_key, "--root-key", settings.middle_c)
         return settings.with_facts(
             bass=self.bass,
             harmony=self.harmony,
@@ -56,6 +59,7 @@ class RunOptions:
             glide_time_s=self.glide_time_s,
             bend_range=self.bend_range,
             sound=self.sound,
+            root_key=root_key,
         )
 
     def choose(self, settings: Settings, book: tuple[Rule, ...]) -> tuple[Rule, ...]:

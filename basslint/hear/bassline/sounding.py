@@ -50,10 +50,13 @@ class Sounding:
         return self.nearest.astype(np.int64) - self.written
 
 
-def hear_sounding(song: Song, notes: Notes, bend_range: float | None, one_shot: bool) -> Sounding:
+def hear_sounding(
+    song: Song, notes: Notes, bend_range: float | None, one_shot: bool, tuning: float = 0.0
+) -> Sounding:
     """The sounding pitch of ``notes`` of bass parts, in order of time.
 
-    ``bend_range`` (semitones) and ``one_shot`` as the user states them. A note that only an earlier
+    ``bend_range`` (semitones) and ``one_shot`` as the user states them; ``tuning``: semitones by
+    which the sampler sounds every note above its key. A note that only an earlier
     note's bend puts out of tune counts as written: that bend is the fault, and is told as such.
     """
     bend, assumed = np.zeros(len(notes)), np.zeros(len(notes), dtype=bool)
@@ -65,7 +68,7 @@ def hear_sounding(song: Song, notes: Notes, bend_range: float | None, one_shot: 
         residual = hear_residual_bend(song, notes, bend_range, one_shot, first=False)
         bend[residual != 0] = 0.0
     bend[np.abs(bend) < _BENT] = 0.0
-    pitch = np.clip(notes.pitch + bend, 0, 127)
+    pitch = np.clip(notes.pitch + bend + tuning, 0, 127)
     nearest = np.rint(pitch).astype(np.int16)
     return Sounding(notes.pitch, pitch, nearest, assumed & (bend != 0))
 

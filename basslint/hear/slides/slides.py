@@ -10,7 +10,7 @@ how loud the stroke was, not how far the sound has fallen since.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -69,6 +69,22 @@ class Slides:
 
     def __len__(self) -> int:
         return len(self.start)
+
+    def as_sampled(self, shift: float, own_pitch: float | None) -> Slides:
+        """These slides as a sampler plays them, ``shift`` semitones above what is written.
+
+        ``own_pitch``: that of the one-shot (MIDI number), None where unknown: played above it the
+        sound dies faster by as much as its speed, an octave up twice as fast.
+        """
+        if own_pitch is None or not len(self):
+            return self
+        speed = 2.0 ** ((self.origin + shift - own_pitch) / 12.0)
+        return replace(
+            self,
+            origin=self.origin + shift,
+            target=self.target + shift,
+            level_db=self.level_db * speed,
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,0 +1,101 @@
+"""Is the sampler tuned to its one-shot? Sounding pitch = written + own pitch − root key."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from beats import heard, judged
+
+from basslint.hear.chart import Chart
+from basslint.rulebook.loader import read_book
+
+BOOK = read_book()
+BEAT = """tempo 140
+{facts}
+keys | A3+C4+E4:4 | F3+A3+C4:4 | C4+E4+G4:4 | G3+B3+D4:4 |*2
+sub  | {line} |*2
+"""
+IN_TUNE = "A1:3.5 .:.5 | F1:3.5 .:.5 | C2:3.5 .:.5 | G1:3.5 .:.5"
+SIX_OFF = "D#2:3.5 .:.5 | B1:3.5 .:.5 | F#2:3.5 .:.5 | C#2:3.5 .:.5"  # sounds right six lower
+
+
+def beat(facts: str, line: str = IN_TUNE) -> str:
+    return BEAT.format(facts=facts.replace("; ", "\n"), line=line)
+
+
+def told(text: str) -> dict[str, tuple[str, str]]:
+    return {f.rule: (f.level, f.message) for f in judged(text, BOOK).findings}
+
+
+@pytest.mark.parametrize(
+    ("facts", "off"),
+    [
+        ("sound-pitch F#1; root-key F#1", 0),
+        ("sound-pitch F#1; root-key C3", 6),
+        ("sound-pitch F#1; root-key F#3", 0),
+        ("sound-pitch G1; root-key C3", -5),
+        ("sound-pitch B0; root-key C2", -1),
+        ("sound-pitch F#1", 6),
+    ],
+)
+def test_how_far_every_note_sounds_from_its_key(facts: str, off: int) -> None:
+    assert heard(beat(facts)).tuning.off == off
+
+
+def test_both_facts_stated_make_an_error_that_names_the_cause() -> None:
+    level, message = told(beat("sound-pitch F#1; root-key C3"))["sampler-off-key"]
+    assert level == "error"
+    assert "sounds F#1 and is played as if it were C3: every note is 6 semitones up" in message
+    assert "Set the root key to F#1, or transpose by −6." in message
+
+
+def test_it_explains_away_the_notes_that_it_causes() -> None:
+    assert set(told(beat("sound-pitch F#1; root-key C3"))) == {"sampler-off-key"}
+
+
+def test_a_line_that_fits_as_it_sounds_is_not_accused() -> None:
+    assert told(beat("sound-pitch F#1; root-key C2", SIX_OFF)) == {}
+
+
+def test_what_sounds_is_judged_and_what_is_written_is_named() -> None:
+    text = beat("sound-pitch F#1; root-key C2", SIX_OFF.replace("B1", "C2"))
+    level, message = told(text)["off-root"]
+    assert level == "error"
+    assert "F#1 (written C2)" in message
+
+
+@pytest.mark.parametrize(
+    ("facts", "line", "words"),
+    [
+        ("sound-pitch F#1", IN_TUNE, "must be tuned to the one-shot"),
+        ("sound-pitch F#1", SIX_OFF, "with its root key left at C"),
+    ],
+)
+def test_without_a_root_key_the_harmony_is_asked(facts: str, line: str, words: str) -> None:
+    level, message = told(beat(facts, line))["sampler-off-key"]
+    assert level == "note"
+    assert words in message
+
+
+def test_a_default_of_the_file_is_a_guess() -> None:
+    chart = heard(beat("sound-pitch F#1; root-key C4"))
+    guess = replace(chart.facts, root_key_source="default")
+    tuning = Chart(chart.song, guess).tuning
+    assert (tuning.source, tuning.fits, tuning.shift) == ("default", "written", 0.0)
+
+
+def test_sounding_pitch_has_its_cents() -> None:
+    chart = heard(beat("sound-pitch F#1; root-key F#1"))
+    sharp = replace(chart.facts, sound_pitch=30.2, cents=-5.0)
+    sounding = Chart(chart.song, sharp).sounding
+    assert np.allclose(sounding.pitch - sounding.written, 0.15)
+    assert (sounding.nearest == sounding.written).all()
+
+
+def test_an_octave_up_dies_twice_as_fast() -> None:
+    text = beat("decay 1s; glide 100ms; sound-pitch {own}; root-key {own}",
+                "A1:2~.5 C2:1.5 .:.5 | F1:3.5 .:.5 | C2:3.5 .:.5 | G1:3.5 .:.5")  # fmt: skip
+    low, high = (heard(text.replace("{own}", own)).slides.level_db[0] for own in ("A1", "A0"))
+    assert high == pytest.approx(2 * low)

@@ -1,0 +1,98 @@
+"""How is the sampler's tuning stated: on the command line, in the settings, by the sound itself?"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+
+from basslint.api import chart, check
+from basslint.errors import SettingsError, UsageError
+from basslint.hear.facts import parse_pitch
+from basslint.rulebook.notation import compile_beat
+from basslint.settings.run_options import RunOptions
+
+RATE = 44_100
+BEAT = """tempo 140
+keys | A3+C4+E4:4 | F3+A3+C4:4 | C4+E4+G4:4 | G3+B3+D4:4 |*2
+sub  | A1:3.5 .:.5 | F1:3.5 .:.5 | C2:3.5 .:.5 | G1:3.5 .:.5 |*2
+"""
+
+
+def kit(folder: Path, facts: str = "", unity: int | None = None) -> Path:
+    """A song, a one-shot that sounds F#1, and settings that name it."""
+    time = np.arange(RATE) / RATE
+    wave = 0.9 * np.sin(2 * np.pi * 46.249 * time) * 10 ** (-3 * time)  # F#1, ISO 16
+    soundfile.write(str(folder / "sub.wav"), wave, RATE)
+    if unity is not None:
+        body = bytes(12) + unity.to_bytes(4, "little") + bytes(20)
+        raw = (folder / "sub.wav").read_bytes() + b"smpl" + len(body).to_bytes(4, "little") + body
+        (folder / "sub.wav").write_bytes(raw[:4] + (len(raw) - 8).to_bytes(4, "little") + raw[8:])
+    (folder / "basslint.toml").write_text(f'[facts]\nsound = "sub.wav"\n{facts}', "utf-8")
+    (folder / "beat.mid").write_bytes(compile_beat(BEAT).data)
+    return folder / "beat.mid"
+
+
+def told(song: Path) -> dict[str, str]:
+    return {f.rule: f.level for f in check(song).files[0].findings}
+
+
+@pytest.mark.parametrize(
+    ("facts", "unity", "level"),
+    [
+        ('root_key = "F#1"', None, None),
+        ('root_key = "C3"', None, "error"),
+        ('root_key = "C1"\ntranspose = -6', None, None),
+        ('root_key = "F#3"', None, "warning"),
+        ("", 30, None),
+        ("", 36, "error"),
+        ("", 60, "warning"),
+        ('root_key = "F#1"', 60, None),
+        ("", None, "note"),
+    ],
+)
+def test_levels(tmp_path: Path, facts: str, unity: int | None, level: str | None) -> None:
+    found = told(kit(tmp_path, facts, unity))
+    assert found.get("sampler-off-key") == level
+    assert not set(found) - {"sampler-off-key"}
+
+
+def test_the_command_line_wins_and_speaks_of_the_same_middle_c(tmp_path: Path) -> None:
+    song = kit(tmp_path, 'root_key = "C3"')
+    settings = RunOptions(root_key="F#1").settings_of(song)
+    assert chart(song, settings).tuning.off == 0
+    (tmp_path / "basslint.toml").write_text('middle_c = "C3"\n[facts]\nroot_key = "C3"\n', "utf-8")
+    assert RunOptions().settings_of(song).facts.root_key == 60
+    assert RunOptions(root_key="F#0").settings_of(song).facts.root_key == 30
+
+
+def test_the_sound_carries_its_cents(tmp_path: Path) -> None:
+    facts = chart(kit(tmp_path, "cents = 14")).facts
+    assert facts.sound_pitch == pytest.approx(30, abs=0.03)
+    assert facts.sound_cents == pytest.approx(14, abs=3)
+
+
+@pytest.mark.parametrize(
+    "facts",
+    ['root_key = "H2"', "root_key = 30", "transpose = 100", 'cents = "10"', 'root_key = "C99"'],
+)  # fmt: skip
+def test_what_is_no_tuning_is_refused(tmp_path: Path, facts: str) -> None:
+    song = kit(tmp_path, facts)
+    with pytest.raises(SettingsError) as caught:
+        check(song)
+    assert "facts." in caught.value.message
+
+
+@pytest.mark.parametrize(
+    ("text", "middle_c", "pitch"), [("C4", 4, 60), ("C3", 3, 60), ("F#1", 4, 30), ("Bb0", 4, 22)]
+)
+def test_a_key_is_read(text: str, middle_c: int, pitch: int) -> None:
+    assert parse_pitch(text, "--root-key", middle_c) == pitch
+
+
+@pytest.mark.parametrize("text", ["", "H1", "C", "C-9", "G9#", "C10"])
+def test_what_is_no_key_is_refused(text: str) -> None:
+    with pytest.raises(UsageError, match="--root-key"):
+        parse_pitch(text, "--root-key")
