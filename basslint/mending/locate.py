@@ -23,6 +23,8 @@ from basslint.theory.names import pitch_name
 Event = tuple[int, ...]
 _ADDED_BEND = 128
 
+Key = tuple[int, int]  # track * 16 + channel, pitch: notes of one key end each other
+
 _RELOAD = "The file has changed since it was judged; check it again, then mend."
 
 
@@ -107,3 +109,13 @@ def _find_bend(song: Song, edit: Edit) -> int:
             _RELOAD,
         )
     return int(rows[edit.nth])
+
+
+def keys_of(edits: Iterable[Edit]) -> frozenset[Key]:
+    """The keys that edits may touch, and perhaps a few more."""
+    return frozenset(
+        (edit.track * 16 + edit.channel, pitch)
+        for edit in edits
+        for pitch in (edit.pitch, edit.before, edit.after)
+        if pitch is not None
+    )

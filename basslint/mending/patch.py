@@ -12,7 +12,7 @@ messages are built and encoded by mido.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import mido
@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from basslint.errors import MendError
 from basslint.fixes.edits import Edit
-from basslint.mending.locate import Located, locate
+from basslint.mending.locate import Key, Located, locate
 from basslint.smf.rewrite import (
     BEND,
     KEEP,
@@ -37,8 +37,6 @@ from basslint.smf.scan import TrackEvents, scan
 from basslint.smf.status import KIND, NOTE_ON
 from basslint.song.arrangement import NEVER, Song, build
 from basslint.theory.names import pitch_name
-
-Key = tuple[int, int]  # track * 16 + channel, pitch: notes of one key end each other
 
 _OPEN = -1  # the end of a note that the file never ends
 
@@ -75,10 +73,18 @@ def patch(raw: bytes, song: Song, edits: Sequence[Edit]) -> bytes:
     return patched(raw, song, edits)[0] if edits else raw
 
 
-def patched(raw: bytes, song: Song, edits: Sequence[Edit]) -> tuple[bytes, Song]:
-    """As `patch`, with the song that the new bytes hold, out of a RIFF wrapper."""
+def plans_of(song: Song, edits: Sequence[Edit]) -> dict[int, TrackPlan]:
+    """What edits do to the events of each track they touch, by its index.
+
+    Raises `MendError` as `patch` does, save that nothing is read back.
+    """
     places = locate(song, edits)
-    notes = _edited_notes(song, places)
+    return _plans(song, places, _edited_notes(song, places))
+
+
+def _plans(
+    song: Song, places: Sequence[Located], notes: dict[int, _Note | None]
+) -> dict[int, TrackPlan]:
     plans: dict[int, TrackPlan] = {}
     for row, note in notes.items():
         part = song.parts[int(song.notes.part[row])]
@@ -88,6 +94,14 @@ def patched(raw: bytes, song: Song, edits: Sequence[Edit]) -> tuple[bytes, Song]
         if place.edit.do in ("bend", "insert"):
             plan = plans.setdefault(place.edit.track, TrackPlan({}, set(), []))
             _plan_new(place, plan)
+    return plans
+
+
+def patched(raw: bytes, song: Song, edits: Sequence[Edit]) -> tuple[bytes, Song]:
+    """As `patch`, with the song that the new bytes hold, out of a RIFF wrapper."""
+    places = locate(song, edits)
+    notes = _edited_notes(song, places)
+    plans = _plans(song, places, notes)
     data = bytearray()
     at = 0
     for index in sorted(plans):
@@ -99,16 +113,6 @@ def patched(raw: bytes, song: Song, edits: Sequence[Edit]) -> tuple[bytes, Song]
     data += song.scan.data[at:]
     after = _checked(song, notes, places, bytes(data))
     return _wrap(raw, song.scan.base, len(song.scan.data), bytes(data)), after
-
-
-def keys_of(edits: Iterable[Edit]) -> frozenset[Key]:
-    """The keys that edits may touch, and perhaps a few more."""
-    return frozenset(
-        (edit.track * 16 + edit.channel, pitch)
-        for edit in edits
-        for pitch in (edit.pitch, edit.before, edit.after)
-        if pitch is not None
-    )
 
 
 def _edited_notes(song: Song, places: Sequence[Located]) -> dict[int, _Note | None]:

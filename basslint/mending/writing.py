@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from basslint.errors import MendError
-from basslint.mending.patch import Clash, keys_of, patch
+from basslint.mending.locate import keys_of
+from basslint.mending.patch import Clash, patch
 from basslint.mending.turns import MOST_WRITES_IN_A_ROW, NOT_REACHED
 from basslint.mending.units import Reasons, Unit, edits_of, reasons_of
 from basslint.song.arrangement import Song

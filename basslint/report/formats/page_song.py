@@ -12,6 +12,7 @@ from typing import Any
 from basslint.audition.difference import (
     Difference,
     Stretch,
+    bare_song,
     chart_of,
     difference,
     differences,
@@ -19,10 +20,14 @@ from basslint.audition.difference import (
 )
 from basslint.audition.mix import GUESSED_T60_S
 from basslint.audition.tones import bass_tones
+from basslint.errors import MendError
+from basslint.fixes.edits import Edit
 from basslint.hear.chart import Chart
 from basslint.judging.results import FileReport, Finding
 from basslint.mending.account import Choice
+from basslint.mending.locate import events_of
 from basslint.mending.offer import first_round
+from basslint.mending.patch import plans_of
 from basslint.report.drawing.focus import focus_on
 from basslint.report.drawing.roll import roll_data, tone_data
 from basslint.report.grouping import Group
@@ -72,7 +77,13 @@ def song_data(
     for offer in offers:
         change = difference(chart, tones, chart_of(offer.data, chart))
         data[offer.name] = _change(chart, row_of, change)
-    data["files"] = _files(offers)
+    plans = [
+        _plan(chart, group) if change else None
+        for group, change in zip(groups, changed, strict=True)
+    ]
+    for told, plan, rivals in zip(data["findings"], plans, _rivals(chart, groups), strict=True):
+        told["plan"], told["rivals"] = plan, rivals
+    data["files"] = _files(chart, offers, any(plans))
     return SongData(
         json_within(data),
         tuple(zip(heard, (bool(c) for c in changed), strict=True)),
@@ -89,14 +100,57 @@ class _Offer:
     data: bytes
 
 
-def _files(offers: Sequence[_Offer]) -> dict[str, Any]:
-    """The mended files, packed together, since they hardly differ: ``packed`` in base 64 of RFC
-    1950's format, ``sizes`` of the files in bytes, in order."""
-    whole = b"".join(o.data for o in offers)
+def _files(chart: Chart, offers: Sequence[_Offer], planned: bool) -> dict[str, Any]:
+    """The file and its mended copies, packed together, since they hardly differ: ``packed`` in base
+    64 of RFC 1950's format, ``sizes`` of the files in bytes, in order."""
+    files = [(o.name, o.data) for o in offers]
+    if planned:
+        files.append(("written", bare_song(chart.song).scan.data))
+    whole = zlib.compress(b"".join(data for _, data in files), 9)
     return {
-        "sizes": [(o.name, len(o.data)) for o in offers],
-        "packed": base64.b64encode(zlib.compress(whole, 9)).decode("ascii") if offers else "",
+        "sizes": [(name, len(data)) for name, data in files],
+        "packed": base64.b64encode(whole).decode("ascii") if files else "",
     }
+
+
+def _plan(chart: Chart, group: Group) -> dict[int, Any] | None:
+    """What the fixes of a group do to the events of each track; None where they cannot be done."""
+    try:
+        plans = plans_of(bare_song(chart.song), _edits(group))
+    except MendError:
+        return None
+    return {
+        track: (
+            {row: list(body) for row, body in plan.replaced.items()},
+            sorted(plan.taken),
+            [(new.tick, new.order, new.status, list(new.body)) for new in plan.put],
+        )
+        for track, plan in plans.items()
+    }
+
+
+def _edits(group: Group) -> list[Edit]:
+    """The edits of all fixes of a group, each once."""
+    fixes = (f.fix for f in group.findings if f.fix is not None and f.waived is None)
+    return list(dict.fromkeys(edit for fix in fixes for edit in fix.edits))
+
+
+def _rivals(chart: Chart, groups: Sequence[Group]) -> list[list[int]]:
+    """For each group, those whose fixes touch an event that its own touch."""
+    song = bare_song(chart.song)
+    users: dict[object, list[int]] = {}
+    for n, group in enumerate(groups):
+        try:
+            events = events_of(song, _edits(group))
+        except MendError:
+            continue
+        for event in events:
+            users.setdefault(event, []).append(n)
+    against: list[set[int]] = [set() for _ in groups]
+    for sharing in users.values():
+        for n in sharing:
+            against[n].update(sharing)
+    return [sorted(those - {n}) for n, those in enumerate(against)]
 
 
 def json_within(data: Any) -> str:

@@ -12,7 +12,14 @@ const deskOf = (section) => {
   desk.name = section.querySelector("h2").textContent;
   const pick = section.querySelector("[name=set]");
   desk.choice = () => (pick ? pick.value : "safe");
-  desk.change = () => desk.song.data[desk.choice()] || null;
+  wireTicks(desk);
+  // Fixes that are ticked touch no event of one another: what they change adds up.
+  desk.change = () => {
+    if (desk.choice() !== "ticked") return desk.song.data[desk.choice()] || null;
+    const sum = { lost: [], gained: [], silent: [], struck: [] };
+    for (const f of desk.ticked()) for (const what of Object.keys(sum)) sum[what].push(...f.change[what]);
+    return desk.ticked().length ? sum : null;
+  };
   const download = section.querySelector("[data-download]");
   if (download) download.addEventListener("click", () => takeAway(desk, download.dataset.download));
   desks.set(section, desk);
@@ -32,23 +39,50 @@ const deskOf = (section) => {
   return desk;
 };
 
-// The mended file that was written with the page, as a download beside where the song lay.
-const takeAway = async (desk, path) => {
+// The files that were written with the page, by name.
+const filesOf = async (desk) => {
   const { sizes, packed } = desk.song.data.files;
   const bytes = Uint8Array.from(atob(packed), (c) => c.charCodeAt(0));
   const stream = new Blob([bytes]).stream().pipeThrough(new DecompressionStream("deflate"));
-  const whole = await new Response(stream).arrayBuffer();
+  const whole = new Uint8Array(await new Response(stream).arrayBuffer());
+  const files = {};
   let at = 0;
-  for (const [name, size] of sizes) {
-    if (name === desk.choice()) {
-      const link = document.createElement("a");
-      link.href = URL.createObjectURL(new Blob([whole.slice(at, at + size)], { type: "audio/midi" }));
-      link.download = path.replace(/^.*[/\\\\]/, "").replace(/\.midi?$/i, "") + ".mended.mid";
-      link.click();
-      setTimeout(() => URL.revokeObjectURL(link.href), 10_000);
-    }
-    at += size;
+  for (const [name, size] of sizes) files[name] = whole.slice(at, at += size);
+  return files;
+};
+const takeAway = async (desk, path) => {
+  const files = await filesOf(desk);
+  const made = desk.choice() === "ticked"
+    ? midi.mended(files.written, desk.ticked().map((f) => f.plan))
+    : new Blob([files[desk.choice()]], { type: "audio/midi" });
+  desk.section.querySelector(".taken").textContent = made ? "" : "Two of the ticked fixes run into each other; untick one.";
+  if (!made) return;
+  const link = document.createElement("a");
+  link.href = URL.createObjectURL(made);
+  link.download = path.replace(/^.*[/\\]/, "").replace(/\.midi?$/i, "") + ".mended.mid";
+  link.click();
+  setTimeout(() => URL.revokeObjectURL(link.href), 10_000);
+};
+// Fixes that are ticked; one that touches the same events as another cannot be ticked beside it.
+const wireTicks = (desk) => {
+  const boxes = desk.findings.map((f) => desk.cards.get(f.id).querySelector("[name=take]"));
+  desk.ticked = () => desk.findings.filter((f, n) => boxes[n] && boxes[n].checked && f.plan);
+  const apply = () => desk.findings.forEach((f, n) => {
+    if (boxes[n]) boxes[n].disabled = !f.plan || f.rivals.some((other) => boxes[other] && boxes[other].checked);
+  });
+  for (const box of boxes) {
+    if (!box) continue;
+    box.closest("label").hidden = false;
+    box.addEventListener("change", () => {
+      apply();
+      const pick = desk.section.querySelector("[name=set]");
+      if (pick && desk.ticked().length) {
+        pick.value = "ticked";
+        pick.dispatchEvent(new Event("change"));
+      }
+    });
   }
+  apply();
 };
 
 const choose = (desk, finding, from) => {

@@ -13,7 +13,7 @@ from basslint.judging.results import FileReport
 from basslint.report.formats.html import page_file
 
 CHROMIUM = shutil.which("chromium")
-SOUNDING = ("song", "sounds", "voices", "loudness", "player", "pitches", "roll")
+SOUNDING = ("song", "sounds", "voices", "loudness", "player", "pitches", "roll", "midi")
 
 
 @pytest.fixture(scope="session")

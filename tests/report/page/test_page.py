@@ -12,8 +12,10 @@ from page_songs import SAMPLES, beat_report, page_text, reported, write_page
 
 import basslint
 from basslint.checking.one_file import check_bytes
-from basslint.mending.mend import Choice, mend
+from basslint.mending.account import Choice
+from basslint.mending.mend import mend
 from basslint.mending.offer import first_round
+from basslint.mending.patch import patch
 from basslint.report.formats.html import page_file
 from basslint.rulebook.loader import read_book
 
@@ -165,6 +167,7 @@ def test_enter_on_a_note_at_fault_goes_to_its_finding(tea: Opened) -> None:
 
 
 def test_the_note_under_the_pointer_is_told(tea: Opened) -> None:
+    tea.page.locator(".field path.wrong").wait_for(state="attached")
     box = tea.page.locator(".field path.wrong").bounding_box()
     tea.page.mouse.move(box["x"] + 6, box["y"] + box["height"] - 2)
     field = tea.page.locator(".field").bounding_box()
@@ -439,3 +442,33 @@ def test_commands_can_be_copied(tea: Opened) -> None:
         "document.querySelector('.finding.error + .finding [data-copy]').textContent === 'copied'"
     )
     assert tea.page.evaluate("navigator.clipboard.readText()") == commands[0]
+
+
+def test_the_fixes_ticked_are_taken_away(browser, tmp_path: Path) -> None:
+    report = tea_report()
+    opened = Opened(browser, write_page(tmp_path, report))
+    opened.page.locator(".field path.bass").wait_for(state="attached")
+    for n in (1, 3):
+        opened.page.locator(".finding").nth(n).locator("[name=take]").check()
+    assert opened.page.locator("[name=set]").input_value() == "ticked"
+    with opened.page.expect_download() as download:
+        opened.page.locator("[data-download]").click()
+    edits = [e for n in (1, 3) for e in report.findings[n].fix.edits]
+    want = patch(TEA.read_bytes(), report.chart.song, edits)
+    got = Path(download.value.path()).read_bytes()
+    assert played(got) == played(want) != played(TEA.read_bytes())
+    assert opened.complaints == []
+    opened.context.close()
+
+
+def played(data: bytes) -> list[list[tuple]]:
+    """The events of each track with their ticks, as mido reads them."""
+    midi = mido.MidiFile(file=io.BytesIO(data))
+    tracks = []
+    for track in midi.tracks:
+        tick, told = 0, []
+        for message in track:
+            tick += message.time
+            told.append((tick, *message.copy(time=0).bytes()))
+        tracks.append(told)
+    return tracks
