@@ -21,7 +21,7 @@ from basslint.audio.loop import TICKS, HeardLoop, hear_loop
 from basslint.audio.remarks import loop_remarks
 from basslint.audio.tuning import certainty
 from basslint.hear.facts import StatedLoop
-from basslint.hear.harmony.loops import Loops, Soft, no_loops
+from basslint.hear.harmony.loops import Loops, Soft, Turns, no_loops
 from basslint.hear.harmony.sources import Roots, laid_over, no_roots
 from basslint.song.arrangement import Song
 
@@ -35,7 +35,7 @@ def place_loops(song: Song, loops: Iterable[StatedLoop], longest_s: float) -> Lo
 
     Raises `SoundError` for a file that cannot be heard.
     """
-    roots, rows, remarks, sounds = no_roots(), [], [], []
+    roots, rows, remarks, sounds, turns = no_roots(), [], [], [], []
     for loop in loops:
         heard = _heard_in(song, loop, longest_s)
         own = _moved(_kept(heard), loop.shift)
@@ -43,6 +43,7 @@ def place_loops(song: Song, loops: Iterable[StatedLoop], longest_s: float) -> Lo
             placed = _repeated(own, heard, song, first, last)
             roots = laid_over(placed, roots)
             sounds.append(_sounding(heard, loop.shift, song, first, last))
+            turns.append(_turns(heard, loop, song, first, last))
             ticks = int(song.grid.start[first - 1]), int(song.grid.start[last])
             off = (heard.tuning.cents + 100.0 * loop.semitones + loop.cents + 50.0) % 100.0 - 50.0
             rows.append((*ticks, off, _tuned(heard), Path(loop.file).name))
@@ -53,6 +54,7 @@ def place_loops(song: Song, loops: Iterable[StatedLoop], longest_s: float) -> Lo
     return Loops(
         roots=_joined(roots),
         sounds=tuple(sounds),
+        turns=tuple(turns),
         start=np.array(start, dtype=np.int64),
         end=np.array(end, dtype=np.int64),
         cents=np.array(cents, dtype=np.float64),
@@ -147,6 +149,18 @@ def _repeated(roots: Roots, heard: HeardLoop, song: Song, first: int, last: int)
     until = np.minimum(placed.end, np.repeat(following, len(roots)))
     placed = replace(placed, end=until)
     return placed.take(np.flatnonzero(placed.end > placed.start))
+
+
+def _turns(heard: HeardLoop, loop: StatedLoop, song: Song, first: int, last: int) -> Turns:
+    """How a loop is played in bars ``first`` to ``last``."""
+    begins = song.grid.start[np.arange(first - 1, last, heard.bars.bars)]
+    return Turns(
+        file=loop.file,
+        begins_s=max(heard.bars.begins_s, 0.0),
+        speed=2.0 ** (loop.semitones / 12.0 + loop.cents / 1200.0),
+        start=begins,
+        end=np.append(begins[1:], song.grid.start[last]),
+    )
 
 
 def _sounding(heard: HeardLoop, semitones: int, song: Song, first: int, last: int) -> Soft:

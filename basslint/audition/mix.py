@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
+from basslint.audition.loops import loop_sounds
 from basslint.audition.loudness import limited, loudness, true_peak
 from basslint.audition.tones import bass_tones
 from basslint.audition.voices import (
@@ -149,6 +150,7 @@ def _sounds(chart: Chart, wish: Wish, first: int, last: int) -> Iterator[tuple[i
         yield at, bass_tone(held, time, t60, wish.small_speakers)
     if wish.solo:
         return
+    yield from loop_sounds(chart, first, last, RATE)
     notes, roles = chart.song.notes, chart.parts.role
     sounding = (notes.start < last) & (notes.end > first)
     for row in np.flatnonzero(sounding).tolist():

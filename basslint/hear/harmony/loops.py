@@ -42,11 +42,24 @@ class Soft:
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Turns:
+    """How one loop is played: ``file``, second ``begins_s`` of its first bar line there, ``speed``
+    against the file's own; ``start``, ``end`` int64 ticks of each turn, [t].
+    """
+
+    file: str
+    begins_s: float
+    speed: float
+    start: NDArray[np.int64]
+    end: NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Loops:
     """Loops in the bars in which they play.
 
     ``roots``: their chord roots, −1 where a chord moves into the next. ``sounds``: what each
-    sounds, softly. ``start``, ``end`` int64
+    sounds, softly. ``turns``: how each is played. ``start``, ``end`` int64
     ticks [k] of each loop's playing, ``cents`` float64 [k] how far it stands above A = 440 Hz as it
     is played, ``certainty`` float64 [k] of that, 0..1; ``name``: its file, [k]. ``remarks``:
     sentences on how each was taken.
@@ -54,6 +67,7 @@ class Loops:
 
     roots: Roots
     sounds: tuple[Soft, ...]
+    turns: tuple[Turns, ...]
     start: NDArray[np.int64]
     end: NDArray[np.int64]
     cents: NDArray[np.float64]
@@ -68,6 +82,7 @@ def no_loops() -> Loops:
     return Loops(
         roots=no_roots(),
         sounds=(),
+        turns=(),
         start=ticks,
         end=ticks,
         cents=none,

@@ -1,0 +1,61 @@
+"""How do the loops of sound play along: from which place of their files, how fast, how loud?
+
+As a sampler plays them: from their first bar line at every turn, higher by being faster, never
+stretched. Where a turn is longer than the file there is silence, where it is shorter it is cut.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import lru_cache
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.hear.chart import Chart
+
+Samples = NDArray[np.float64]
+
+LEVEL = 0.35  # of full scale at a loop's loudest sample: bass and drums stand before it
+_EDGE_S = 0.003  # fade at either end of a turn, against clicks
+_LONGEST_S = 600  # of a file that is read
+_KEPT = 4  # files that stay in memory
+
+
+def loop_sounds(chart: Chart, first: int, last: int, rate: int) -> Iterator[tuple[int, Samples]]:
+    """What loops sound between two ticks: the place of the first sample, and mono samples at
+    ``rate``.
+    """
+    if chart.loops is None:
+        return
+    seconds = chart.song.tempo.seconds
+    zero, stop = seconds(first), seconds(last)
+    for turns in chart.loops.turns:
+        sound, own_rate = _read(turns.file, Path(turns.file).stat().st_mtime_ns)
+        for start, end in zip(turns.start.tolist(), turns.end.tolist(), strict=True):
+            if start < last and end > first:
+                begin, until = seconds(start), min(seconds(end), stop)
+                at = max(int(np.ceil((begin - zero) * rate)), 0)
+                time = zero + np.arange(at, int((until - zero) * rate)) / rate - begin
+                yield at, _played(sound, own_rate, turns.begins_s, turns.speed, time, until - begin)
+
+
+def _played(
+    sound: Samples, rate: int, begins_s: float, speed: float, time: Samples, length: float
+) -> Samples:
+    """A turn at moments ``time``, seconds from its beginning; it lasts ``length`` seconds."""
+    place = (begins_s + time * speed) * rate
+    samples = np.interp(place, np.arange(len(sound)), sound, left=0.0, right=0.0)
+    edge = np.minimum(time, length - time) / _EDGE_S
+    return np.asarray(LEVEL * samples * np.clip(edge, 0.0, 1.0))
+
+
+@lru_cache(_KEPT)
+def _read(file: str, _time: int) -> tuple[Samples, int]:
+    """A file as one channel, its loudest sample at 1, and its rate in Hz."""
+    import soundfile
+
+    sound, rate = soundfile.read(file, frames=-1, dtype="float32", always_2d=True)
+    mono = sound[: _LONGEST_S * rate].mean(axis=1).astype(np.float64)
+    return mono / max(float(np.abs(mono).max(initial=0.0)), 1e-9), int(rate)

@@ -1,0 +1,45 @@
+"""Loops of sound in an audition: at their turns, as high as stated, silent where alone is asked."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from loop_sounds import RATE, tone, write
+
+from basslint.audio.placed import place_loops
+from basslint.audition.loops import LEVEL, loop_sounds
+from basslint.audition.mix import Wish, render
+from basslint.hear.chart import Chart
+from basslint.hear.facts import Facts, StatedLoop
+from basslint.rulebook.notation import compile_beat
+from basslint.smf.scan import scan
+from basslint.song.arrangement import build
+
+BEAT = "tempo 100\nsub | A1:4 |*4\n"
+
+
+@pytest.fixture
+def chart(tmp_path):
+    sound = np.concatenate([tone(69, 2.4, 9.0)] * 2)  # A4, two bars at 100 bpm
+    path = write(tmp_path / "a.wav", np.concatenate((np.zeros(RATE // 10), sound * 0.2)))
+    stated = StatedLoop(file=str(path), bars=2, begins_s=0.1, at=((2, 4),), semitones=12.0)
+    song = build(scan(compile_beat(BEAT).data))
+    return Chart(song, Facts(loops=(stated,)), "", place_loops(song, [stated], 600))
+
+
+def test_turns_begin_on_their_bars_and_sound_higher(chart):
+    pieces = list(loop_sounds(chart, 0, int(chart.song.grid.start[-1]), 44_100))
+    assert [at / 44_100 for at, _ in pieces] == pytest.approx([2.4, 7.2], abs=0.001)
+    first = pieces[0][1]
+    assert np.abs(first).max() <= LEVEL + 1e-9
+    spectrum = np.abs(np.fft.rfft(first[:44_100]))
+    assert int(spectrum.argmax()) == pytest.approx(880, abs=2)
+    assert not first[-44_100:].any()  # an octave up it is over in half of its bars
+
+
+def test_alone_means_without_the_loop(chart):
+    with_loop, alone = render(chart, Wish()), render(chart, Wish(solo=True))
+    assert len(with_loop) == len(alone)
+    plain = Chart(chart.song, Facts())
+    assert np.array_equal(render(plain, Wish(solo=True)), alone)
+    assert not np.array_equal(render(plain, Wish()), with_loop)
