@@ -36,7 +36,7 @@ def music21s(symbol: str) -> harmony.ChordSymbol | None:
     body, slash, bass = symbol.partition("/")
     flats = [p[:1] + p[1:].replace("b", "-", 1) if p[1:2] == "b" else p for p in (body, bass)]
     try:
-        chord = harmony.ChordSymbol(written=flats[0] + slash + flats[1])
+        chord = harmony.ChordSymbol(flats[0] + slash + flats[1])
     except Exception:
         return None
     return chord if chord.pitches else None

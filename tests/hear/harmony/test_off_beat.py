@@ -126,7 +126,7 @@ def test_a_chord_is_felt_a_beat_before_its_stroke_at_most() -> None:
     [
         # chords struck on the beat change there, however soon they fall silent
         ("A1:1 F1:3~3.5 .:.5", "F1 comes 3 beats before the harmony"),
-        ("A1:1 G#1:2.5 .:.5 | F1:3.5 .:.5", "G#1 holds 2.5 beats under Am"),
+        ("G#1:3.5 .:.5 | F1:3.5 .:.5", "G#1 holds 3.5 beats under Am"),
     ],
 )
 def test_stabs_on_the_beat_are_no_freedom_for_the_bass(bass: str, says: str) -> None:
