@@ -5,7 +5,16 @@ from __future__ import annotations
 from functools import cache
 from importlib import import_module
 
-_MODULES = ("harmony", "slides", "fills", "fill_positions", "low_end", "housekeeping", "stretches")
+_MODULES = (
+    "harmony",
+    "slides",
+    "fills",
+    "fill_positions",
+    "low_end",
+    "housekeeping",
+    "stretches",
+    "lags",
+)
 
 
 @cache

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
     from basslint.hear.bassline.accompaniment import Accompaniment
     from basslint.hear.bassline.doubling import Doubling
+    from basslint.hear.bassline.lag import Lags
     from basslint.hear.bassline.pattern import Pattern
     from basslint.hear.bassline.shift import ShiftedStretches
     from basslint.hear.bassline.sounding import Sounding
@@ -138,6 +139,21 @@ class Chart:
         row = self.bass_chords
         root = np.where(row >= 0, np.append(self.roots.root, -1)[row], -1).astype(np.int64)
         return hear_shifts(self.bass, self.accompaniment, root, self.song.grid)
+
+    @cached_property
+    def lags(self) -> Lags:
+        """Bass parts that lie a constant time behind or before the drums."""
+        from basslint.hear.bassline.lag import hear_lags
+
+        drums, bass = self.parts.drums, self.parts.bass
+        parts = range(len(self.song.parts))
+        others = self.song.rows_of([i for i in parts if i not in drums and i not in bass])
+        return hear_lags(
+            self.bass,
+            self.song.notes_of(*drums),
+            self.song.notes.take(others),
+            self.song.tempo,
+        )
 
     @cached_property
     def pitched_rows(self) -> NDArray[np.intp]:

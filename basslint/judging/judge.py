@@ -194,7 +194,7 @@ def _of_basses(rule: Rule) -> bool:
     """Does a rule speak of basses alone? Fills are those of basses and of drums."""
     if rule.judges == "fill":
         return all(_NO_DRUMS in case.conditions for case in rule.cases)
-    return rule.judges in ("bass-note", "slide", "stretch")
+    return rule.judges in ("bass-note", "slide", "stretch", "lag")
 
 
 def _holds(condition: Condition, column: Column, numbers: Mapping[str, float]) -> NDArray[np.bool_]:
@@ -270,6 +270,9 @@ def _hit(
         notes = (note, int(chart.slides.source_note[row]))
     elif rule.judges == "fill":
         notes = tuple(int(n) for n in chart.fills.notes[row])
+    elif rule.judges == "lag":
+        mine = chart.bass.part == chart.lags.part[row]
+        notes = tuple(chart.bass_rows[mine].tolist())
     elif rule.judges == "stretch":
         shifts = chart.shifts
         inside = (chart.bass.start >= shifts.start[row]) & (chart.bass.start < shifts.end[row])

@@ -21,6 +21,7 @@ _MODULES = (
     "witnesses",
     "songs",
     "stretches",
+    "lags",
     "accompaniment",
     "recurrence",
     "line",

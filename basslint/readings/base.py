@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
 
-Subject = Literal["bass-note", "note", "slide", "fill", "chord", "stretch", "song"]
+Subject = Literal["bass-note", "note", "slide", "fill", "chord", "stretch", "lag", "song"]
 SUBJECTS: tuple[Subject, ...] = (
     "bass-note",
     "note",
@@ -25,6 +25,7 @@ SUBJECTS: tuple[Subject, ...] = (
     "fill",
     "chord",
     "stretch",
+    "lag",
     "song",
 )
 
@@ -137,6 +138,10 @@ def rows_of(chart: Chart, subject: Subject) -> Rows:
         found = chart.witnesses
         none = np.full(len(found), -1, dtype=np.int64)
         return Rows(none.astype(np.int32), found.start, found.end, none)
+    if subject == "lag":
+        lags = chart.lags
+        none = np.full(len(lags.part), -1, dtype=np.int64)
+        return Rows(part=lags.part.astype(np.int32), tick=lags.start, end_tick=lags.end, note=none)
     if subject == "stretch":
         shifts = chart.shifts
         none = np.full(len(shifts.start), -1, dtype=np.int64)

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import sys
 from collections import Counter
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -22,6 +23,15 @@ from basslint.smf.scan import scan
 from basslint.song.arrangement import build
 
 WAYS = (1, -1, 2, -2, 5)
+
+
+def delayed(chart: Chart, seconds: float) -> Chart:
+    """The chart with all bass notes later by so many seconds."""
+    notes, tempo = chart.song.notes, chart.song.tempo
+    start, rows = notes.start.copy(), chart.bass_rows
+    start[rows] = tempo.ticks(tempo.seconds(start[rows]) + seconds)
+    song = replace(chart.song, notes=replace(notes, start=start))
+    return Chart(song, chart.facts, chart.path).with_parts_of(chart)
 
 
 def main(words: list[str]) -> int:
@@ -46,6 +56,11 @@ def main(words: list[str]) -> int:
             found = moved(chart, every, way).shifts
             asked[f"whole by {way:+d}"] += 1
             told[f"whole by {way:+d}"] += bool((found.whole & (found.semitones == way)).any())
+        late = delayed(chart, 0.06).lags
+        asked["late by 60 ms"] += bool(chart.parts.drums)
+        told["late by 60 ms"] += bool((np.abs(late.seconds - 0.06) < 0.01).any())
+        asked["as written, late"] += bool(chart.parts.drums)
+        told["as written, late"] += bool(len(chart.lags.part))
         middle = chart.song.grid.bars // 2
         bar = chart.song.grid.bar_of(chart.bass.start)
         rows = np.flatnonzero((bar >= middle) & (bar < middle + 8))

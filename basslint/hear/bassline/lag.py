@@ -1,0 +1,89 @@
+"""Does a bass part lie a constant time behind or before the drums, all through the song?
+
+Latency of a recording or of an instrument moves every note alike. So the distances from bass onsets
+to all drum hits around are gathered, and the one that most of them share is the part's lag. It is
+told where nearly all onsets share it, hardly any lie on a hit, and the other parts do not lag so:
+then it is the bass, not the drums, that was moved. A player's feel is less and scatters more.
+
+Common practice, no source; the limits were set on real songs (`tests/bench/shifts.py`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.song.events import Notes
+from basslint.song.timing import TempoMap
+
+Floats = NDArray[np.float64]
+
+_REACH_S = 0.2  # further than this from a hit, an onset belongs to another one
+_SAME_S = 0.008  # onsets that share a lag lie within this of each other
+_LEAST_S = 0.025  # a lag of less is a feel
+_SHARED = 0.5  # share of the onsets that must have it
+_ON_HIT = 0.2  # share of the onsets that may lie on a hit all the same
+_FEWEST = 16  # onsets near hits: fewer tell nothing
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Lags:
+    """Bass parts that lie off the drums, columns [p].
+
+    ``part`` int64 index into song.parts; ``start``, ``end`` int64 ticks of its first and last note;
+    ``seconds`` float64: how far behind the drums, negative before them; ``share`` float64 0..1:
+    share of its onsets near drum hits that have just that lag.
+    """
+
+    part: NDArray[np.int64]
+    start: NDArray[np.int64]
+    end: NDArray[np.int64]
+    seconds: Floats
+    share: Floats
+
+
+def hear_lags(bass: Notes, drums: Notes, others: Notes, tempo: TempoMap) -> Lags:
+    """The bass parts with a constant lag to ``drums`` that ``others`` (no basses) do not have."""
+    hits = np.unique(tempo.seconds(drums.start)) if len(drums) else np.zeros(0)
+    rows: list[tuple[int, int, int, float, float]] = []
+    shared = _lag(np.unique(tempo.seconds(others.start)), hits) if len(others) else None
+    for part in np.unique(bass.part).tolist():
+        mine = bass.take(np.flatnonzero(bass.part == part))
+        found = _lag(np.unique(tempo.seconds(mine.start)), hits)
+        if found is None or abs(found[0]) < _LEAST_S:
+            continue
+        if shared is not None and abs(shared[0] - found[0]) <= 2 * _SAME_S:
+            continue
+        rows.append((part, int(mine.start[0]), int(mine.end.max()), *found))
+    table = list(zip(*rows, strict=True)) if rows else [()] * 5
+    return Lags(
+        part=np.array(table[0], dtype=np.int64),
+        start=np.array(table[1], dtype=np.int64),
+        end=np.array(table[2], dtype=np.int64),
+        seconds=np.array(table[3], dtype=np.float64),
+        share=np.array(table[4], dtype=np.float64),
+    )
+
+
+def _lag(onsets: Floats, hits: Floats) -> tuple[float, float] | None:
+    """The lag that most onsets share and their share; 0 where enough of them lie on hits."""
+    if not len(hits) or not len(onsets):
+        return None
+    first = np.searchsorted(hits, onsets - _REACH_S)
+    count = np.searchsorted(hits, onsets + _REACH_S) - first
+    near = int((count > 0).sum())
+    if near < _FEWEST:
+        return None
+    row = np.repeat(np.arange(len(onsets)), count)
+    nth = np.arange(len(row)) - np.repeat(np.cumsum(count) - count, count)
+    away = np.sort(onsets[row] - hits[first[row] + nth])
+    inside = np.searchsorted(away, away + 2 * _SAME_S, side="right") - np.arange(len(away))
+    best = int(np.argmax(inside))
+    lag = float(np.median(away[best : best + inside[best]]))
+    share = float(inside[best]) / near
+    on_hit = float((np.abs(away) <= _SAME_S).sum()) / near
+    if abs(lag) <= _SAME_S or on_hit > _ON_HIT or share < _SHARED:
+        return 0.0, on_hit
+    return lag, share
