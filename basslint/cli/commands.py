@@ -10,19 +10,17 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from basslint.cli.exit_codes import FINE, OWN_FAULT, WRONG_USE, exit_code
+from basslint.cli.exit_codes import FINE, OWN_FAULT, exit_code
+from basslint.cli.handed_back import write_group, write_guide
 from basslint.cli.options import bar_range
 from basslint.cli.output import complain, is_folder, keep_inputs, write, write_folder
-from basslint.cli.stated import permit, run_options
+from basslint.cli.stated import run_options
+from basslint.cli.waiving import accept, waive
 from basslint.errors import UsageError
 from basslint.util.text import harmless
 
 if TYPE_CHECKING:
-    from basslint.batch.accept import Accepted
-    from basslint.hear.chart import Chart
-    from basslint.mending.account import MendResult
     from basslint.report.section import Section
-    from basslint.settings.model import Settings
     from basslint.settings.run_options import RunOptions
 
 CAUTION = "Start low: a sub bass at high level harms ears and speakers, and small speakers hide it."
@@ -117,7 +115,7 @@ def chart(args: Namespace) -> int:
     settings = run_options(args).settings_of(path)
     heard = chart_of(path, settings)
     if args.guide:
-        _write_guide(args, heard)
+        write_guide(args, heard)
     if args.format == "json":
         from basslint.report.formats.json_chart import chart_json
 
@@ -130,19 +128,6 @@ def chart(args: Namespace) -> int:
         if isinstance(stream, io.StringIO):
             write(args, [stream.getvalue()])
     return FINE
-
-
-def _write_guide(args: Namespace, heard: Chart) -> None:
-    """Hand the roots back as MIDI, and say on standard error which ones were not sure enough."""
-    from basslint.audition.guide import USUAL_OCTAVE, guide
-    from basslint.report.formats.guide_text import guide_words
-    from basslint.util.files import write_atomically
-
-    target = Path(args.guide)
-    keep_inputs(args, target)
-    made = guide(heard, USUAL_OCTAVE if args.octave is None else args.octave)
-    write_atomically(target, made.data)
-    complain(f"Wrote {target}: {guide_words(heard, made)}")
 
 
 def _chart_loop(args: Namespace, path: Path) -> int:
@@ -246,7 +231,7 @@ def mend(args: Namespace) -> int:
     choice = Choice(args.by_ear, frozenset(only), frozenset(without))
     result = mend_file(path, settings, settings.choose(book), choice)
     if path.is_dir():
-        return _write_group(args, path, settings, result)
+        return write_group(args, path, settings, result)
     target: Path | None = Path(args.output) if args.output else path.with_suffix(MENDED)
     if args.in_place:
         target = path
@@ -263,37 +248,6 @@ def mend(args: Namespace) -> int:
         sys.stdout.write(mend_json(result, target))
     else:
         print_mended(result, target, args.dry_run, sys.stdout, settings.middle_c, replaced=replaced)
-    return OWN_FAULT if result.after.faults else FINE
-
-
-def _write_group(args: Namespace, folder: Path, settings: Settings, result: MendResult) -> int:
-    """Write a copy beside each file of a group that mending changed, and say which."""
-    from basslint.checking.group import members_of, read_group
-    from basslint.report.formats.mend_text import print_mended
-    from basslint.smf.together import parted
-    from basslint.util.files import MENDED, write_atomically
-
-    if args.output:
-        raise UsageError(
-            "--output: a group is mended file by file.",
-            "Leave it out: each copy is written beside its file.",
-        )
-    files = members_of(folder, settings)
-    changed = parted(read_group(folder, settings), result.data)
-    targets = {i: files[i] if args.in_place else files[i].with_suffix(MENDED) for i in changed}
-    if not args.dry_run:
-        for index, data in changed.items():
-            write_atomically(targets[index], data)
-    written = folder if targets and not args.dry_run else None
-    if args.format == "json":
-        from basslint.report.formats.mend_json import mend_json
-
-        sys.stdout.write(mend_json(result, written))
-    else:
-        print_mended(result, written, args.dry_run, sys.stdout, settings.middle_c)
-        verb = "would write" if args.dry_run else "wrote"
-        for target in targets.values():
-            print(harmless(f"{verb} {target}"))
     return OWN_FAULT if result.after.faults else FINE
 
 
@@ -320,32 +274,6 @@ def audition(args: Namespace) -> int:
         print(f"The decay of the sound is unknown; {GUESSED_T60_S:g} s was taken. State --decay.")
     print(harmless(f"Wrote {target}. {CAUTION}"))
     return FINE
-
-
-def waive(args: Namespace) -> int:
-    """``basslint waive``: let a finding stand, for a reason that goes into the settings."""
-    from basslint.batch.accept import waive as let_stand
-
-    options = run_options(args)
-    return _tell(let_stand(options, Path(args.file), args.rule, permit(args), args.bar))
-
-
-def accept(args: Namespace) -> int:
-    """``basslint accept``: let all that stands today stand, so that only new findings count."""
-    from basslint.batch.accept import accept as let_stand
-    from basslint.batch.discovery import find_songs
-
-    options = run_options(args)
-    return _tell(let_stand(options, find_songs(args.paths), permit(args), args.jobs))
-
-
-def _tell(done: Accepted) -> int:
-    """Say which settings files were written, and which songs were left out."""
-    for home, count in done.written:
-        print(harmless(f"{home}: {count} waiver{'s' if count != 1 else ''} added."))
-    for problem in done.left_out:
-        complain(problem)
-    return WRONG_USE if done.left_out else FINE
 
 
 COMMANDS: dict[str, Callable[[Namespace], int]] = {

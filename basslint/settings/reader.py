@@ -6,12 +6,10 @@ the file, the key and what would be right.
 
 from __future__ import annotations
 
-import difflib
-import math
 import stat
 import tomllib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import fields, replace
 from fnmatch import fnmatchcase
 from functools import lru_cache
 from pathlib import Path
@@ -26,8 +24,8 @@ from basslint.hear.facts import (
     parse_pitch,
     parse_seconds,
 )
-from basslint.rulebook.model import LEVELS, Level
-from basslint.settings.model import MOST_UNJUDGED, RuleChoice, Settings, Stated, shown
+from basslint.settings.model import RuleChoice, Settings, Stated, shown
+from basslint.settings.values import Values
 from basslint.smf.chunks import DEFAULT_LIMITS, Limits
 from basslint.waivers.model import Waiver, read_waiver
 
@@ -145,48 +143,8 @@ _TOP = (*_SHARED, "together", "plug_ins", "limits", "song", "waive")
 _SONG = (*_SHARED, "files", "chords")
 
 
-@dataclass(frozen=True, slots=True)
-class _Reader:
-    """Checks tables of one settings file and says where a value is wrong."""
-
-    path: Path
-
-    def wrong(self, key: str, what: str) -> SettingsError:
-        return SettingsError(f"{self.path}: `{key}` {what}.", "README.md lists the settings.")
-
-    def keys(self, table: Mapping[str, Any], known: Iterable[str], prefix: str) -> None:
-        for key in table:
-            if key not in known:
-                near = difflib.get_close_matches(key, list(known), n=1, cutoff=0.0)
-                raise SettingsError(
-                    f"{self.path}: unknown key `{prefix}{key}`.",
-                    f"Did you mean `{prefix}{near[0]}`?" if near else "",
-                )
-
-    def tables(self, table: Mapping[str, Any], key: str) -> list[Mapping[str, Any]]:
-        value = table.get(key, [])
-        if not isinstance(value, list) or not all(isinstance(v, dict) for v in value):
-            raise self.wrong(key, f"is written as [[{key}]]")
-        return value
-
-    def texts(self, value: Any, key: str) -> tuple[str, ...]:
-        value = [value] if isinstance(value, str) else value
-        if not isinstance(value, list) or not all(isinstance(v, str) for v in value):
-            raise self.wrong(key, "takes a text or a list of texts")
-        return tuple(value)
-
-    def level(self, value: Any, key: str) -> Level:
-        for known in LEVELS:
-            if value == known:
-                return known
-        raise self.wrong(key, f"is one of {', '.join(LEVELS)}")
-
-    def number(self, value: Any, key: str) -> float:
-        if isinstance(value, bool) or not isinstance(value, int | float):
-            raise self.wrong(key, "takes a number")
-        if not math.isfinite(value):
-            raise self.wrong(key, "takes a finite number")
-        return float(value)
+class _Reader(Values):
+    """Checks tables of one settings file and lays them over each other."""
 
     def apply(self, base: Settings, table: Mapping[str, Any], source: str) -> Settings:
         """The settings with one table laid over them."""
@@ -233,17 +191,6 @@ class _Reader:
         choices = tuple(self.choice(name, value, source) for name, value in rules.items())
         stated += [Stated(f"rules.{name}", shown(value), source) for name, value in rules.items()]
         return replace(base, **changed, choices=base.choices + choices, stated=tuple(stated))
-
-    def strict(self, value: Any) -> float | None:
-        """The share of bars that may stay unjudged: stated, or half; None where not strict."""
-        if isinstance(value, bool):
-            return MOST_UNJUDGED if value else None
-        if isinstance(value, dict) and list(value) == ["most_unjudged"]:
-            share = self.number(value["most_unjudged"], "strict.most_unjudged")
-            if 0 <= share <= 1:
-                return share
-            raise self.wrong("strict.most_unjudged", "is a share from 0 to 1")
-        raise self.wrong("strict", "is true, false, or a table like { most_unjudged = 0.2 }")
 
     def facts(self, base: Settings, table: Mapping[str, Any]) -> dict[str, Any]:
         """The fields of `Facts` that a table states."""
