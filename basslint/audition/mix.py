@@ -10,6 +10,7 @@ import numpy as np
 
 from basslint.audition.loops import loop_sounds
 from basslint.audition.loudness import limited, loudness, true_peak
+from basslint.audition.sampled import one_shot_voice
 from basslint.audition.tones import bass_tones
 from basslint.audition.voices import (
     CHORD_RELEASE_S,
@@ -144,10 +145,14 @@ def _sounds(chart: Chart, wish: Wish, first: int, last: int) -> Iterator[tuple[i
     seconds = chart.song.tempo.seconds
     zero, stop = seconds(first), seconds(last)
     t60 = chart.facts.decay_s or GUESSED_T60_S
+    voice = one_shot_voice(chart.facts)
     for tone in bass_tones(chart, first, last):
         held = replace(tone, end=min(tone.end, stop), pitches=tone.pitches + 12.0 * wish.octaves_up)
         at, time = _moments(held.start, held.end + RELEASE_S, zero)
-        yield at, bass_tone(held, time, t60, wish.small_speakers)
+        if voice is not None and not wish.small_speakers:
+            yield at, voice.tone(held, time)
+        else:
+            yield at, bass_tone(held, time, t60, wish.small_speakers)
     if wish.solo:
         return
     yield from loop_sounds(chart, first, last, RATE)

@@ -163,7 +163,7 @@ def _chains(chart: Chart, part: int, curve: BendCurve | None) -> list[_Chain]:
 
 def _tone(chart: Chart, line: _Line, i: int, stroke: Stroke) -> Tone:
     chain, times = line.chains[i], line.times[i]
-    pitches = np.array([pitch for _, pitch in chain.knots])
+    pitches = np.array([pitch for _, pitch in chain.knots]) + chart.tuning.shift
     start, end = float(line.begins_s[i]), float(line.ends_s[i])
     if line.curve is not None:
         first, last = line.turns[i].tolist()

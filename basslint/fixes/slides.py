@@ -37,7 +37,7 @@ def landing_to_scale(chart: Chart, row: int, parameters: Mapping[str, float]) ->
     """
     slides = chart.slides
     key = int(chart.key_at(slides.land[row : row + 1])[0])
-    if key < 0:
+    if key < 0 or round(chart.tuning.shift) % _OCTAVE:  # the line is heard in another key
         return None
     ranked = _landings(chart, row, key)
     for cost, pitch in ranked:

@@ -37,4 +37,6 @@ def in_scale_chance(chart: Chart) -> Column:
 def landing_in_scale_chance(chart: Chart) -> Column:
     """How likely its landing is of the scale, all scales that may be meant together, 0 to 1."""
     slides = chart.slides
-    return of_scale(chart, slides.land, np.rint(slides.target).astype(np.int64))
+    return of_scale(
+        chart, slides.land, np.rint(slides.target + chart.tuning.shift).astype(np.int64)
+    )

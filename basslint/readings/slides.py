@@ -26,6 +26,16 @@ _STANDS = 0.2  # beats: a sixteenth, a little short
 _PASSES = 1.0  # beats: what stands longer is a note of the line
 
 
+def sounding_origin(chart: Chart) -> NDArray[np.float64]:
+    """The pitch that each slide comes from as the sampler sounds it, whole semitones up, [n]."""
+    return chart.slides.origin + round(chart.tuning.shift)
+
+
+def sounding_target(chart: Chart) -> NDArray[np.float64]:
+    """The pitch that each slide is bound for as the sampler sounds it, whole semitones up, [n]."""
+    return chart.slides.target + round(chart.tuning.shift)
+
+
 @reading("slide", unit="text")
 def part_name(chart: Chart) -> Column:
     """The name of its part."""
@@ -47,19 +57,19 @@ def shape(chart: Chart) -> Column:
 @reading("slide", unit="text", source="scientific pitch notation")
 def from_name(chart: Chart) -> Column:
     """The note it starts from, the nearest one where it starts between two."""
-    return _names(chart, chart.slides.origin)
+    return _names(chart, sounding_origin(chart))
 
 
 @reading("slide", unit="text", source="scientific pitch notation")
 def landing_name(chart: Chart) -> Column:
     """The note it lands on, the nearest one where it lands between two."""
-    return _names(chart, chart.slides.target)
+    return _names(chart, sounding_target(chart))
 
 
 @reading("slide", unit="semitones")
 def interval(chart: Chart) -> Column:
     """How far it moves; up is positive."""
-    return np.round(chart.slides.target - chart.slides.origin, 2)
+    return np.round(sounding_target(chart) - sounding_origin(chart), 2)
 
 
 @reading("slide", unit="cents")
@@ -79,7 +89,7 @@ def landing_aside(chart: Chart) -> Column:
 def landing_in_scale(chart: Chart) -> Column:
     """Does it land on a note of the scale?"""
     row = chart.key_at(chart.slides.land)
-    return _told(row, chart.keys.scale, chart.slides.target)
+    return _told(row, chart.keys.scale, sounding_target(chart))
 
 
 @reading("slide", unit="yes or no", source="handbook of harmony (chord spelling)")
@@ -90,7 +100,7 @@ def landing_in_chord(chart: Chart) -> Column:
     octave, for half of the time at least for which the slide stands there.
     """
     slides = chart.slides
-    tone = np.rint(slides.target).astype(np.int64) % 12
+    tone = np.rint(sounding_target(chart)).astype(np.int64) % 12
     stop = np.maximum(np.minimum(slides.until, chart.song.end_tick), slides.land + 1)
     sounded = share_sounded(chart, tone, slides.land, stop, ("harmony", "melody"))
     return np.asarray(_landing_in_told_chord(chart) | (sounded >= _SOUNDED))
@@ -121,7 +131,7 @@ def landing_passes(chart: Chart) -> Column:
         after = np.searchsorted(start, struck, side="right")
         known = after < len(rows)
         mine, struck, after = mine[known], struck[known], after[known]
-        came = slides.target[mine] - slides.origin[mine]
+        came = sounding_target(chart)[mine] - sounding_origin(chart)[mine]
         goes = notes.pitch[rows[after]] - slides.target[mine]
         steps = (np.abs(came) <= _STEP) & (np.abs(goes) <= _STEP) & (came * goes > 0)
         brief = beats(chart, struck, start[after]) <= _PASSES
@@ -132,7 +142,7 @@ def landing_passes(chart: Chart) -> Column:
 def _landing_in_told_chord(chart: Chart) -> NDArray[np.bool_]:
     roots, row = chart.roots, chart.root_at(chart.slides.land)
     column = np.zeros(len(row), dtype=bool)
-    classes = np.rint(chart.slides.target).astype(int) % 12
+    classes = np.rint(sounding_target(chart)).astype(int) % 12
     for i in np.flatnonzero(row >= 0).tolist():
         root = int(roots.root[row[i]])
         if root >= 0:
@@ -143,7 +153,7 @@ def _landing_in_told_chord(chart: Chart) -> NDArray[np.bool_]:
 @reading("slide", unit="yes or no")
 def lands_on_octave(chart: Chart) -> Column:
     """Does it move by whole octaves, to the nearest semitone?"""
-    moved = np.rint(np.abs(chart.slides.target - chart.slides.origin))
+    moved = np.rint(np.abs(sounding_target(chart) - sounding_origin(chart)))
     return np.asarray((moved >= _WHOLE) & (moved % _WHOLE == 0))
 
 
@@ -313,7 +323,7 @@ def stroke_db(chart: Chart) -> NDArray[np.float64]:
 
 
 def _cents(chart: Chart) -> NDArray[np.float64]:
-    target = chart.slides.target
+    target = sounding_target(chart)
     return np.round(100.0 * (target - np.rint(target)), 1)
 
 

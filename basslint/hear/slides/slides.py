@@ -71,7 +71,8 @@ class Slides:
         return len(self.start)
 
     def as_sampled(self, shift: float, own_pitch: float | None) -> Slides:
-        """These slides as a sampler plays them, ``shift`` semitones above what is written.
+        """These slides with the decay that a sampler gives them, ``shift`` semitones above what is
+        written; their pitches stay as written.
 
         ``own_pitch``: that of the one-shot (MIDI number), None where unknown: played above it the
         sound dies faster by as much as its speed, an octave up twice as fast.
@@ -79,12 +80,7 @@ class Slides:
         if own_pitch is None or not len(self):
             return self
         speed = 2.0 ** ((self.origin + shift - own_pitch) / 12.0)
-        return replace(
-            self,
-            origin=self.origin + shift,
-            target=self.target + shift,
-            level_db=self.level_db * speed,
-        )
+        return replace(self, level_db=self.level_db * speed)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
