@@ -8,10 +8,12 @@ that says what a check must find in it.
 from __future__ import annotations
 
 import io
+import wave
 from collections.abc import Callable
 from pathlib import Path
 
 import mido
+import numpy as np
 
 from basslint.rulebook.notation import compile_beat
 
@@ -102,6 +104,80 @@ Sub | E1:2.5@104 E1:1.25 .:.25 | C2:2.5 C2:1.25 .:.25 | A1:2.5 A1:1.25 .:.25 | B
 """ + DRUMS.format(bars=16)
 
 
+# The attic: four chords of an old tape; the bass follows them. All harmony is in attic.wav.
+ATTIC = """
+tempo 96
+Sub  | A1:2.5@104 A1:1 .:.5 | F1:2.5 F1:1 .:.5 | C2:2.5 C2:1 .:.5 | G1:2.5 G1:1 .:.5 |*4
+""" + DRUMS.format(bars=16)
+
+# The cellar: a loop whose third chord slides up into the fourth, and a bass that slides along with
+# it in bars 3, 7, 11 and 15; in bar 6 it plays B under B flat.
+CELLAR = """
+tempo 96
+Sub  | D2:3.5@104 .:.5 | A#1:3.5 .:.5 | G1:3~.6 A1:1 | A1:3.5 .:.5 || D2:3.5 .:.5 | B1:3.5 .:.5 | G1:3~.6 A1:1 | A1:3.5 .:.5 || D2:3.5 .:.5 | A#1:3.5 .:.5 | G1:3~.6 A1:1 | A1:3.5 .:.5 |*2
+""" + DRUMS.format(bars=16)
+
+LOOP_RATE, LOOP_BPM = 11_025, 96
+ATTIC_CHORDS = ((57, 60, 64, 67), (53, 57, 60, 64), (55, 60, 64, 67), (55, 59, 62, 67))
+CELLAR_CHORDS = ((57, 62, 65), (58, 62, 65), (58, 62, 67), (57, 61, 64))
+CELLAR_SLIDE = ((58, 61), (62, 64), (67, 69))  # from the third chord to the fourth, a beat long
+
+
+def tone(pitch: np.ndarray, fall_s: float) -> np.ndarray:
+    """A tone of seven overtones that follows a curve of pitches (MIDI numbers) and dies away."""
+    hertz = 440.0 * 2.0 ** ((pitch - 69.0) / 12.0)
+    phase = 2.0 * np.pi * np.cumsum(hertz) / LOOP_RATE
+    wave = sum(0.6**k * np.sin(k * phase) for k in range(1, 8))
+    time = np.arange(len(pitch)) / LOOP_RATE
+    edge = np.minimum(np.minimum(time / 0.006, (time[-1] - time) / 0.02), 1.0)
+    return wave * np.exp(-time / fall_s) * edge
+
+
+def attic() -> np.ndarray:
+    """Plucked chords on beats 1, 2.5 and 4, 12 cents flat, with the hiss of a tape."""
+    beat = LOOP_RATE * 60 / LOOP_BPM
+    sound = 0.01 * np.random.default_rng(4).standard_normal(round(16 * beat))
+    for bar, chord in enumerate(ATTIC_CHORDS):
+        for at, long in ((0.0, 1.5), (1.5, 1.5), (3.0, 1.0)):
+            begin = round((bar * 4 + at) * beat)
+            for pitch in chord:
+                wave = tone(np.full(round(long * beat), pitch - 0.12), 0.9)[: len(sound) - begin]
+                sound[begin : begin + len(wave)] += wave
+    return sound
+
+
+def cellar() -> np.ndarray:
+    """Held chords struck twice a bar; the third slides into the fourth in its last beat."""
+    beat = LOOP_RATE * 60 / LOOP_BPM
+    sound = np.zeros(round(16 * beat))
+
+    def add(start: float, pitch: np.ndarray) -> None:
+        wave = tone(pitch, 6.0)[: len(sound) - round(start * beat)]
+        sound[round(start * beat) : round(start * beat) + len(wave)] += wave
+
+    for bar, chord in enumerate(CELLAR_CHORDS[:3]):
+        for pitch in chord:
+            add(bar * 4.0, np.full(round(2 * beat), float(pitch)))
+            if bar < 2:
+                add(bar * 4.0 + 2.0, np.full(round(2 * beat), float(pitch)))
+    time = np.arange(round(6 * beat)) / beat  # from beat 3 of bar 3 to the end
+    for start, end in CELLAR_SLIDE:
+        add(10.0, start + (end - start) * np.clip(time - 1.0, 0.0, 1.0))
+    return sound
+
+
+def wav(sound: np.ndarray) -> bytes:
+    """A mono WAV file of 16 bits."""
+    scaled = np.rint(sound / np.abs(sound).max() * 0.8 * 32767).astype("<i2")
+    file = io.BytesIO()
+    with wave.open(file, "wb") as out:
+        out.setnchannels(1)
+        out.setsampwidth(2)
+        out.setframerate(LOOP_RATE)
+        out.writeframes(scaled.tobytes())
+    return file.getvalue()
+
+
 def as_written(data: bytes) -> bytes:
     """The compiled file as it is (format 1)."""
     return data
@@ -140,7 +216,10 @@ BEATS: dict[str, tuple[str, Callable[[bytes], bytes]]] = {
     "paper-boat": (PAPER_BOAT, as_written),
     "glass-lift": (GLASS_LIFT, as_written),
     "lantern-room/lamp-oil": (LAMP_OIL, as_written),
+    "tape-box/attic": (ATTIC, as_written),
+    "tape-box/cellar": (CELLAR, as_written),
 }
+LOOPS: dict[str, Callable[[], np.ndarray]] = {"tape-box/attic": attic, "tape-box/cellar": cellar}
 
 
 def build() -> dict[str, bytes]:
@@ -148,7 +227,12 @@ def build() -> dict[str, bytes]:
     return {f"{n}.mid": shape(compile_beat(text).data) for n, (text, shape) in BEATS.items()}
 
 
+def build_loops() -> dict[str, bytes]:
+    """Every loop of sound by file name."""
+    return {f"{n}.wav": wav(make()) for n, make in LOOPS.items()}
+
+
 if __name__ == "__main__":
-    for name, data in build().items():
+    for name, data in (build() | build_loops()).items():
         (HERE / name).write_bytes(data)
         print(f"{name}: {len(data)} bytes")

@@ -221,9 +221,12 @@ def _accompaniment(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     unclear = of_loop & (np.append(chart.roots.certainty, 1.0)[chord] < CERTAIN)
     # whatever the chord is called: the note surely does not sound in the loop, its neighbour does
     unclear &= (supported(chart) > _LOOP_LACKS) | (rub_share(chart) < _LOOP_HAS)
-    sure = np.where(unclear, 0.0, sure)
+    moving = of_loop & (np.append(chart.roots.root, 0)[chord] < 0)
+    sure = np.where(unclear | moving, 0.0, sure)
 
     def reason(row: int) -> str:
+        if moving[row]:
+            return "the chord of the loop moves here"
         if unclear[row]:
             return "the loop does not say clearly enough which chord this is"
         if tones[row] == 0:
