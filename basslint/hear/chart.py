@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.errors import UsageError
 from basslint.hear.facts import Facts
 from basslint.song.arrangement import Notes, Song
 from basslint.theory.names import SHARPS, spelling
@@ -54,14 +53,16 @@ class Chart:
         self.path = path
         self.loops = loops
         self.answers: dict[Callable[[Chart], object], object] = {}
+        self._twin: Chart | None = None
 
     @cached_property
     def parts(self) -> Parts:
         """Which part plays which role."""
         from basslint.hear.parts.parts import hear_parts
+        from basslint.hear.parts.stated import parts_named
 
-        bass = self._stated_parts(self.facts.bass, "--bass")
-        harmony = self._stated_parts(self.facts.harmony, "--harmony")
+        bass = parts_named(self.song, self.facts.bass, "--bass", self.path)
+        harmony = parts_named(self.song, self.facts.harmony, "--harmony", self.path)
         return hear_parts(self.song, bass, harmony)
 
     @cached_property
@@ -184,6 +185,9 @@ class Chart:
         """The chord roots as they are heard, whatever the user states."""
         from basslint.hear.harmony.roots import hear_roots
 
+        twin, self._twin = self._twin, None  # kept no longer than it is needed
+        if twin is not None and _harmony_equal(self, twin):
+            return twin.heard_roots
         return hear_roots(self.song, self.parts.harmony, self.chord_rows_elsewhere)
 
     @cached_property
@@ -328,10 +332,7 @@ class Chart:
 
         It spares hearing them again in a copy of which only other parts were mended.
         """
-        kept = [name for name in ("roots", "heard_roots") if name in other.__dict__]
-        if kept and _harmony_equal(self, other):
-            for name in kept:
-                setattr(self, name, getattr(other, name))
+        self._twin = other
         return self
 
     def root_at(self, tick: NDArray[np.int64]) -> NDArray[np.intp]:
@@ -360,31 +361,6 @@ class Chart:
         if row < 0:
             return SHARPS
         return spelling(int(self.keys.tonic[row]), self.keys.mode[row])
-
-    def _stated_parts(self, names: tuple[str, ...], option: str) -> tuple[int, ...] | None:
-        """Find the parts that the user named; None where nothing was stated."""
-        if not names:
-            return None
-        return tuple(dict.fromkeys(i for name in names for i in self._find_part(name, option)))
-
-    def _find_part(self, name: str, option: str) -> list[int]:
-        import difflib
-
-        parts = self.song.parts
-        if name.startswith("#") and name[1:].isdigit() and 1 <= int(name[1:]) <= len(parts):
-            return [int(name[1:]) - 1]
-        wanted = name.casefold()
-        found = [i for i, p in enumerate(parts) if p.name.casefold() == wanted]
-        found = found or [i for i, p in enumerate(parts) if p.track_name.casefold() == wanted]
-        if found:
-            return found
-        near = difflib.get_close_matches(name, [p.name for p in parts], n=1, cutoff=0.5)
-        hint = f"Did you mean “{near[0]}”? " if near else ""
-        listed = ", ".join(f"#{p.number} {p.name}" for p in parts) or "none"
-        raise UsageError(
-            f"{option}: {self.path or 'the song'} has no part “{name}”.",
-            f"{hint}Its parts: {listed}.",
-        )
 
 
 def _harmony_equal(one: Chart, other: Chart) -> bool:

@@ -23,7 +23,7 @@ from basslint.readings.slip import (
     slip_chance,
 )
 from basslint.readings.slip_weights import FIGURE, LONE, Model
-from basslint.theory.names import FLATS, SHARPS
+from basslint.theory.names import SPELLINGS
 
 Floats = NDArray[np.float64]
 
@@ -53,7 +53,7 @@ def harmony_words(chart: Chart) -> Column:
     """What it stands under: “under Am; the root is A”, or the tones that sound: “with C and E”."""
     chord, root = chord_name(chart), root_words(chart)
     column = words([None] * len(chart.bass))
-    flat = spellings(chart, chart.bass.start)
+    spelled = spellings(chart, chart.bass.start)
     for row in np.flatnonzero(
         np.maximum(slip_chance(chart), figure_slip_chance(chart)) > _WORTH_WORDS
     ):
@@ -62,7 +62,7 @@ def harmony_words(chart: Chart) -> Column:
             continue
         share = chart.accompaniment.share[row]
         tones = [int(t) for t in np.argsort(-share)[:_MOST_TOLD] if share[t] > 0]
-        names = [(FLATS if flat[row] else SHARPS)[t] for t in sorted(tones)]
+        names = [SPELLINGS[int(spelled[row])][t] for t in sorted(tones)]
         column[row] = f"with {_listed(names)}" if names else "where nothing else sounds"
     return column
 
@@ -110,7 +110,7 @@ class _Words:
 
     def __init__(self, chart: Chart) -> None:
         self._chart = chart
-        self._flat = spellings(chart, chart.bass.start)
+        self._spelled = spellings(chart, chart.bass.start)
         self._say: Mapping[str, Callable[[int], str]] = {
             "supported": self._unsupported,
             "support_gap": self._far,
@@ -128,7 +128,7 @@ class _Words:
         return say(row) if say else ""
 
     def _name(self, row: int, tone: int) -> str:
-        return (FLATS if self._flat[row] else SHARPS)[tone % 12]
+        return SPELLINGS[int(self._spelled[row])][tone % 12]
 
     def _tone(self, row: int) -> str:
         return self._name(row, int(self._chart.bass.pitch[row]))

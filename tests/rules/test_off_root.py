@@ -81,7 +81,7 @@ def test_a_wrong_note_is_flagged_and_brought_home(
     assert only.fix is not None
     assert (only.fix.title, only.fix.kind) == (f"Move {note} to {right}", kind)
     assert only.message.startswith(
-        f"{note} holds 4 beats under F; the root is F. Nobody else plays "
+        f"{note} holds 4 beats under F; the root is F. Nobody else plays {note[:-1]} "
     )
 
 

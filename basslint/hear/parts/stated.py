@@ -1,0 +1,39 @@
+"""Which parts does the user mean by the names stated?"""
+
+from __future__ import annotations
+
+from basslint.errors import UsageError
+from basslint.song.arrangement import Song
+
+
+def parts_named(
+    song: Song, names: tuple[str, ...], option: str, path: str = ""
+) -> tuple[int, ...] | None:
+    """Indexes of the parts named; None where no name is stated.
+
+    A name is that of a part or of its track, in any case, or ``#2`` for the second part. Raises
+    `UsageError`, which names ``option`` and ``path``, where the song has no such part.
+    """
+    if not names:
+        return None
+    return tuple(dict.fromkeys(i for name in names for i in _parts(song, name, option, path)))
+
+
+def _parts(song: Song, name: str, option: str, path: str) -> list[int]:
+    import difflib
+
+    parts = song.parts
+    if name.startswith("#") and name[1:].isdigit() and 1 <= int(name[1:]) <= len(parts):
+        return [int(name[1:]) - 1]
+    wanted = name.casefold()
+    found = [i for i, p in enumerate(parts) if p.name.casefold() == wanted]
+    found = found or [i for i, p in enumerate(parts) if p.track_name.casefold() == wanted]
+    if found:
+        return found
+    near = difflib.get_close_matches(name, [p.name for p in parts], n=1, cutoff=0.5)
+    hint = f"Did you mean “{near[0]}”? " if near else ""
+    listed = ", ".join(f"#{p.number} {p.name}" for p in parts) or "none"
+    raise UsageError(
+        f"{option}: {path or 'the song'} has no part “{name}”.",
+        f"{hint}Its parts: {listed}.",
+    )
