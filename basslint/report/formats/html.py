@@ -36,8 +36,8 @@ STRIP_WIDTH = 76
 MOST_STRIPS = 100  # in one song: beyond, the roll alone shows the place
 MOST_BYTES = 8_000_000  # of songs in one file: more is slow to open; a folder has no such bound
 _SCRIPTS = (
-    "song", "sounds", "voices", "loudness", "player", "pitches", "roll", "midi",
-    "desk", "listen", "page",
+    "song", "sounds", "voices", "loudness", "player", "pitches", "roll", "overview", "table",
+    "midi", "desk", "listen", "page",
 )  # fmt: skip
 
 

@@ -57,7 +57,7 @@ const makeDesk = (section, on) => {
 
   const layOut = () => {
     const width = overview.clientWidth;
-    const over = rollDrawing.overview(song, shown(), Math.max(1, width));
+    const over = overviewDrawing.draw(song, shown(), Math.max(1, width));
     find(".overview g").innerHTML = over.svg;
     find(".overview svg").setAttribute("height", over.height);
     const labels = rollDrawing.gutter(plan, view);
@@ -232,17 +232,7 @@ const makeDesk = (section, on) => {
   table.addEventListener("toggle", () => {
     const body = table.querySelector("tbody");
     if (!table.open || body.children.length) return;
-    const rows = Array.from({ length: song.bars }, () => ({ bass: [], found: [] }));
-    for (const i of plan.layers.bass) {
-      const bar = song.barOf(song.start[i]);
-      const beat = (song.start[i] - song.barStart[bar]) / song.beatLength(bar) + 1;
-      rows[bar].bass.push(`${song.name(song.pitch[i], song.start[i])} on ${Math.round(beat * 100) / 100}`);
-    }
-    for (const f of findings) for (const [tick] of f.places) rows[song.barOf(tick)].found.push(`${f.level} ${f.rule}`);
-    const within = (lane, bar) => song.data.lanes[lane].filter(([start, end]) => start < song.barStart[bar + 1] && end > song.barStart[bar]).map((s) => s[2]);
-    body.innerHTML = rows.map((row, bar) => `<tr><th scope="row">${bar + 1}</th>${
-      [within("chord", bar).join(" "), within("phrase", bar).join(" "), row.bass.join(", "), row.found.join(", ")]
-        .map((cell) => `<td>${rollDrawing.escape(cell)}</td>`).join("")}</tr>`).join("");
+    body.innerHTML = tableRows(song, plan, findings);
   });
 
   // Small rolls of the cards, drawn when they come into sight.

@@ -58,7 +58,7 @@ const rollDrawing = (() => {
       for (const [start, end, words] of song.data.lanes[lane]) {
         if (!inside(start, end)) continue;
         const left = x(start), right = x(end);
-        if (left - room >= 2) {
+        if (left - room >= 4) {
           lines += `M${n(left)} ${y[lane]}v${LANE}`;
           room = left;
         }
@@ -140,7 +140,7 @@ const rollDrawing = (() => {
       return d;
     };
     let glides = "";
-    for (const t of plan.bent) if (inside(t[0], t[1])) glides += curve(t[3], t[4]);
+    if (barPx >= 2) for (const t of plan.bent) if (inside(t[0], t[1])) glides += curve(t[3], t[4]);
     path("glide", glides);
 
     // findings: what is at fault by shape and colour, what would stand instead as an outline
@@ -176,7 +176,7 @@ const rollDrawing = (() => {
       }
       if (finding.curve.length) ghostCurves += curve(finding.curve.map((c) => c[0]), finding.curve.map((c) => c[1]));
     }
-    path("wrong", wrong);
+    path(barPx >= 14 ? "wrong" : "wrong tight", wrong);
     path("ghost", ghosts);
     path("ghost-curve", ghostCurves);
     path("cross", crosses);
@@ -280,41 +280,5 @@ const rollDrawing = (() => {
     return -1;
   };
 
-  // Every bar by its gravest finding; phrases below; shape says what colour says.
-  const overview = (song, findings, width) => {
-    const worst = new Uint8Array(song.bars);
-    for (const f of findings) {
-      for (const [tick] of f.places) {
-        const bar = song.barOf(tick);
-        worst[bar] = Math.max(worst[bar], GRAVITY[f.level]);
-      }
-    }
-    const px = width / song.length;
-    const d = { error: "", warning: "", note: "" };
-    let lines = "";
-    const every = Math.max(1, Math.ceil(4 / (width / song.bars)));
-    for (let bar = 0; bar < song.bars; bar++) {
-      const left = song.barStart[bar] * px;
-      if (bar % every === 0) lines += `M${n(left)} 0v24`;
-      const level = ["", "note", "warning", "error"][worst[bar]];
-      if (!level) continue;
-      const wide = Math.max((song.barStart[bar + 1] - song.barStart[bar]) * px, 2);
-      const tall = 8 * worst[bar];
-      d[level] += `M${n(left)} ${24 - tall}h${n(wide)}v${tall}h${n(-wide)}z`;
-    }
-    const out = [`<path class="bars" d="${lines}"/>`];
-    for (const level of ["note", "warning", "error"]) if (d[level]) out.push(`<path class="${level}" d="${d[level]}"/>`);
-    let room = 0;
-    for (const [start, end, words] of song.data.lanes.phrase) {
-      const left = start * px;
-      out.push(`<path class="phrase" d="M${n(left)} 26v13"/>`);
-      if ((end - start) * px > 7 * words.length + 4 && left >= room) {
-        out.push(`<text class="phrase" x="${n(left + 3)}" y="37">${escape(words)}</text>`);
-        room = left + 7 * words.length;
-      }
-    }
-    return { svg: out.join(""), height: 40 };
-  };
-
-  return { prepare: rollPlan.prepare, draw, gutter, noteAt, overview, layout, visible, SIGNS, GRAVITY, escape };
+  return { prepare: rollPlan.prepare, draw, gutter, noteAt, SIGNS, GRAVITY, escape };
 })();
