@@ -105,6 +105,40 @@ def circle(edges: list[tuple[str, str]], depth: int | None = None) -> list[str]:
     return []
 
 
+def offered(package: str) -> set[str]:
+    """What the ``__all__`` of a package names."""
+    for node in ast.parse(MODULES[package].read_text("utf-8")).body:
+        if isinstance(node, ast.Assign) and ast.unparse(node.targets[0]) == "__all__":
+            return set(ast.literal_eval(node.value))
+    return set()
+
+
+def through_walls(edges: list[tuple[str, str]]) -> list[str]:
+    """Imports, from outside a package, of what its ``__all__`` does not name."""
+    wrong = []
+    for name, target in edges:
+        package, _, module = target.rpartition(".")
+        outside = package not in ("", "basslint") and not name.startswith(f"{package}.")
+        if outside and MODULES[target].name != "__init__.py" and module not in offered(package):
+            wrong.append(f"{name} imports {target}: name “{module}” in {package}.__all__")
+    return wrong
+
+
+def test_other_packages_use_what_a_package_offers() -> None:
+    assert through_walls(EDGES) == []
+    assert through_walls([("basslint.cli.main", "basslint.hear.harmony.few_tones")]) != []
+
+
+def test_what_a_package_offers_is_there_and_asked_for() -> None:
+    asked = {
+        target for name, target in EDGES if not name.startswith(target.rpartition(".")[0] + ".")
+    }
+    for package in {n for n, path in MODULES.items() if path.name == "__init__.py"} - {"basslint"}:
+        modules = {f"{package}.{module}" for module in offered(package)} & set(MODULES)
+        assert modules <= asked, f"{package}.__all__ names what nobody uses"
+        assert offered(package) or not any(t.startswith(f"{package}.") for t in asked)
+
+
 def test_every_package_has_a_floor() -> None:
     rooms = {name.split(".")[1] for name in MODULES if "." in name}
     assert rooms == set(FLOORS)

@@ -1,1 +1,3 @@
 """What does a sampled loop sound: its tuning, tempo and bars, its soft notes, roots and glides?"""
+
+__all__ = ["answers", "bars", "guide", "loop", "placed", "remarks", "tuning"]

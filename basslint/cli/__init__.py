@@ -1,1 +1,3 @@
 """The command line: parses, connects, prints."""
+
+__all__ = ["main"]

@@ -5,6 +5,8 @@ from __future__ import annotations
 from functools import cache
 from importlib import import_module
 
+__all__ = ["base", "edits", "load"]
+
 _MODULES = (
     "harmony",
     "slides",

@@ -5,6 +5,26 @@ from __future__ import annotations
 from functools import cache
 from importlib import import_module
 
+__all__ = [
+    "against_harmony",
+    "against_parts",
+    "any_notes",
+    "base",
+    "columns",
+    "copies",
+    "fill_doubles",
+    "fills",
+    "kick_feel",
+    "load",
+    "needs",
+    "notes",
+    "phrase_ends",
+    "recurrence",
+    "slid_notes",
+    "slides",
+    "slip",
+]
+
 _MODULES = (
     "notes",
     "against_harmony",

@@ -1,1 +1,3 @@
 """Which findings may stand, and for what reason?"""
+
+__all__ = ["model"]

@@ -1,1 +1,13 @@
 """Which bass pattern does the line play, and what does each note do in it?"""
+
+__all__ = [
+    "accompaniment",
+    "doubling",
+    "functions",
+    "lag",
+    "pattern",
+    "shift",
+    "sounding",
+    "tuning",
+    "two_notes",
+]

@@ -1,1 +1,3 @@
 """Where are the rolls and fills of bass and drums, and on which grid?"""
+
+__all__ = ["fills", "grid", "shape", "steps"]

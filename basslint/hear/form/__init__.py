@@ -1,1 +1,3 @@
 """Where do bars repeat, and where do phrases and four-bar groups begin?"""
+
+__all__ = ["bars", "hypermeter", "phrases"]

@@ -7,6 +7,24 @@ from typing import cast
 
 from basslint.report.section import Format
 
+__all__ = [
+    "MODULES",
+    "catalogue",
+    "chart_text",
+    "format_named",
+    "guide_text",
+    "html_folder",
+    "json_chart",
+    "json_report",
+    "lesson_text",
+    "loop_json",
+    "loop_text",
+    "mend_json",
+    "mend_text",
+    "sound_json",
+    "sound_text",
+]
+
 MODULES = {
     "text": "text",
     "json": "json_report",
