@@ -9,6 +9,7 @@ __all__ = ["base", "edits", "load"]
 
 _MODULES = (
     "harmony",
+    "changes",
     "slides",
     "fills",
     "fill_positions",
