@@ -59,7 +59,7 @@ def test_every_fix_and_any_of_them_together(modules) -> None:
         song, groups = report.chart.song, grouped(report.findings)
         takeable = [n for n, f in enumerate(data["findings"]) if f["plan"]]
         choices = [[n] for n in takeable] + [
-            rng.sample(takeable, k=rng.randint(1, len(takeable))) for _ in range(12) if takeable
+            rng.sample(takeable, k=rng.randint(1, len(takeable))) for _ in range(8) if takeable
         ]
         for rows in choices:
             if any(set(data["findings"][n]["rivals"]) & set(rows) for n in rows):

@@ -100,14 +100,9 @@ def test_pitch_and_glide_times_on_the_page(modules) -> None:
 
 
 def faulty_songs() -> list[FileReport]:
-    return [reported(TEA.read_bytes()), beat_report(KICKS), beat_report(FAR_FILL)]
+    return [reported(TEA.read_bytes()), beat_report(FAR_FILL)]
 
 
-KICKS = (
-    "tempo 140\ndecay 600ms\nkeys | A3+C4+E4:4 | F3+A3+C4:4 | C3+E3+G3:4 | G3+B3+D4:4 |*4\n"
-    "sub | A1:1 .:1 A1:2 | F1:1 .:1 F1:2 | C2:1 .:1 C2:2 | G1:1 .:1 G1:2 |*4\n"
-    "kick | C2:2 C2:2 |*16"
-)
 FAR_FILL = (
     "tempo 140\ndecay 900ms\nkeys | A3+C4+E4:4 | F3+A3+C4:4 | C3+E3+G3:4 | G3+B3+D4:4 |*4\n"
     "sub | A1:3.5 | F1:3.5 | C2:3.5 | G1:3.5 || A1:3.5 | F1:3 .:.5 F1:1/12x6 | C2:3.5 | G1:3.5 ||"
@@ -165,7 +160,7 @@ def test_pairs_are_as_loud_and_below_the_ceiling(modules, small: bool) -> None:
     meter = pyloudnorm.Meter(RATE)
     data = modules.load(reported(TEA.read_bytes()))
     ceiling = 10 ** (-1 / 20)
-    for n in range(len(data["findings"])):
+    for n in range(int(small), len(data["findings"]), 2):
         one, other = played(modules, n, small=small)
         loud = [meter.integrated_loudness(s) for s in (one, other)]
         assert loud[0] == pytest.approx(loud[1], abs=0.2)
