@@ -114,10 +114,11 @@ def find_bars(samples: Singles, strength: Singles, stated: Stated, path: str = "
     if begins is None:
         begins = 0.0 if cut else sets_in
     bars = stated.bars
-    if bars is None:
-        bars = (
-            round(whole) if cut and begins < bar_s / 2 else _most_bars((duration - begins) / bar_s)
-        )
+    if bars is None and cut and (begins < bar_s / 2 or stated.begins_beats is not None):
+        bars = round(whole)
+    elif bars is None:
+        room = min(duration, sound_end(samples) + bar_s / 2)
+        bars = _most_bars((room - begins) / bar_s)
     if bars < 1 or begins + bars * bar_s > duration + max(bar_s, 1.0):
         length = f"{duration:.2f} s long, {whole:.2f} bars at {bpm:.1f} bpm"
         raise SoundError(
@@ -144,6 +145,11 @@ def sound_begin(samples: Singles) -> float:
     loud = float(np.quantile(power, _LOUD))
     begins = int(np.argmax(power > loud * 10 ** (_STARTS_DB / 10))) * _LEVEL_SAMPLES / RATE_HZ
     return begins if begins > _STILL_S else 0.0
+
+
+def sound_end(samples: Singles) -> float:
+    """Second after which nothing is heard any more."""
+    return len(samples) / RATE_HZ - sound_begin(samples[::-1])
 
 
 def _is_cut(duration: float, bar_s: float, sets_in: float) -> bool:

@@ -38,6 +38,7 @@ _SOFT = 0.3  # of the mean spectrum added to the level strength: in silence noth
 _HARD = 0.98  # quantile of the stroke strength that counts as a hard stroke
 _EARLY_S, _LATE_S = 0.035, 0.06  # before and after an edge a stroke belongs to it
 _PARTS = 3  # of an eighth, in which movement is averaged
+_MOST_ODDS = 40.0  # log-odds: beyond, a chance is 0 or 1 to every digit
 _LIKELY = 0.06  # chance from which a stretch is told as moving: 0.5 false ones in 100 beats
 
 
@@ -55,9 +56,13 @@ class Glides:
     def __len__(self) -> int:
         return len(self.start)
 
-    def where(self, notes: NDArray[np.bool_]) -> Glides:
-        """Those in whose first eighth ``notes`` [n] are heard."""
-        keep = notes[self.start]
+    def between(self, root: NDArray[np.intp], heard: NDArray[np.bool_]) -> Glides:
+        """Those from one ``root`` [n] to another, in whose first eighth a harmony is ``heard`` [n].
+
+        What comes back to the chord it left has trembled, or was struck again.
+        """
+        n = len(root)
+        keep = heard[self.start] & (root[self.start - 1] != root[self.end % n])
         return Glides(self.start[keep], self.end[keep], self.chance[keep])
 
 
@@ -163,7 +168,8 @@ def hear_glides(moving: Singles, strength: Singles, edges_s: Floats) -> Glides:
     """Where the chord moves; arguments as for `glide_features`."""
     table = glide_features(moving, strength, edges_s)
     weights = _weights()
-    chance = 1.0 / (1.0 + np.exp(-(table @ weights[1:] + weights[0])))
+    odds = np.clip(table @ weights[1:] + weights[0], -_MOST_ODDS, _MOST_ODDS)
+    chance = 1.0 / (1.0 + np.exp(-odds))
     n = len(chance)
     peak = (chance >= _LIKELY) & (chance >= np.roll(chance, 1)) & (chance >= np.roll(chance, -1))
     begin = np.flatnonzero(peak)

@@ -33,6 +33,7 @@ Singles = NDArray[np.float32]
 Floats = NDArray[np.float64]
 
 TICKS = 480  # a quarter note, in the grid of a loop
+_SIDE_S = 0.2  # of sound around the bars that is looked at: half of the longest window
 HARMONY_HEARD = 0.5  # of `Tonality.weight`, from which what moves is a chord, no drum or note
 
 
@@ -72,7 +73,8 @@ def hear_loop(
     levels = band_levels(sound.samples)
     bars = find_bars(sound.samples, stroke_strength(levels), stated or Stated(), str(path))
     samples, edges_s = _turned(sound.samples, bars)
-    strength = stroke_strength(band_levels(samples) if samples is not sound.samples else levels)
+    same = len(samples) == len(sound.samples) and bars.begins_s <= 0.0
+    strength = stroke_strength(levels if same else band_levels(samples))
     tuning = hear_tuning(samples)
     spectra = log_spectra(samples, tuning.cents)
     loudness = pooled(spectra.sum(axis=1, keepdims=True), edges_s)[:, 0].astype(np.float64)
@@ -85,7 +87,7 @@ def hear_loop(
     segments = soft_segments(chances, grid)
     tonality = hear_tonality(chances, segments, loudness, tuning)
     by_root, of_best = decode_loop(segments, tonality.weight)
-    glides = glides.where(tonality.weight >= HARMONY_HEARD)
+    glides = glides.between(by_root.argmax(axis=1), tonality.weight >= HARMONY_HEARD)
     return HeardLoop(
         sound=sound,
         bars=bars,
@@ -101,11 +103,16 @@ def hear_loop(
 
 
 def _turned(samples: Singles, bars: Bars) -> tuple[Singles, Floats]:
-    """The sound and the seconds of its eighths; a cut loop with a pickup begins on its bar line.
+    """The sound of the bars and the seconds of their eighths in it.
 
-    As the sampler repeats it, what stands before the first bar line comes after the last bar.
+    A cut loop with a pickup begins on its bar line: as the sampler repeats it, what stands before
+    that comes after the last bar. Of others, silence and tail are left out.
     """
     edges_s = bars.eighths_s()
-    if not (bars.cut and bars.begins_s > 0.0):
-        return samples, edges_s
-    return np.roll(samples, -round(bars.begins_s * RATE_HZ)), edges_s - bars.begins_s
+    if bars.cut:
+        if bars.begins_s <= 0.0:
+            return samples, edges_s
+        return np.roll(samples, -round(bars.begins_s * RATE_HZ)), edges_s - bars.begins_s
+    first = max(round((bars.begins_s - _SIDE_S) * RATE_HZ), 0)
+    last = round((bars.end_s + _SIDE_S) * RATE_HZ)
+    return samples[first:last], edges_s - first / RATE_HZ

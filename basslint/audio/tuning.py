@@ -24,6 +24,7 @@ _QUARTER_TONE = 50.0  # cents
 _DOUBT_CENTS = 3.0  # by which tunings scatter about what was done to the sound (tests/bench)
 _MORE_DOUBT_CENTS = 5.0  # where the notes do not agree on one at all, as in a choir
 AGREED = 0.2  # agreement from which on there is no more than the plain doubt
+_FLAT = 1e-6  # of a peak's curve: flatter, as of a click, it has no middle to be found
 _BLOCK = 256  # looks at a time: bounds the memory
 
 
@@ -53,7 +54,7 @@ def hear_tuning(sound: Singles) -> Tuning:
         peak &= here > _LEAST * here.max(axis=1, keepdims=True, initial=0.0) + 1e-6
         row, column = np.nonzero(peak)
         a, b, c = (np.log(x[row, column] + 1e-9) for x in (left, here, right))
-        hertz = (first + column + 0.5 * (a - c) / (a - 2.0 * b + c)) * step
+        hertz = (first + column + 0.5 * (a - c) / np.minimum(a - 2.0 * b + c, -_FLAT)) * step
         loud = here[row, column].astype(np.float64) ** _WEIGHT
         total += complex((loud * np.exp(2j * np.pi * 12.0 * np.log2(hertz / 440.0))).sum())
         weight += float(loud.sum())

@@ -137,7 +137,8 @@ def _chart_loop(args: Namespace, path: Path) -> int:
     from basslint.report.formats.loop_json import loop_json
     from basslint.report.formats.loop_text import print_loop
 
-    heard = hear_loop(path, stated_loop(args))
+    longest = run_options(args).settings_of(path).limits.max_loop_s
+    heard = hear_loop(path, stated_loop(args), longest)
     if args.guide:
         from basslint.audio.guide import guide_midi
         from basslint.util.files import write_atomically

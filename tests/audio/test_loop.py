@@ -56,6 +56,24 @@ def test_a_pickup_turns_the_loop_to_its_bar_line(tmp_path):
     assert all(0.0 <= r["start_s"] < r["end_s"] <= 9.6 + 1e-6 for r in rows)
 
 
+def test_three_beats_of_pickup_leave_all_bars(tmp_path):
+    sound = np.roll(chords(100.0), round(3 * 0.6 * RATE))
+    path = write(tmp_path / "pickup.wav", sound)
+    heard = hear_loop(path, Stated(bpm=100.0, begins_beats=-3.0))
+    assert heard.bars.bars == 4 and heard_per_bar(heard) == ROOTS
+
+
+def test_a_long_silence_after_the_loop_is_no_bars(tmp_path):
+    sound = np.concatenate((chords(100.0), np.zeros(20 * RATE)))
+    assert hear_loop(write(tmp_path / "tail.wav", sound), Stated(bpm=100.0)).bars.bars == 4
+
+
+def test_a_click_is_heard_without_a_warning(tmp_path):
+    click = np.zeros(4 * RATE)
+    click[RATE] = 1.0
+    assert not (loop_roots(hear_loop(write(tmp_path / "c.wav", click))).certainty >= 0.87).any()
+
+
 @pytest.mark.parametrize("what", ["drums", "noise", "held"])
 def test_what_is_no_harmony_is_not_told(tmp_path, what):
     sound = {

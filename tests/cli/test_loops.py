@@ -5,9 +5,10 @@ from __future__ import annotations
 import json
 
 import pytest
-from loop_sounds import chords, write
+from loop_sounds import PROGRESSION, chords, write
 
 from basslint.cli.main import main
+from basslint.rulebook.notation import compile_beat
 
 
 @pytest.fixture
@@ -53,3 +54,23 @@ def test_mistakes_are_told_in_two_lines(loop, capsys, words, what):
     assert main(["chart", *words]) == 2
     lines = capsys.readouterr().err.splitlines()
     assert 1 <= len(lines) <= 2 and what in lines[0]
+
+
+def test_a_check_hears_the_loop_and_forgets_it_when_its_bytes_change(loop, capsys, monkeypatch):
+    monkeypatch.setenv("XDG_CACHE_HOME", str(loop / "cache"))
+    beat = "tempo 100\nsub | C2:4 | A1:4 | F1:4 | G1:4 |*2\n"
+    (loop / "b.mid").write_bytes(compile_beat(beat).data)
+    words = ["check", "b.mid", "--loop", "loop.wav", "--only", "off-root", "--format", "json"]
+
+    def found() -> tuple[int, list[int], str]:
+        main(words)
+        (file,) = json.loads(capsys.readouterr().out)["files"]
+        assert file["problem"] is None
+        bars = [f["where"]["bar"] for f in file["findings"]]
+        return len(bars), bars, file["chart"]["roots"][0]["source"]
+
+    assert found() == (0, [], "loop")
+    assert found() == (0, [], "loop")  # as the cache has it
+    write(loop / "loop.wav", chords(100.0, ((49, 56, 61, 65), *PROGRESSION[1:])))
+    count, bars, _ = found()  # C under C sharp
+    assert count and 1 in bars
