@@ -3,12 +3,19 @@
 from __future__ import annotations
 
 import json
+import os
+import subprocess
+import sys
+from pathlib import Path
 
 import pytest
 from loop_sounds import PROGRESSION, chords, write
 
 from basslint.cli.main import main
 from basslint.rulebook.notation import compile_beat
+
+
+ROOT = Path(__file__).parents[2]
 
 
 @pytest.fixture
@@ -74,3 +81,20 @@ def test_a_check_hears_the_loop_and_forgets_it_when_its_bytes_change(loop, capsy
     write(loop / "loop.wav", chords(100.0, ((49, 56, 61, 65), *PROGRESSION[1:])))
     count, bars, _ = found()  # C under C sharp
     assert count and 1 in bars
+
+
+def test_a_check_without_loops_pays_nothing_for_them(tmp_path):
+    (tmp_path / "b.mid").write_bytes(compile_beat("tempo 100\nsub | C2:4 |*4\n").data)
+    code = (
+        "import sys; from basslint.cli.main import main; main(['check', 'b.mid', '--no-cache']); "
+        "print([m for m in sys.modules if m.startswith('basslint.audio')], 'soundfile' in sys.modules)"
+    )
+    run = subprocess.run(
+        [sys.executable, "-c", code],
+        cwd=tmp_path,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert run.stdout.splitlines()[-1] == "[] False"
