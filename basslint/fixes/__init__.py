@@ -10,6 +10,7 @@ __all__ = ["base", "edits", "load"]
 _MODULES = (
     "harmony",
     "changes",
+    "landings",
     "slides",
     "fills",
     "fill_positions",

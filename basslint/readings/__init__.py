@@ -35,6 +35,7 @@ _MODULES = (
     "kick_feel",
     "any_notes",
     "slides",
+    "bend_ranges",
     "slid_notes",
     "fills",
     "phrase_ends",

@@ -9,8 +9,9 @@ from basslint.hear.chart import Chart
 from basslint.hear.slides.glides import RAGGED_OVERLAP
 from basslint.hear.slides.residual_bend import hear_residual_bend
 from basslint.readings.base import Column, reading
+from basslint.readings.bend_ranges import fitting_ranges
 from basslint.readings.notes import words
-from basslint.readings.slides import fitting_ranges, overlap_share
+from basslint.readings.slides import overlap_share
 from basslint.util.columns import among
 
 _MIDI = "MIDI 1.0 detailed specification"

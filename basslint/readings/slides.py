@@ -6,22 +6,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
-from basslint.hear.slides.fitting_range import hear_landings
 from basslint.hear.slides.glides import RAGGED_OVERLAP
-from basslint.readings.base import Column, once_per_chart, reading
+from basslint.readings.base import Column, reading
 from basslint.readings.harmony_shares import share_sounded
 from basslint.readings.notes import beats, milliseconds, part_names, words
 from basslint.theory.names import key_name as named_key
 from basslint.theory.names import pitch_name
 
-_MIDI = "MIDI 1.0 detailed specification"
 _ISO_3382 = "ISO 3382: an exponential decay falls by 60 dB in T60"
 _VELOCITY_DB = 40.0  # 40·log10(velocity ratio): the concave curve of DLS Level 1, from memory
 _WHOLE = 12.0
 _SOUNDED = 0.5  # share of its time that another part must sound a landing
 _STEP = 2.25  # semitones: a whole tone, as a wheel hits it
-_TELLING = 2  # bends: one alone fits some range by chance
-_FAR = 12.5  # semitones: longer bends are rare, so a range that needs none is likelier
 _STANDS = 0.2  # beats: a sixteenth, a little short
 _PASSES = 1.0  # beats: what stands longer is a note of the line
 
@@ -244,69 +240,6 @@ def glides_elsewhere(chart: Chart) -> Column:
     meant = (share > RAGGED_OVERLAP) | np.array([h != "overlap" for h in slides.how], dtype=bool)
     count = np.bincount(slides.part[meant], minlength=len(chart.song.parts))
     return np.asarray(count[slides.part] > meant)
-
-
-@reading("slide", unit="semitones", source="MIDI 1.0 (RPN 0), RP-053 (MPE), General MIDI 1 (±2)")
-def bend_range(chart: Chart) -> Column:
-    """How far a full bend reaches; cannot be told for slides that are no bends."""
-    return chart.slides.bend_range
-
-
-@reading("slide", unit="yes or no", source="General MIDI 1: ±2 semitones where nothing is said")
-def range_assumed(chart: Chart) -> Column:
-    """Is it a bend whose range neither the file nor the user states?"""
-    return ~chart.slides.range_stated
-
-
-@once_per_chart
-def fitting_ranges(chart: Chart) -> dict[int, str]:
-    """By part whose bends land off the scale at the range assumed: the usual ones where all fit, in
-    words, such as “at ±12 semitones all 5 landings are notes of the scale”."""
-    slides = chart.slides
-    hints: dict[int, str] = {}
-
-    def in_scale(tick: NDArray[np.int64], tone: NDArray[np.int64]) -> NDArray[np.bool_]:
-        key = chart.key_at(tick)
-        return np.asarray((key >= 0) & chart.keys.scale[key, tone])
-
-    for part in np.unique(slides.part[~slides.range_stated]).tolist():
-        assumed = float(slides.bend_range[(slides.part == part) & ~slides.range_stated][0])
-        landings = hear_landings(chart.song, part, chart.facts.glide_s, in_scale)
-        now = next((x for x in landings if x.semitones == assumed), None)
-        fitting = [x for x in landings if x.all_fit and x.count >= _TELLING]
-        fitting = [x for x in fitting if x.furthest <= _FAR] or fitting
-        if now is None or not now.count or now.all_fit or not fitting:
-            continue
-        ranges = " or ".join(f"±{x.semitones:.0f}" for x in fitting)
-        what = f"all {fitting[0].count} landings are notes of the scale"
-        hints[part] = f"at {ranges} semitones {what}"
-    return hints
-
-
-@reading("slide", unit="yes or no")
-def other_range_fits(chart: Chart) -> Column:
-    """Is it a bend of assumed range, and does another usual one put all of its part right?"""
-    slides = chart.slides
-    if slides.range_stated.all():
-        return np.zeros(len(slides), dtype=bool)
-    fits = np.isin(slides.part, list(fitting_ranges(chart)))
-    return np.asarray(fits & ~slides.range_stated)
-
-
-@reading("slide", unit="yes or no")
-def first_of_assumed_range(chart: Chart) -> Column:
-    """Is it the first bend of its part whose range had to be assumed?"""
-    slides = chart.slides
-    rows = np.flatnonzero(~slides.range_stated)
-    column = np.zeros(len(slides), dtype=bool)
-    column[rows[np.unique(slides.part[rows], return_index=True)[1]]] = True
-    return column
-
-
-@reading("slide", unit="semitones", source=_MIDI)
-def misplaced_range(chart: Chart) -> Column:
-    """A bend range that the file writes before selecting it, so that no instrument obeys it."""
-    return chart.slides.misplaced_range
 
 
 def stroke_db(chart: Chart) -> NDArray[np.float64]:

@@ -128,6 +128,18 @@ def _when_heard(change: Floats, sounds: NDArray[np.bool_]) -> Floats:
     return result
 
 
+def _with_the_seventh_heard(kinds: Singles, supported: NDArray[np.bool_]) -> Singles:
+    """Chances of chords [m, q] where a diminished chord without the seventh of its kind has the
+    other one, or is the triad. ``supported`` [m, q]: which chords have what sounds."""
+    kinds = kinds.copy()
+    other_seventh = np.stack([supported[:, kind] for kind in _SEVENTHS[::-1]], axis=1)
+    for column, kind in enumerate(_SEVENTHS):
+        lost = np.where(supported[:, kind], 0.0, kinds[:, kind])
+        kinds[:, _SEVENTHS[1 - column]] += np.where(other_seventh[:, column], lost, 0.0)
+        kinds[:, _DIMINISHED] += np.where(other_seventh[:, column], 0.0, lost)
+    return kinds
+
+
 def stretches(
     segments: Segments, silent: NDArray[np.bool_], by_root: Singles, of_best: Singles
 ) -> Roots:
@@ -158,13 +170,7 @@ def stretches(
     kinds = of_best[place[first:last]]
     whole_chance = kinds.sum(axis=1)
     supported = np.repeat(supported, end - begin, axis=0)
-    # a diminished chord without the seventh of its kind has the other one, or is the triad
-    other_seventh = np.stack([supported[:, kind] for kind in _SEVENTHS[::-1]], axis=1)
-    for column, kind in enumerate(_SEVENTHS):
-        lost = np.where(supported[:, kind], 0.0, kinds[:, kind])
-        kinds[:, _SEVENTHS[1 - column]] += np.where(other_seventh[:, column], lost, 0.0)
-        kinds[:, _DIMINISHED] += np.where(other_seventh[:, column], 0.0, lost)
-    kinds *= supported
+    kinds = _with_the_seventh_heard(kinds, supported) * supported
     kinds *= (whole_chance / np.maximum(kinds.sum(axis=1), TINY))[:, None]
     fit = np.ones((len(segments), 12))
     fit[first:last] -= trust[first:last, None] * (

@@ -77,18 +77,7 @@ def hear_parts(
     _check_stated(song, bass, harmony)
     count = len(song.parts)
     if count == 0:
-        none = np.zeros(0, dtype=np.int64)
-        return Parts(
-            role=(),
-            certainty=np.zeros(0),
-            stated=none.astype(bool),
-            evidence=(),
-            group=none,
-            bass=(),
-            harmony=(),
-            melody=(),
-            drums=(),
-        )
+        return _no_parts()
     group = _instruments(song)
     lines = int(group.max()) + 1
     line = group[song.notes.part]
@@ -126,6 +115,21 @@ def hear_parts(
         harmony=tuple(harmony) if harmony is not None else heard,
         melody=found["melody"],
         drums=found["drums"],
+    )
+
+
+def _no_parts() -> Parts:
+    none = np.zeros(0, dtype=np.int64)
+    return Parts(
+        role=(),
+        certainty=np.zeros(0),
+        stated=none.astype(bool),
+        evidence=(),
+        group=none,
+        bass=(),
+        harmony=(),
+        melody=(),
+        drums=(),
     )
 
 

@@ -18,6 +18,7 @@ from basslint.report.drawing import marks, ruler
 from basslint.report.drawing.canvas import Cells, Row, labelled
 from basslint.report.drawing.focus import Focus, focus_on
 from basslint.report.drawing.look import Look
+from basslint.report.drawing.velocities import velocity_rows
 from basslint.report.drawing.window import choose
 from basslint.theory.general_midi import DRUM_NAMES
 from basslint.theory.names import pitch_name
@@ -289,15 +290,9 @@ class _Strip:
 
     def _loudness(self) -> list[Row]:
         """Velocities before and after, where the fix is about them."""
-        if not self.focus.loudness:
-            return []
-        steps = marks.STEPS[0 if self.look.unicode else 1]
-        rows: list[Row] = []
-        for which, mark in ((1, marks.AS_WRITTEN), (2, marks.AS_MENDED)):
-            cells = Cells(self.window.width)
-            for entry in (x for f in self.foci for x in f.loudness):
-                step = steps[min(int(entry[which]) // 16, 7)]
-                cells.put(self.window.column(entry[0]), step, mark.style)
-            label = self._label("velocity", mark.drawn(self.look.unicode))
-            rows.append(labelled(label, mark.style, cells))
-        return rows
+        hits = tuple(hit for focus in self.foci for hit in focus.loudness)
+        return [
+            labelled(self._label("velocity", mark.drawn(self.look.unicode)), mark.style, cells)
+            for mark, cells in velocity_rows(hits, self.window, self.look.unicode)
+            if self.focus.loudness
+        ]
