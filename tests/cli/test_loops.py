@@ -14,7 +14,6 @@ from loop_sounds import PROGRESSION, chords, write
 from basslint.cli.main import main
 from basslint.rulebook.notation import compile_beat
 
-
 ROOT = Path(__file__).parents[2]
 
 
@@ -87,7 +86,8 @@ def test_a_check_without_loops_pays_nothing_for_them(tmp_path):
     (tmp_path / "b.mid").write_bytes(compile_beat("tempo 100\nsub | C2:4 |*4\n").data)
     code = (
         "import sys; from basslint.cli.main import main; main(['check', 'b.mid', '--no-cache']); "
-        "print([m for m in sys.modules if m.startswith('basslint.audio')], 'soundfile' in sys.modules)"
+        "print([m for m in sys.modules if m.startswith('basslint.audio')], "
+        "'soundfile' in sys.modules)"
     )
     run = subprocess.run(
         [sys.executable, "-c", code],
