@@ -17,7 +17,7 @@ from basslint.song.arrangement import Song
 
 _F1 = 29  # lowest note of the usual register, which ends at E2: every root has one place in it
 _OCTAVE = 12
-USUAL_OCTAVE, HIGHEST_OCTAVE = 1, 7  # of that F; from octave 8 on there is no whole octave left
+USUAL_OCTAVE = 1  # of that F
 _LOUDEST = 127
 _FINGERED_BASS = 33  # General MIDI program, from 0
 

@@ -16,13 +16,14 @@ from numpy.typing import NDArray
 from basslint.errors import BasslintError
 from basslint.hear.chart import Chart
 from basslint.judging.fingerprint import numbered
+from basslint.judging.hits import Hit, hit_of, joined_rows, without_echoes
 from basslint.judging.messages import finding_of, message_of
 from basslint.judging.results import Finding, Unjudged
 from basslint.judging.together import told_together
 from basslint.readings.base import Column, Rows
 from basslint.readings.columns import Columns
 from basslint.readings.needs import FACTS
-from basslint.rulebook.loader import Case, Condition, Rule
+from basslint.rulebook.loader import Condition, Rule
 from basslint.rulebook.model import LEVELS
 from basslint.util.columns import among
 
@@ -40,33 +41,10 @@ class Verdict:
     faults: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Hit:
-    """A row that a case of a rule flags, beside rows of song.notes to tell causes from echoes.
-
-    ``notes``: those it speaks of; ``explains``: those of which it explains other hits away. A slide
-    speaks of both its notes, but explains only the one it lands on. ``more``: rows told with it as
-    one finding.
-    """
-
-    rule: Rule
-    case: Case
-    row: int
-    certainty: float
-    notes: tuple[int, ...]
-    explains: tuple[int, ...]
-    more: tuple[int, ...] = ()
-
-    @property
-    def loud(self) -> bool:
-        """Is it a warning or an error?"""
-        return self.case.level != "note"
-
-
 def judge(chart: Chart, rules: Iterable[Rule]) -> Verdict:
     """Run rules over a chart."""
     columns = Columns(chart)
-    hits: dict[str, list[_Hit]] = {}
+    hits: dict[str, list[Hit]] = {}
     unjudged: list[Unjudged] = []
     faults: list[str] = []
     book = tuple(rules)
@@ -85,7 +63,7 @@ def judge(chart: Chart, rules: Iterable[Rule]) -> Verdict:
         unjudged += not_judged
     findings_of: dict[str, list[Finding]] = {}
     while len(findings_of) < len(hits):
-        kept = _without_echoes(hits)
+        kept = without_echoes(hits)
         try:
             for name, those in kept.items():
                 findings_of[name] = _findings(columns, those)
@@ -103,7 +81,7 @@ def judge(chart: Chart, rules: Iterable[Rule]) -> Verdict:
     return Verdict(numbered(findings, chart.song.grid), tuple(unjudged), tuple(faults))
 
 
-def _findings(columns: Columns, hits: Sequence[_Hit]) -> list[Finding]:
+def _findings(columns: Columns, hits: Sequence[Hit]) -> list[Finding]:
     """The findings of one rule's hits."""
     findings = [finding_of(columns, h.rule, h.case, h.row, h.certainty, h.more) for h in hits]
     if not hits or hits[0].rule.per_part is None:
@@ -135,7 +113,7 @@ def _part(finding: Finding) -> int:
     return finding.part.number if finding.part else 0
 
 
-def _run(rule: Rule, columns: Columns) -> tuple[list[_Hit], list[Unjudged]]:
+def _run(rule: Rule, columns: Columns) -> tuple[list[Hit], list[Unjudged]]:
     chart, numbers = columns.chart, rule.numbers
     rows = columns.rows(rule.judges)
     whole = chart.song.grid.bars + 1
@@ -160,7 +138,7 @@ def _run(rule: Rule, columns: Columns) -> tuple[list[_Hit], list[Unjudged]]:
     # rows that no case has taken yet
     left = np.flatnonzero(judged) if rule.needs else np.arange(len(rows))
     held: dict[Condition, NDArray[np.bool_]] = {}  # the cases of a rule share most conditions
-    hits: list[_Hit] = []
+    hits: list[Hit] = []
     for case in rule.cases:
         found = left
         for condition in case.conditions:
@@ -183,8 +161,8 @@ def _run(rule: Rule, columns: Columns) -> tuple[list[_Hit], list[Unjudged]]:
         if case.sure is not None:
             sure = np.minimum(certainty, columns.column(rule.judges, case.sure))
         hits += [
-            _hit(rule, case, columns, row, float(sure[row]), more)
-            for row, more in _joined(columns, rule, case, found[:room])
+            hit_of(rule, case, columns, row, float(sure[row]), more)
+            for row, more in joined_rows(columns, rule, case, found[:room])
         ]
         left = left[~among(left, found, len(rows))]
     return hits, not_judged
@@ -243,85 +221,3 @@ def _bars_without(
             end = max(end, b)
         result.append(Unjudged(rule.name, begin, end, reason))
     return result
-
-
-def _joined(
-    columns: Columns, rule: Rule, case: Case, found: NDArray[np.intp]
-) -> list[tuple[int, tuple[int, ...]]]:
-    """Rows with those that are told with them as one: the longest speaks, the first of equals."""
-    if case.as_one is None:
-        return [(row, ()) for row in found.tolist()]
-    rows, groups = columns.rows(rule.judges), columns.column(rule.judges, case.as_one)[found]
-    length = rows.end_tick[found] - rows.tick[found]
-    joined: list[tuple[int, tuple[int, ...]]] = []
-    for group in np.unique(groups):
-        mine = found[groups == group]
-        first = int(mine[np.argmax(length[groups == group])])
-        joined.append((first, tuple(r for r in mine.tolist() if r != first)))
-    return joined
-
-
-def _hit(
-    rule: Rule, case: Case, columns: Columns, row: int, certainty: float, more: tuple[int, ...] = ()
-) -> _Hit:
-    chart, note = columns.chart, int(columns.rows(rule.judges).note[row])
-    notes: tuple[int, ...] = (note,) if note >= 0 else ()
-    if rule.judges == "slide":
-        notes = (note, int(chart.slides.source_note[row]))
-    elif rule.judges == "fill":
-        notes = tuple(int(n) for n in chart.fills.notes[row])
-    elif rule.judges == "lag":
-        mine = chart.bass.part == chart.lags.part[row]
-        notes = tuple(chart.bass_rows[mine].tolist())
-    elif rule.judges == "stretch":
-        shifts = chart.shifts
-        inside = (chart.bass.start >= shifts.start[row]) & (chart.bass.start < shifts.end[row])
-        inside &= chart.bass.part == shifts.part[row]
-        notes = tuple(chart.bass_rows[inside].tolist())
-    explains = notes[:1] if rule.judges == "slide" else notes
-    others = tuple(_hit(rule, case, columns, r, certainty) for r in more)
-    return _Hit(
-        rule=rule,
-        case=case,
-        row=row,
-        certainty=certainty,
-        notes=notes + tuple(n for hit in others for n in hit.notes),
-        explains=explains + tuple(n for hit in others for n in hit.explains),
-        more=more,
-    )
-
-
-def _without_echoes(hits: Mapping[str, Sequence[_Hit]]) -> dict[str, list[_Hit]]:
-    """Hits by rule, without those that another one on the same note explains (one cause, one).
-
-    What is only noted explains no warning or error away: there the louder one speaks for both.
-    """
-    flagged: dict[str, dict[int, bool]] = {}  # by rule and note: is it more than a note of ours?
-    for name, those in hits.items():
-        loud = flagged[name] = {}
-        for hit in those:
-            loud.update((note, loud.get(note, False) or hit.loud) for note in hit.explains)
-    spoken_for: set[tuple[str, int]] = set()
-    kept: dict[str, list[_Hit]] = {}
-    for name, those in hits.items():
-        kept[name] = []
-        for hit in those:
-            causes = [
-                (other, note)
-                for other in hit.rule.because
-                for note in hit.notes
-                if note in flagged.get(other, ())
-            ]
-            if hit.loud and not any(flagged[other][note] for other, note in causes):
-                spoken_for.update(causes)
-                causes = []
-            if not causes:
-                kept[name].append(hit)
-    return {
-        name: [
-            hit
-            for hit in those
-            if hit.loud or not any((name, note) in spoken_for for note in hit.explains)
-        ]
-        for name, those in kept.items()
-    }

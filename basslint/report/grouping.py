@@ -25,11 +25,6 @@ class Group:
         """The finding that is drawn."""
         return self.findings[0]
 
-    @property
-    def by_bar(self) -> tuple[Finding, ...]:
-        """The first finding in each bar."""
-        return tuple({f.where.bar: f for f in reversed(self.findings)}.values())[::-1]
-
 
 def grouped(findings: Sequence[Finding], apart: Sequence[str] = ()) -> list[Group]:
     """Join findings of one cause, rule and fix, whatever was measured of each.

@@ -30,6 +30,7 @@ import mido
 
 from basslint.errors import RuleError
 from basslint.hear.facts import Facts, StatedChords, parse_key, parse_seconds
+from basslint.rulebook.bars import split_bars
 from basslint.theory.names import FLATS, SHARPS
 
 DIVISION = 480
@@ -108,11 +109,11 @@ class _Writer:
         word, _, rest = line.partition(" ")
         rest = rest.strip()
         if rest.startswith("|"):
-            self._notes(self._part(word), _bars(rest))
+            self._notes(self._part(word), split_bars(rest, MAX_BARS))
         elif rest.startswith("wheel "):
             self._wheel(self._part(word), float(rest[6:]))
         elif rest.startswith("bend "):
-            self._bends(self._part(word), _bars(rest[5:].strip()))
+            self._bends(self._part(word), split_bars(rest[5:].strip(), MAX_BARS))
         elif word == "tempo":
             bar, _, later = rest.rpartition(" ")
             self.tempos.append((_bar(bar or "1"), _within(float(later), 10, 1000)))
@@ -280,27 +281,3 @@ def _tick(beat: Fraction) -> int:
     if not 0 <= beat <= MAX_BEATS:
         raise ValueError(f"beat {float(beat):g} is not from 0 to {MAX_BEATS}")
     return round(beat * DIVISION)
-
-
-def _bars(text: str) -> list[str]:
-    """Split ``| a | b |*2`` into bars, repeats written out."""
-    bars: list[str] = []
-    loop = 0
-    if not text.startswith("|"):
-        raise ValueError("bars stand between | signs")
-    for piece in text[1:].split("|"):
-        times = re.match(r"^\*(\d+)", piece.strip())
-        if times:
-            if (len(bars) - loop) * int(times[1]) > MAX_BARS:
-                raise ValueError(f"more than {MAX_BARS} bars")
-            bars += bars[loop:] * (int(times[1]) - 1)
-            piece = piece.strip()[times.end() :]
-            loop = len(bars)
-        elif not piece and bars:
-            loop = len(bars)
-            continue
-        if piece.strip():
-            bars.append(piece.strip())
-        if len(bars) > MAX_BARS:
-            raise ValueError(f"more than {MAX_BARS} bars")
-    return bars

@@ -250,8 +250,7 @@ def test_findings_that_differ_in_measured_numbers_alone_are_one_group():
     chart, found = several()
     (group,) = grouped(found)
     assert place(group) == "4 times, bars 5 and 13"
-    assert [f.where.bar for f in group.by_bar] == [5, 13]
-    assert group.by_bar[0] is found[0]
+    assert (group.first, group.rows) == (found[0], (0, 1, 2, 3))
     text = written(one_file(*found, chart=chart))
     assert text.count("off-root") == 1 and "4 errors" in text
     other = replace(found[1], fix=Fix("Move F#1 to G1", "safe", ()))

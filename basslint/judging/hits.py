@@ -1,0 +1,118 @@
+"""Which rows does a rule flag, which are told as one, and which echo what another rule says?"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.readings.columns import Columns
+from basslint.rulebook.loader import Case, Rule
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hit:
+    """A row that a case of a rule flags, beside rows of song.notes to tell causes from echoes.
+
+    ``notes``: those it speaks of; ``explains``: those of which it explains other hits away. A slide
+    speaks of both its notes, but explains only the one it lands on. ``more``: rows told with it as
+    one finding.
+    """
+
+    rule: Rule
+    case: Case
+    row: int
+    certainty: float
+    notes: tuple[int, ...]
+    explains: tuple[int, ...]
+    more: tuple[int, ...] = ()
+
+    @property
+    def loud(self) -> bool:
+        """Is it a warning or an error?"""
+        return self.case.level != "note"
+
+
+def joined_rows(
+    columns: Columns, rule: Rule, case: Case, found: NDArray[np.intp]
+) -> list[tuple[int, tuple[int, ...]]]:
+    """Rows with those that are told with them as one: the longest speaks, the first of equals."""
+    if case.as_one is None:
+        return [(row, ()) for row in found.tolist()]
+    rows, groups = columns.rows(rule.judges), columns.column(rule.judges, case.as_one)[found]
+    length = rows.end_tick[found] - rows.tick[found]
+    joined: list[tuple[int, tuple[int, ...]]] = []
+    for group in np.unique(groups):
+        mine = found[groups == group]
+        first = int(mine[np.argmax(length[groups == group])])
+        joined.append((first, tuple(r for r in mine.tolist() if r != first)))
+    return joined
+
+
+def hit_of(
+    rule: Rule, case: Case, columns: Columns, row: int, certainty: float, more: tuple[int, ...] = ()
+) -> Hit:
+    """The hit of a case of a rule on ``row``, told with the rows of ``more``."""
+    chart, note = columns.chart, int(columns.rows(rule.judges).note[row])
+    notes: tuple[int, ...] = (note,) if note >= 0 else ()
+    if rule.judges == "slide":
+        notes = (note, int(chart.slides.source_note[row]))
+    elif rule.judges == "fill":
+        notes = tuple(int(n) for n in chart.fills.notes[row])
+    elif rule.judges == "lag":
+        mine = chart.bass.part == chart.lags.part[row]
+        notes = tuple(chart.bass_rows[mine].tolist())
+    elif rule.judges == "stretch":
+        shifts = chart.shifts
+        inside = (chart.bass.start >= shifts.start[row]) & (chart.bass.start < shifts.end[row])
+        inside &= chart.bass.part == shifts.part[row]
+        notes = tuple(chart.bass_rows[inside].tolist())
+    explains = notes[:1] if rule.judges == "slide" else notes
+    others = tuple(hit_of(rule, case, columns, r, certainty) for r in more)
+    return Hit(
+        rule=rule,
+        case=case,
+        row=row,
+        certainty=certainty,
+        notes=notes + tuple(n for hit in others for n in hit.notes),
+        explains=explains + tuple(n for hit in others for n in hit.explains),
+        more=more,
+    )
+
+
+def without_echoes(hits: Mapping[str, Sequence[Hit]]) -> dict[str, list[Hit]]:
+    """Hits by rule, without those that another one on the same note explains (one cause, one).
+
+    What is only noted explains no warning or error away: there the louder one speaks for both.
+    """
+    flagged: dict[str, dict[int, bool]] = {}  # by rule and note: is it more than a note of ours?
+    for name, those in hits.items():
+        loud = flagged[name] = {}
+        for hit in those:
+            loud.update((note, loud.get(note, False) or hit.loud) for note in hit.explains)
+    spoken_for: set[tuple[str, int]] = set()
+    kept: dict[str, list[Hit]] = {}
+    for name, those in hits.items():
+        kept[name] = []
+        for hit in those:
+            causes = [
+                (other, note)
+                for other in hit.rule.because
+                for note in hit.notes
+                if note in flagged.get(other, ())
+            ]
+            if hit.loud and not any(flagged[other][note] for other, note in causes):
+                spoken_for.update(causes)
+                causes = []
+            if not causes:
+                kept[name].append(hit)
+    return {
+        name: [
+            hit
+            for hit in those
+            if hit.loud or not any((name, note) in spoken_for for note in hit.explains)
+        ]
+        for name, those in kept.items()
+    }
