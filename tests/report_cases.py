@@ -147,7 +147,8 @@ def chart_of(
             notes=tuple(np.array([], dtype=np.int64) for _ in fills),
         ),
     }
-    chart.__dict__.update(heard)
+    for name, answer in heard.items():
+        setattr(chart, name, answer)
     return chart
 
 
@@ -251,7 +252,7 @@ def overlap_song() -> tuple[Chart, Finding]:
     notes = chart.song.notes
     landing = int(np.flatnonzero((notes.pitch == 34) & (notes.start == start))[0])
     source = int(np.flatnonzero((notes.pitch == E1) & (notes.start == 16 * DIVISION))[0])
-    chart.__dict__["slides"] = slides_of(
+    chart.slides = slides_of(
         [
             {
                 "note": landing, "source_note": source, "start": start, "land": land,
@@ -297,7 +298,7 @@ def bend_song() -> tuple[Chart, Finding]:
     notes, changes = chart.song.notes, chart.song.changes
     note = int(np.flatnonzero((notes.pitch == E1) & (notes.start == 16 * DIVISION))[0])
     wheel = np.flatnonzero(changes.kind == 0xE0)
-    chart.__dict__["slides"] = slides_of(
+    chart.slides = slides_of(
         [
             {
                 "note": note, "source_note": note, "start": 17 * DIVISION, "land": 18 * DIVISION,

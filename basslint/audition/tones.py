@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from basslint.audition.voices import Samples, Stroke, Tone
 from basslint.hear.chart import Chart
-from basslint.readings.base import once_per_chart
+from basslint.hear.memo import once_per_chart
 from basslint.song.bends import BendCurve, hear_bends
 
 LEVEL = 0.7  # of full scale at velocity 127

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
-from basslint.readings.base import once_per_chart
+from basslint.hear.memo import once_per_chart
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
-from basslint.readings.base import once_per_chart
+from basslint.hear.memo import once_per_chart
 from basslint.readings.notes import bar_and_place
 
 _PLACES = 8  # places in a quarter: thirty-seconds, so that ragged notes share one

@@ -10,8 +10,8 @@ import numpy as np
 from basslint.fixes.base import HIGHEST, LOWEST_HZ, fixer, repitch, retime
 from basslint.fixes.edits import Fix
 from basslint.hear.chart import Chart
+from basslint.hear.memo import once_per_chart
 from basslint.readings.against_parts import kick_at
-from basslint.readings.base import once_per_chart
 from basslint.readings.kick_feel import first_with_feel
 from basslint.theory.names import pitch_name
 from basslint.theory.tuning import frequency

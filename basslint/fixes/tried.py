@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
-from basslint.readings.base import once_per_chart
+from basslint.hear.memo import once_per_chart
 
 _RUB = 1.0  # beats, as the page rubs-with-harmony has it: a shorter rub passes
 _TWO = 0.5  # beats, as the page two-basses has it: a shorter meeting is a hand-over

@@ -11,7 +11,8 @@ import numpy as np
 
 from basslint.hear.chart import Chart
 from basslint.hear.harmony.sources import SOURCES, STATED, Source
-from basslint.readings.base import once_per_chart, rows_of
+from basslint.hear.memo import once_per_chart
+from basslint.readings.base import rows_of
 from basslint.readings.needs import FACTS
 
 _FIT = FACTS["fit"]  # what the rule of roots leans on

@@ -16,7 +16,8 @@ from basslint.hear.bassline.two_notes import of_one_pair as hear_pair
 from basslint.hear.chart import Chart
 from basslint.hear.harmony.roots import CERTAIN
 from basslint.hear.harmony.sources import STATED
-from basslint.readings.base import Column, once_per_chart, reading
+from basslint.hear.memo import once_per_chart
+from basslint.readings.base import Column, reading
 from basslint.readings.harmony_shares import own_share, share_sounded
 from basslint.readings.notes import before_in_part, named, spellings, words
 from basslint.theory.chords import SUFFIXES, TONES

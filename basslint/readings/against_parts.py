@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
-from basslint.readings.base import Column, once_per_chart, reading
+from basslint.hear.memo import once_per_chart
+from basslint.readings.base import Column, reading
 from basslint.readings.notes import beats, beats_in_words, milliseconds, named, note_names, words
 from basslint.theory.general_midi import DRUM_CHANNEL, KICKS
 from basslint.util.columns import order_of

@@ -6,7 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
-from basslint.readings.base import Column, once_per_chart, reading
+from basslint.hear.memo import once_per_chart
+from basslint.readings.base import Column, reading
 from basslint.readings.notes import beats, milliseconds, note_names, part_names, words
 from basslint.song.arrangement import NEVER
 from basslint.theory import tuning

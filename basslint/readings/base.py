@@ -9,13 +9,13 @@ from __future__ import annotations
 import inspect
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import wraps
-from typing import Any, Literal, TypeVar, cast
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
+from basslint.hear.memo import once_per_chart
 
 Subject = Literal["bass-note", "note", "slide", "fill", "chord", "stretch", "lag", "song"]
 SUBJECTS: tuple[Subject, ...] = (
@@ -47,27 +47,6 @@ class Reading:
     meaning: str
     source: str
     column: Callable[[Chart], Column]
-
-
-T = TypeVar("T")
-
-
-def once_per_chart(function: Callable[[Chart], T]) -> Callable[[Chart], T]:
-    """Ask a question of a chart once: readings and fixes share the answer while the chart lives.
-
-    Arrays that are given back are read-only from then on.
-    """
-
-    @wraps(function)
-    def ask(chart: Chart) -> T:
-        answers = chart.answers
-        if function not in answers:
-            answer = answers[function] = function(chart)
-            if isinstance(answer, np.ndarray):
-                answer.flags.writeable = False
-        return cast(T, answers[function])
-
-    return ask
 
 
 _REGISTRY: dict[Subject, dict[str, Reading]] = {s: {} for s in SUBJECTS}

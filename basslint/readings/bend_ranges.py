@@ -6,8 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
+from basslint.hear.memo import once_per_chart
 from basslint.hear.slides.fitting_range import hear_landings
-from basslint.readings.base import Column, once_per_chart, reading
+from basslint.readings.base import Column, reading
 
 _MIDI = "MIDI 1.0 detailed specification"
 _ISO_3382 = "ISO 3382: an exponential decay falls by 60 dB in T60"

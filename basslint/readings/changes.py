@@ -6,8 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
+from basslint.hear.memo import once_per_chart
 from basslint.readings.against_harmony import in_chord
-from basslint.readings.base import Column, once_per_chart, reading
+from basslint.readings.base import Column, reading
 from basslint.readings.notes import beats, beats_in_words, named
 
 _SEVENTH = 10  # semitones over the new root: a tone of the old chord that makes a seventh of it

@@ -8,9 +8,10 @@ from numpy.typing import NDArray
 from basslint.hear.bassline.functions import FUNCTIONS
 from basslint.hear.chart import Chart
 from basslint.hear.harmony.roots import CERTAIN
+from basslint.hear.memo import once_per_chart
 from basslint.readings.against_harmony import in_chord, semitones_above_root
 from basslint.readings.against_parts import rub_row
-from basslint.readings.base import Column, once_per_chart, reading
+from basslint.readings.base import Column, reading
 from basslint.readings.harmony_shares import harmony_shares
 from basslint.readings.notes import bar_and_place, spellings, words
 from basslint.theory.chords import EXTENDED_SUFFIXES, SUFFIXES, TONES

@@ -6,7 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
-from basslint.readings.base import Column, once_per_chart
+from basslint.hear.memo import once_per_chart
+from basslint.readings.base import Column
 
 # A double of a roll has the same step to within a tenth; a triplet grid is a third away.
 SAME_STEP = 0.1

@@ -7,7 +7,8 @@ from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
 from basslint.hear.harmony.cover import sounding_clock
-from basslint.readings.base import Column, once_per_chart
+from basslint.hear.memo import once_per_chart
+from basslint.readings.base import Column
 from basslint.util.columns import order_of
 
 

@@ -9,8 +9,9 @@ from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
 from basslint.hear.fills.grid import median
+from basslint.hear.memo import once_per_chart
 from basslint.readings.against_parts import kick_offset
-from basslint.readings.base import Column, once_per_chart, reading
+from basslint.readings.base import Column, reading
 from basslint.readings.notes import bar_and_place
 
 _FLAM_MS = 40.0  # further off it is another hit of the rhythm, and says nothing of the feel

@@ -6,8 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
+from basslint.hear.memo import once_per_chart
 from basslint.readings.accompaniment import support_gap, supported
-from basslint.readings.base import Column, once_per_chart, reading
+from basslint.readings.base import Column, reading
 from basslint.readings.notes import before_in_part, length
 
 _ON_BEAT = 0.1  # beats: as far from a beat, by hand, a note still starts on it

@@ -7,7 +7,8 @@ from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
 from basslint.hear.form.hypermeter import four_bar_groups, four_bar_share
-from basslint.readings.base import Column, once_per_chart, reading
+from basslint.hear.memo import once_per_chart
+from basslint.readings.base import Column, reading
 from basslint.readings.notes import milliseconds, words
 from basslint.util.columns import among, last_row
 

@@ -13,7 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
-from basslint.readings.base import Column, once_per_chart, reading
+from basslint.hear.memo import once_per_chart
+from basslint.readings.base import Column, reading
 from basslint.readings.notes import bar_and_place
 
 _PLACES = 4  # places in a quarter: copies start on the same sixteenth

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.bassline.functions import FUNCTIONS
 from basslint.hear.chart import Chart
+from basslint.hear.memo import once_per_chart
 from basslint.readings.accompaniment import (
     rub_share,
     stands_alone,
@@ -25,7 +26,7 @@ from basslint.readings.accompaniment import (
     supported,
     tone_in_song,
 )
-from basslint.readings.base import Column, once_per_chart, reading
+from basslint.readings.base import Column, reading
 from basslint.readings.line import accent, bar_unsupported, leads_on, reached_by_step
 from basslint.readings.notes import length, stand
 from basslint.readings.recurrence import (

@@ -12,8 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
+from basslint.hear.memo import once_per_chart
 from basslint.readings.against_harmony import chord_name, root_words
-from basslint.readings.base import Column, once_per_chart, reading
+from basslint.readings.base import Column, reading
 from basslint.readings.notes import beats_in_words, length, spellings, words
 from basslint.readings.recurrence import figures, places_in_loop
 from basslint.readings.slip import (

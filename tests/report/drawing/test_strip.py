@@ -132,7 +132,7 @@ def test_a_falling_slide_slopes_down():
     notes = chart.song.notes
     start = 18 * DIVISION
     landing = int(np.flatnonzero((notes.pitch == E1) & (notes.start == start))[0])
-    chart.__dict__["slides"] = slides_of(
+    chart.slides = slides_of(
         [{"note": landing, "start": start, "land": start + 480, "origin": 40.0, "target": 28.0}]
     )
     text = "\n".join(r.text for r in stretch_strip(chart, 1, 16 * DIVISION, 20 * DIVISION, WIDE))
@@ -377,7 +377,7 @@ def test_no_strip_and_no_map_cuts_a_chord_to_another_one(width):
     chart = wrong_note_song()
     start = np.arange(0, 16 * BAR, BAR // 4)
     kinds, times = ["suspended-4", "minor"], len(start) // 2
-    chart.__dict__["roots"] = made_roots(start, start + BAR // 4, [0, 2] * times, kinds * times)
+    chart.roots = made_roots(start, start + BAR // 4, [0, 2] * times, kinds * times)
     whole = {
         marks.chord_name(r, q, chart.spelling_at(0)) for r, q in zip((0, 2), kinds, strict=True)
     }

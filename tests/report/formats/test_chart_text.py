@@ -78,7 +78,7 @@ def test_roots_and_phrases_stand_at_their_bars():
 def test_a_root_that_is_not_told_is_a_question_mark_and_silence_is_blank():
     chart = wrong_note_song(16)
     chart.roots.root[2] = -1
-    chart.__dict__["roots"] = chart.roots.take(np.delete(np.arange(len(chart.roots)), 4))
+    chart.roots = chart.roots.take(np.delete(np.arange(len(chart.roots)), 4))
     roots = line(song_map(chart, Look(80))[0], "root")
     assert [roots[9 * b] for b in range(6)] == list("EC?C C")
 
@@ -95,7 +95,7 @@ def test_fills_and_slides_stand_in_their_places():
 
 def test_a_slide_down_falls():
     chart = wrong_note_song()
-    chart.__dict__["slides"] = slides_of([{"origin": 40.0, "target": 28.0, "start": 0}])
+    chart.slides = slides_of([{"origin": 40.0, "target": 28.0, "start": 0}])
     assert line(song_map(chart, Look(80))[0], "slides") == "╲"
 
 
@@ -118,7 +118,7 @@ def test_slides_and_fills_are_listed_in_words():
 
 def test_a_slide_between_the_notes_is_told_in_cents():
     chart = wrong_note_song()
-    chart.__dict__["slides"] = slides_of([{"origin": 28.0, "target": 30.5}] * 20)
+    chart.slides = slides_of([{"origin": 28.0, "target": 30.5}] * 20)
     text = written(chart)
     assert "E1 to F#1 +50 cents, overlap (Sub)" in text
     assert "and 8 more" in text

@@ -1,0 +1,66 @@
+"""How is each question of a chart asked only once?
+
+A chart keeps every answer in ``answers``, by the function that gave it: those that it asks for
+itself (`asked_once`) and those of later stages (`once_per_chart`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import wraps
+from typing import Any, Generic, Protocol, TypeVar, cast, overload
+
+import numpy as np
+
+Answers = dict[Callable[..., object], object]
+
+
+class Answering(Protocol):
+    """What keeps answers by the function that gave them."""
+
+    answers: Answers
+
+
+T = TypeVar("T")
+C = TypeVar("C", bound=Answering)
+
+
+class asked_once(Generic[T]):  # noqa: N801  # reads as the decorator that it is
+    """A property of a chart that is asked when first needed; an answer can be set beforehand."""
+
+    def __init__(self, function: Callable[[Any], T]) -> None:
+        self._function = function
+        self.__doc__ = function.__doc__
+
+    @overload
+    def __get__(self, chart: None, owner: type) -> asked_once[T]: ...
+    @overload
+    def __get__(self, chart: Answering, owner: type) -> T: ...
+    def __get__(self, chart: Answering | None, owner: type) -> T | asked_once[T]:
+        if chart is None:
+            return self
+        answers, function = chart.answers, self._function
+        if function not in answers:
+            answers[function] = function(chart)
+        return cast(T, answers[function])
+
+    def __set__(self, chart: Answering, answer: T) -> None:
+        chart.answers[self._function] = answer
+
+
+def once_per_chart(function: Callable[[C], T]) -> Callable[[C], T]:
+    """Ask a question of a chart once: readings and fixes share the answer while the chart lives.
+
+    Arrays that are given back are read-only from then on.
+    """
+
+    @wraps(function)
+    def ask(chart: C) -> T:
+        answers = chart.answers
+        if function not in answers:
+            answer = answers[function] = function(chart)
+            if isinstance(answer, np.ndarray):
+                answer.flags.writeable = False
+        return cast(T, answers[function])
+
+    return ask
