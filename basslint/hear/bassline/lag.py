@@ -48,12 +48,12 @@ def hear_lags(bass: Notes, drums: Notes, others: Notes, tempo: TempoMap) -> Lags
     """The bass parts with a constant lag to ``drums`` that ``others`` (no basses) do not have."""
     hits = np.unique(tempo.seconds(drums.start)) if len(drums) else np.zeros(0)
     rows: list[tuple[int, int, int, float, float]] = []
-    shared = _lag(np.unique(tempo.seconds(others.start)), hits) if len(others) else None
     for part in np.unique(bass.part).tolist():
         mine = bass.take(np.flatnonzero(bass.part == part))
         found = _lag(np.unique(tempo.seconds(mine.start)), hits)
         if found is None or abs(found[0]) < _LEAST_S:
             continue
+        shared = _lag(np.unique(tempo.seconds(others.start)), hits)
         if shared is not None and abs(shared[0] - found[0]) <= 2 * _SAME_S:
             continue
         rows.append((part, int(mine.start[0]), int(mine.end.max()), *found))

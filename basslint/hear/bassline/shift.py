@@ -74,10 +74,11 @@ def hear_shifts(bass: Notes, around: Accompaniment, root: Ints, grid: BarGrid) -
         value, weight = _fit(bass, around, root, grid.division)
         for part in np.unique(bass.part).tolist():
             mine = np.flatnonzero((bass.part == part) & (weight > 0))
-            told = _told(value[mine], weight[mine], LEAST_LEAD)
-            if told is not None:
+            total, whole = value[mine].sum(axis=0)[None], weight[mine].sum()[None]
+            shift, chance, told = _told(total, whole, np.array([len(mine)]), LEAST_LEAD)
+            if told[0]:
                 first, last = int(bass.start[mine[0]]), int(bass.end[mine].max())
-                rows.append((first, last, part, -told[0], told[1], True))
+                rows.append((first, last, part, -int(shift[0]), float(chance[0]), True))
             else:
                 rows += _in_stretches(bass, mine, value, weight, grid)
     rows.sort()
@@ -93,7 +94,10 @@ def hear_shifts(bass: Notes, around: Accompaniment, root: Ints, grid: BarGrid) -
 
 
 def _fit(bass: Notes, around: Accompaniment, root: Ints, division: int) -> tuple[Floats, Floats]:
-    """How well each note fits under each shift, [m, 12, 3] as support, rub, root; weights [m]."""
+    """How well each note fits under each shift, [m, 12, 3] as support, rub, root, and its weight.
+
+    The fit is times the weight already, which is how long the note lasts, up to a bound.
+    """
     share, tone = around.share, bass.pitch.astype(np.int64) % 12
     moved = (tone[:, None] + SHIFTS[None, :]) % 12
     own = np.take_along_axis(share, moved, axis=1)
@@ -101,51 +105,62 @@ def _fit(bass: Notes, around: Accompaniment, root: Ints, division: int) -> tuple
     down = np.take_along_axis(share, (moved - 1) % 12, axis=1)
     rub = np.maximum(up, down) * (own < _RUBS_UNLESS)
     sounds = (share >= _SOUNDS).astype(np.int64)
-    step = (np.arange(12)[None, None, :] - moved[:, :, None]) % 12
-    bits = (sounds[:, None, :] << step).sum(axis=2) | 1
+    mask = (sounds @ (1 << np.arange(12)))[:, None]
+    bits = ((mask >> moved) | (mask << (12 - moved))) & (len(_IS_CHORD) - 1) | 1  # from the bass up
     chord = _IS_CHORD[bits] & (sounds.sum(axis=1)[:, None] > 1)
     meets = (root[:, None] == moved) & (root[:, None] >= 0)
     value = np.stack((np.maximum(own, _CHORD * chord), rub, meets), axis=2)
     length = np.minimum((bass.end - bass.start) / division, _LONGEST)
-    return value, length * (share.max(axis=1) > 0)
+    weight = length * (share.max(axis=1) > 0)
+    return value * weight[:, None, None], weight
 
 
 def _told(
-    value: Floats, weight: Floats, least: float, most: float = 1.0
-) -> tuple[int, float] | None:
-    """The shift that the notes ask for and its chance; None where they are right as they are."""
-    whole = weight.sum()
-    if len(weight) < _FEWEST_NOTES or whole < _FEWEST_QUARTERS:
-        return None
-    mean = (value * weight[:, None, None]).sum(axis=0) / whole
+    total: Floats, whole: Floats, count: Ints, least: float, most: float = 1.0
+) -> tuple[Ints, Floats, NDArray[np.bool_]]:
+    """The shift that groups of notes ask for, its chance, and whether it is told, [g] each.
+
+    ``total`` [g, 12, 3]: summed weighted fit of each group; ``whole`` [g] its weight; ``count`` [g]
+    its notes. A group is told none where it is right as it is, or too small.
+    """
+    mean = total / np.maximum(whole, 1e-9)[:, None, None]
     odds = mean @ np.array([_SUPPORT, _RUB, _ROOT])
-    best = int(np.argmax(odds))
-    if odds[best] - odds[_AS_WRITTEN] < least or mean[best, 0] < _LEAST_FIT:
-        return None
-    if mean[_AS_WRITTEN, 0] > most:
-        return None
-    chance = np.exp(odds - odds[best])
-    return int(SHIFTS[best]), float(1.0 / chance.sum())
+    best = np.argmax(odds, axis=1)
+    row = np.arange(len(best))
+    told = (count >= _FEWEST_NOTES) & (whole >= _FEWEST_QUARTERS)
+    told &= odds[row, best] - odds[:, _AS_WRITTEN] >= least
+    told &= (mean[row, best, 0] >= _LEAST_FIT) & (mean[:, _AS_WRITTEN, 0] <= most)
+    chance = 1.0 / np.exp(odds - odds[row, best][:, None]).sum(axis=1)
+    return SHIFTS[best], chance, told
 
 
 def _in_stretches(
     bass: Notes, mine: NDArray[np.intp], value: Floats, weight: Floats, grid: BarGrid
 ) -> list[tuple[int, int, int, int, float, bool]]:
     """Windows of eight bars that ask for a shift, neighbours that ask for the same one joined."""
+    if not len(mine):
+        return []
     bar = grid.bar_of(bass.start[mine])
+    first = np.arange(0, grid.bars, _HOP)
+    edges = np.searchsorted(bar, np.stack((first, first + _WINDOW)))
+    fit = np.concatenate((np.zeros((1, *value.shape[1:])), np.cumsum(value[mine], axis=0)))
+    so_far = np.concatenate(([0.0], np.cumsum(weight[mine])))
+    shift, chance, told = _told(
+        fit[edges[1]] - fit[edges[0]],
+        so_far[edges[1]] - so_far[edges[0]],
+        edges[1] - edges[0],
+        _LEAST_LEAD_IN_STRETCH,
+        _MOST_FIT,
+    )
     found: list[list[float]] = []
-    for first in range(0, grid.bars, _HOP):
-        rows = mine[(bar >= first) & (bar < first + _WINDOW)]
-        told = _told(value[rows], weight[rows], _LEAST_LEAD_IN_STRETCH, _MOST_FIT)
-        if told is None:
-            continue
-        last = min(first + _WINDOW, grid.bars)
-        if found and found[-1][2] == told[0] and first <= found[-1][1]:
-            found[-1][1], found[-1][3] = last, min(found[-1][3], told[1])
+    for row in np.flatnonzero(told).tolist():
+        begin, end = int(first[row]), min(int(first[row]) + _WINDOW, grid.bars)
+        if found and found[-1][2] == shift[row] and begin <= found[-1][1]:
+            found[-1][1], found[-1][3] = end, min(found[-1][3], float(chance[row]))
         else:
-            found.append([first, last, told[0], told[1]])
-    part = int(bass.part[mine[0]]) if len(mine) else -1
+            found.append([begin, end, int(shift[row]), float(chance[row])])
+    part = int(bass.part[mine[0]])
     return [
-        (int(grid.start[int(a)]), int(grid.start[int(b)]), part, -int(shift), chance, False)
-        for a, b, shift, chance in found
+        (int(grid.start[int(a)]), int(grid.start[int(b)]), part, -int(by), sure, False)
+        for a, b, by, sure in found
     ]
