@@ -38,7 +38,7 @@ _FAR = 8.0  # quarters: two bars of 4/4 in which nobody plays the tone
 def slip_words(chart: Chart) -> Column:
     """What speaks most for a slip, in words: “nobody else plays F#; it rubs with F for 2 beats”."""
     rows = np.flatnonzero(slip_chance(chart) > _WORTH_WORDS)
-    return _told(chart, LONE, lone_evidence(chart), rows)
+    return _worded(chart, LONE, lone_evidence(chart), rows)
 
 
 @reading("bass-note", unit="text")
@@ -46,7 +46,7 @@ def figure_words(chart: Chart) -> Column:
     """What speaks most for a slip in the figure it belongs to, in words."""
     rows = np.flatnonzero(figure_slip_chance(chart) > _WORTH_WORDS)
     evidence = figure_evidence(chart)[figures(chart).of[rows]]
-    return _told(chart, FIGURE, evidence, rows, whole=False)
+    return _worded(chart, FIGURE, evidence, rows, whole=False)
 
 
 @reading("bass-note", unit="text")
@@ -84,7 +84,7 @@ def weighed(model: Model, evidence: Floats) -> list[tuple[str, float]]:
     return sorted(rows, key=lambda row: -abs(row[1]))
 
 
-def _told(
+def _worded(
     chart: Chart, model: Model, evidence: Floats, rows: NDArray[np.intp], whole: bool = True
 ) -> Column:
     """Words for some rows, None for the others; ``evidence`` [m, k], or [rows, k] if not whole."""

@@ -75,7 +75,7 @@ def hear_shifts(bass: Notes, around: Accompaniment, root: Ints, grid: BarGrid) -
         for part in np.unique(bass.part).tolist():
             mine = np.flatnonzero((bass.part == part) & (weight > 0))
             total, whole = value[mine].sum(axis=0)[None], weight[mine].sum()[None]
-            shift, chance, told = _told(total, whole, np.array([len(mine)]), LEAST_LEAD)
+            shift, chance, told = _best_shift(total, whole, np.array([len(mine)]), LEAST_LEAD)
             if told[0]:
                 first, last = int(bass.start[mine[0]]), int(bass.end[mine].max())
                 rows.append((first, last, part, -int(shift[0]), float(chance[0]), True))
@@ -115,7 +115,7 @@ def _fit(bass: Notes, around: Accompaniment, root: Ints, division: int) -> tuple
     return value * weight[:, None, None], weight
 
 
-def _told(
+def _best_shift(
     total: Floats, whole: Floats, count: Ints, least: float, most: float = 1.0
 ) -> tuple[Ints, Floats, NDArray[np.bool_]]:
     """The shift that groups of notes ask for, its chance, and whether it is told, [g] each.
@@ -145,7 +145,7 @@ def _in_stretches(
     edges = np.searchsorted(bar, np.stack((first, first + _WINDOW)))
     fit = np.concatenate((np.zeros((1, *value.shape[1:])), np.cumsum(value[mine], axis=0)))
     so_far = np.concatenate(([0.0], np.cumsum(weight[mine])))
-    shift, chance, told = _told(
+    shift, chance, told = _best_shift(
         fit[edges[1]] - fit[edges[0]],
         so_far[edges[1]] - so_far[edges[0]],
         edges[1] - edges[0],
