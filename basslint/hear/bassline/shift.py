@@ -5,9 +5,11 @@ note by the same interval. So each shift of the line is asked how well it fits w
 sound: support by their notes or by a common chord over it, less its rub, plus the chord roots that
 it meets. A shift is told only where it beats the line as written clearly and fits well by itself.
 
-The weights were fitted on 341 real songs (softmax over the twelve shifts, the line as written
-being right; five folds by song): the line as written won in .97 of them, and a false shift passes
-`LEAST_LEAD` in 2 of 341.
+The three weights come from a study on 341 real songs, whose script is not in this repository: a
+softmax over thirteen shifts (a tritone up and down apart) with a longer table of chords, the line
+as written taken as right, five folds by song. It won in .97 of them, and 2 of 341 false shifts
+passed `LEAST_LEAD`. The other limits were set by hand on the same songs; `tests/bench/shifts.py`
+measures what this module, as it stands, tells of them.
 """
 
 from __future__ import annotations
@@ -26,8 +28,8 @@ Ints = NDArray[np.int64]
 
 SHIFTS = np.arange(-5, 7)  # semitones by which the line is moved on trial; octaves say nothing
 _AS_WRITTEN = 5  # the place of 0 among them
-_SUPPORT, _RUB, _ROOT = 12.0, -6.57, 10.1  # log odds for a whole line that has each (fitted)
-_CHORD = 0.8  # what a common chord over the note counts for against the tone itself (as fitted)
+_SUPPORT, _RUB, _ROOT = 12.0, -6.57, 10.1  # log odds for a whole line that has each (study)
+_CHORD = 0.8  # what a common chord over the note counts for against the tone itself (by judgement)
 _SOUNDS = 0.5  # share of a note for which a tone must sound to belong to that chord
 _RUBS_UNLESS = 0.3  # share of a note: what others sound as well does not rub
 _LONGEST = 2.0  # quarters of a note that count: a drone is one note of its line
