@@ -6,16 +6,10 @@ without its script it can be read, with it the roll is drawn and the sounds are 
 
 from __future__ import annotations
 
-import base64
 import hashlib
-import re
 import shlex
-import zlib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import cache
-from importlib import resources
-from typing import Any
 
 from basslint.audition.difference import Stretch
 from basslint.audition.mix import GUESSED_T60_S
@@ -24,21 +18,25 @@ from basslint.report.drawing import marks
 from basslint.report.drawing.canvas import Row
 from basslint.report.drawing.look import Look
 from basslint.report.drawing.strip import finding_strip
+from basslint.report.formats.page_parts import (
+    environment,
+    markdown,
+    packed,
+    page_file,
+    policy,
+    script_text,
+    unpacked,
+)
 from basslint.report.formats.page_song import song_data
 from basslint.report.formats.reading_words import readings_in_words
 from basslint.report.grouping import Group, grouped, place
 from basslint.report.heading import song_line, standing
 from basslint.report.section import Run, Section, Sheet, section_of, total, unreadable
 from basslint.rulebook.model import LEVELS, Rule
-from basslint.util.text import harmless
 
 STRIP_WIDTH = 76
 MOST_STRIPS = 100  # in one song: beyond, the roll alone shows the place
 MOST_BYTES = 8_000_000  # of songs in one file: more is slow to open; a folder has no such bound
-_SCRIPTS = (
-    "song", "sounds", "voices", "loudness", "player", "pitches", "roll", "overview", "table",
-    "midi", "desk", "listen", "page",
-)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,16 +86,6 @@ def section(file: FileReport, rules: Sequence[Rule], sheet: Sheet) -> Section:
     return section_of(file, sheet, packed(str(text).rstrip()))
 
 
-def packed(text: str) -> str:
-    """A text made small, as a text again."""
-    return base64.b85encode(zlib.compress(text.encode("utf-8"), 6)).decode("ascii")
-
-
-def unpacked(text: str) -> str:
-    """What `packed` made small."""
-    return zlib.decompress(base64.b85decode(text)).decode("utf-8")
-
-
 def assemble(sections: Sequence[Section], run: Run) -> Iterator[str]:
     """The page around its songs, with the pages of the rules that they name.
 
@@ -136,14 +124,13 @@ def page(sections: Sequence[Section], run: Run, texts: dict[str, str], home: str
             tally=total(sections),
             unreadable=unreadable(sections),
             remarks=run.remarks,
-            rules=[(r, _markdown(r.body)) for r in run.rules if r.name in named],
+            rules=[(r, markdown(r.body)) for r in run.rules if r.name in named],
             anchor=anchor,
             levels=LEVELS,
             marks=marks,
             css=css,
             script=script,
-            css_hash=csp_hash(css),
-            script_hash=csp_hash(script),
+            policy=policy(css, script),
         )
     )
 
@@ -151,20 +138,6 @@ def page(sections: Sequence[Section], run: Run, texts: dict[str, str], home: str
 def anchor(path: str) -> str:
     """The address of a song within the page: of its path, for its place is not known yet."""
     return "s" + hashlib.sha256(path.encode("utf-8", "surrogatepass")).hexdigest()[:10]
-
-
-@cache
-def script_text() -> str:
-    """The page's script: its modules in one closed scope, without comments and indentation."""
-    lines = "".join(page_file(f"{name}.js") for name in _SCRIPTS).splitlines()
-    bare = (re.sub(r"^\s+|\s+// .*$", "", line) for line in lines)
-    kept = (line for line in bare if line and not line.startswith("//"))
-    return '"use strict";\n{\n' + "\n".join(kept) + "\n}\n"
-
-
-def csp_hash(text: str) -> str:
-    """The source of a Content-Security-Policy that allows just this inline text."""
-    return "sha256-" + base64.b64encode(hashlib.sha256(text.encode("utf-8")).digest()).decode()
 
 
 def _song(ident: str, file: FileReport, rules: Sequence[Rule], middle_c: int) -> SongView:
@@ -245,42 +218,3 @@ def commands(path: str, finding: Finding) -> tuple[tuple[str, str], ...]:
         bar = f" --bar {finding.where.bar}" if finding.part is not None else ""
         told.append(("waive", f'basslint waive {file} {finding.rule}{bar} --reason "…"'))
     return tuple(told)
-
-
-@cache
-def environment() -> Any:
-    """The templates of the page; every text is escaped unless it is marked as our own."""
-    from jinja2 import Environment, PackageLoader, StrictUndefined
-
-    return Environment(
-        loader=PackageLoader("basslint.report", "page"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        finalize=_plain,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-
-
-def _plain(value: Any) -> Any:
-    """Names and paths from outside, shown and not obeyed; what is marked as HTML is our own."""
-    return harmless(value) if type(value) is str else value
-
-
-@cache
-def page_file(name: str) -> str:
-    """A file of the page's own: script, style."""
-    return (resources.files("basslint.report") / "page" / name).read_text(encoding="utf-8")
-
-
-@cache
-def _markdown(body: str) -> str:
-    """A rule page's body as HTML; markup inside it is shown, not obeyed, and of images the words
-    alone are kept: a house page must not make the page ask for anything."""
-    from markdown_it import MarkdownIt
-    from markupsafe import escape
-
-    reader = MarkdownIt("commonmark", {"html": False})
-    reader.add_render_rule("image", lambda _, tokens, at, *__: str(escape(tokens[at].content)))
-    # examples may be wider than the page: what scrolls must be reached by keyboard
-    return str(reader.render(body)).replace("<pre>", '<pre tabindex="0">')

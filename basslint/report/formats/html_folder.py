@@ -7,15 +7,8 @@ from collections.abc import Iterator, Sequence
 from pathlib import PurePath
 
 from basslint.report.drawing import marks
-from basslint.report.formats.html import (
-    anchor,
-    csp_hash,
-    environment,
-    page,
-    page_file,
-    unpacked,
-    worst_first,
-)
+from basslint.report.formats.html import anchor, page, worst_first
+from basslint.report.formats.page_parts import environment, page_file, policy, unpacked
 from basslint.report.section import Run, Section, total, unreadable
 from basslint.rulebook.model import LEVELS
 
@@ -55,6 +48,6 @@ def _index(sections: Sequence[Section], run: Run) -> str:
             levels=LEVELS,
             marks=marks,
             css=css,
-            css_hash=csp_hash(css),
+            policy=policy(css),
         )
     )

@@ -10,7 +10,7 @@ import pytest
 from page_songs import data_of, many, reported
 
 from basslint.judging.results import FileReport
-from basslint.report.formats.html import page_file
+from basslint.report.formats.page_parts import page_file
 
 CHROMIUM = shutil.which("chromium")
 SOUNDING = ("song", "sounds", "voices", "loudness", "player", "pitches", "roll", "midi")

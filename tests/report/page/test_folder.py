@@ -12,6 +12,7 @@ from basslint.cli.main import main
 from basslint.report.formats import html as page_module
 from basslint.report.formats.html import assemble, section
 from basslint.report.formats.html_folder import page_name, pages
+from basslint.report.formats.page_parts import packed
 from basslint.report.section import Run, Section, Sheet, Tally
 from basslint.rulebook.loader import read_book
 
@@ -70,7 +71,7 @@ def test_an_index_of_929_songs_loads_in_a_second(browser, tmp_path: Path) -> Non
     sections = [
         Section(
             path=f"songs/{n:03}.mid",
-            text=page_module.packed("x"),
+            text=packed("x"),
             tally=Tally(error=n % 3),
             silent=n % 3 == 0,
         )

@@ -16,7 +16,7 @@ from basslint.mending.account import Choice
 from basslint.mending.mend import mend
 from basslint.mending.offer import first_round
 from basslint.mending.patch import patch
-from basslint.report.formats.html import page_file
+from basslint.report.formats.page_parts import page_file
 from basslint.rulebook.loader import read_book
 
 TEA = SAMPLES / "spilled-tea.mid"

@@ -1,0 +1,100 @@
+"""What is a page with songs on it made of: style, script, policy, templates?
+
+A page of another kind is built of the same parts: songs by `html.section`, `dock.html.j2` for
+listening, once, and one script at its end, by `script_text`, with modules of its own after ours.
+DEVELOPERS.md says what those may lean on.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import re
+import zlib
+from functools import cache
+from importlib import resources
+from typing import Any
+
+from basslint.util.text import harmless
+
+_SCRIPTS = (
+    "song", "sounds", "voices", "loudness", "player", "pitches", "roll", "overview", "table",
+    "midi", "desk", "listen", "page",
+)  # fmt: skip
+
+
+@cache
+def environment() -> Any:
+    """The templates of the page; every text is escaped unless it is marked as our own."""
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    return Environment(
+        loader=PackageLoader("basslint.report", "page"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        finalize=_plain,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+
+
+def _plain(value: Any) -> Any:
+    """Names and paths from outside, shown and not obeyed; what is marked as HTML is our own."""
+    return harmless(value) if type(value) is str else value
+
+
+@cache
+def page_file(name: str) -> str:
+    """A file of the page's own: script, style."""
+    return (resources.files("basslint.report") / "page" / name).read_text(encoding="utf-8")
+
+
+@cache
+def script_text(*more: str) -> str:
+    """The page's script: its modules in one closed scope, without comments and indentation.
+
+    ``more``: modules of `report/page` that follow them, and see all that they define.
+    """
+    lines = "".join(page_file(f"{name}.js") for name in (*_SCRIPTS, *more)).splitlines()
+    bare = (re.sub(r"^\s+|\s+// .*$", "", line) for line in lines)
+    kept = (line for line in bare if line and not line.startswith("//"))
+    return '"use strict";\n{\n' + "\n".join(kept) + "\n}\n"
+
+
+def policy(css: str, script: str = "", more: str = "") -> str:
+    """A Content-Security-Policy that lets a page load nothing, and run its own inline style and
+    script alone. ``more``: a directive beside them, as a page needs that asks its own server."""
+    scripts = f"script-src '{csp_hash(script)}'; " if script else ""
+    more = f"{more}; " if more else ""
+    return (
+        f"default-src 'none'; style-src '{csp_hash(css)}'; {scripts}{more}"
+        "base-uri 'none'; form-action 'none'"
+    )
+
+
+def csp_hash(text: str) -> str:
+    """The source of a Content-Security-Policy that allows just this inline text."""
+    return "sha256-" + base64.b64encode(hashlib.sha256(text.encode("utf-8")).digest()).decode()
+
+
+@cache
+def markdown(body: str) -> str:
+    """A rule page's body as HTML; markup inside it is shown, not obeyed, and of images the words
+    alone are kept: a house page must not make the page ask for anything."""
+    from markdown_it import MarkdownIt
+    from markupsafe import escape
+
+    reader = MarkdownIt("commonmark", {"html": False})
+    reader.add_render_rule("image", lambda _, tokens, at, *__: str(escape(tokens[at].content)))
+    # examples may be wider than the page: what scrolls must be reached by keyboard
+    return str(reader.render(body)).replace("<pre>", '<pre tabindex="0">')
+
+
+def packed(text: str) -> str:
+    """A text made small, as a text again."""
+    return base64.b85encode(zlib.compress(text.encode("utf-8"), 6)).decode("ascii")
+
+
+def unpacked(text: str) -> str:
+    """What `packed` made small."""
+    return zlib.decompress(base64.b85decode(text)).decode("utf-8")
