@@ -64,3 +64,13 @@ def write(path: Path, sound: Floats, rate: int = RATE, subtype: str = "PCM_16") 
     """Write a WAV file, and give its path."""
     soundfile.write(path, sound, rate, subtype=subtype)
     return path
+
+
+def gliding():
+    """A minor that slides into D minor over its sixteenth beat of 32, at 100 quarters a minute."""
+    beat = round(0.6 * RATE)
+    slope = np.clip((np.arange(32 * beat) - 15 * beat) / beat, 0.0, 1.0)
+    pitch = np.array([57.0, 60.0, 64.0])[:, None] + 5.0 * slope
+    phase = np.cumsum(440.0 * 2.0 ** ((pitch - 69.0) / 12.0), axis=1) * 2 * np.pi / RATE
+    sound = sum(0.6**k * np.sin(k * phase) for k in range(1, 7)).sum(axis=0)
+    return sound * 0.8 / np.abs(sound).max()

@@ -15,7 +15,9 @@ from basslint.errors import MidiError, Unreadable
 from basslint.judging.results import FileReport, Finding
 from basslint.settings.model import Settings
 from basslint.smf.scan import scan
-from basslint.smf.together import Joined, join
+from basslint.smf.together import Joined, MidiFile, join
+from basslint.song.arrangement import build
+from basslint.song.timing import BarGrid
 from basslint.util.files import MENDED, SUFFIXES, read_at_most
 
 
@@ -47,14 +49,36 @@ def read_group(folder: Path, settings: Settings) -> Joined:
         raise Unreadable(f"{folder} holds no MIDI files.", "Name a folder that holds some.")
     for path in members:
         try:
-            files.append((path.stem, scan(_bytes(path, settings), settings.limits)))
+            raw = _bytes(path, settings)
+            files.append(MidiFile(path.stem, raw, scan(raw, settings.limits)))
         except MidiError as error:
             raise type(error)(
                 f"{path}, one of {len(members)} files that are read together: {error.message}",
                 error.advice,
                 error.byte,
             ) from None
-    return join(files)
+    bars = [_first_bar(path, settings) for path in members]
+    whole = join(files)
+    if set(bars) == {1}:
+        return whole
+    return join(files, _ticks(build(scan(whole.data, settings.limits)).grid, bars))
+
+
+def _first_bar(member: Path, settings: Settings) -> int:
+    """The bar in which a file begins, by the settings."""
+    name = settings.name_of(member)
+    stated = [b for glob, b in settings.begins if glob == member.name or fnmatchcase(name, glob)]
+    return stated[-1] if stated else 1
+
+
+def _ticks(grid: BarGrid, bars: Sequence[int]) -> list[int]:
+    """The ticks at which bars begin, those after the end as long as the last one."""
+    last = int(grid.start[-1] - grid.start[-2])
+    beyond = [max(bar - 1 - grid.bars, 0) * last for bar in bars]
+    return [
+        int(grid.start[min(bar - 1, grid.bars)]) + more
+        for bar, more in zip(bars, beyond, strict=True)
+    ]
 
 
 def group_bytes(folder: Path, settings: Settings) -> bytes:

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from basslint.cli.exit_codes import FINE, OWN_FAULT, exit_code
-from basslint.cli.handed_back import write_group, write_guide
+from basslint.cli.handed_back import write_group, write_guide, write_loop_guide
 from basslint.cli.options import bar_range
 from basslint.cli.output import complain, is_folder, keep_inputs, write, write_folder
 from basslint.cli.stated import run_options
@@ -140,11 +140,7 @@ def _chart_loop(args: Namespace, path: Path) -> int:
     longest = run_options(args).settings_of(path).limits.max_loop_s
     heard = hear_loop(path, stated_loop(args), longest)
     if args.guide:
-        from basslint.audio.guide import guide_midi
-        from basslint.util.files import write_atomically
-
-        keep_inputs(args, Path(args.guide))
-        write_atomically(Path(args.guide), guide_midi(heard))
+        write_loop_guide(args, heard)
     if args.format == "json":
         write(args, [loop_json(heard)])
     else:

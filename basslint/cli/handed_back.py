@@ -13,6 +13,7 @@ from basslint.errors import UsageError
 from basslint.util.text import harmless
 
 if TYPE_CHECKING:
+    from basslint.audio.loop import HeardLoop
     from basslint.hear.chart import Chart
     from basslint.mending.account import MendResult
     from basslint.settings.model import Settings
@@ -29,6 +30,19 @@ def write_guide(args: Namespace, heard: Chart) -> None:
     made = guide(heard, USUAL_OCTAVE if args.octave is None else args.octave)
     write_atomically(target, made.data)
     complain(f"Wrote {target}: {guide_words(heard, made)}")
+
+
+def write_loop_guide(args: Namespace, heard: HeardLoop) -> None:
+    """Hand the roots of a loop of sound back in the same way."""
+    from basslint.audition.guide import USUAL_OCTAVE, loop_guide
+    from basslint.report.formats.guide_text import loop_guide_words
+    from basslint.util.files import write_atomically
+
+    target = Path(args.guide)
+    keep_inputs(args, target)
+    made = loop_guide(heard, USUAL_OCTAVE if args.octave is None else args.octave)
+    write_atomically(target, made.data)
+    complain(f"Wrote {target}: {loop_guide_words(heard, made)}")
 
 
 def write_group(args: Namespace, folder: Path, settings: Settings, result: MendResult) -> int:

@@ -35,6 +35,7 @@ from basslint.smf.rewrite import (
 )
 from basslint.smf.scan import TrackEvents, scan
 from basslint.smf.status import KIND, NOTE_ON
+from basslint.smf.wrapper import wrapped
 from basslint.song.arrangement import NEVER, Song, build
 from basslint.theory.names import pitch_name
 
@@ -112,7 +113,7 @@ def patched(raw: bytes, song: Song, edits: Sequence[Edit]) -> tuple[bytes, Song]
         at = track.chunk.end
     data += song.scan.data[at:]
     after = _checked(song, notes, places, bytes(data))
-    return _wrap(raw, song.scan.base, len(song.scan.data), bytes(data)), after
+    return wrapped(raw, song.scan.base, len(song.scan.data), bytes(data)), after
 
 
 def _edited_notes(song: Song, places: Sequence[Located]) -> dict[int, _Note | None]:
@@ -286,14 +287,3 @@ def _note_rows(song: Song) -> NDArray[np.int64]:
 
 def _in_order(rows: NDArray[np.int64]) -> NDArray[np.int64]:
     return rows[np.lexsort(rows.T)]
-
-
-def _wrap(raw: bytes, base: int, length: int, data: bytes) -> bytes:
-    """Put the changed data back into its RIFF wrapper, with the sizes that it now has."""
-    if not base:
-        return data
-    rest = raw[base + length + (length & 1) :]
-    pad = b"\0" if len(data) & 1 else b""
-    size = int.from_bytes(raw[4:8], "little") + len(data) + (len(data) & 1) - length - (length & 1)
-    head = raw[:4] + size.to_bytes(4, "little") + raw[8 : base - 4]
-    return head + len(data).to_bytes(4, "little") + data + pad + rest

@@ -52,7 +52,8 @@ class Settings:
     """All that holds for one file.
 
     ``together``: globs of files that are read as one arrangement with those of their folder that
-    match; ``members``: the files that are, where the command line names them. ``most_unjudged``:
+    match; ``members``: the files that are, where the command line names them; ``begins``: globs
+    and the bar, from 1, in which a file that matches begins. ``most_unjudged``:
     share of the bars whose roots may stay unjudged, None for any: not strict.
     ``folder`` is where its settings file lies, None without one. ``waivers`` are those that speak
     of the file; ``part_sounds`` names a sound for a part; ``house`` are folders of rule pages.
@@ -61,6 +62,7 @@ class Settings:
     gate: Level = "error"
     together: tuple[str, ...] = ()
     members: tuple[Path, ...] = ()
+    begins: tuple[tuple[str, int], ...] = ()
     most_unjudged: float | None = None
     middle_c: int = 4
     facts: Facts = field(default_factory=Facts)

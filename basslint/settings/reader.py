@@ -116,6 +116,7 @@ def _read(path: Path, _time: int, _size: int) -> SettingsFile:
         house=(house,) if house.is_dir() else (),
         plug_ins=reader.texts(table.get("plug_ins", []), "plug_ins"),
         together=reader.texts(table.get("together", []), "together"),
+        begins=reader.begins(table.get("begins", {})),
         stated=found if house.is_dir() else (),
     )
     base = reader.apply(base, table, str(path))
@@ -139,7 +140,7 @@ _FACTS = (
     "glide_time", "one_shot", "root_key", "transpose", "cents",
 )  # fmt: skip
 _SHARED = ("gate", "strict", "middle_c", "facts", "rules", "loop")
-_TOP = (*_SHARED, "together", "plug_ins", "limits", "song", "waive")
+_TOP = (*_SHARED, "together", "begins", "plug_ins", "limits", "song", "waive")
 _SONG = (*_SHARED, "files", "chords")
 
 

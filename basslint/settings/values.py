@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import math
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -67,3 +68,16 @@ class Values:
                 return share
             raise self.wrong("strict.most_unjudged", "is a share from 0 to 1")
         raise self.wrong("strict", "is true, false, or a table like { most_unjudged = 0.2 }")
+
+    def begins(self, value: Any) -> tuple[tuple[str, int], ...]:
+        """In which bar files of a group begin, by glob: ``{ "hook.mid" = "bar 9" }``."""
+        what = 'is a table such as { "night-bus/hook.mid" = "bar 9" }'
+        if not isinstance(value, dict):
+            raise self.wrong("begins", what)
+        found = []
+        for glob, bar in value.items():
+            words = re.fullmatch(r"bar ([1-9][0-9]{0,3})", bar) if isinstance(bar, str) else None
+            if words is None:
+                raise self.wrong(f"begins.{glob}", what)
+            found.append((glob, int(words[1])))
+        return tuple(found)

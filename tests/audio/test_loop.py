@@ -7,16 +7,13 @@ import json
 import jsonschema
 import numpy as np
 import pytest
-from loop_sounds import PROGRESSION, RATE, ROOTS, chords, hits, tone, write
+from loop_sounds import PROGRESSION, RATE, ROOTS, chords, gliding, hits, tone, write
 
 from basslint.audio.answers import loop_roots
 from basslint.audio.bars import Stated
-from basslint.audio.guide import guide_midi
 from basslint.audio.loop import TICKS, hear_loop
 from basslint.errors import SoundError
 from basslint.report.formats.loop_json import loop_json, loop_schema
-from basslint.smf.scan import scan
-from basslint.song.arrangement import build
 
 
 def heard_per_bar(heard):
@@ -99,13 +96,7 @@ def test_a_grid_that_misses_the_strokes_is_told_and_nothing_judged(tmp_path):
 
 
 def test_a_chord_that_slides_into_the_next_is_a_glide(tmp_path):
-    beat = round(0.6 * RATE)
-    pitch = np.repeat(np.array([57.0, 60.0, 64.0])[:, None], 32 * beat, axis=1)
-    slope = np.clip((np.arange(32 * beat) - 15 * beat) / beat, 0.0, 1.0)
-    pitch[:] += np.array([5.0, 5.0, 5.0])[:, None] * slope  # A minor to D minor over beat 16
-    phase = np.cumsum(440.0 * 2.0 ** ((pitch - 69.0) / 12.0), axis=1) * 2 * np.pi / RATE
-    sound = sum(0.6**k * np.sin(k * phase) for k in range(1, 7)).sum(axis=0)
-    path = write(tmp_path / "slide.wav", sound * 0.8 / np.abs(sound).max())
+    path = write(tmp_path / "slide.wav", gliding())
     heard = hear_loop(path, Stated(bpm=100.0))
     assert len(heard.glides) == 1
     assert heard.glides.start[0] in (29, 30, 31)
@@ -120,13 +111,6 @@ def test_json_keeps_to_its_schema_and_is_the_same_each_time(tmp_path):
     assert text == loop_json(hear_loop(path, Stated(bpm=100.0)))
     drums = hear_loop(write(tmp_path / "d.wav", hits(100.0, 16)), Stated(bpm=100.0))
     jsonschema.validate(json.loads(loop_json(drums)), loop_schema())
-
-
-def test_the_guide_plays_the_roots(tmp_path):
-    heard = hear_loop(write(tmp_path / "loop.wav", chords(100.0)), Stated(bpm=100.0))
-    song = build(scan(guide_midi(heard)))
-    assert [int(p) % 12 for p in song.notes.pitch] == list(ROOTS)
-    assert song.tempo.bpm_at(0) == pytest.approx(100.0, abs=0.01) and song.grid.bars == 4
 
 
 def test_bars_that_do_not_fit_are_refused(tmp_path):

@@ -9,11 +9,15 @@ import mido
 import numpy as np
 import pytest
 from beats import heard
+from loop_sounds import ROOTS, chords, gliding, write
 
-from basslint.audition.guide import Guide, guide
+from basslint.audio.bars import Stated
+from basslint.audio.loop import TICKS, hear_loop
+from basslint.audio.placed import place_loops
+from basslint.audition.guide import Guide, guide, loop_guide
 from basslint.cli.main import main
 from basslint.hear.chart import Chart
-from basslint.hear.facts import Facts
+from basslint.hear.facts import Facts, StatedLoop
 from basslint.rulebook.notation import compile_beat
 from basslint.smf.scan import scan
 from basslint.song.arrangement import build
@@ -103,3 +107,30 @@ def test_the_song_is_not_written_over(tmp_path: Path, capsys: pytest.CaptureFixt
     assert main(["chart", str(song), "--guide", str(song)]) == 2
     assert "is read by this command" in capsys.readouterr().err
     assert song.read_bytes() == data
+
+
+def test_the_guide_of_a_loop_plays_its_roots_at_its_tempo(tmp_path):
+    loop = hear_loop(write(tmp_path / "loop.wav", chords(100.0)), Stated(bpm=100.0))
+    song = read_back(loop_guide(loop)).song
+    assert [int(p) % 12 for p in song.notes.pitch] == list(ROOTS)
+    assert all(29 <= p <= 40 for p in song.notes.pitch.tolist())
+    assert song.tempo.bpm_at(0) == pytest.approx(100.0, abs=0.01) and song.grid.bars == 4
+    high = read_back(loop_guide(loop, octave=2)).song.notes.pitch
+    assert (high - song.notes.pitch).tolist() == [12] * len(high)
+
+
+def test_a_glide_is_handed_back_as_both_of_its_roots_one_after_the_other(tmp_path):
+    loop = hear_loop(write(tmp_path / "slide.wav", gliding()), Stated(bpm=100.0))
+    notes = read_back(loop_guide(loop)).song.notes
+    assert [int(p) % 12 for p in notes.pitch] == [9, 2]
+    middle = 15.5 * TICKS  # of the sixteenth beat
+    assert notes.end[0] == notes.start[1] == pytest.approx(middle, abs=TICKS / 2)
+
+
+def test_a_song_over_a_gliding_loop_gets_both_roots_too(tmp_path):
+    file = write(tmp_path / "slide.wav", gliding())
+    song = build(scan(compile_beat("tempo 100\nkick | C2:1x4 |*8\n").data))
+    loops = place_loops(song, (StatedLoop(file=str(file)),), 600.0)
+    notes = read_back(guide(Chart(song, Facts(), "", loops))).song.notes
+    assert [int(p) % 12 for p in notes.pitch] == [9, 2]
+    assert notes.end[0] == notes.start[1]

@@ -15,7 +15,7 @@ from basslint.errors import MidiError
 from basslint.report.formats.json_values import schema
 from basslint.rulebook.notation import compile_beat
 from basslint.smf.scan import scan
-from basslint.smf.together import join, parted
+from basslint.smf.together import MidiFile, join, parted
 from basslint.song.arrangement import build
 
 KEYS = "keys | A3+C4+E4:4 | F3+A3+C4:4 | C3+E3+G3:4 | G3+B3+D4:4 |*4\n"
@@ -42,6 +42,10 @@ def as_file(text: str, division: int = 480, name: str | None = None) -> bytes:
     return out.getvalue()
 
 
+def file(name: str, data: bytes) -> MidiFile:
+    return MidiFile(name, data, scan(data))
+
+
 @pytest.fixture
 def beat(tmp_path: Path) -> Path:
     folder = tmp_path / "night"
@@ -61,7 +65,7 @@ def checked(capsys: pytest.CaptureFixture[str], *words: str, code: int = 1) -> d
 
 def test_files_are_laid_together_exactly() -> None:
     low, high = as_file(KEYS, 96), as_file(SUB, 480 * 7)
-    whole = join([("a", scan(low)), ("b", scan(high))])
+    whole = join([file("a", low), file("b", high)])
     song = build(scan(whole.data))
     assert song.division == 480 * 7
     for data, part in ((low, 0), (high, 1)):
@@ -74,14 +78,14 @@ def test_files_are_laid_together_exactly() -> None:
 
 
 def test_resolutions_without_a_common_one_are_refused() -> None:
-    files = [(str(d), scan(as_file("kick | C2:4 |\n", d))) for d in (32749, 480)]
+    files = [file(str(d), as_file("kick | C2:4 |\n", d)) for d in (32749, 480)]
     with pytest.raises(MidiError, match="no common one"):
         join(files)
 
 
 def test_what_is_not_mended_is_the_same_bytes() -> None:
     files = [as_file(KEYS, 96), as_file(SUB, 960, "Sub"), as_file(DRUMS, 480)]
-    whole = join([(str(i), scan(data)) for i, data in enumerate(files)])
+    whole = join([file(str(i), data) for i, data in enumerate(files)], [0, 0, 4 * 960])
     assert parted(whole, whole.data) == {}
 
 
@@ -200,3 +204,50 @@ def test_cache_and_shards_keep_a_group_together(
         main(["check", str(tmp_path), "--shard", shard, "--format", "json"])
         paths += [f["path"] for f in json.loads(capsys.readouterr().out)["files"]]
     assert paths == [beat.as_posix(), (tmp_path / "other.mid").as_posix()]
+
+
+def test_a_file_begins_in_the_bar_that_is_stated(
+    beat: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A bass that comes in at bar 9 was exported from there on: its first bar is the ninth."""
+    late = (
+        "sub | A1:3.5 .:.5 | F#1:3.5 .:.5 | C2:3.5 .:.5 | G1:3.5 .:.5 "
+        "|| A1:4 | F1:4 | C2:4 | G1:4 |\n"
+    )
+    (beat / "low.mid").write_bytes(as_file("tempo 140\n" + late, 960))
+    (beat.parent / "basslint.toml").write_text(
+        'together = ["night/*.mid"]\nbegins = { "night/low.mid" = "bar 9" }\n'
+    )
+    (heard,) = checked(capsys, str(beat))["files"]
+    (found,) = [f for f in heard["findings"] if f["rule"] == "off-root"]
+    assert found["where"]["bar"] == 10
+    assert not [w for w in heard["warnings"] if "more than one" in w]
+    assert main(["mend", str(beat)]) == 0
+    was, now = (build(scan((beat / name).read_bytes())) for name in ("low.mid", "low.mended.mid"))
+    assert now.notes.start.tolist() == was.notes.start.tolist()
+    assert [a - b for a, b in zip(was.notes.pitch, now.notes.pitch, strict=True) if a != b] == [1]
+
+
+@pytest.mark.parametrize("table", ['"bar 9"', '{ "low.mid" = "9" }', '{ "low.mid" = 9 }'])
+def test_where_a_file_begins_is_said_in_bars(
+    beat: Path, capsys: pytest.CaptureFixture[str], table: str
+) -> None:
+    (beat.parent / "basslint.toml").write_text(f"begins = {table}\n")
+    assert main(["check", "--together", str(beat)]) == 2
+    assert '"bar 9" }' in capsys.readouterr().err
+
+
+def test_a_wrapped_member_is_mended_in_its_wrapper(
+    beat: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    inside = (beat / "low.mid").read_bytes()
+    chunk = b"data" + len(inside).to_bytes(4, "little") + inside + b"\0" * (len(inside) & 1)
+    riff = b"RIFF" + (4 + len(chunk)).to_bytes(4, "little") + b"RMID" + chunk
+    (beat / "low.mid").write_bytes(riff)
+    assert main(["mend", str(beat)]) == 0
+    capsys.readouterr()
+    mended = (beat / "low.mended.mid").read_bytes()
+    assert mended[:4] == b"RIFF" and mended[8:16] == b"RMIDdata"
+    assert int.from_bytes(mended[4:8], "little") == len(mended) - 8
+    was, now = build(scan(inside)), build(scan(mended))
+    assert [a - b for a, b in zip(was.notes.pitch, now.notes.pitch, strict=True) if a != b] == [1]
