@@ -6,14 +6,13 @@ and from its strokes. Loops are cut to whole bars, mostly 4, 8 or 16 (common pra
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.audio.spectra import RATE_HZ
 from basslint.audio.strokes import STROKE_S
 from basslint.errors import SoundError
+from basslint.util.records import record
 
 Singles = NDArray[np.float32]
 Floats = NDArray[np.float64]
@@ -41,7 +40,7 @@ _TAPPED_OCTAVES = (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Bars:
     """The bar lines of one loop.
 
@@ -81,7 +80,7 @@ class Bars:
         return np.asarray(self.begins_s + np.arange(count + 1) * (self.beat_s / parts))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Stated:
     """What the user says about a loop, None where nothing: ``begins_s`` may lie before 0."""
 

@@ -8,7 +8,6 @@ which names what it was fitted on and what came of it, and ``tests/bench/loops.p
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 
@@ -16,13 +15,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.audio.eighths import feature_names
+from basslint.util.records import record
 
 Singles = NDArray[np.float32]
 
 _ROWS = 65_536  # of note and eighth weighed at a time: bounds the memory
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class NoteChances:
     """Chances 0..1 by eighth and note from E1 on, float32 [n, notes] each.
 
@@ -35,7 +35,7 @@ class NoteChances:
     lowest: Singles
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class Weights:
     """``into`` [features, nodes] and ``into_bias`` [nodes] of the hidden layer; ``out`` [nodes, 3],
     ``direct`` [features, 3] and ``bias`` [3] of sounds, struck, lowest.

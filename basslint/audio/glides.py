@@ -8,7 +8,6 @@ best slanted line is stronger throughout than its level one.
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 
@@ -18,6 +17,7 @@ from numpy.typing import NDArray
 from basslint.audio.eighths import pooled
 from basslint.audio.spectra import FRAME_S, PER_SEMITONE, bin_pitch
 from basslint.audio.strokes import STROKE_S
+from basslint.util.records import record
 
 Singles = NDArray[np.float32]
 Floats = NDArray[np.float64]
@@ -42,7 +42,7 @@ _MOST_ODDS = 40.0  # log-odds: beyond, a chance is 0 or 1 to every digit
 _LIKELY = 0.06  # chance from which a stretch is told as moving: 0.5 false ones in 100 beats
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Glides:
     """Stretches in which the chord moves, in order; columns [n].
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -12,6 +11,7 @@ from numpy.typing import NDArray
 
 from basslint.audio.spectra import RATE_HZ
 from basslint.errors import SoundError
+from basslint.util.records import record
 
 Singles = NDArray[np.float32]
 Answer = TypeVar("Answer")
@@ -29,7 +29,7 @@ _GIVE_MUSIC = "Give a file in which the loop sounds."
 _FLANK = 0.92  # of the lower Nyquist frequency, from which on the anti-alias filter falls
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class Sound:
     """One sound file.
 

@@ -6,7 +6,6 @@ comes out, its stretches in ticks of a grid of its own (`TICKS` a quarter) and i
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -28,6 +27,7 @@ from basslint.audio.tonal import Tonality, hear_tonality
 from basslint.audio.tuning import Tuning, hear_tuning
 from basslint.hear.harmony.segments import Segments
 from basslint.song.timing import BarGrid, bar_grid
+from basslint.util.records import record
 
 Singles = NDArray[np.float32]
 Floats = NDArray[np.float64]
@@ -37,7 +37,7 @@ _SIDE_S = 0.2  # of sound around the bars that is looked at: half of the longest
 HARMONY_HEARD = 0.5  # of `Tonality.weight`, from which what moves is a chord, no drum or note
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class HeardLoop:
     """What was heard in one loop.
 

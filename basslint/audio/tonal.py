@@ -11,14 +11,13 @@ most and by .19 in nine of ten; a second class has .50 at most in drums, noise a
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.audio.chances import NoteChances
 from basslint.audio.tuning import Tuning
 from basslint.hear.harmony.segments import Segments
+from basslint.util.records import record
 
 Floats = NDArray[np.float64]
 
@@ -29,7 +28,7 @@ _REACH = 16  # eighths to either side that are taken together: two bars of four 
 _SILENT = 0.02  # of the loop's loudest eighth, −34 dB: there nothing is said about its harmony
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Tonality:
     """Weight 0..1 of each eighth's evidence, float64 [n]: ``notes`` for how sure notes are heard,
     ``chords`` for whether more than one pitch class sounds.

@@ -7,12 +7,11 @@ section 3.1.2.1, there by comparing shifted grids).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.audio.spectra import LONG, RATE_HZ
+from basslint.util.records import record
 
 Singles = NDArray[np.float32]
 
@@ -28,7 +27,7 @@ _FLAT = 1e-6  # of a peak's curve: flatter, as of a click, it has no middle to b
 _BLOCK = 256  # looks at a time: bounds the memory
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Tuning:
     """``cents`` above A = 440 Hz equal temperament, −50..50. ``agreement`` 0..1: vector strength of
     the peaks, 1 where all lie equally far from their notes, 0 where they lie anywhere.

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +22,7 @@ from basslint.judging.results import Finding
 from basslint.mending.patch import patched
 from basslint.smf.scan import scan
 from basslint.song.arrangement import Song, build
+from basslint.util.records import record
 
 MOST_BARS = 16  # of one finding: more would have to be waited for
 _NEAR_BARS = 2  # so far from its edits a fix may change how a chain of notes sounds
@@ -30,7 +30,7 @@ _NEAR_BARS = 2  # so far from its edits a fix may change how a chain of notes so
 Struck = tuple[int, int, int, int, int]  # start tick, end tick, pitch, velocity, part
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Difference:
     """What a fix takes away and brings: ``lost`` and ``gained`` tones of the bass; ``silent``: rows
     of song.notes (no bass) that fall silent; ``struck``: notes that come in their place."""
@@ -44,7 +44,7 @@ class Difference:
         return bool(self.lost or self.gained or self.silent or self.struck)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Stretch:
     """Ticks to listen to, whole bars, ``first`` to ``last`` counted from 1."""
 

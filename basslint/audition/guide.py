@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import io
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import mido
 import numpy as np
@@ -18,6 +17,7 @@ from basslint.hear.chart import Chart
 from basslint.hear.harmony.roots import CERTAIN
 from basslint.hear.harmony.sources import LOOP, Roots
 from basslint.song.arrangement import Song
+from basslint.util.records import record
 
 _F1 = 29  # lowest note of the usual register, which ends at E2: every root has one place in it
 _OCTAVE = 12
@@ -28,7 +28,7 @@ _NAME = "Roots"
 _FINGERED_BASS = 33  # General MIDI program, from 0
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Guide:
     """``data``: a Standard MIDI File of one track. ``notes``: roots in it. ``left_out``: rows of
     ``chart.roots`` that are not sure enough to be handed on."""
@@ -41,7 +41,7 @@ class Guide:
 _Event = tuple[int, mido.Message | mido.MetaMessage]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class _Move:
     """Where a chord glides into the next: ticks, and the roots before and after it."""
 
@@ -82,7 +82,7 @@ def loop_guide(heard: HeardLoop, octave: int = USUAL_OCTAVE) -> Guide:
     return _guide(TICKS, int(heard.grid.start[-1]), head, held)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class _Held:
     """Notes ``(start, end, pitch, velocity)``, and the rows of the roots that were left out."""
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -23,6 +23,7 @@ from basslint.audition.voices import (
 )
 from basslint.errors import SoundError, UsageError
 from basslint.hear.chart import Chart
+from basslint.util.records import record
 
 RATE = 44_100
 PEAK = 10 ** (-12 / 20)  # −12 dBFS: a file that is opened must not start loud
@@ -34,7 +35,7 @@ CHORD_LEVEL, DRUM_LEVEL = 0.16, 0.5  # of full scale at velocity 127
 _ROUNDS, _NEAR_LU = 4, 0.02  # a limiter takes loudness away: it is given back a few times
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Wish:
     """What to render: bars (first, last) from 1 or None for all; ``octaves_up`` of the bass;
     ``solo``: the bass alone; ``small_speakers``: with harmonics that those can carry."""

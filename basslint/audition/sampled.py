@@ -7,7 +7,6 @@ lines: a bass lies so far below the sample rate that the error is not heard (com
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
@@ -16,11 +15,12 @@ import numpy as np
 from basslint.audition.voices import RELEASE_S, Samples, Tone
 from basslint.hear.facts import Facts
 from basslint.theory.tuning import frequency
+from basslint.util.records import record
 
 _START_S = 0.002  # of fade in, where a stretch begins inside a note: no click
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class OneShotVoice:
     """A mono sound to play lines with: ``wave`` float64 [n], peak 1, at ``rate`` Hz; ``hz``: its
     own pitch."""

@@ -11,6 +11,7 @@ from basslint.audition.voices import Samples, Stroke, Tone
 from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
 from basslint.song.bends import BendCurve, hear_bends
+from basslint.util.records import record
 
 LEVEL = 0.7  # of full scale at velocity 127
 _STEP_S = 1e-4  # a wheel event is a step; this is how steep its line is drawn
@@ -57,7 +58,7 @@ def strokes_of(chart: Chart) -> list[Stroke]:
     return [line.stroke(i) for line in _lines(chart) for i in range(len(line.chains))]
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class _Line:
     """The strokes of one part, columns of shape [n]: ``starts`` ticks; ``begins_s``, ``ends_s``
     seconds; ``times``: seconds of each stroke's knots; ``turns``: rows of the wheel, whose curve

@@ -12,7 +12,6 @@ Source: exponential decay by T60 (ISO 3382). The voices' timbres are common prac
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
@@ -21,6 +20,7 @@ from numpy.typing import NDArray
 from basslint.theory.acoustics import T60_FALL_DB
 from basslint.theory.general_midi import CLAP, KICKS, SNARES, TOMS
 from basslint.theory.tuning import frequency
+from basslint.util.records import record
 
 Samples = NDArray[np.float64]
 Stroke = tuple[object, ...]  # all that a tone sounds of, to compare with another's
@@ -42,7 +42,7 @@ _SNARE_LIKE = (_RIM, *SNARES, CLAP)
 _CYMBALS = (46, 49, 51, 52, 53, 55, 57, 59)
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class Tone:
     """One unbroken sound from ``start`` to ``end`` in seconds at ``level`` 0..1.
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
@@ -16,10 +15,11 @@ from basslint.judging.results import FileReport, Finding
 from basslint.rulebook.lookup import find_rule
 from basslint.settings.run_options import RunOptions
 from basslint.settings.waiver_writer import add_waivers, home_of, matching, name_in, waivers_for
+from basslint.util.records import record
 from basslint.waivers.model import Waiver
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Accepted:
     """Settings files with the number of waivers added to each, and songs that were left out."""
 
@@ -27,7 +27,7 @@ class Accepted:
     left_out: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Permit:
     """For what reason findings may stand, and up to which day (None: for good)."""
 
@@ -35,7 +35,7 @@ class Permit:
     until: datetime.date | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class _Standing:
     """The unwaived findings of a song, or why there is nothing to say of it."""
 

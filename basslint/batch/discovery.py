@@ -5,16 +5,16 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from basslint.errors import UsageError
 from basslint.util.files import MENDED, SUFFIXES
+from basslint.util.records import record
 
 _SHARD = re.compile(r"^([1-9]\d{0,5})/([1-9]\d{0,5})$")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Found:
     """The songs that paths mean, and plain sentences on what was left out of their folders."""
 

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from basslint.checking.group import is_grouped
 from basslint.errors import UsageError
 from basslint.settings.model import Settings
+from basslint.util.records import record
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Groups:
     """Folders that stand for groups, and the files of the one that was named file by file."""
 

@@ -16,6 +16,7 @@ from basslint.checking.book import book_for
 from basslint.checking.one_file import checked
 from basslint.report.formats import format_named
 from basslint.settings.model import MOST_UNJUDGED
+from basslint.util.records import record
 
 if TYPE_CHECKING:
     from basslint.judging.results import FileReport
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
     from basslint.settings.run_options import RunOptions
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Outcome:
     """A song's share of the report, and the rows of its settings' waivers that were of use."""
 
@@ -33,7 +34,7 @@ class Outcome:
     used: tuple[int, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Order:
     """What holds for one song: its settings, the rules to run, and a hash of these rules."""
 

@@ -4,20 +4,20 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from pathlib import Path, PurePath
 from typing import Any
 
 from basslint.errors import UsageError
 from basslint.report.formats.json_report import SCHEMA, file_text, report_text
 from basslint.rulebook.model import LEVELS, Level
+from basslint.util.records import record
 
 MOST_BYTES = 1024**3
 
 Json = dict[str, Any]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Merged:
     """One report of several: its text, and what its exit code follows from."""
 

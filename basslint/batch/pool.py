@@ -19,6 +19,8 @@ from multiprocessing.process import BaseProcess
 from types import FrameType
 from typing import Generic, TypeVar
 
+from basslint.util.records import record
+
 T = TypeVar("T")
 R = TypeVar("R")
 
@@ -30,7 +32,7 @@ _LONGEST_S = 1e8  # three years: an alarm cannot be set for ever
 MOST_MEMORY = 4 * 1024**3  # bytes of a worker process
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Lost:
     """A task that gave no answer, and why, in words."""
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
@@ -14,10 +14,11 @@ from basslint.batch.pool import Lost, run_all, worker_count
 from basslint.batch.progress import progress
 from basslint.report.section import Run, Section
 from basslint.rulebook.model import Rule
+from basslint.util.records import record
 from basslint.waivers.model import Ledger
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Result:
     """The sections of a run in the order of its songs, and what holds for all of them."""
 

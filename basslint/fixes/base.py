@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 
 from basslint.fixes.edits import Edit, Fix
 from basslint.hear.chart import Chart
 from basslint.readings.base import Subject
+from basslint.util.records import record
 
 Build = Callable[[Chart, int, Mapping[str, float]], Fix | None]
 
@@ -15,7 +15,7 @@ HIGHEST = 127  # MIDI number, a data byte of seven bits
 LOWEST_HZ = 30.0  # as the page too-low has it: no note is put where few systems sound it
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Fixer:
     """A named way to mend a row of a subject; ``does`` says it in one line for rule authors."""
 

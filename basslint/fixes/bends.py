@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -11,11 +9,12 @@ from basslint.fixes.edits import Edit
 from basslint.hear.chart import Chart
 from basslint.smf.status import BEND
 from basslint.song.bends import HALF, NO_ROW, BendCurve, hear_bends
+from basslint.util.records import record
 
 _HIGHEST = 8191  # fourteen bits, MIDI 1.0
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Bend:
     """The bend of a slide: rows [first, last] of ``curve`` move it, [last, until) hold it."""
 

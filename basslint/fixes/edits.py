@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
+
+from basslint.util.records import record
 
 Do = Literal["pitch", "start", "end", "move", "velocity", "bend", "insert", "remove"]
 FixKind = Literal["safe", "by-ear"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Edit:
     """One change to the file.
 
@@ -36,7 +37,7 @@ class Edit:
     nth: int = 0
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Fix:
     """A way to mend a finding: a ``safe`` one keeps what was meant, a ``by-ear`` one may not."""
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,13 +16,14 @@ from basslint.readings.fill_doubles import drum_doubles
 from basslint.readings.fills import copies
 from basslint.readings.phrase_ends import ends_ahead, four_bar_ends
 from basslint.smf.status import BEND, CONTROLLER
+from basslint.util.records import record
 
 Ticks = NDArray[np.int64]
 PORTAMENTO = (5, 65, 84)  # controllers, MIDI 1.0
 GRID = 4  # places in a quarter note that a fill may move by: sixteenths, so its feel comes along
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class _Swap:
     """Two stretches of equal length that change places: [start, end) and [to, to + length)."""
 
@@ -165,7 +165,7 @@ def _steered(chart: Chart, parts: NDArray[np.int32], swap: _Swap) -> bool:
     return bool(np.any(steering & within & np.isin(changes.channel, channels)))
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class _Moved:
     """Notes of one stretch in their new places: rows of song.notes, ticks, semitones; columns."""
 

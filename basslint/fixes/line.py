@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
+from basslint.util.records import record
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class Line:
     """One bass part by itself, columns [n] in order of time.
 

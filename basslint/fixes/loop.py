@@ -2,21 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
 from basslint.readings.notes import bar_and_place
+from basslint.util.records import record
 
 _PLACES = 8  # places in a quarter: thirty-seconds, so that ragged notes share one
 _REACH = 64  # bars looked at on either side: bounds time
 _ALIKE = 0.6  # share of the notes around that must come back for the place to be the same
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class _Line:
     """One part's notes, columns [n] in order of time: bar, place in the bar, pitch."""
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from basslint.errors import UsageError
 from basslint.theory.names import LETTERS
 from basslint.theory.scales import MODES
+from basslint.util.records import record
 
 USUAL_GLIDE_S = 0.1  # how long overlaps glide (common practice, no source)
 if TYPE_CHECKING:
@@ -24,7 +24,7 @@ HIGHEST_PITCH = 127  # MIDI number, a data byte of seven bits
 _KEY = re.compile(r"^\s*([A-Ga-g])([#b♯♭]?)\s*[- ]?\s*(\w*)\s*$")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class StatedKey:
     """A key as the user names it: ``tonic`` pitch class, ``mode`` one of `MODES`."""
 
@@ -32,7 +32,7 @@ class StatedKey:
     mode: str
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class StatedChords:
     """Chords as the user states them, ``from_bar`` (from 1) on; repeated until others are stated
     or the song ends."""
@@ -45,7 +45,7 @@ class StatedChords:
         return line if self.from_bar == 1 else f"from bar {self.from_bar}: {line}"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class StatedLoop:
     """A loop of sound that plays along, as the user states it.
 
@@ -72,7 +72,7 @@ class StatedLoop:
         return self.file
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Facts:
     """Facts from the settings and the command line; None where nothing was stated.
 

@@ -5,8 +5,6 @@ A report that finds nothing must mean that something was looked at.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from basslint.hear.chart import Chart
@@ -14,11 +12,12 @@ from basslint.hear.harmony.sources import SOURCES, STATED, Source
 from basslint.hear.memo import once_per_chart
 from basslint.readings.base import rows_of
 from basslint.readings.needs import FACTS
+from basslint.util.records import record
 
 _FIT = FACTS["fit"]  # what the rule of roots leans on
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Coverage:
     """In how many bars the bass plays (``bars``), and in how many of them a note of it could be
     held against a root (``judged``). ``sources`` of the roots in the song, in the order of

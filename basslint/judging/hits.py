@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.readings.columns import Columns
 from basslint.rulebook.loader import Case, Rule
+from basslint.util.records import record
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Hit:
     """A row that a case of a rule flags, beside rows of song.notes to tell causes from echoes.
 

@@ -8,7 +8,7 @@ the others.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,13 +26,14 @@ from basslint.readings.needs import FACTS
 from basslint.rulebook.loader import Condition, Rule
 from basslint.rulebook.model import LEVELS
 from basslint.util.columns import among
+from basslint.util.records import record
 
 MOST_FINDINGS = 2_000  # of one rule in one file
 _NO_DRUMS = Condition("of_drums", "is", (False,))
 _TOO_MANY = f"the rule has found {MOST_FINDINGS:,} places before this; mend those first"
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Verdict:
     """The findings in order of place, what was not judged, and rules that failed themselves."""
 

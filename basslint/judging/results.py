@@ -5,18 +5,19 @@ Plain values that every later stage shares. The engine fills them, reports only 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import TYPE_CHECKING
 
 from basslint.fixes.edits import Fix
 from basslint.readings.base import Value
 from basslint.rulebook.model import Level
+from basslint.util.records import record
 
 if TYPE_CHECKING:
     from basslint.hear.chart import Chart
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Where:
     """A stretch of the song: ticks from 0; bar and beat from 1; seconds from 0.
 
@@ -32,7 +33,7 @@ class Where:
     beats: int = 0
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class PartRef:
     """Enough of a part to find it in the session. ``number`` counts from 1; ``file`` is the name of
     its file where several are read together, else empty."""
@@ -49,7 +50,7 @@ class PartRef:
         return f"{self.name} ({self.file})" if self.file else self.name
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Finding:
     """One thing that is off.
 
@@ -87,7 +88,7 @@ class Finding:
         return replace(self, waived=reason)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Unjudged:
     """Bars (``start_bar`` from 1, ``end_bar`` the bar after the last) that a rule did not judge."""
 
@@ -97,7 +98,7 @@ class Unjudged:
     reason: str
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Problem:
     """Why a file could not be read or checked: ``kind`` is a stable word."""
 
@@ -117,7 +118,7 @@ class Problem:
         return "could not be checked" if self.is_misuse else "could not be read"
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class FileReport:
     """All that was heard and found in one file; ``chart`` is None where it is unreadable.
 
@@ -133,7 +134,7 @@ class FileReport:
     faults: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Report:
     """One run of ``check`` over files, in the order in which they are printed."""
 

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from basslint.fixes.edits import Fix
 from basslint.judging.results import FileReport, Finding
+from basslint.util.records import record
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Choice:
     """Which fixes to apply: safe ones, with ``by_ear`` the others too.
 
@@ -20,7 +19,7 @@ class Choice:
     leave: frozenset[str] = frozenset()
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Applied:
     """A finding that is mended, and how. Ticks are those of the file before its round."""
 
@@ -28,7 +27,7 @@ class Applied:
     fix: Fix
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Left:
     """A finding that stands in the mended file, and why."""
 
@@ -36,14 +35,14 @@ class Left:
     why: str
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Conflict:
     """Findings whose fixes touch the same event; none of them was applied."""
 
     findings: tuple[Finding, ...]
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class MendResult:
     """The mended bytes and their account. ``faults``: fixes that were tried and undone, with
     the reason.

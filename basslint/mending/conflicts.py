@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from basslint.judging.results import Finding
 from basslint.mending.locate import Event
 from basslint.mending.units import Reasons, Unit, reasons_of
+from basslint.util.records import record
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Parted:
     """Fixes parted by what they share.
 

@@ -7,7 +7,6 @@ file's events, so that bytes can be changed and two edits of one event be notice
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +16,7 @@ from basslint.fixes.edits import Edit
 from basslint.smf.status import BEND
 from basslint.song.arrangement import NEVER, Song
 from basslint.theory.names import pitch_name
+from basslint.util.records import record
 
 # An event of the file is (track, row). One that an edit adds is (track, channel, tick, what):
 # what is the pitch of a note, or 128 for a bend, so that no two of them are taken for the same.
@@ -28,7 +28,7 @@ Key = tuple[int, int]  # track * 16 + channel, pitch: notes of one key end each 
 _RELOAD = "The file has changed since it was judged; check it again, then mend."
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Located:
     """An edit with its place: ``note`` row of song.notes, ``row`` row of a bend; −1 where none."""
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
 from basslint.errors import MendError
 from basslint.fixes.edits import Edit, Fix
@@ -11,6 +10,7 @@ from basslint.judging.results import Finding
 from basslint.mending.account import Choice
 from basslint.mending.locate import Event, events_of
 from basslint.song.arrangement import Song
+from basslint.util.records import record
 
 WAIVED = "it is waived"
 NO_FIX = "no honest fix is known; mend it by hand"
@@ -20,7 +20,7 @@ NOT_CHOSEN = "its rule was not chosen"
 Reasons = dict[int, str]  # why a finding stands, by its row in the findings of a round's report
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class Unit:
     """One set of edits and the findings that ask for it (several may ask for the same).
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from basslint.errors import MendError
 from basslint.mending.locate import keys_of
@@ -11,9 +10,10 @@ from basslint.mending.patch import Clash, patch
 from basslint.mending.turns import MOST_WRITES_IN_A_ROW, NOT_REACHED
 from basslint.mending.units import Reasons, Unit, edits_of, reasons_of
 from basslint.song.arrangement import Song
+from basslint.util.records import record
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class Written:
     """``units`` that were written into ``data``; ``refused``: why the findings of the others stand;
     ``writes``: how often the song may still be written."""

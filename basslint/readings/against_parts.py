@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +13,7 @@ from basslint.readings.base import Column, reading
 from basslint.readings.notes import beats, beats_in_words, milliseconds, named, note_names, words
 from basslint.theory.general_midi import DRUM_CHANNEL, KICKS
 from basslint.util.columns import order_of
+from basslint.util.records import record
 
 _IS_KICK = np.isin(np.arange(128), KICKS)
 _KICK_NAMES = ("kick", "bass drum", "bassdrum", "bd")
@@ -145,7 +145,7 @@ def rub_part(chart: Chart) -> Column:
     return _parts_of(chart, _rub(chart).row)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Meeting:
     """For each bass note: longest meeting in beats [m]; row of song.notes met [m], −1 none."""
 

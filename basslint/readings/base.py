@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import inspect
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any, Literal
 
 import numpy as np
@@ -16,6 +15,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
+from basslint.util.records import record
 
 Subject = Literal["bass-note", "note", "slide", "fill", "chord", "stretch", "lag", "song"]
 SUBJECTS: tuple[Subject, ...] = (
@@ -33,7 +33,7 @@ Value = bool | int | float | str | None  # of one row, as messages and reports c
 Column = NDArray[Any]  # bool, float64 (NaN where it cannot be told) or object (str); shape [rows]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Reading:
     """One question a rule may ask of every row of a subject.
 
@@ -81,7 +81,7 @@ def registered(of: Subject) -> dict[str, Reading]:
     return _REGISTRY[of]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Rows:
     """Where the rows of a subject stand, columns of shape [n].
 

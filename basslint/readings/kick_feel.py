@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -13,6 +11,7 @@ from basslint.hear.memo import once_per_chart
 from basslint.readings.against_parts import kick_offset
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import bar_and_place
+from basslint.util.records import record
 
 _FLAM_MS = 40.0  # further off it is another hit of the rhythm, and says nothing of the feel
 _ALIKE_MS = 5.0  # two offsets that differ by less are one habit: human timing scatters as far
@@ -25,7 +24,7 @@ _HALF_TO_SPREAD = 1.4826  # half the width of the shortest half of a normal spre
 _LEAST_SPREAD_MS = 1.0  # of a part that was drawn on the grid
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class _Feel:
     """How each bass note's kind lies beside the kick, columns of milliseconds [m].
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
@@ -21,6 +20,7 @@ from basslint.readings.scale_chance import landing_in_scale_chance, of_scale
 from basslint.readings.songs import LOOP_TUNED
 from basslint.theory.acoustics import STILL_HEARD_DB
 from basslint.util.columns import last_row
+from basslint.util.records import record
 
 Numbers = Mapping[str, float]
 
@@ -31,7 +31,7 @@ _LOOP_LACKS, _LOOP_HAS = 0.1, 0.5  # chance that a loop sounds a pitch class: ha
 _IN_SIGHT = 0.4  # a root: below it the harmony says next to nothing
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Ground:
     """Certainty of one fact under each row, float64 [n] in 0..1, and the reason where it lacks.
 
@@ -42,7 +42,7 @@ class Ground:
     reason: Callable[[int], str]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Fact:
     """A fact that rules may need: what it is, and how sure it must be unless a page says so.
 

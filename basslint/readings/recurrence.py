@@ -7,8 +7,6 @@ of them have and nothing supports is a mistake that was pasted with its loop.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -16,6 +14,7 @@ from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import bar_and_place
+from basslint.util.records import record
 
 _PLACES = 4  # places in a quarter: copies start on the same sixteenth
 _TOLD = 0.3  # share of a note for which a tone must sound to belong to the harmony under it
@@ -23,7 +22,7 @@ _MOST_PLACES = 1024  # sixteenths of a bar that are told apart; longer bars shar
 _MOST_AGAIN = 4.0  # repeats in a bar that are counted; a fifth says no more
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class Figures:
     """The figures of a song, numbered from 0.
 

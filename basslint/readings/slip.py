@@ -11,7 +11,6 @@ songs, as written against faults put in.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,6 +37,7 @@ from basslint.readings.recurrence import (
 )
 from basslint.readings.scale_chance import in_scale_chance
 from basslint.readings.slip_weights import FIGURE, LONE, Model
+from basslint.util.records import record
 
 Floats = NDArray[np.float64]
 
@@ -48,7 +48,7 @@ _PASSES = 0.85  # beats: a beat played short; what stands for longer does not pa
 _EVEN = 0.5  # chance of being of the scale where no key is told
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Evidence:
     """One piece of evidence: the reading that gives it and how its value enters the models."""
 

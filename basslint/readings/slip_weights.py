@@ -7,10 +7,10 @@ scaled as `slip.EVIDENCE` says.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from basslint.util.records import record
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Model:
     """A logistic model: log odds = ``intercept`` + the sum of weight × evidence."""
 

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from basslint.judging.fingerprint import measureless
 from basslint.judging.results import Finding
 from basslint.report.drawing import marks
+from basslint.util.records import record
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Group:
     """Findings of one cause in one file, in order of place; the first speaks for all.
 

@@ -9,17 +9,17 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from typing import Protocol, TextIO
 
 from basslint.judging.coverage import coverage
 from basslint.judging.results import FileReport, Problem, Report, Unjudged
 from basslint.rulebook.model import LEVELS, Level, Rule
+from basslint.util.records import record
 
 PIPED_WIDTH = 80  # columns of a pipe, which has none
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Sheet:
     """What a report is written on, and what is asked of it.
 
@@ -48,7 +48,7 @@ def sheet_for(stream: TextIO, width: int | None = None, piped: bool = False) -> 
     return Sheet(width=width, encoding=encoding, terminal=terminal)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Tally:
     """How much was found: unwaived findings by level, waived ones, and those that fail the run."""
 
@@ -72,7 +72,7 @@ class Tally:
         return {"error": self.error, "warning": self.warning, "note": self.note}[level]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Entry:
     """A line that is sorted among those of other files; the path stands between its halves."""
 
@@ -81,7 +81,7 @@ class Entry:
     rest: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Section:
     """One file's share of a report.
 
@@ -112,7 +112,7 @@ class Section:
     mendable: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Run:
     """What is true of the run as a whole: its rules and remarks, and the sheet it is written on."""
 

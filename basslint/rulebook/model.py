@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Literal, NamedTuple
 
 from basslint.errors import RuleError
 from basslint.readings.base import Subject, Value
+from basslint.util.records import record
 
 Level = Literal["error", "warning", "note"]
 LEVELS: tuple[Level, ...] = ("error", "warning", "note")  # gravest first (SARIF's words)
@@ -18,7 +19,7 @@ Test = Literal["is", "not", "one_of", "above", "below", "between"]
 _BLOCK = re.compile(r"^```beat +(flagged|clean)(?: +bar +(\d+))?[^\n]*\n(.*?)^```", re.M | re.S)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Parameter:
     """A number that a rule uses, with its unit and the reason for its default."""
 
@@ -36,7 +37,7 @@ class Condition(NamedTuple):
     operand: tuple[Value, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Case:
     """Conditions that must all hold, and what is said when they do.
 
@@ -52,7 +53,7 @@ class Case:
     as_one: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Example:
     """A beat in the notation of `rulebook.notation`; ``bar`` (from 1) is where it is flagged."""
 
@@ -61,7 +62,7 @@ class Example:
     text: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Rule:
     """A checked rule page. ``origin`` is "built in", "house" or "plug-in NAME".
 

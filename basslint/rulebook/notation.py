@@ -32,6 +32,7 @@ from basslint.errors import RuleError
 from basslint.hear.facts import Facts, StatedChords, parse_key, parse_seconds
 from basslint.rulebook.bars import split_bars
 from basslint.theory.names import FLATS, SHARPS
+from basslint.util.records import record
 
 DIVISION = 480
 MAX_NOTES = 20_000
@@ -48,7 +49,7 @@ _TOKEN = re.compile(
 )
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Beat:
     """A compiled example: MIDI bytes, and the facts that its text states."""
 

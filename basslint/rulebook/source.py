@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from basslint.errors import RuleError
+from basslint.util.records import record
 from basslint.util.text import visible
 
 CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class PageSource:
     """A page, or a section of it from line ``begin`` on: finds a key's line and complains."""
 

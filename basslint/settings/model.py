@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Collection, Iterable
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,6 +17,7 @@ from basslint.errors import RuleError, SettingsError
 from basslint.hear.facts import Facts
 from basslint.rulebook.model import Level
 from basslint.smf.chunks import DEFAULT_LIMITS, Limits
+from basslint.util.records import record
 from basslint.waivers.model import Waiver
 
 if TYPE_CHECKING:
@@ -27,7 +28,7 @@ MOST_UNJUDGED = 0.5  # share of the bars that a strict run lets pass, unless ano
 COMMAND_LINE = "the command line"  # as the source of what is stated there
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class RuleChoice:
     """What one table of the settings says of a rule or family: on or off, level, numbers."""
 
@@ -38,7 +39,7 @@ class RuleChoice:
     source: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Stated:
     """One setting in force and where it was said, for ``--show-settings``."""
 
@@ -47,7 +48,7 @@ class Stated:
     source: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Settings:
     """All that holds for one file.
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -10,13 +10,14 @@ from basslint.hear.facts import parse_pitch
 from basslint.rulebook.lookup import find_rules
 from basslint.settings.discovery import settings_for
 from basslint.settings.model import Settings
+from basslint.util.records import record
 
 if TYPE_CHECKING:
     from basslint.hear.facts import StatedChords, StatedKey, StatedLoop
     from basslint.rulebook.model import Level, Rule
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class RunOptions:
     """What holds for every file of a run; empty or None leaves it to the settings.
 

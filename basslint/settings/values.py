@@ -6,16 +6,16 @@ import difflib
 import math
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from basslint.errors import SettingsError
 from basslint.rulebook.model import LEVELS, Level
 from basslint.settings.model import MOST_UNJUDGED
+from basslint.util.records import record
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Values:
     """Checks values of one settings file, ``path``, and says where one is wrong."""
 

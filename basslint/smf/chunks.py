@@ -9,15 +9,15 @@ Source: Standard MIDI Files 1.0 (RP-001); RIFF MIDI (RP-029) for the wrapper.
 from __future__ import annotations
 
 import struct
-from dataclasses import dataclass
 
 from basslint.errors import MidiError, NotMidi, TooLarge, Truncated, Unsupported
+from basslint.util.records import record
 
 EXPORT_AGAIN = "Export the file again from the session it came from."
 VARIABLE_LENGTH_BYTES = 4  # RP-001: the largest quantity is 0x0FFFFFFF, four bytes
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Limits:
     """How much of a file is read before it is refused; generous for music, bounded for attacks.
 
@@ -44,7 +44,7 @@ class Limits:
 DEFAULT_LIMITS = Limits()
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Chunk:
     """One chunk of the file: four-letter ``kind`` at byte ``offset``, body [``body``, ``end``)."""
 

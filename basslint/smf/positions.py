@@ -14,13 +14,12 @@ specification for the lengths of channel messages.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.errors import MidiError, TooLarge
 from basslint.smf.chunks import EXPORT_AGAIN, VARIABLE_LENGTH_BYTES
+from basslint.util.records import record
 
 META = 0xFF
 LONG = (META, 0xF0, 0xF7)  # events that state their length: meta, SysEx, escape
@@ -41,7 +40,7 @@ _ADDED[2][:0x80] = 4, 3
 _ADDED[2][0xC0:0xE0] = 5
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class Positions:
     """Where the events of a track stand, columns [n] in file order.
 

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from basslint.errors import MendError
 from basslint.smf.scan import END_OF_TRACK, META, TrackEvents
 from basslint.smf.status import CHANNEL, KIND, NOTE_ON, SYSTEM
+from basslint.util.records import record
 
 KEEP = "The file was left as it is. Make this change by hand in the session."
 _LONGEST_DELTA = 0x0FFFFFFF  # RP-001: the largest quantity
@@ -22,7 +23,7 @@ _LONGEST_DELTA = 0x0FFFFFFF  # RP-001: the largest quantity
 OFF, BEND, ON, OFF_AFTER_ON = range(4)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class NewEvent:
     """An event to write: ``body`` its data bytes, ``row`` the row it replaces (−1: a new one)."""
 
@@ -73,7 +74,7 @@ def _placed(track: TrackEvents, plan: TrackPlan) -> dict[int, list[NewEvent]]:
     return result
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class _Positions:
     """Where among the kept events of a track a new one may stand. All columns [kept].
 

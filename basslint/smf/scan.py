@@ -10,8 +10,6 @@ channel messages.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -28,13 +26,14 @@ from basslint.smf.chunks import (
 )
 from basslint.smf.positions import META, PAD, Positions, careful, quantities, quick
 from basslint.smf.status import BEND, PROGRAM, SYSTEM
+from basslint.util.records import record
 
 __all__ = ["DEFAULT_LIMITS", "META", "Chunk", "Limits", "Scan", "TrackEvents", "scan"]
 
 END_OF_TRACK = 0x2F
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class TrackEvents:
     """The events of one MTrk chunk, in file order.
 
@@ -61,7 +60,7 @@ class TrackEvents:
         return len(self.tick)
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class Scan:
     """A whole file: the bytes (after unwrapping RIFF), its header, chunks and tracks.
 

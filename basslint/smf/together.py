@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import struct
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import lcm
 
 import numpy as np
@@ -17,13 +16,14 @@ from basslint.errors import Unsupported
 from basslint.smf.scan import META, Scan, TrackEvents, scan
 from basslint.smf.status import KIND, NOTE_ON, SYSTEM
 from basslint.smf.wrapper import wrapped
+from basslint.util.records import record
 
 _FINEST = 0x7FFF  # ticks per quarter that a header can hold (RP-001)
 _NAME, _TEMPO, _METER = 0x03, 0x51, 0x58
 _LONGEST_NAME = 100  # bytes of a file's name that become a track's
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class MidiFile:
     """A file to be laid beside others: its name, its bytes, and what they hold."""
 
@@ -32,7 +32,7 @@ class MidiFile:
     scan: Scan
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Member:
     """One file of an arrangement, and where its tracks come in."""
 
@@ -43,7 +43,7 @@ class Member:
     named: frozenset[int]  # its tracks (from 0) that were given the file's name
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Joined:
     """A file of all tracks, in the order of the members, and plain sentences on what differs."""
 

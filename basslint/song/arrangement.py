@@ -5,8 +5,7 @@ A Song holds facts of the file alone: nothing here is guessed or judged.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from functools import cached_property
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -29,6 +28,7 @@ from basslint.song.metas import Names, read_metas
 from basslint.song.pairing import pair_notes
 from basslint.song.timing import BarGrid, TempoMap, bar_grid, grid_size
 from basslint.util.columns import order_of
+from basslint.util.records import record
 
 __all__ = ["NEVER", "Changes", "Marker", "Notes", "Part", "Song", "build"]
 
@@ -41,7 +41,7 @@ if TYPE_CHECKING:
 _MOST_WARNINGS = 50
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class Song:
     """A whole arrangement. ``end_tick`` is the last event of any track."""
 
@@ -56,7 +56,7 @@ class Song:
     end_tick: int
     warnings: tuple[str, ...]
 
-    @cached_property
+    @property
     def seconds(self) -> float:
         """Length of the song in seconds."""
         return self.tempo.seconds(self.end_tick)

@@ -6,8 +6,6 @@ which it moves without coming to rest. Nothing here knows of notes.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -23,6 +21,7 @@ from basslint.song.ranges import (
     heard_by,
 )
 from basslint.song.timing import TempoMap
+from basslint.util.records import record
 
 HALF = 8192.0  # values of a pitch-bend message from centre to end, MIDI 1.0
 NO_ROW = -1
@@ -33,7 +32,7 @@ LONG_REST_S = 0.250
 EVEN_RATIO = 2.5  # gaps within this ratio of a neighbour's are one even stream of events
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class BendCurve:
     """The pitch bend of one part as columns of shape [k], in order of time.
 
@@ -59,7 +58,7 @@ class BendCurve:
         return np.concatenate(([0.0], self.semitones))[place]
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class BendSteps:
     """The events at which a bend really moves, columns of shape [s].
 

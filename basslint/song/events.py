@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+
+from basslint.util.records import record
 
 NEVER = -1  # off_row of a note whose end the file does not hold
 _COUNTED = re.compile(r"track \d+( ch \d+)?", re.IGNORECASE)
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class Notes:
     """Notes as columns of shape [n], sorted by start, then pitch, then part.
 
@@ -47,7 +48,7 @@ class Notes:
         )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Part:
     """One (track, channel) pair that has notes. ``number`` counts from 1, ``channel`` is 1–16.
 
@@ -74,7 +75,7 @@ def given_name(part: str) -> str:
     return "" if _COUNTED.fullmatch(part) else part
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class Changes:
     """Channel messages other than notes as columns [n], by tick, then track, then file order.
 
@@ -108,7 +109,7 @@ class Changes:
         )
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Marker:
     """A marker or cue point of any track."""
 

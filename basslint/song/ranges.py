@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from basslint.smf.status import CONTROLLER
 from basslint.song.arrangement import Changes, Song
+from basslint.util.records import record
 
 DEFAULT_RANGE = 2.0  # semitones, General MIDI 1
 MEMBER_RANGE = 48.0  # semitones, RP-053
@@ -32,7 +33,7 @@ _NULL = 127
 _BEND_RANGE, _MPE_ZONE = (0, 0), (0, 6)  # (MSB, LSB) of the registered parameters
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class RangeStep:
     """From row ``row`` of song.changes on (at ``tick``), a channel bends ±``semitones``.
 
@@ -45,7 +46,7 @@ class RangeStep:
     stated: bool
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Ranges:
     """The bend ranges of one part.
 

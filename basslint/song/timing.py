@@ -6,17 +6,18 @@ where the file states none; a time signature starts a new bar.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import overload
 
 import numpy as np
 from numpy.typing import NDArray
 
+from basslint.util.records import record
+
 DEFAULT_TEMPO = 500_000  # microseconds per quarter note, RP-001
 DEFAULT_METER = (4, 4)
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class TempoMap:
     """Tempo changes: ``tick`` int64 [n], rising, first 0; ``usec`` int64 [n] per quarter note."""
 
@@ -76,7 +77,7 @@ class TempoMap:
         return 60e6 / float(self.usec_at(np.array([tick]))[0])
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class BarGrid:
     """The bars and beats of a song.
 

@@ -6,12 +6,11 @@ above the noise), carried on to 60 dB.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.theory.acoustics import T60_FALL_DB
+from basslint.util.records import record
 
 # ISO 3382: where the line through the decay begins and ends
 _FIT_FROM_DB, _FIT_TO_DB = -5.0, -35.0
@@ -19,7 +18,7 @@ _ABOVE_NOISE_DB = 10.0
 LEAST_FALL_DB = 6.0  # less of a fall carries no line on to 60 dB (common practice, no source)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Decay:
     """A straight line through a level curve: ``t60_s``, and the stretch that it was fitted to."""
 

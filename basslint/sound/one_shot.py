@@ -7,7 +7,6 @@ the band below 1 kHz.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -19,6 +18,7 @@ from basslint.sound.pitch import Pitch, hear_pitch
 from basslint.sound.root_key import NameHint, RootKey, hint_in_name
 from basslint.sound.sampler_chunk import SamplerChunk, read_sampler_chunk
 from basslint.theory.tuning import A4, A4_HZ
+from basslint.util.records import record
 
 LONGEST_S = 60.0  # a one-shot is shorter; a whole song is a wrong file
 SHORTEST_S = 0.05  # one period of 20 Hz: less holds no bass note
@@ -34,7 +34,7 @@ _FULL_SCALE = 0.97
 _UNTOLD = SamplerChunk()
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class SoundReport:
     """What was measured in one sound file.
 

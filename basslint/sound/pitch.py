@@ -7,13 +7,12 @@ right at the same evidence (tests/bench/sounds.py).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.sound.pitch_tracks import Tracks, cents, track
 from basslint.sound.settling import Rest, come_to_rest
+from basslint.util.records import record
 
 Floats = NDArray[np.float64]
 
@@ -37,7 +36,7 @@ _ROUGH_CENTS = 35.0  # so near to where it is bound, a pitch that still falls te
 _OFF_CENTS = 45.0  # between the two methods and the phase: less than half a semitone
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
+@record(kw_only=True)
 class Pitch:
     """What is heard of a sound's pitch.
 

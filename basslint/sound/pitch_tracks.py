@@ -7,13 +7,12 @@ at which both hear the same speak for a pitch.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.sound.harmonic_sum import WINDOW_S, lines_up
 from basslint.sound.periodicity import CANDIDATES_HZ, CENTS, REACH_S, repeats
+from basslint.util.records import record
 
 Floats = NDArray[np.float64]
 
@@ -24,7 +23,7 @@ _STANDS_OUT = 0.1  # of an exact repeat
 _CLEAR = 0.55  # of an exact repeat: less is as much noise as tone (measured on drawn sounds)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Tracks:
     """Two pitch tracks, float64 [k] each: ``time`` s, ``repeat`` and ``overtone`` Hz by either
     method, ``clarity`` how well the sound repeats itself (1: exactly), ``fit`` how well the

@@ -8,11 +8,11 @@ in the file's name is a hint, no statement: it may name the key of the kit.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
 from basslint.theory.names import LETTERS
+from basslint.util.records import record
 
 UNASKED = 60  # MIDI number that programs write into the sampler chunk when nobody set a key
 _UNITY_AT, _FRACTION_AT = 12, 16  # in a sampler chunk, both 32 bits, little-endian
@@ -23,7 +23,7 @@ _NOTE = re.compile(
 )
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class RootKey:
     """``key``: MIDI number, with a fraction of a semitone, at which the sound has its own pitch.
 
@@ -39,7 +39,7 @@ class RootKey:
         return self.key == UNASKED
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class NameHint:
     """A note in a file's name: ``pitch_class`` 0–11, ``text`` as it stands there."""
 

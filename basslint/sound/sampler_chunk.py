@@ -6,11 +6,11 @@ instrument chunk of AIFF 1.3.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
 from basslint.sound.root_key import RootKey, root_key_of
+from basslint.util.records import record
 
 _MOST_CHUNKS = 1000
 _MOST_BYTES = 64  # of a chunk that are read: what is asked for stands before
@@ -18,7 +18,7 @@ _SAMPLER_LOOPS_AT = 28  # count of loops in a sampler chunk
 _SUSTAIN_MODE_AT, _RELEASE_MODE_AT = 8, 14  # play modes in an instrument chunk, 0 = no loop
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class SamplerChunk:
     """``loops``: the file marks a loop; ``root_key`` None where it states none."""
 

@@ -7,10 +7,10 @@ exponential fall still adds to, or one that sways.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
+
+from basslint.util.records import record
 
 Floats = NDArray[np.float64]
 
@@ -31,7 +31,7 @@ _STILL_CYCLES = (
 _STRONGER = 2.0  # times the fundamental: a partial that is followed in its place
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Rest:
     """Where a pitch comes to rest: ``hz``, ``settled_s`` from when on it stays within 5 cents.
 
@@ -100,7 +100,7 @@ def _follow(even: Floats, rate: float, hz: float, first: int, last: int) -> tupl
     return cycles, np.asarray(at, dtype=np.float64)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class _Line:
     """A phase curve fitted: ``shift`` Hz of its steady part from row ``begin`` on, ``constant`` s
     and ``slope`` Hz at the start of its fall, which moves the steady part by ``falls`` Hz; ``sway``
@@ -142,7 +142,7 @@ def _fit(time: Floats, cycles: Floats, weight: Floats, hz: float) -> _Line:
     return _line(chosen, begin, x, y, w, plain)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class _Tried:
     """A fit: its squared ``error``, ``parts`` of its ``columns``, and what they stand for."""
 

@@ -9,11 +9,11 @@ ways is refused.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from fractions import Fraction
 
 from basslint.errors import UsageError
 from basslint.theory.names import LETTERS
+from basslint.util.records import record
 
 SHORTEST = Fraction(1, 16)  # of a bar: a sixteenth in 4/4; bounds how many chords a song can have
 LONGEST = 10_000  # bars: more than a song may have
@@ -63,7 +63,7 @@ _STACKED = {7: (), 9: (9,), 11: (9, 11), 13: (9, 11, 13)}  # tones above the sev
 _ALTERED = (1, 3, 6, 8)  # of an altered dominant: both ninths, both fifths
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class ChordSymbol:
     """One chord as it was written.
 
@@ -80,7 +80,7 @@ class ChordSymbol:
     plain: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class ChordSpan:
     """A chord and how many bars it lasts."""
 

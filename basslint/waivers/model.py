@@ -9,18 +9,19 @@ from __future__ import annotations
 import datetime
 import difflib
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fnmatch import fnmatchcase
 from pathlib import Path
 from typing import Any
 
 from basslint.errors import SettingsError
 from basslint.judging.results import FileReport, Finding
+from basslint.util.records import record
 
 _KEYS = ("rule", "song", "bars", "part", "heard", "sounds", "reason", "until")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Waiver:
     """A reason to let findings stand.
 
@@ -67,7 +68,7 @@ class Waiver:
         return self.until is not None and today > self.until
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Waived:
     """A report with waivers applied, and the rows of the waivers that were of use."""
 

@@ -9,7 +9,7 @@ their other tones sound as likely as chords at large have them.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +22,7 @@ from basslint.song.arrangement import Notes
 from basslint.song.timing import BarGrid
 from basslint.theory.chords import IS_TONE
 from basslint.util.columns import order_of
+from basslint.util.records import record
 
 Floats = NDArray[np.float64]
 
@@ -31,7 +32,7 @@ _SOUNDS = 0.3  # chance from which a tone of a chord counts as one: either third
 _HEARD = 0.02  # share of a bar: a tone that sounds for less is a grace note there
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class Accompaniment:
     """What sounds against each of m bass notes.
 

@@ -7,7 +7,6 @@ plays at a wrong note's place is what was meant there.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +14,7 @@ from numpy.typing import NDArray
 from basslint.hear.harmony.cover import sounding_clock
 from basslint.song.arrangement import Notes
 from basslint.util.columns import order_of
+from basslint.util.records import record
 
 # Common practice, no source, for all of these:
 _SOUNDS = 0.25  # share of a note that another part must sound its pitch class
@@ -24,7 +24,7 @@ _FEWEST = 6  # notes that make a doubled line
 _MOST = 0.75  # share of them that the other part strikes too, and of these with the same tone
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Doubling:
     """What other parts make of each bass note, columns [m].
 

@@ -10,13 +10,12 @@ Common practice, no source; the limits were set on real songs (`tests/bench/shif
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.song.events import Notes
 from basslint.song.timing import TempoMap
+from basslint.util.records import record
 
 Floats = NDArray[np.float64]
 
@@ -28,7 +27,7 @@ _ON_HIT = 0.2  # share of the onsets that may lie on a hit all the same
 _FEWEST = 16  # onsets near hits: fewer tell nothing
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class Lags:
     """Bass parts that lie off the drums, columns [p].
 

@@ -8,8 +8,6 @@ whatever octave it lands.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -17,6 +15,7 @@ from basslint.hear.form.bars import bar_of_onset
 from basslint.hear.harmony.sources import Roots
 from basslint.song.arrangement import Notes, Song
 from basslint.util.columns import last_row
+from basslint.util.records import record
 
 # Common practice, no source, for all of these:
 SHORT = 1.0  # quarters: what lasts longer is a note of the line, not an ornament
@@ -29,7 +28,7 @@ _STEP = 2  # semitones: a whole tone
 _OCTAVE, _TRITONE = 12, 6  # semitones
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class Runs:
     """Notes of one pitch class struck again and again as one, in whatever octaves; columns [r].
 

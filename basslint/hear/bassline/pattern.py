@@ -8,7 +8,6 @@ Common practice, no source.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import pairwise, product
 from typing import TYPE_CHECKING
 
@@ -20,6 +19,7 @@ from basslint.hear.harmony.sources import Roots
 from basslint.song.arrangement import Notes, Song
 from basslint.song.timing import BarGrid
 from basslint.util.columns import row_at
+from basslint.util.records import record
 
 if TYPE_CHECKING:
     from basslint.hear.form.phrases import Phrases
@@ -45,7 +45,7 @@ _MOST_PIECES = 200_000  # bounds time and memory where notes last for hundreds o
 _STEP_WAY = np.array([0, 1, 1, 0, 0, 0, 0, 0, 0, 0, -1, -1])  # of an interval: up a step, down one
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Pattern:
     """Stretches of bars with one kind of bass line, in order, without overlap; columns [n].
 
@@ -105,7 +105,7 @@ def _windows(
     return begin, end, paired
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class _Pieces:
     """Bass notes cut at window lines and root changes, columns [k]."""
 

@@ -14,14 +14,13 @@ measures what this module, as it stands, tells of them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.bassline.accompaniment import Accompaniment
 from basslint.song.events import Notes
 from basslint.song.timing import BarGrid
+from basslint.util.records import record
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -48,7 +47,7 @@ _CHORDS = (
 _IS_CHORD = np.isin(np.arange(1 << 12), [sum(1 << t for t in tones) for tones in _CHORDS])
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class ShiftedStretches:
     """Stretches of a bass part that lie off the other parts, columns [s] in order of time.
 

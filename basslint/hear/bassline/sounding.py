@@ -12,14 +12,13 @@ file states no range), RP-053 (MPE).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.slides.residual_bend import hear_residual_bend
 from basslint.song.arrangement import Notes, Song
 from basslint.song.bends import BendCurve, hear_bends
+from basslint.util.records import record
 
 _STANDS = 0.3  # quarters: an eighth, played short, is long enough to be heard as the note's pitch
 _HALF = 0.5  # … so is half of a shorter note
@@ -30,7 +29,7 @@ _BENT = 0.05  # semitones: less is the jitter of a wheel at rest
 _MOST_PIECES = 200_000  # bounds time and memory where notes last for hundreds of bend events
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Sounding:
     """The pitch of each of some notes as written and as heard, columns of shape [m].
 

@@ -7,7 +7,6 @@ and the line as it sounds, which one fits?
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -16,6 +15,7 @@ from numpy.typing import NDArray
 from basslint.hear.facts import Facts
 from basslint.hear.harmony.sources import Roots
 from basslint.song.arrangement import Notes
+from basslint.util.records import record
 
 Fitting = Literal["written", "sounding", "unknown"]
 
@@ -26,7 +26,7 @@ _FEWEST = 4  # notes under a chord: fewer tell nothing of a line
 _CLEARLY = 0.1  # by so much one line must fit better, of 1: measured on generated beats
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Tuning:
     """How a one-shot stands to its root key.
 

@@ -9,7 +9,6 @@ How rare fills are and how long they last is common practice, no source.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -29,6 +28,7 @@ from basslint.hear.fills.runs import (
 from basslint.hear.fills.shape import Movement, Velocity, movement, velocity_shape
 from basslint.hear.fills.steps import explain
 from basslint.song.arrangement import Song
+from basslint.util.records import record
 
 if TYPE_CHECKING:
     from basslint.hear.parts.parts import Parts
@@ -56,7 +56,7 @@ _PART_OF_KIT = 0.5  # share of a drum's fill from which the kit's fill holds it
 FEWEST_KICKS = 6  # shorter runs of the kick, and sixteenths, are the groove itself
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class Fills:
     """Fills in order of time, columns of shape [n].
 
@@ -91,7 +91,7 @@ class Fills:
         return len(self.start)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class _Fill:
     part: int
     rows: Ints

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
+
+from basslint.util.records import record
 
 Kind = Literal["equal", "swung", "mixed", "gliding", "uneven"]
 Column = NDArray[np.float64]
@@ -25,7 +26,7 @@ STEPS: Column = np.array([step for _, step in GRIDS])
 _NO_STEP = STEPS.min() / 1024  # quarters: hits on one tick have no step at all
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class Steps:
     """What a run of n hits is made of.
 

@@ -9,7 +9,6 @@ chopped and spread over the keys is the beat itself, however its slices are put 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,6 +18,7 @@ from basslint.hear.parts.names import role_by_name
 from basslint.song.arrangement import Song
 from basslint.theory.general_midi import CLAP, DRUM_CHANNEL, KICKS, SNARES, TIMEKEEPERS, TOMS
 from basslint.util.columns import order_of
+from basslint.util.records import record
 
 if TYPE_CHECKING:
     from basslint.hear.parts.parts import Parts
@@ -49,7 +49,7 @@ TOGETHER_S, TOGETHER_SHARE, FASTEST_TOGETHER_S = 0.010, 0.35, 0.015
 FLAM_S, FLAM_SHARE, FASTEST_FLAM_S = 0.040, 0.25, 0.050
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Hits:
     """Onsets of all streams, [n], each stream's hits together and in order of time.
 

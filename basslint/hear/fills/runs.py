@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.fills.grid import STEPS
 from basslint.hear.fills.hits import Hits
 from basslint.song.arrangement import Song
+from basslint.util.records import record
 
 Column = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -34,7 +33,7 @@ _ROUNDING = 0.05  # quarters by which a run of whole bars may be longer
 BREATH = 0.55  # quarters; a fill may pause for an eighth between two of its runs
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class Line:
     """The hits of all streams with their clocks, columns [n]; ``gap`` is inf at a stream's end."""
 

@@ -11,13 +11,13 @@ roll at 180 bpm (10.4 ms) lie anywhere between −6 and 26 ms.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 
 from basslint.hear.fills.grid import GRIDS, STEPS, Column, Steps, median, nearest_grid
 from basslint.hear.fills.least_squares import best_mix, best_split, line_fit, worst_fitted
+from basslint.util.records import record
 
 # Tight human timing scatters hits by about 10 ms; a hit up to 8 ms off lies, with the error of the
 # fitted line added, within 12 ms of it.
@@ -114,7 +114,7 @@ def _gliding(onset: Column, tolerance: float) -> Steps | None:
     )
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class _Stray:
     """A hit that stands off a run of equal steps.
 

@@ -9,7 +9,6 @@ compared with each other only, so a transposed song reads the same.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +17,7 @@ from basslint.hear.sounding import Position, sounding_per_cell
 from basslint.song.arrangement import Notes
 from basslint.song.timing import BarGrid
 from basslint.util.columns import TINY
+from basslint.util.records import record
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]  # ample for what a bar holds, and twice as fast
@@ -41,7 +41,7 @@ _WEIGHTS = {"lead": 0.65, "harmony": 0.35, "drums": 0.2, "bass": 0.2}
 _PITCHED = ("melody", "harmony", "other")
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Layer:
     """What one role plays: ``vectors`` [b, d], a row of unit length a bar, zero where silent.
 
@@ -58,7 +58,7 @@ class Layer:
         return _WEIGHTS[self.role]
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class Bars:
     """The sounding bars of a song, from the first to the last bar with a note.
 

@@ -7,12 +7,12 @@ weighted sum over the layers: one matrix product compares all bars with all othe
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.form.bars import Bars, Singles
+from basslint.util.records import record
 
 Rows = NDArray[np.int64]
 
@@ -20,7 +20,7 @@ _NOTHING = 1e-6  # weight of two bars in which nothing plays, but for rounding
 _DIGITS = 5  # equal bars must not differ in the last digits of a sum
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Similarity:
     """Bars ready to be compared: ``vectors`` [b, d], and ``sounds`` [b, layers], both scaled.
 

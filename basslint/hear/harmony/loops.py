@@ -5,15 +5,14 @@ They are heard elsewhere (`basslint.audio`); here is only the shape in which a c
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.harmony.sources import Roots, no_roots
+from basslint.util.records import record
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Soft:
     """What one loop sounds: chance that each pitch class does, float64 [s, 12] 0..1, from ``start``
     to ``end``, int64 ticks [s], in order, without overlap.
@@ -41,7 +40,7 @@ class Soft:
         return np.asarray((gathered(end) - gathered(start)) / np.maximum(end - start, 1)[:, None])
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class Turns:
     """How one loop is played: ``file``, second ``begins_s`` of its first bar line there, ``speed``
     against the file's own; ``start``, ``end`` int64 ticks of each turn, [t].
@@ -54,7 +53,7 @@ class Turns:
     end: NDArray[np.int64]
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class Loops:
     """Loops in the bars in which they play.
 

@@ -6,8 +6,6 @@ shortest stretch that gets a root of its own. Everything here is a fact of the n
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -15,6 +13,7 @@ from basslint.hear.sounding import Position, sounding_per_cell
 from basslint.song.arrangement import Notes
 from basslint.song.timing import BarGrid
 from basslint.util.columns import TINY
+from basslint.util.records import record
 
 Floats = NDArray[np.float64]
 
@@ -32,7 +31,7 @@ _TWO_BEATS = 4  # segments compared on either side of an edge
 _BLOCK = 4096  # segments handled at a time: bounds memory whatever the file claims
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class Segments:
     """One row per eighth note (a beat where the meter counts in eighths or less).
 

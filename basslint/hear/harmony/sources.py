@@ -8,13 +8,14 @@ wins, what is heard fills the rest, and every stretch says where it comes from.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import fields, replace
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.theory.chords import QUALITIES
+from basslint.util.records import record
 
 Source = Literal["midi", "stated", "loop"]
 SOURCES: tuple[Source, ...] = ("midi", "stated", "loop")
@@ -22,7 +23,7 @@ MIDI, STATED, LOOP = range(3)  # rows of `SOURCES`
 NOT_NAMED = -1  # as a quality: the chord is none of `QUALITIES`, or only its root is known
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class Roots:
     """Stretches of one chord root, in order, without overlap; columns [n].
 

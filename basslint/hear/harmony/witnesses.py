@@ -6,18 +6,17 @@ and what is heard is worth a look; which of the two is right, only the ear can s
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.harmony.roots import CERTAIN
 from basslint.hear.harmony.sources import Roots
+from basslint.util.records import record
 
 _SHORTEST = 0.9  # quarters: differences of less than a beat are ragged edges of one change
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Witnesses:
     """Stretches in which two sources name a root, in order; columns [w].
 

@@ -6,7 +6,6 @@ First the seven notes in use, bar by bar, then the note among them that is home.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +18,7 @@ from basslint.hear.stuck_notes import end_stuck_notes
 from basslint.song.arrangement import Notes, Song
 from basslint.theory.scales import MAJOR_SCALE, SCALES
 from basslint.util.columns import TINY, row_at
+from basslint.util.records import record
 
 Floats = NDArray[np.float64]
 
@@ -46,7 +46,7 @@ for _tonic in range(12):
     _MAJOR_SCALES[_tonic, [(_tonic + note) % 12 for note in MAJOR_SCALE]] = 1.0
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class Keys:
     """Stretches of one key, in order, without gaps; columns [n].
 

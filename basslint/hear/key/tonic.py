@@ -6,12 +6,11 @@ where the harmony begins and comes to rest, and in the dominant that leads home.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.theory.scales import MODE_STEPS, MODES
+from basslint.util.records import record
 
 Floats = NDArray[np.float64]
 
@@ -30,7 +29,7 @@ _FOURS, _LOOP, _LOOPS_FROM = 1.0, 3.0, 0.75
 _BIAS = np.array([0.0, 1.2, -1.5, -1.5, -1.5, -1.5])
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class Stretch:
     """What one stretch of a song holds.
 

@@ -7,7 +7,6 @@ a bass is claimed only where it is likelier than not.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +26,7 @@ from basslint.hear.parts.texture import Floats, Texture, hear_texture, lowest_sh
 from basslint.hear.stuck_notes import end_stuck_notes
 from basslint.song.arrangement import Notes, Song
 from basslint.theory.general_midi import DRUM_CHANNEL
+from basslint.util.records import record
 
 CLAIM = 0.5  # a role is claimed from this certainty on: likelier than not
 
@@ -43,7 +43,7 @@ _SINGLE, _AT_ONCE, _LOWEST = 0.1, 0.3, 0.75
 _CHORDS = 0.5  # a line with more of its time in chords is none either
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class Parts:
     """Roles of a song's parts, every column of length p in the order of ``Song.parts``.
 

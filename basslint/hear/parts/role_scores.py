@@ -11,8 +11,6 @@ by hand.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -21,6 +19,7 @@ from basslint.hear.parts.texture import Floats, Texture, lowest_shares
 from basslint.song.arrangement import Part
 from basslint.theory.general_midi import DRUM_CHANNEL, LOWEST_DRUM_KEY
 from basslint.util.columns import TINY
+from basslint.util.records import record
 
 # log-odds that a line is drums: share of drum-set keys, share struck in harsh intervals, leaps
 _DRUM_BASE, _DRUM_KIT, _DRUM_HARSH, _DRUM_LEAP = -8.8, 7.2, 6.5, 0.24
@@ -53,7 +52,7 @@ _BY_NAME, _BY_PROGRAM, _NOT_BY_NAME, _NOT_BY_PROGRAM = 6.0, 5.0, -4.0, -3.0
 _BY_DRUM_CHANNEL = 6.0
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Labels:
     """The roles that the name, the program and the channel of a line suggest."""
 

@@ -6,14 +6,13 @@ practice, no source, but for the percussion map (General MIDI 1).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.song.arrangement import Notes
 from basslint.theory.general_midi import DRUM_SET
 from basslint.util.columns import order_of
+from basslint.util.records import record
 
 Floats = NDArray[np.float64]
 
@@ -31,7 +30,7 @@ _HARSH = np.zeros(12, dtype=bool)  # seconds, tritone and sevenths: rarely struc
 _HARSH[[1, 2, 6, 10, 11]] = True
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class Texture:
     """One row per line, every column float64 [p] but for ``level``.
 
@@ -165,7 +164,7 @@ def lowest_shares(t: Texture, pitched: NDArray[np.bool_]) -> Floats:
     return np.asarray(low.sum(axis=1) / np.maximum(sounds.sum(axis=1), 1))
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class _Motion:
     struck: NDArray[np.bool_]  # [n]
     harsh: NDArray[np.bool_]  # [n]

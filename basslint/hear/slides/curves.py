@@ -6,7 +6,6 @@ is what is heard while the note sounds, and where the motion was bound for when 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -14,6 +13,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.slides.glides import LEAST_SLIDE
 from basslint.song.bends import BendSteps
+from basslint.util.records import record
 
 # Common practice, no source, for all:
 VIBRATO = 1.2  # semitones from peak to peak: a wobble up to this is vibrato
@@ -28,7 +28,7 @@ _EVEN = 1.5  # event spacings: a bend event this close before a ramp is its firs
 Shape = Literal["glide", "ramp", "curve", "jump", "return", "turn", "wobble"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Gesture:
     """One pitch-bend slide under one note.
 

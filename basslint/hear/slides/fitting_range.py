@@ -8,13 +8,13 @@ is evidence of the one that was meant.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.slides.slides import hear_slides
 from basslint.song.arrangement import Song
+from basslint.util.records import record
 
 # Semitones, the ranges that instruments are delivered with or commonly set to: General MIDI's ±2, a
 # fifth, one octave, two, and MPE's ±48 (common practice but for the first and the last).
@@ -25,7 +25,7 @@ _RESTS = ("ramp", "curve", "jump", "turn")  # shapes that come to rest on a pitc
 InScale = Callable[[NDArray[np.int64], NDArray[np.int64]], NDArray[np.bool_]]
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Landings:
     """How many bends of a part land at a range of ±``semitones``, and how many on the scale.
 

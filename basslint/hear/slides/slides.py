@@ -10,7 +10,7 @@ how loud the stroke was, not how far the sound has fallen since.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,11 +24,12 @@ from basslint.song.bends import BendCurve, bend_steps, hear_bends
 from basslint.song.timing import TempoMap
 from basslint.theory.acoustics import T60_FALL_DB
 from basslint.util.columns import TINY
+from basslint.util.records import record
 
 _LATER = 100  # quarters after a landing, by when it was heard: `FOREVER` has no seconds
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class Slides:
     """Slides of the bass parts as columns of shape [n], in order of start, part, note.
 
@@ -83,7 +84,7 @@ class Slides:
         return replace(self, level_db=self.level_db * speed)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class _Row:
     """One slide before the columns are built; ``note`` and ``source`` are rows in song.notes."""
 

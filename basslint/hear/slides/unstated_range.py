@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.song.arrangement import Notes, Song
 from basslint.song.bends import hear_bends
+from basslint.util.records import record
 
 _AWAY = 0.05  # semitones off centre: less is the jitter of a pitch wheel at rest
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Unstated:
     """For each of some notes, columns [n].
 

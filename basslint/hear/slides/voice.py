@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -11,6 +9,7 @@ from basslint.hear.stuck_notes import end_stuck_notes
 from basslint.smf.status import CONTROLLER
 from basslint.song.arrangement import Song
 from basslint.song.ranges import RESET_CONTROLLERS, heard_by
+from basslint.util.records import record
 
 _SWITCH, _SOURCE_NOTE = 65, 84  # portamento on/off and portamento control, MIDI 1.0
 _ON = 64  # value of a switch from which on it is on, MIDI 1.0
@@ -26,7 +25,7 @@ _TOGETHER = 64  # notes less than a quarter / 64 (a 256th) apart start together
 _OVERLAP = 2  # notes that may still sound at a start: the one before, and one that it slid from
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class Voice:
     """The notes of one part, columns of shape [n] in order of start, pitch.
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import groupby
 
+from basslint.util.records import record
 
-@dataclass(frozen=True, slots=True)
+
+@record
 class Segment:
     """A run of text in one style, a key of `marks.STYLES`."""
 
@@ -14,7 +15,7 @@ class Segment:
     style: str
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Row:
     """One line of a drawing."""
 

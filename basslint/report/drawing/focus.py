@@ -5,7 +5,7 @@ Nothing is judged here: the finding and its edits are laid over the notes they n
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,9 +13,10 @@ from numpy.typing import NDArray
 from basslint.fixes.edits import Edit
 from basslint.hear.chart import Chart
 from basslint.judging.results import Finding
+from basslint.util.records import record
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Bar:
     """A drawn note: ticks and MIDI pitch."""
 
@@ -24,7 +25,7 @@ class Bar:
     pitch: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Focus:
     """What a strip is about. ``part`` indexes song.parts; ``start`` to ``end`` is the stretch to
     show, ``finest`` the smallest shift in time (ticks) that must be seen, where there is one;

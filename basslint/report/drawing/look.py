@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from basslint.report.drawing import marks
+from basslint.util.records import record
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Look:
     """How drawings come out: ``width`` in columns, Unicode or ASCII, octave printed for MIDI 60."""
 

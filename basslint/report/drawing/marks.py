@@ -7,14 +7,14 @@ output knows ASCII alone, and a word; a colour only repeats what sign and word h
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 from basslint.hear.harmony.sources import Roots, Source
 from basslint.rulebook.model import Level
 from basslint.theory.chords import SUFFIXES
+from basslint.util.records import record
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Mark:
     """``sign`` and ``plain`` (its ASCII stand-in) take the same number of cells; ``word`` is what
     both mean; ``style`` is a key of `STYLES`."""

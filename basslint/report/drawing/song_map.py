@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from basslint.hear.chart import Chart
@@ -11,12 +9,13 @@ from basslint.report.drawing import marks, ruler
 from basslint.report.drawing.canvas import Cells, Row, labelled
 from basslint.report.drawing.look import Look
 from basslint.report.drawing.marks import Mark
+from basslint.util.records import record
 
 GUTTER = 7  # "phrase" and a space
 LEAST_BAR, MOST_BAR = 8, 12  # columns of a bar: a chord name in each half
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class _System:
     """One row of bars: ``first`` to ``last`` (exclusive, from 0), ``wide`` columns each."""
 

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from basslint.song.timing import BarGrid
+from basslint.util.records import record
 
 # Columns a beat may have: divisible by the usual grids. 4 shows sixteenths, which most lines need.
 SCALES = (1, 2, 3, 4, 6, 8, 12, 16, 24)
 USUAL = 4
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class Window:
     """Ticks ``start`` to ``end`` over ``width`` columns, ``per_beat`` columns a beat."""
 

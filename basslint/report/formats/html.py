@@ -9,7 +9,6 @@ from __future__ import annotations
 import hashlib
 import shlex
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 from basslint.audition.difference import Stretch
 from basslint.audition.mix import GUESSED_T60_S
@@ -33,13 +32,14 @@ from basslint.report.grouping import Group, grouped, place
 from basslint.report.heading import song_line, standing
 from basslint.report.section import Run, Section, Sheet, section_of, total, unreadable
 from basslint.rulebook.model import LEVELS, Rule
+from basslint.util.records import record
 
 STRIP_WIDTH = 76
 MOST_STRIPS = 100  # in one song: beyond, the roll alone shows the place
 MOST_BYTES = 8_000_000  # of songs in one file: more is slow to open; a folder has no such bound
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class FindingView:
     """One group of findings as the page shows it; ``id`` is its anchor."""
 
@@ -53,7 +53,7 @@ class FindingView:
     commands: tuple[tuple[str, str], ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(kw_only=True)
 class SongView:
     """One file as the page shows it; ``data`` is what the script reads."""
 

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from basslint.audio.answers import glide_roots
 from basslint.audio.loop import TICKS, HeardLoop
+from basslint.util.records import record
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Span:
     """A stretch of a loop: seconds of the file, and beats counted from 1 at its first bar line."""
 
@@ -18,7 +17,7 @@ class Span:
     end_beat: float
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Glide:
     """A stretch in which the chord moves; pitch classes of the roots, None where not told."""
 

@@ -6,7 +6,6 @@ import base64
 import json
 import zlib
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from basslint.audition.difference import (
@@ -31,9 +30,10 @@ from basslint.mending.patch import plans_of
 from basslint.report.drawing.focus import focus_on
 from basslint.report.drawing.roll import roll_data, tone_data
 from basslint.report.grouping import Group
+from basslint.util.records import record
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class SongData:
     """``text``: JSON of the song that is safe inside an element; ``heard``: of each group, the
     stretch that is listened to, and whether written and mended can be compared there; ``mended``:
@@ -91,7 +91,7 @@ def song_data(
     )
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class _Offer:
     """A set of fixes that the page offers: ``findings`` that they mend, the file with them done."""
 

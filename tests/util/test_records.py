@@ -1,0 +1,87 @@
+"""A record is a frozen dataclass with slots, whatever way its methods are made."""
+
+from __future__ import annotations
+
+import pickle
+from dataclasses import FrozenInstanceError, asdict, dataclass, field, fields, replace
+
+import pytest
+
+from basslint.util.records import record
+
+
+@record
+class Tone:
+    """A record of values."""
+
+    pitch: int
+    name: str = "A1"
+    others: tuple[int, ...] = field(default_factory=tuple)
+
+
+@record(eq=False, kw_only=True)
+class Line:
+    """A record of columns."""
+
+    start: list[int]
+    end: list[int]
+
+
+@dataclass(frozen=True, slots=True)
+class Model:
+    """What the standard library makes of the same fields."""
+
+    pitch: int
+    name: str = "A1"
+    others: tuple[int, ...] = field(default_factory=tuple)
+
+
+Model.__qualname__ = "Tone"
+
+
+def test_it_shows_hashes_and_compares_as_a_dataclass_does() -> None:
+    for values in ((33,), (33, "A"), (33, "A", (1, 2))):
+        mine, model = Tone(*values), Model(*values)
+        assert repr(mine) == repr(model)
+        assert hash(mine) == hash(model)
+        assert asdict(mine) == asdict(model)
+        assert mine == Tone(*values)
+        assert mine != model
+    assert Tone(33) != Tone(34)
+    assert [f.name for f in fields(Tone)] == [f.name for f in fields(Model)]
+
+
+def test_columns_are_equal_to_themselves_alone() -> None:
+    line = Line(start=[1], end=[2])
+    assert line == line  # itself
+    assert line != Line(start=[1], end=[2])
+    assert len({line, replace(line)}) == 2
+
+
+def test_nothing_can_be_set_added_or_deleted() -> None:
+    tone = Tone(33)
+    with pytest.raises(FrozenInstanceError, match="pitch"):
+        tone.pitch = 34  # type: ignore[misc]
+    with pytest.raises(FrozenInstanceError, match="new"):
+        tone.new = 1  # type: ignore[attr-defined]
+    with pytest.raises(FrozenInstanceError, match="pitch"):
+        del tone.pitch  # type: ignore[misc]
+    assert tone == Tone(33)
+    assert not hasattr(tone, "__dict__")
+
+
+def test_it_is_copied_with_changes_and_travels_between_processes() -> None:
+    tone = Tone(33, "A", (1,))
+    assert replace(tone, pitch=34) == Tone(34, "A", (1,))
+    assert pickle.loads(pickle.dumps(tone)) == tone
+
+
+@pytest.mark.parametrize("words", [(), (33, "A", (), 1)])
+def test_fields_must_be_given_and_no_more(words: tuple[object, ...]) -> None:
+    with pytest.raises(TypeError, match="__init__"):
+        Tone(*words)  # type: ignore[arg-type]
+
+
+def test_fields_that_are_named_are_refused_by_place() -> None:
+    with pytest.raises(TypeError, match="positional"):
+        Line([1], [2])  # type: ignore[misc]
