@@ -1,8 +1,9 @@
 """What did an earlier run find in just this file, by just these rules?
 
-An entry is a file of two lines: a checksum, and the outcome as JSON. It is found by a hash of all
-that the outcome depends on, so it is never out of date, only out of use; what was used longest ago
-goes when the cache is full. Whatever is damaged, missing or not allowed, the file is checked anew.
+An entry is a file of two lines: a checksum of its key and its body, and the body, the outcome as
+JSON. It is found by a hash of all that the outcome depends on, so it is never out of date, only out
+of use; what was used longest ago goes when the cache is full. Whatever is damaged, missing, under
+another entry's name, of another shape or not allowed, the file is checked anew.
 """
 
 from __future__ import annotations
@@ -13,26 +14,27 @@ import json
 import os
 import sys
 import tempfile
-from dataclasses import asdict, fields
+from dataclasses import asdict
 from functools import lru_cache
 from pathlib import Path
-from typing import Any
 
 from basslint import __version__
+from basslint.batch.entries import outcome_of
 from basslint.batch.job import Job, Order, Outcome
 from basslint.checking.group import group_bytes
-from basslint.judging.results import Problem, Unjudged
-from basslint.report.section import Entry, Section, Tally
 from basslint.util.files import read_at_most
 
 MOST_BYTES = 256 * 1024**2  # a few thousand songs in the largest format
-_SHAPE = 1  # of an entry; a new one is not read by the code of an old one
+MOST_ENTRY_BYTES = 32 * 1024**2  # the longest page of one song has a tenth of that
+_SHAPE = 2  # of an entry; a new one is not read by the code of an old one
+_MINE_ALONE = 0o700  # mode of the folder: an entry is trusted as far as whoever can write it
 
 
-def folder() -> Path:
+def folder() -> Path | None:
     """Where entries lie: `basslint` in the user's cache folder, wherever the system keeps it.
 
-    An absolute XDG_CACHE_HOME holds everywhere (XDG Base Directory Specification).
+    An absolute XDG_CACHE_HOME holds everywhere (XDG Base Directory Specification). None where the
+    user has no home.
     """
     named = os.environ.get("XDG_CACHE_HOME", "")
     if Path(named).is_absolute():
@@ -41,25 +43,31 @@ def folder() -> Path:
         from platformdirs import user_cache_path
 
         return user_cache_path("basslint", appauthor=False)
-    return Path("~/.cache").expanduser() / "basslint"
+    home = os.path.expanduser("~")  # noqa: PTH111  # Path raises where there is none
+    return Path(home, ".cache", "basslint") if Path(home).is_absolute() else None
 
 
 class Cache:
-    """Outcomes of earlier runs. A cache that cannot be used is empty and forgets."""
+    """Outcomes of earlier runs. A cache that cannot be used is empty and forgets.
+
+    Nor is one used whose folder is another user's, or is open to others and cannot be closed.
+    """
 
     def __init__(self, root: Path, most_bytes: int = MOST_BYTES) -> None:
         self.root = root
         self.most_bytes = most_bytes
         self.grown = False
+        self.usable = _is_mine_alone(root)
 
     def get(self, key: str) -> Outcome | None:
         """The outcome of a key, None where there is none that is whole."""
         path = self._path(key)
         try:
-            checksum, _, body = path.read_bytes().partition(b"\n")
-            if checksum.decode("ascii") != _digest(body):
+            entry = read_at_most(path, MOST_ENTRY_BYTES + 1, follow=False) if self.usable else b""
+            checksum, _, body = entry.partition(b"\n")
+            if len(entry) > MOST_ENTRY_BYTES or checksum.decode("ascii") != _seal(key, body):
                 return None
-            outcome = _outcome(json.loads(body))
+            outcome = outcome_of(json.loads(body))
         except (OSError, ValueError, TypeError, KeyError, RecursionError):
             return None
         with contextlib.suppress(OSError):
@@ -70,12 +78,15 @@ class Cache:
         """Keep an outcome, in one step."""
         path = self._path(key)
         body = json.dumps(asdict(outcome), separators=(",", ":")).encode("ascii")
+        if not self.usable or len(body) >= MOST_ENTRY_BYTES - 100:  # the checksum stands before it
+            return
         temporary = ""
         try:
-            path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+            self.root.mkdir(mode=_MINE_ALONE, parents=True, exist_ok=True)
+            path.parent.mkdir(mode=_MINE_ALONE, exist_ok=True)
             descriptor, temporary = tempfile.mkstemp(dir=path.parent, suffix=".tmp")
             with os.fdopen(descriptor, "wb") as file:
-                file.write(_digest(body).encode("ascii") + b"\n" + body)
+                file.write(_seal(key, body).encode("ascii") + b"\n" + body)
             os.replace(temporary, path)  # noqa: PTH105  # one step, on every system
             self.grown = True
         except OSError:
@@ -139,8 +150,30 @@ def key_of(job: Job, order: Order, song: Path) -> str | None:
     return _digest(repr(entry).encode("utf-8", "backslashreplace") + b"\0" + content)
 
 
+def _is_mine_alone(root: Path) -> bool:
+    """Whether nobody else can write to a folder; one that was left open to others is closed."""
+    try:
+        state = root.stat()
+        if not hasattr(os, "geteuid"):  # Windows: the user's own folders are closed to others
+            return True
+        if state.st_uid != os.geteuid():
+            return False
+        if state.st_mode & 0o077:
+            root.chmod(_MINE_ALONE)
+    except FileNotFoundError:
+        return True  # it will be made
+    except OSError:
+        return False
+    return True
+
+
 def _digest(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()
+
+
+def _seal(key: str, body: bytes) -> str:
+    """The checksum of an entry, which is of no use under another key."""
+    return _digest(key.encode("ascii") + b"\n" + body)
 
 
 @lru_cache(1)
@@ -177,30 +210,3 @@ def _loop(path: str) -> tuple[str, str]:
             return path, hashlib.file_digest(file, "sha256").hexdigest()
     except OSError:
         return path, ""
-
-
-def _outcome(entry: dict[str, Any]) -> Outcome:
-    """An outcome from its JSON. Raises one of the errors that `Cache.get` expects otherwise."""
-    section = dict(_table(entry["section"]))
-    if set(section) != {f.name for f in fields(Section)}:
-        raise ValueError("another shape")
-    section["tally"] = Tally(**_table(section["tally"]))
-    if section["problem"] is not None:
-        section["problem"] = Problem(**_table(section["problem"]))
-    section["unjudged"] = tuple(Unjudged(**_table(u)) for u in _list(section["unjudged"]))
-    section["entries"] = tuple(Entry(**_table(e)) for e in _list(section["entries"]))
-    for name in ("faults", "spoke", "named"):
-        section[name] = tuple(_list(section[name]))
-    return Outcome(Section(**section), tuple(_list(entry["used"])))
-
-
-def _table(value: object) -> dict[str, Any]:
-    if not isinstance(value, dict):
-        raise TypeError("no object")
-    return value
-
-
-def _list(value: object) -> list[Any]:
-    if not isinstance(value, list):
-        raise TypeError("no list")
-    return value

@@ -16,9 +16,10 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
-from types import FrameType
 from typing import Generic, TypeVar
 
+from basslint.batch.bounds import MOST_MEMORY, TookTooLong, in_memory, in_time, late
+from basslint.batch.lifeline import Lifeline
 from basslint.util.records import record
 
 T = TypeVar("T")
@@ -28,8 +29,6 @@ R = TypeVar("R")
 FILES_PER_WORKER = 12
 _AHEAD = 2  # tasks at a worker: it has the next one before its answer is taken
 _GRACE_S = 2.0  # after its own alarm a worker gets this long before it is ended
-_LONGEST_S = 1e8  # three years: an alarm cannot be set for ever
-MOST_MEMORY = 4 * 1024**3  # bytes of a worker process
 
 
 @record
@@ -37,10 +36,6 @@ class Lost:
     """A task that gave no answer, and why, in words."""
 
     reason: str
-
-
-class TookTooLong(BaseException):
-    """Raised inside a task whose time is over; no `Exception`, so that no rule's guard takes it."""
 
 
 def worker_count(tasks: int, asked: int | None) -> int:
@@ -71,35 +66,16 @@ def run_all(
 
 
 def _bounded(work: Callable[[T], R], task: T, seconds: float) -> R | Lost:
-    """One task under an alarm (where the system has alarms and this is the main thread)."""
-
-    def ring(_signal: int, _frame: FrameType | None) -> None:
-        raise TookTooLong
-
-    alarm = hasattr(signal, "setitimer")
-    previous = None
+    """One task within its time; whatever it raises is its answer."""
     try:
-        if alarm:
-            try:
-                previous = signal.signal(signal.SIGALRM, ring)
-                signal.setitimer(signal.ITIMER_REAL, min(seconds, _LONGEST_S))
-            except ValueError:  # not the main thread: run without an alarm
-                alarm = False
-        return work(task)
-    except TookTooLong:
-        return _late(seconds)
+        with in_time(seconds):
+            return work(task)
+    except TookTooLong as error:
+        return Lost(str(error))
     except MemoryError:
         return Lost("it needed more memory than is allowed")
     except Exception as error:
         return Lost(f"{type(error).__name__}: {error}")
-    finally:
-        if alarm:
-            signal.setitimer(signal.ITIMER_REAL, 0)
-            signal.signal(signal.SIGALRM, previous)
-
-
-def _late(seconds: float) -> Lost:
-    return Lost(f"it took longer than {seconds:g} s (limit `max_seconds`) and was given up")
 
 
 def _serve(
@@ -108,26 +84,25 @@ def _serve(
     seconds: Sequence[float],
     memory: int,
     link: Connection,
+    lifeline: Lifeline,
 ) -> None:
     """A worker's life: take places from the link, answer each, until None comes."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides when to stop
+    signal.signal(signal.SIGTERM, signal.SIG_DFL)
+    lifeline.hold()
     gc.freeze()  # what was there before the fork is not garbage, and need not be looked through
-    with contextlib.suppress(ImportError, ValueError, OSError):
-        import resource
-
-        resource.setrlimit(resource.RLIMIT_AS, (memory, memory))
-    with contextlib.suppress(EOFError, BrokenPipeError):
+    with in_memory(memory), contextlib.suppress(EOFError, OSError):
         while (place := link.recv()) is not None:
             link.send(_bounded(work, tasks[place], seconds[place]))
 
 
 @contextlib.contextmanager
 def _uninterrupted() -> Iterator[None]:
-    """Keep an interrupt waiting: amid a fork it would leave a process that nobody knows of."""
+    """Keep signals waiting: amid a fork they would leave a process that nobody knows of."""
     if not hasattr(signal, "pthread_sigmask"):
         yield
         return
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT, signal.SIGTERM})
     try:
         yield
     finally:
@@ -162,6 +137,7 @@ class _Pool(Generic[T, R]):
         self.waiting = deque(range(len(tasks)))
         self.workers: list[_Worker] = []
         self.processes: list[BaseProcess] = []
+        self.lifeline = Lifeline(method)
 
     def run(self) -> Iterator[tuple[int, R | Lost]]:
         try:
@@ -176,6 +152,7 @@ class _Pool(Generic[T, R]):
                 worker.process.kill()
             for process in self.processes:  # none is left behind, not even as a name in the table
                 process.join(_GRACE_S)
+            self.lifeline.cut()
 
     def _hire(self) -> None:
         if not self.waiting:
@@ -185,7 +162,7 @@ class _Pool(Generic[T, R]):
         ours, theirs = self.context.Pipe()
         process = self.context.Process(  # type: ignore[attr-defined]  # a context has one
             target=_serve,
-            args=(self.work, self.tasks, self.seconds, self.memory, theirs),
+            args=(self.work, self.tasks, self.seconds, self.memory, theirs, self.lifeline),
             daemon=True,
         )
         worker = _Worker(process, ours, deque(), time.monotonic())
@@ -232,5 +209,5 @@ class _Pool(Generic[T, R]):
                 yield place, answer
             elif now - worker.since > self.seconds[worker.places[0]] + _GRACE_S:
                 place = worker.places.popleft()
-                yield place, _late(self.seconds[place])
+                yield place, Lost(late(self.seconds[place]))
                 self._take_back(worker)

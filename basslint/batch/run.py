@@ -43,8 +43,11 @@ def run(
     rules = _all_rules(orders)
     job = replace(job, sheet=replace(job.sheet, index=tuple(r.name for r in rules)))
     keys = [key_of(job, o, s) for o, s in zip(orders, songs, strict=True)] if cache else []
-    outcomes: list[Outcome | None] = [cache.get(k) if cache and k else None for k in keys]
-    outcomes = outcomes or [None] * len(songs)
+    outcomes: list[Outcome | None] = [None] * len(songs)
+    for place, key in enumerate(keys):
+        known = cache.get(key) if cache and key else None
+        if known and all(0 <= row < len(orders[place].settings.waivers) for row in known.used):
+            outcomes[place] = known
     open_ = [place for place, outcome in enumerate(outcomes) if outcome is None]
     open_.sort(key=lambda place: -_size(songs[place]))  # the longest first, so that none ends late
     with progress(len(open_), sys.stderr) as tick:

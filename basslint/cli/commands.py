@@ -51,7 +51,8 @@ def check(args: Namespace) -> int:
     sheet = sheet_for(sys.stdout, piped=bool(args.output))
     job = Job(options=options, format=args.format, sheet=sheet)
     whole = [] if args.shard else [Path(p) for p in args.paths if Path(p).is_dir()]
-    result = run(job, songs, args.jobs, None if args.no_cache else Cache(folder()), whole)
+    home = None if args.no_cache else folder()
+    result = run(job, songs, args.jobs, Cache(home) if home else None, whole)
     _refuse_if_all_are_misused(result.sections)
     report = replace(result.run, remarks=(*found.remarks, *result.run.remarks))
     lacking = [s for s in result.sections if s.strict]

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-FINE, FOUND, WRONG_USE, OWN_FAULT, INTERRUPTED = 0, 1, 2, 3, 130
+FINE, FOUND, WRONG_USE, OWN_FAULT = 0, 1, 2, 3
+INTERRUPTED, TERMINATED = 130, 143  # 128 and the number of the signal, as shells have it
 
 
 def exit_code(faults: bool, unreadable: int, failing: int) -> int:

@@ -2,25 +2,40 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
+import signal
 import sys
+import threading
 from argparse import Namespace
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
+from types import FrameType
 
+from basslint.batch.bounds import TookTooLong
 from basslint.cli.commands import COMMANDS
-from basslint.cli.exit_codes import FINE, INTERRUPTED, OWN_FAULT, WRONG_USE
+from basslint.cli.exit_codes import FINE, INTERRUPTED, OWN_FAULT, TERMINATED, WRONG_USE
 from basslint.cli.options import parse
-from basslint.cli.output import complain, keep_inputs
+from basslint.cli.output import complain, give_up_output, keep_inputs, standing_streams
 from basslint.errors import BasslintError
+from basslint.util.text import visible
+
+
+class Terminated(BaseException):
+    """Raised where SIGTERM arrives, so that workers are ended and temporary files taken away."""
 
 
 def main(words: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code; no traceback leaves here without ``--debug``."""
     words = sys.argv[1:] if words is None else words
-    debug = "--debug" in words
     # numpy's matrix products are small here: threads would wait for each other, and for the workers
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    with _asked_to_end(), standing_streams():
+        return _ended_well(words, "--debug" in words)
+
+
+def _ended_well(words: Sequence[str], debug: bool) -> int:
+    """The exit code of a command, with a sentence for whatever stopped it."""
     args = Namespace()
     try:
         args = parse(words)
@@ -29,25 +44,67 @@ def main(words: Sequence[str] | None = None) -> int:
         code = COMMANDS[args.command](args)
         sys.stdout.flush()
         return code
-    except BasslintError as error:
-        if debug:
-            _print_traceback()
-        complain(str(error))
-        return WRONG_USE
     except KeyboardInterrupt:
         complain("Interrupted; nothing was left half written.")
         return INTERRUPTED
+    except Terminated:
+        complain("Terminated; nothing was left half written.")
+        return TERMINATED
     except BrokenPipeError:  # the reader of a pipe has left, as `| head` does
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        give_up_output()
         return int(getattr(args, "code", FINE))
-    except Exception as error:
+    except (Exception, TookTooLong) as error:
         if debug:
             _print_traceback()
+        return _told(error)
+
+
+def _told(error: BaseException) -> int:
+    """Say what went wrong, and whose fault it is."""
+    if isinstance(error, BasslintError):
+        complain(str(error))
+        return WRONG_USE
+    if isinstance(error, OSError):
+        return _refused(error)
+    if isinstance(error, TookTooLong):
+        complain(f"The file was given up: {error}.\nThe limit stands in the settings: [limits].")
+    elif isinstance(error, MemoryError):
+        complain("The file was given up: it needed more memory than is allowed (4 GB).")
+    else:
         complain(
             f"basslint has a fault of its own: {type(error).__name__}: {error}\n"
             "Run it again with --debug and report what it prints, with the file if you can."
         )
-        return OWN_FAULT
+    return OWN_FAULT
+
+
+def _refused(error: OSError) -> int:
+    """Say what the system would not do: reach a path, or else write what is told."""
+    if error.filename:
+        what, advice = visible(os.fsdecode(error.filename)), "Check the path and its permissions."
+    else:
+        what, advice = "Standard output", "Write to a file instead: --output FILE."
+        give_up_output()  # or it would be tried again at the end
+    reason = "it is closed" if isinstance(error, ValueError) else error.strerror or str(error)
+    complain(f"{what} cannot be used: {reason}.\n{advice}")
+    return WRONG_USE
+
+
+@contextlib.contextmanager
+def _asked_to_end() -> Iterator[None]:
+    """Have SIGTERM end the command as an interrupt does: in order, and with no process left."""
+
+    def end(_signal: int, _frame: FrameType | None) -> None:
+        raise Terminated
+
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGTERM, end)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGTERM, before)
 
 
 def _print_traceback() -> None:

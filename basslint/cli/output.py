@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import sys
 from argparse import Namespace
@@ -51,6 +52,27 @@ def write_folder(folder: Path, pages: Iterable[tuple[str, str]]) -> None:
         ) from None
     for name, text in pages:
         write_atomically(folder / name, _utf8(text))
+
+
+@contextlib.contextmanager
+def standing_streams() -> Iterator[None]:
+    """Put streams in the place of those that the caller has closed: what is told there is refused,
+    what is complained of is lost, and no file that is opened gets their numbers."""
+    before = sys.stdout, sys.stderr
+    if sys.stdout is None:
+        sys.stdout = Path(os.devnull).open()  # noqa: SIM115  # open for reading: it takes nothing
+    if sys.stderr is None:
+        sys.stderr = Path(os.devnull).open("w")  # noqa: SIM115
+    try:
+        yield
+    finally:
+        sys.stdout, sys.stderr = before
+
+
+def give_up_output() -> None:
+    """Let what is still to be written to standard output go nowhere."""
+    with contextlib.suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def complain(text: str) -> None:

@@ -7,7 +7,6 @@ the name that was probably meant.
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
@@ -18,6 +17,7 @@ from basslint.readings.needs import FACTS
 from basslint.rulebook.cases import read_cases, read_level, read_per_part
 from basslint.rulebook.model import Parameter, Rule, listed, suggest
 from basslint.rulebook.source import CONTROL, PageSource, shown
+from basslint.util.toml import NotToml, read_toml
 
 _KEYS = (
     "name",
@@ -57,16 +57,14 @@ def parse_page(text: str, path: str, family: str, origin: str) -> Rule:
         )
     head_lines = lines[1 : fences[1]]
     try:
-        head = tomllib.loads("\n".join(head_lines))
-    except (tomllib.TOMLDecodeError, ValueError) as error:
+        head = read_toml("\n".join(head_lines))
+    except NotToml as error:
         at = re.search(r"at line (\d+)", str(error))
         # an error at the end of the document names no line: it is the last one
         line = int(at[1]) + 1 if at else len(head_lines) + 1
         raise RuleError(
             f"{path}, line {line}: the head is not TOML: {error}.", "Mend the line."
         ) from None
-    except RecursionError:
-        raise RuleError(f"{path}, line 2: the head is nested too deeply.", "Flatten it.") from None
     body = "\n".join(lines[fences[1] + 1 :])
     return _check(PageSource(path, head_lines, 0), head, body, family, origin)
 

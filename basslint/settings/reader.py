@@ -6,8 +6,6 @@ the file, the key and what would be right.
 
 from __future__ import annotations
 
-import stat
-import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import fields, replace
 from fnmatch import fnmatchcase
@@ -25,11 +23,10 @@ from basslint.hear.facts import (
     parse_seconds,
 )
 from basslint.settings.model import RuleChoice, Settings, Stated, shown
+from basslint.settings.source import read_source, table_of, unreadable
 from basslint.settings.values import Values
 from basslint.smf.chunks import DEFAULT_LIMITS, Limits
 from basslint.waivers.model import Waiver, read_waiver
-
-MAX_SETTINGS_BYTES = 1024 * 1024
 
 
 class SettingsFile:
@@ -84,28 +81,13 @@ def read_file(path: Path) -> SettingsFile:
     try:
         state = path.stat()
     except OSError as error:
-        raise _unreadable(path, error) from None
-    if not stat.S_ISREG(state.st_mode):  # a pipe or a device may never end
-        raise SettingsError(f"{path} is no ordinary file.", "Name a settings file.")
+        raise unreadable(path, error) from None
     return _read(path, state.st_mtime_ns, state.st_size)
-
-
-def _unreadable(path: Path, error: OSError) -> SettingsError:
-    return SettingsError(f"{path} cannot be read: {error.strerror}.", "Check the path.")
 
 
 @lru_cache(64)
 def _read(path: Path, _time: int, _size: int) -> SettingsFile:
-    try:
-        with path.open("rb") as handle:
-            raw = handle.read(MAX_SETTINGS_BYTES + 1)
-        if len(raw) > MAX_SETTINGS_BYTES:
-            raise SettingsError(f"{path} is longer than {MAX_SETTINGS_BYTES:,} bytes.", "Split it.")
-        table = tomllib.loads(raw.decode("utf-8"))
-    except OSError as error:
-        raise _unreadable(path, error) from None
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as error:
-        raise SettingsError(f"{path} is not TOML: {error}.", "Mend that line.") from None
+    table = table_of(path, read_source(path))
     reader = _Reader(path)
     reader.keys(table, _TOP, "")
     folder = path.absolute().parent

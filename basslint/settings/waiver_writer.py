@@ -13,8 +13,10 @@ from basslint.errors import SettingsError, UsageError
 from basslint.judging.results import FileReport, Finding
 from basslint.settings.discovery import find_file
 from basslint.settings.model import FILE_NAME, name_below
+from basslint.settings.source import MOST_BYTES, read_source, table_of
 from basslint.song.events import given_name
 from basslint.util.files import write_atomically
+from basslint.util.locks import changing
 from basslint.waivers.model import Waiver
 
 
@@ -91,26 +93,33 @@ def matching(report: FileReport, rule: str, bar: int | None) -> list[Finding]:
 def add_waivers(home: Path, waivers: Sequence[Waiver]) -> None:
     """Append waivers to a settings file (made where there is none), all else left as it is.
 
-    Raises `SettingsError` where the file is no TOML, `MendError` where it cannot be written.
+    Runs that do so at once wait for each other, so that none is lost. Raises `SettingsError` where
+    the file is no TOML, `MendError` where it cannot be written.
     """
-    try:
-        text = home.read_text(encoding="utf-8") if home.exists() else ""
-        text += "\n" if text and not text.endswith("\n") else ""
-        document = tomlkit.parse(text)
-    except (OSError, UnicodeDecodeError, tomlkit.exceptions.TOMLKitError) as error:
-        raise SettingsError(f"{home} cannot be read: {error}.", "Mend it first.") from None
-    listed = document.get("waive")
-    if listed is None:
-        listed = tomlkit.aot()
-        document["waive"] = listed
-    elif not isinstance(listed, tomlkit.items.AoT):
+    with changing(home):
+        write_atomically(home, _appended(home, waivers))
+
+
+def _appended(home: Path, waivers: Sequence[Waiver]) -> bytes:
+    """The bytes of a settings file as they are, and waivers after them in the line ends it has."""
+    raw = read_source(home) if home.exists() else b""
+    listed = table_of(home, raw).get("waive", [])
+    if not isinstance(listed, list) or not all(isinstance(w, dict) for w in listed):
         raise SettingsError(f"{home}: `waive` is written as [[waive]].", "Write it so.")
-    for count, waiver in enumerate(waivers):
-        table = _table(waiver)
-        if count or (text and not text.endswith("\n\n")):
-            table.trivia.indent = "\n"  # a blank line above
-        listed.append(table)
-    write_atomically(home, tomlkit.dumps(document).encode("utf-8"))
+    tables = "\n".join(f"[[waive]]\n{tomlkit.dumps(_table(w))}" for w in waivers)
+    gap = "" if not raw or raw.endswith((b"\n\n", b"\n\r\n")) else "\n"
+    text = ("" if not raw or raw.endswith(b"\n") else "\n") + gap + tables
+    first, end, _ = raw.partition(b"\n")
+    if end and first.endswith(b"\r"):
+        text = text.replace("\n", "\r\n")
+    whole = raw + text.encode("utf-8")
+    if len(whole) > MOST_BYTES:
+        raise SettingsError(
+            f"{home} would be longer than {MOST_BYTES:,} bytes.",
+            "Accept fewer songs in one file: a settings file may stand in each folder.",
+        )
+    table_of(home, whole)  # an inline `waive = []` cannot be added to
+    return whole
 
 
 def _table(waiver: Waiver) -> tomlkit.items.Table:

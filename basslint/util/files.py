@@ -15,10 +15,27 @@ MENDED = ".mended.mid"  # how a mended copy of a song is named
 _PIECE = 1 << 20  # bytes asked for at once: memory follows what is there, not what is allowed
 
 
-def read_at_most(path: Path, most: int) -> bytes:
-    """The first ``most`` bytes of a file, or all of it. Raises `OSError`."""
+class NotOrdinary(OSError):
+    """A pipe, a device or a folder, where a file was meant: reading it may never end."""
+
+    def __init__(self) -> None:
+        super().__init__(0, "it is no ordinary file")
+
+
+def read_at_most(path: Path, most: int, follow: bool = True) -> bytes:
+    """The first ``most`` bytes of an ordinary file, or all of it. Raises `OSError`.
+
+    What is no ordinary file is never waited for: `NotOrdinary`. Nor is a link, unless it is to be
+    followed.
+    """
+    flags = os.O_RDONLY | getattr(os, "O_BINARY", 0) | getattr(os, "O_NONBLOCK", 0)
+    flags |= 0 if follow else getattr(os, "O_NOFOLLOW", 0)
     pieces: list[bytes] = []
-    with path.open("rb") as file:
+    descriptor = os.open(path, flags)
+    if not stat.S_ISREG(os.fstat(descriptor).st_mode):
+        os.close(descriptor)
+        raise NotOrdinary
+    with os.fdopen(descriptor, "rb") as file:
         while most > 0 and (piece := file.read(min(most, _PIECE))):
             pieces.append(piece)
             most -= len(piece)

@@ -5,9 +5,11 @@ from __future__ import annotations
 import datetime
 import json
 import os
+import stat
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -33,6 +35,12 @@ def song(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return copy
 
 
+def home() -> Path:
+    found = folder()
+    assert found is not None
+    return found
+
+
 def job(*words: str, name: str = "text", **sheet: object) -> Job:
     options = run_options(parse(["check", "x.mid", "--format", name, *words]))
     return Job(options=options, format=name, sheet=replace(Sheet(), **sheet))
@@ -55,7 +63,7 @@ def test_an_outcome_is_kept_as_it_is(name: str, song: Path, tmp_path: Path) -> N
 
 def test_entries_are_a_checksum_and_json(song: Path) -> None:
     main(["check", str(song)])
-    (entry,) = (p for p in folder().rglob("*") if p.is_file())
+    (entry,) = (p for p in home().rglob("*") if p.is_file())
     checksum, body = entry.read_text(encoding="ascii").split("\n")
     assert len(checksum) == 64
     assert json.loads(body)["section"]["path"] == str(song)
@@ -176,9 +184,7 @@ def test_a_second_run_checks_nothing(
         lambda b: b.replace(b"off-root", b"off-rood"),
         lambda b: b[65:],
         lambda b: b"\xff\xfe" + b,
-        lambda b: basslint.batch.cache._digest(b"[1]").encode() + b"\n[1]",
-        lambda b: basslint.batch.cache._digest(b"{}").encode() + b"\n{}",
-        lambda b: basslint.batch.cache._digest(b"[" * 200_000).encode() + b"\n" + b"[" * 200_000,
+        lambda b: b"0" * 64 + b[64:],
     ],
 )
 def test_a_damaged_entry_is_ignored_and_written_anew(
@@ -186,12 +192,136 @@ def test_a_damaged_entry_is_ignored_and_written_anew(
 ) -> None:
     main(["check", str(song)])
     told = capfd.readouterr().out
-    (entry,) = (p for p in folder().rglob("*") if p.is_file())
+    (entry,) = (p for p in home().rglob("*") if p.is_file())
     whole = entry.read_bytes()
     entry.write_bytes(damage(whole))
     assert main(["check", str(song)]) == 1
     assert capfd.readouterr() == (told, "")
     assert entry.read_bytes() == whole
+
+
+def sealed(entry: Path, body: bytes) -> bytes:
+    """An entry as somebody writes it who knows how its checksum is made."""
+    key = entry.parent.name + entry.name
+    return basslint.batch.cache._seal(key, body).encode() + b"\n" + body
+
+
+def changed(**values: object) -> Callable[[dict[str, Any]], object]:
+    """An outcome with values of its section put in the place of others."""
+    return lambda outcome: {**outcome, "section": {**outcome["section"], **values}}
+
+
+FORGED: list[Callable[[dict[str, Any]], object]] = [
+    lambda o: [],
+    lambda o: {},
+    lambda o: o | {"more": 1},
+    lambda o: o | {"used": [99]},  # no such waiver
+    lambda o: o | {"used": [-1]},
+    lambda o: o | {"used": ["0"]},
+    lambda o: o | {"used": None},
+    changed(text=7),
+    changed(text=None),
+    changed(path=["a"]),
+    changed(tally=[]),
+    changed(tally={"error": "1"}),
+    changed(tally={"error": 0, "warning": 0, "note": 0, "waived": 0, "failing": "0"}),
+    changed(problem={"kind": 1, "message": "", "advice": "", "byte": None}),
+    changed(problem={"kind": "damaged", "message": "", "advice": "", "byte": "x"}),
+    changed(problem="gone"),
+    changed(faults="abc"),
+    changed(faults=[1]),
+    changed(unjudged=[{"rule": "a", "start_bar": "1", "end_bar": 2, "reason": ""}]),
+    changed(bars=True),
+    changed(bars=1.5),
+    changed(spoke={"a": 1}),
+    changed(entries=[{"rank": None, "lead": "", "rest": ""}]),
+    changed(silent=0),
+    changed(mendable="yes"),
+]
+
+
+@pytest.mark.parametrize("forge", FORGED)
+def test_an_entry_of_another_shape_is_ignored_though_its_checksum_is_right(
+    forge: Callable[[dict[str, Any]], object], song: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    main(["check", str(song)])
+    told = capfd.readouterr().out
+    (entry,) = (p for p in home().rglob("*") if p.is_file())
+    whole = entry.read_bytes()
+    body = json.dumps(forge(json.loads(whole.partition(b"\n")[2]))).encode()
+    entry.write_bytes(sealed(entry, body))
+    assert main(["check", str(song)]) == 1
+    assert capfd.readouterr() == (told, "")
+    assert entry.read_bytes() == whole
+
+
+def test_an_entry_nested_without_end_is_ignored(song: Path, tmp_path: Path) -> None:
+    cache, name = Cache(tmp_path / "kept"), "a" * 64
+    cache.put(name, check_song(job(), song))
+    for body in (b"[" * 200_000, b'{"section": ' + b"9" * 5000 + b"}"):
+        cache._path(name).write_bytes(sealed(cache._path(name), body))
+        assert cache.get(name) is None
+
+
+def test_an_entry_answers_to_its_own_key_alone(song: Path, tmp_path: Path) -> None:
+    cache, names = Cache(tmp_path / "kept"), ("a" * 64, "b" * 64)
+    for name in names:
+        cache.put(name, check_song(job(), song))
+    one, other = (cache._path(name) for name in names)
+    one.rename(tmp_path / "aside")
+    other.rename(one)
+    (tmp_path / "aside").rename(other)
+    assert [cache.get(name) for name in names] == [None, None]
+
+
+@pytest.mark.skipif(os.name != "posix", reason="pipes, devices and modes of POSIX")
+def test_what_is_no_file_of_ours_is_not_read(song: Path, tmp_path: Path) -> None:
+    cache, name = Cache(tmp_path / "kept"), "a" * 64
+    outcome = check_song(job(), song)
+    cache.put(name, outcome)
+    entry = cache._path(name)
+    whole = entry.read_bytes()
+    for put in (
+        lambda: os.mkfifo(entry),
+        lambda: entry.symlink_to("/dev/zero"),
+        lambda: entry.write_bytes(whole + b" " * basslint.batch.cache.MOST_ENTRY_BYTES),
+        entry.mkdir,
+    ):
+        entry.unlink()
+        put()
+        assert cache.get(name) is None
+    entry.rmdir()
+    cache.put(name, outcome)
+    assert cache.get(name) == outcome
+
+
+@pytest.mark.skipif(os.name != "posix", reason="modes of POSIX")
+def test_the_folder_is_the_user_s_alone(
+    song: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    root = tmp_path / "above" / "kept"
+    outcome, name = check_song(job(), song), "a" * 64
+    Cache(root).put(name, outcome)
+    assert stat.S_IMODE(root.stat().st_mode) == 0o700
+    root.chmod(0o777)
+    assert Cache(root).get(name) == outcome  # it is ours: it is closed
+    assert stat.S_IMODE(root.stat().st_mode) == 0o700
+    monkeypatch.setattr("os.geteuid", lambda: 12345)  # now it is another user's
+    assert Cache(root).get(name) is None
+    Cache(root).put("b" * 64, outcome)
+    assert len([p for p in root.rglob("*") if p.is_file()]) == 1
+
+
+@pytest.mark.parametrize("where", ["~", "somewhere"])
+def test_who_has_no_home_has_no_cache(
+    where: str, song: Path, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.delenv("XDG_CACHE_HOME")
+    monkeypatch.setenv("HOME", where)
+    assert folder() is None
+    assert main(["check", str(song)]) == 1
+    assert capfd.readouterr().err == ""
+    assert [p.name for p in Path.cwd().iterdir()] == ["beats"]
 
 
 def test_a_cache_that_cannot_be_written_is_no_hindrance(
