@@ -15,6 +15,7 @@ from basslint.hear.chart import Chart
 from basslint.judging.results import Finding, PartRef, Where
 from basslint.readings.base import Value
 from basslint.readings.columns import Columns
+from basslint.readings.slip_evidence import Weighed, evidence_of, weighed_by
 from basslint.rulebook.loader import Case, Rule
 
 _FIELD = re.compile(r"\{([a-z_0-9]+)\}")
@@ -74,7 +75,18 @@ def finding_of(
             place(chart, int(rows.tick[r]), int(rows.end_tick[r]))
             for r in sorted(more, key=lambda r: int(rows.tick[r]))
         ),
+        evidence=_evidence(chart, rule, case, row),
     )
+
+
+def _evidence(chart: Chart, rule: Rule, case: Case, row: int) -> tuple[Weighed, ...]:
+    """What the chance weighs that a case goes by: the one that says how sure it is, else the first
+    that it asks for."""
+    if rule.judges != "bass-note":
+        return ()
+    asked = (case.sure, *(c.reading for c in case.conditions))
+    name = next((n for n in asked if n is not None and weighed_by(n)), None)
+    return evidence_of(chart, name, row) if name else ()
 
 
 def _fix(chart: Chart, rule: Rule, case: Case, rows: tuple[int, ...]) -> Fix | None:

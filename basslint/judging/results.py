@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from basslint.fixes.edits import Fix
 from basslint.readings.base import Value
+from basslint.readings.slip_evidence import Weighed
 from basslint.rulebook.model import Level
 from basslint.util.records import record
 
@@ -58,6 +59,7 @@ class Finding:
     the note found fault with (None for a song-wide finding). ``byte`` and ``byte_length`` locate
     its event in the file. ``cause`` groups findings of one fault that repeats with the loop.
     ``also``: further places of which it speaks, in order, where several are told as one.
+    ``evidence``: what was weighed, heaviest first, where the rule goes by a chance that weighs it.
     ``waived`` carries the reason to let it stand. ``fingerprint`` survives re-exports.
     """
 
@@ -77,6 +79,7 @@ class Finding:
     waived: str | None = None
     fingerprint: str = ""
     also: tuple[Where, ...] = ()
+    evidence: tuple[Weighed, ...] = ()
 
     @property
     def places(self) -> tuple[Where, ...]:

@@ -23,6 +23,7 @@ __all__ = [
     "slid_notes",
     "slides",
     "slip",
+    "slip_evidence",
 ]
 
 _MODULES = (

@@ -11,7 +11,7 @@ from basslint.readings.accompaniment import support_gap, supported
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import before_in_part, length
 
-_ON_BEAT = 0.1  # beats: as far from a beat, by hand, a note still starts on it
+ON_BEAT = 0.1  # beats: as far from a beat, by hand, a note still starts on it
 _STEP = 2  # semitones: a whole tone
 _REST = 1.1  # quarters: across a longer rest a line begins anew
 _CARRIED = 0.3  # share of a note for which others must sound its pitch class to carry it
@@ -27,7 +27,7 @@ def accent(chart: Chart) -> Column:
     near = np.rint(beat)
     middle = (count % 2 == 0) & (near == count // 2 + 1)
     level = np.where(near == 1, 3.0, np.where(middle, 2.0, 1.0))
-    return np.where(np.abs(beat - near) > _ON_BEAT, 0.0, level)
+    return np.where(np.abs(beat - near) > ON_BEAT, 0.0, level)
 
 
 @reading("bass-note", unit="share", source="handbook of counterpoint: passing and approach notes")

@@ -45,6 +45,7 @@ FEWEST_BARS = 3  # in which a figure stands: twice may be chance, three times it
 _LONGEST = 4.0  # beats: a longer stand is no more of a slip
 _RUBS = 0.5  # share of a note for which it rubs where its place in the line excuses it no more
 _PASSES = 0.85  # beats: a beat played short; what stands for longer does not pass
+STAND_BASE = 0.1  # beats added to a stand before its doublings are counted: no note has none
 _EVEN = 0.5  # chance of being of the scale where no key is told
 
 
@@ -75,7 +76,7 @@ EVIDENCE: Mapping[str, Evidence] = {
     "copies_alike": Evidence(copies_alike, _doublings),
     "semitone_in_copies": Evidence(semitone_in_copies, _as_it_is),
     "struck_again": Evidence(struck_again, _as_it_is),
-    "stand": Evidence(stand, lambda v: np.log2(np.minimum(v, _LONGEST) + 0.1)),
+    "stand": Evidence(stand, lambda v: np.log2(np.minimum(v, _LONGEST) + STAND_BASE)),
     "accent": Evidence(accent, _as_it_is),
     "reached_by_step": Evidence(reached_by_step, _as_it_is),
     "leads_on": Evidence(leads_on, _as_it_is),

@@ -15,6 +15,7 @@ from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
 from basslint.readings.against_harmony import chord_name, root_words
 from basslint.readings.base import Column, reading
+from basslint.readings.line import ON_BEAT
 from basslint.readings.notes import beats_in_words, length, spellings, words
 from basslint.readings.recurrence import figures, places_in_loop
 from basslint.readings.slip import (
@@ -31,7 +32,7 @@ Floats = NDArray[np.float64]
 _WORTH_WORDS = 0.05  # chance of a slip: below it nobody asks for words
 _MOST_TOLD = 3  # pieces of evidence that a sentence holds
 _LEAST = 0.3  # log odds: less weight is not worth a word
-_FAR = 8.0  # quarters: two bars of 4/4 in which nobody plays the tone
+FAR = 8.0  # quarters: two bars of 4/4 in which nobody plays the tone
 
 
 @reading("bass-note", unit="text")
@@ -72,18 +73,6 @@ def _listed(names: list[str]) -> str:
     return " and ".join(filter(None, (", ".join(names[:-1]), names[-1])))
 
 
-def weighed(model: Model, evidence: Floats) -> list[tuple[str, float]]:
-    """One row of evidence: each reading with the log odds by which it speaks for a slip.
-
-    Counted from what the evidence is over bass notes at large; heaviest first.
-    """
-    rows = [
-        (name, weight * (float(value) - usual))
-        for (name, weight, usual), value in zip(model.weights, evidence, strict=True)
-    ]
-    return sorted(rows, key=lambda row: -abs(row[1]))
-
-
 def _worded(
     chart: Chart, model: Model, evidence: Floats, rows: NDArray[np.intp], whole: bool = True
 ) -> Column:
@@ -92,7 +81,7 @@ def _worded(
     weight = np.array([w for _, w, _ in model.weights])
     usual = np.array([u for *_, u in model.weights])
     odds = weight * ((evidence[rows] if whole else evidence) - usual)
-    say = _Words(chart)
+    say = SlipWords(chart)
     for row, own in zip(rows.tolist(), odds, strict=True):
         told: list[str] = []
         for place in np.argsort(-own).tolist():
@@ -106,63 +95,76 @@ def _worded(
     return column
 
 
-class _Words:
-    """Words for each piece of evidence about a bass note."""
+class SlipWords:
+    """Words for pieces of evidence about a bass note, by its row."""
 
     def __init__(self, chart: Chart) -> None:
         self._chart = chart
         self._spelled = spellings(chart, chart.bass.start)
         self._say: Mapping[str, Callable[[int], str]] = {
-            "supported": self._unsupported,
-            "support_gap": self._far,
+            "supported": self.unsupported,
+            "support_gap": self.gap,
             "rub_share": self._rubs,
-            "copies_alike": lambda row: "",
-            "semitone_in_copies": self._beside,
+            "semitone_in_copies": self.beside,
             "in_scale_chance": lambda row: "it is foreign to the scale",
-            "accent": self._accented,
+            "accent": self.place,
             "stand": lambda row: "it lasts",
-            "tone_in_song": lambda row: f"{self._tone(row)} is rare in this song",
+            "tone_in_song": lambda row: f"{self.tone(row)} is rare in this song",
         }
 
     def of(self, name: str, row: int) -> str:
+        """Words by which the evidence of a reading speaks for a slip; empty where it has none."""
         say = self._say.get(name)
         return say(row) if say else ""
+
+    def tone(self, row: int) -> str:
+        """The name of its pitch class."""
+        return self._name(row, int(self._chart.bass.pitch[row]))
 
     def _name(self, row: int, tone: int) -> str:
         return SPELLINGS[int(self._spelled[row])][tone % 12]
 
-    def _tone(self, row: int) -> str:
-        return self._name(row, int(self._chart.bass.pitch[row]))
+    def unsupported(self, row: int) -> str:
+        """That no other part plays its pitch class, and for how long none does."""
+        if float(self._chart.accompaniment.gap[row]) >= FAR:
+            return f"nobody else plays {self.tone(row)} for bars around"
+        return f"nobody else plays {self.tone(row)} with it"
 
-    def _unsupported(self, row: int) -> str:
-        gap = float(self._chart.accompaniment.gap[row])
-        if gap >= _FAR:
-            return f"nobody else plays {self._tone(row)} for bars around"
-        return f"nobody else plays {self._tone(row)} with it"
+    def gap(self, row: int) -> str:
+        """The same, where there is a gap; else empty."""
+        return self.unsupported(row) if self._chart.accompaniment.gap[row] > 0 else ""
 
-    def _far(self, row: int) -> str:
-        return self._unsupported(row) if self._chart.accompaniment.gap[row] > 0 else ""
+    def _beside(self, row: int) -> tuple[str, float]:
+        """What sounds a semitone beside it, and for which share of it."""
+        pitch, share = int(self._chart.bass.pitch[row]), self._chart.accompaniment.share[row]
+        up, down = float(share[(pitch + 1) % 12]), float(share[(pitch - 1) % 12])
+        return self._name(row, pitch + (1 if up >= down else -1)), max(up, down)
+
+    def rubs_with(self, row: int) -> str:
+        """The name of what sounds a semitone beside it; empty where nothing does."""
+        name, share = self._beside(row)
+        return name if share > 0 else ""
 
     def _rubs(self, row: int) -> str:
-        pitch, share = int(self._chart.bass.pitch[row]), self._chart.accompaniment.share[row]
-        up, down = share[(pitch + 1) % 12], share[(pitch - 1) % 12]
-        way = 1 if up >= down else -1
-        held = max(up, down) * float(length(self._chart)[row])
-        if held <= 0:
-            return ""
-        return f"it rubs with {self._name(row, pitch + way)} for {beats_in_words(round(held, 2))}"
+        name, share = self._beside(row)
+        held = share * float(length(self._chart)[row])
+        return f"it rubs with {name} for {beats_in_words(round(held, 2))}" if held > 0 else ""
 
-    def _beside(self, row: int) -> str:
-        other = _beside(self._chart)[row]
+    def beside(self, row: int) -> str:
+        """What the bass plays a semitone beside it on its place elsewhere; empty for nothing."""
+        other = _tone_beside(self._chart)[row]
         return f"elsewhere the bass has {self._name(row, int(other))} there" if other >= 0 else ""
 
-    def _accented(self, row: int) -> str:
+    def place(self, row: int) -> str:
+        """The beat on which it stands."""
         beat = float(self._chart.song.grid.beat_of(self._chart.bass.start[row : row + 1])[0])
+        if abs(beat - round(beat)) > ON_BEAT:
+            return "it stands off the beat"
         return f"it stands on beat {round(beat)}"
 
 
 @once_per_chart
-def _beside(chart: Chart) -> NDArray[np.int64]:
+def _tone_beside(chart: Chart) -> NDArray[np.int64]:
     """Pitch class a semitone beside each note that the bass plays on its place, [m]; −1 none."""
     key, tone = places_in_loop(chart), chart.bass.pitch.astype(np.int64) % 12
     count = np.bincount(key * 12 + tone, minlength=12 * (int(key.max(initial=0)) + 1))

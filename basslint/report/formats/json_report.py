@@ -13,6 +13,7 @@ from basslint.fixes.edits import Edit
 from basslint.hear.chart import Chart
 from basslint.judging.coverage import coverage
 from basslint.judging.results import FileReport, Finding, Problem, Report, Where
+from basslint.readings.slip_evidence import Weighed
 from basslint.report.formats.json_chart import chart_object
 from basslint.report.formats.json_values import (
     BEATS,
@@ -77,6 +78,7 @@ def finding_object(finding: Finding) -> Json:
     """One finding as plain JSON values."""
     part, fix = finding.part, finding.fix
     also = {"also": [_where(place) for place in finding.also]} if finding.also else {}
+    weighed = {"evidence": [_weighed(w) for w in finding.evidence]} if finding.evidence else {}
     return {
         "rule": finding.rule,
         "level": finding.level,
@@ -93,11 +95,22 @@ def finding_object(finding: Finding) -> Json:
         **also,
         "readings": {name: plain(value) for name, value in finding.readings},
         "certainty": round(finding.certainty, SHARE),
+        **weighed,
         "fix": None
         if fix is None
         else {"title": fix.title, "kind": fix.kind, "edits": [edit_object(e) for e in fix.edits]},
         "waived": None if finding.waived is None else {"reason": finding.waived},
         "fingerprint": finding.fingerprint,
+    }
+
+
+def _weighed(piece: Weighed) -> Json:
+    return {
+        "reading": piece.reading,
+        "words": piece.words,
+        "speaks": "for" if piece.speaks_for else "against",
+        "how_much": piece.how_much,
+        "weight": piece.weight,
     }
 
 

@@ -23,6 +23,7 @@ from basslint.smf.scan import scan
 from basslint.song.arrangement import build
 
 _NUMBERS_BEFORE = 2  # section of a page ahead of which its numbers stand: what is heard comes first
+_GRADES = len("little") + 2  # cells of the column that says how much a piece of evidence weighs
 SHOWN_BARS = 4  # of an example in which nothing is marked
 
 _PIECE = re.compile(
@@ -156,6 +157,7 @@ def _applied(paper: Paper, rule: Rule, report: FileReport) -> None:
     for group in grouped(found):
         paper.blank()
         print_group(paper, report.chart, group)
+        _evidence(paper, group.first)
         _readings(paper, rule, group.first)
     if not found:
         paper.paragraph([Segment("nothing is off by this rule", "plain")], indent=2)
@@ -164,6 +166,22 @@ def _applied(paper: Paper, rule: Rule, report: FileReport) -> None:
         paper.blank()
         bars = report.chart.song.grid.bars if report.chart is not None else 0
         print_unjudged(paper, not_judged, bars)
+
+
+def _evidence(paper: Paper, finding: Finding) -> None:
+    """What was weighed as a small table: first what speaks for a slip, then what against one."""
+    for title, those in (
+        ("what speaks for a slip", [w for w in finding.evidence if w.speaks_for]),
+        ("what speaks against one", [w for w in finding.evidence if not w.speaks_for]),
+    ):
+        if those:
+            paper.paragraph([Segment(title, "focus")], indent=2)
+        for piece in those:
+            line = [Segment(f"{piece.how_much:<{_GRADES}}", "quiet"), Segment(piece.words, "plain")]
+            paper.paragraph(line, indent=4, hanging=4 + _GRADES)
+    if finding.evidence:
+        words = f"weighed together: {marks.percent(finding.certainty)} likely a slip"
+        paper.paragraph([Segment(words, "plain")], indent=2, hanging=4)
 
 
 def _readings(paper: Paper, rule: Rule, finding: Finding) -> None:

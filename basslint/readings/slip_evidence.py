@@ -1,0 +1,201 @@
+"""What speaks for a slip and what against it, piece by piece, each with its weight and in words?
+
+A page that goes by a chance of `slip` is shown with all that was weighed, in a musician's words;
+the sentence of a finding (`slip_words`) names only what weighed most for it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from basslint.hear.chart import Chart
+from basslint.readings.notes import beats_in_words, length
+from basslint.readings.recurrence import figures
+from basslint.readings.slip import EVIDENCE, STAND_BASE, figure_evidence, lone_evidence
+from basslint.readings.slip_weights import FIGURE, LONE, Model
+from basslint.readings.slip_words import FAR, SlipWords
+
+_TOLD = 0.15  # log odds: less changes the odds by less than a sixth, and is left out
+_SOME, _MUCH = 0.5, 1.5  # log odds: from about 1.6 times, and from 4.5 times the odds
+_ALWAYS, _MOSTLY, _EVER = 0.95, 0.5, 0.05  # share of a note, or of the notes of a figure
+_RARE = 0.5 / 12  # share of all sound: half of what each of twelve pitch classes would have
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """A piece of evidence about one row: the ``reading`` that gives it, its ``words``, and its
+    ``weight`` in log odds, counted from bass notes at large: above 0 it speaks for a slip."""
+
+    reading: str
+    words: str
+    weight: float
+
+    @property
+    def speaks_for(self) -> bool:
+        """Does it make a slip more likely?"""
+        return self.weight > 0
+
+    @property
+    def how_much(self) -> str:
+        """How much it weighs in words: much, some or little."""
+        size = abs(self.weight)
+        return "much" if size >= _MUCH else "some" if size >= _SOME else "little"
+
+
+def weighed_by(name: str) -> bool:
+    """Is a reading a chance that weighs evidence?"""
+    return name in ("slip_chance", "figure_slip_chance")
+
+
+def evidence_of(chart: Chart, name: str, row: int) -> tuple[Weighed, ...]:
+    """The evidence that the chance ``name`` weighs of a bass note, heaviest first.
+
+    Nothing where no chance of that name weighs evidence, or where the note is in no figure.
+    """
+    if name == "slip_chance":
+        values = [float(EVIDENCE[n].reading(chart)[row]) for n, *_ in LONE.weights]
+        return _weighed(LONE, lone_evidence(chart)[row].tolist(), _of_note(chart, row), values)
+    of = int(figures(chart).of[row]) if name == "figure_slip_chance" else -1
+    if of < 0:
+        return ()
+    evidence = figure_evidence(chart)[of].tolist()
+    values = [
+        2.0**value - STAND_BASE if n == "stand" else value
+        for (n, *_), value in zip(FIGURE.weights, evidence, strict=True)
+    ]
+    return _weighed(FIGURE, evidence, _of_figure(chart, row), values)
+
+
+_Say = Mapping[str, Callable[[float], str]]  # words for each piece of evidence, from its value
+
+
+def _weighed(
+    model: Model, evidence: list[float], say: _Say, values: list[float]
+) -> tuple[Weighed, ...]:
+    """``evidence``: as it enters the model; ``values``: as the readings give it."""
+    told = []
+    for (name, weight, usual), scaled, value in zip(model.weights, evidence, values, strict=True):
+        odds = weight * (scaled - usual)
+        if abs(odds) >= _TOLD:
+            told.append(Weighed(name, say[name](value), round(odds, 3)))
+    return tuple(sorted(told, key=lambda piece: -abs(piece.weight)))
+
+
+def _of_note(chart: Chart, row: int) -> _Say:
+    """Words for the evidence about one note."""
+    words, held = SlipWords(chart), float(length(chart)[row])
+    tone = words.tone(row)
+
+    def rubs(share: float) -> str:
+        if share <= 0:
+            return "it rubs against nothing"
+        return (
+            f"it rubs against {words.rubs_with(row)} for {beats_in_words(round(share * held, 2))}"
+        )
+
+    def gap(quarters: float) -> str:
+        if quarters >= FAR:
+            return f"no other part plays {tone} for bars around"
+        return f"the nearest {tone} of another part is {_quarters(quarters)} away"
+
+    def again(count: float) -> str:
+        more = f"{tone} comes {round(count)} more {'time' if count == 1 else 'times'} in its bar"
+        return more if count else f"{tone} comes but once in its bar"
+
+    return {
+        **_shared(chart, row, words),
+        "rub_share": rubs,
+        "support_gap": gap,
+        "copies_alike": lambda count: (
+            f"{round(count)} other {'note' if count == 1 else 'notes'} on its place under this"
+            f" chord {'is' if count == 1 else 'are'} {tone} as well"
+            if count
+            else f"no other note on its place under this chord is {tone}"
+        ),
+        "semitone_in_copies": lambda yes: (
+            words.beside(row) or "elsewhere the bass plays no semitone beside it there"
+        ),
+        "stand": lambda beats: f"it stands for {beats_in_words(round(beats, 2))}",
+        "accent": lambda level: words.place(row),
+        "struck_again": again,
+        "reached_by_step": lambda yes: f"it is {'' if yes else 'not '}reached by step",
+        "leads_on": lambda yes: "it leads on by step" if yes else "it does not lead on by step",
+        "stands_alone": lambda yes: "nothing else sounds with it" if yes else "others sound too",
+        "bar_unsupported": lambda share: (
+            "the rest of its bar is as foreign"
+            if share >= _MOSTLY
+            else "part of its bar is as foreign"
+            if share >= _EVER
+            else "the rest of its bar fits"
+        ),
+    }
+
+
+def _of_figure(chart: Chart, row: int) -> _Say:
+    """Words for the evidence about all the notes of a figure; ``row``: the one that speaks."""
+    words = SlipWords(chart)
+
+    def rubs(share: float) -> str:
+        other = words.rubs_with(row) or "a semitone"
+        if share < _EVER:
+            return "it rubs against nothing"
+        return f"it rubs against {other} for {_percent(share)} of its time"
+
+    return {
+        **_shared(chart, row, words),
+        "rub_share": rubs,
+        "stand": lambda beats: f"it stands for up to {beats_in_words(round(beats, 2))}",
+        "accent": lambda level: f"it stands on {'strong' if level >= 1 else 'weak'} places",
+        "struck_again": lambda count: (
+            "it comes again in its bars" if count >= 1 else "it comes once or twice in its bars"
+        ),
+        "reached_by_step": lambda share: f"it is {_often(share)} reached by step",
+        "leads_on": lambda share: f"it {_often(share)} leads on by step",
+        "stands_alone": lambda share: f"nothing else {_often(share)} sounds with it",
+        "usual_place": lambda share: (
+            f"{_percent(share)} of its notes stand on one place of the bar"
+        ),
+    }
+
+
+def _shared(chart: Chart, row: int, words: SlipWords) -> dict[str, Callable[[float], str]]:
+    """Words that a note and a figure share."""
+    tone = words.tone(row)
+
+    def supported(share: float) -> str:
+        if share < _EVER:
+            return f"nobody else plays {tone} with it"
+        if share >= _ALWAYS:
+            return f"others play {tone} all through it"
+        return f"others play {tone} for {_percent(share)} of its time"
+
+    def common(value: float) -> str:
+        share = float(EVIDENCE["tone_in_song"].reading(chart)[row])
+        return f"{tone} is {'rare' if share < _RARE else 'common'} in this song"
+
+    return {
+        "supported": supported,
+        "tone_in_song": common,
+        "in_scale_chance": lambda chance: (
+            "the scale is not sure"
+            if np.isnan(chance)
+            else f"it is {'in' if chance >= _MOSTLY else 'foreign to'} the scale"
+        ),
+    }
+
+
+def _often(share: float) -> str:
+    if share >= _ALWAYS:
+        return "always"
+    return "mostly" if share >= _MOSTLY else "at times" if share >= _EVER else "never"
+
+
+def _quarters(value: float) -> str:
+    return f"{round(value, 2):g} quarter{'' if value == 1 else 's'}"
+
+
+def _percent(share: float) -> str:
+    return f"{round(100 * share)} %"

@@ -1,0 +1,130 @@
+"""What was weighed for a slip is told with its weights: in findings, in JSON, and by `explain`."""
+
+from __future__ import annotations
+
+import io
+import json
+
+import numpy as np
+import pytest
+from beats import heard, judged
+from jsonschema import Draft202012Validator
+
+from basslint.judging.results import FileReport, Finding, Report
+from basslint.readings.slip import figure_slip_chance, slip_chance
+from basslint.readings.slip_evidence import Weighed, evidence_of, weighed_by
+from basslint.readings.slip_weights import FIGURE, LONE
+from basslint.report.formats.json_report import report_json
+from basslint.report.formats.json_values import schema
+from basslint.report.formats.lesson_text import print_page
+from basslint.rulebook.loader import read_book
+
+BOOK = read_book()
+OFF_ROOT = next(r for r in BOOK if r.name == "off-root")
+KEYS = "tempo 140\nkeys | A3+C4+E4:4 | F3+A3+C4:4 | C3+E3+G3:4 | G3+B3+D4:4 |*4\n"
+RIGHT = "A1:4 | F1:4 | C2:4 | G1:4"
+ONE = f"{KEYS}sub | A1:4 | F#1:4 | C2:4 | G1:4 || {RIGHT} |*3"
+COPIES = f"{KEYS}sub | A1:4 | F#1:4 | C2:4 | G1:4 |*4"
+
+
+def off_root(text: str) -> Finding:
+    return next(f for f in judged(text, [OFF_ROOT]).findings)
+
+
+def test_a_lone_wrong_note_names_all_that_was_weighed() -> None:
+    found = off_root(ONE)
+    told = {w.reading: w for w in found.evidence}
+    assert told["supported"].words == "nobody else plays F# with it"
+    assert told["rub_share"].words == "it rubs against F for 4 beats"
+    assert told["semitone_in_copies"].words == "elsewhere the bass has F there"
+    assert told["copies_alike"].words == "no other note on its place under this chord is F#"
+    assert told["accent"].words == "it stands on beat 1"
+    assert told["in_scale_chance"].words == "it is foreign to the scale"
+    assert told["supported"].how_much == "much"
+    sizes = [abs(w.weight) for w in found.evidence]
+    assert sizes == sorted(sizes, reverse=True)
+
+
+def test_a_right_note_has_evidence_against_a_slip() -> None:
+    chart = heard(f"{KEYS}sub | {RIGHT} |*4")
+    told = {w.reading: w for w in evidence_of(chart, "slip_chance", 1)}
+    assert told["supported"].words == "others play F all through it"
+    assert told["copies_alike"].words.startswith("3 other notes on its place")
+    assert not told["supported"].speaks_for
+
+
+@pytest.mark.parametrize(
+    ("text", "name", "model", "chance"),
+    [
+        (ONE, "slip_chance", LONE, slip_chance),
+        (COPIES, "figure_slip_chance", FIGURE, figure_slip_chance),
+    ],
+)
+def test_the_weights_told_add_up_to_the_chance(text, name, model, chance) -> None:
+    """Log odds add up: the model at bass notes at large, and each piece's weight from there."""
+    chart = heard(text)
+    usual = model.intercept + sum(weight * mean for _, weight, mean in model.weights)
+    for row in range(0, len(chart.bass), 5):
+        odds = usual + sum(w.weight for w in evidence_of(chart, name, row))
+        left_out = 0.15 * len(model.weights)
+        told = float(chance(chart)[row])
+        assert abs(odds - np.log(told / (1 - told))) <= left_out
+
+
+def test_a_figure_is_weighed_as_a_figure() -> None:
+    found = off_root(COPIES)
+    told = {w.reading: w for w in found.evidence}
+    assert "copies_alike" not in told  # its copies are no excuse
+    assert told["rub_share"].words == "it rubs against F for 100 % of its time"
+    assert told["stand"].words == "it stands for up to 4 beats"
+
+
+def test_notes_in_no_figure_and_other_readings_have_none() -> None:
+    chart = heard(ONE)
+    assert evidence_of(chart, "stand", 0) == ()
+    assert weighed_by("slip_chance") and not weighed_by("stand")
+    assert evidence_of(heard("sub | A1:4 |*4"), "figure_slip_chance", 0) == ()
+
+
+@pytest.mark.parametrize(
+    ("weight", "how_much", "speaks_for"),
+    [(2.0, "much", True), (-1.5, "much", False), (0.5, "some", True), (-0.2, "little", False)],
+)
+def test_grades_of_weight(weight: float, how_much: str, speaks_for: bool) -> None:
+    piece = Weighed("stand", "it stands", weight)
+    assert (piece.how_much, piece.speaks_for) == (how_much, speaks_for)
+
+
+def test_json_carries_it_and_keeps_to_its_schema() -> None:
+    whole = Report((FileReport(path="a.mid", chart=heard(ONE), findings=(off_root(ONE),)),))
+    told = json.loads(report_json(whole))
+    Draft202012Validator(schema("report")).validate(told)
+    first = told["files"][0]["findings"][0]["evidence"][0]
+    assert first == {
+        "reading": "supported",
+        "words": "nobody else plays F# with it",
+        "speaks": "for",
+        "how_much": "much",
+        "weight": pytest.approx(5.7, abs=3),
+    }
+
+
+def test_other_rules_findings_have_no_such_key() -> None:
+    rule = next(r for r in BOOK if r.name == "too-low")
+    found = judged("tempo 140\nsub | A0:4 | E0:4 | A0:4 | A0:4 |", [rule]).findings
+    assert found
+    whole = Report((FileReport(path="a.mid", chart=heard(ONE), findings=found),))
+    assert all("evidence" not in f for f in json.loads(report_json(whole))["files"][0]["findings"])
+
+
+@pytest.mark.parametrize("width", [40, 80])
+def test_explain_draws_a_table(width: int) -> None:
+    chart, found = heard(ONE), off_root(ONE)
+    stream = io.StringIO()
+    file = FileReport(path="a.mid", chart=chart, findings=(found,))
+    print_page(OFF_ROOT, stream, file, width=width)
+    lines = stream.getvalue().splitlines()
+    begin = lines.index("  what speaks for a slip")
+    assert lines[begin + 1] == "    much    nobody else plays F# with it"
+    assert any(line.startswith("  weighed together: ") for line in lines)
+    assert all(len(line) <= width for line in lines[begin : begin + 8])
