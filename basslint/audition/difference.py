@@ -8,13 +8,13 @@ so that a song with many findings is patched and heard a few times and not once 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.audition.tones import bass_tones, strokes_of
-from basslint.audition.voices import Tone
+from basslint.audition.voices import Stroke, Tone
 from basslint.errors import BasslintError
 from basslint.fixes.edits import Edit
 from basslint.hear.chart import Chart
@@ -89,11 +89,24 @@ def differences(
 def difference(chart: Chart, tones: Sequence[Tone], after: Chart) -> Difference:
     """What differs in ``after``, a mended copy. ``tones``: all tones of the bass as written."""
     now, before = Counter(strokes_of(after)), Counter(t.stroke for t in tones)
-    kept = frozenset(now & before)
-    lost = tuple(t for t in tones if t.stroke not in kept)
-    gained = tuple(bass_tones(after, 0, _END, kept))
+    kept = now & before
+    lost = _beyond(tones, kept)
+    gained = _beyond(
+        bass_tones(after, 0, _END, frozenset(s for s in kept if now[s] == kept[s])), kept
+    )
     silent, struck = _other_notes(chart, after)
     return Difference(lost, gained, silent, struck)
+
+
+def _beyond(tones: Iterable[Tone], kept: Counter[Stroke]) -> tuple[Tone, ...]:
+    """The tones that are left once as many of each stroke are taken out as are ``kept``."""
+    left, rest = Counter(kept), []
+    for tone in tones:
+        if left[tone.stroke] > 0:
+            left[tone.stroke] -= 1
+        else:
+            rest.append(tone)
+    return tuple(rest)
 
 
 def _within(chart: Chart, whole: Difference, ticks: tuple[int, int]) -> Difference:
@@ -190,26 +203,40 @@ def _other_notes(chart: Chart, after: Chart) -> tuple[tuple[int, ...], tuple[Str
         return (), ()
     gone = ~_among(mine, theirs)
     new = ~_among(theirs, mine)
-    struck = [(int(s), int(e), int(p), int(v), int(k)) for s, e, p, v, k in theirs[new].tolist()]
+    struck = [(int(s), int(e), int(p), int(v), int(k)) for s, e, p, v, k, _ in theirs[new].tolist()]
     return tuple(rows[gone].tolist()), tuple(struck)
 
 
 def _columns(
     chart: Chart, place: dict[tuple[int, int], int]
 ) -> tuple[NDArray[np.int64], NDArray[np.intp]]:
-    """Start, end, pitch, velocity and part of the notes that are no bass, [n, 5], and their rows;
-    parts are numbered as ``place`` has them."""
+    """Start, end, pitch, velocity and part of the notes that are no bass, and which one of those
+    that are alike in all of this each is, [n, 6], and their rows; parts are numbered as ``place``
+    has them."""
     notes = chart.song.notes
     part = np.array([place.get((p.track, p.channel), -1) for p in chart.song.parts], dtype=np.int64)
     other = np.array([i not in chart.parts.bass for i in range(len(part))], dtype=bool)
     rows = np.flatnonzero(other[notes.part]) if len(part) else np.zeros(0, dtype=np.intp)
     columns = (notes.start, notes.end, notes.pitch, notes.velocity)
     taken = [*(c[rows].astype(np.int64) for c in columns), part[notes.part[rows]]]
-    return np.stack(taken, axis=1), rows
+    return np.stack([*taken, _nth(taken)], axis=1), rows
+
+
+def _nth(columns: Sequence[NDArray[np.int64]]) -> NDArray[np.int64]:
+    """How many rows that are alike in all columns stand before each, [n]."""
+    order = np.lexsort(columns)
+    count = np.arange(len(order))
+    new = np.zeros(len(order), dtype=bool)
+    new[:1] = True
+    for column in columns:
+        new[1:] |= np.diff(column[order]) != 0
+    nth = np.empty(len(order), dtype=np.int64)
+    nth[order] = count - np.maximum.accumulate(np.where(new, count, 0))
+    return nth
 
 
 def _among(rows: NDArray[np.int64], others: NDArray[np.int64]) -> NDArray[np.bool_]:
-    """Which rows of five numbers stand among others."""
-    shape = [("", np.int64)] * 5
+    """Which rows of numbers stand among others."""
+    shape = [("", np.int64)] * rows.shape[1]
     one, other = (np.ascontiguousarray(r).view(shape).ravel() for r in (rows, others))
     return np.isin(one, other)

@@ -161,15 +161,26 @@ def rules(args: Namespace) -> int:
     settings = run_options(args).settings_of(Path.cwd() / "any.mid")
     book = book_for(settings)
     check_examples(book)
-    if args.readings:
-        if args.format == "json":
-            sys.stdout.write(catalogue.readings_json())
-        else:
-            catalogue.print_readings(sys.stdout)
+    chosen = settings.choose(book)
+    if args.readings and args.format == "html":
+        raise UsageError(
+            "--readings cannot be written as html.",
+            "Leave one of the two out, or say text or json.",
+        )
+    if args.format == "html":
+        from basslint.report.formats.book import book_html
+
+        write(args, [book_html(chosen, settings.middle_c)])
     elif args.format == "json":
-        sys.stdout.write(catalogue.rules_json(settings.choose(book)))
+        write(args, [catalogue.readings_json() if args.readings else catalogue.rules_json(chosen)])
     else:
-        catalogue.print_rules(settings.choose(book), sys.stdout)
+        stream = io.StringIO() if args.output else sys.stdout
+        if args.readings:
+            catalogue.print_readings(stream)
+        else:
+            catalogue.print_rules(chosen, stream)
+        if isinstance(stream, io.StringIO):
+            write(args, [stream.getvalue()])
     return FINE
 
 

@@ -16,6 +16,7 @@ from basslint.errors import UsageError
 
 CHECK_FORMATS = ("text", "json", "sarif", "junit", "html", "markdown")
 PLAIN_FORMATS = ("text", "json")
+PAGE_FORMATS = ("text", "json", "html")
 MOST_BARS = 1000  # of one loop: ten minutes hold fewer
 
 
@@ -92,7 +93,8 @@ def build_parser() -> argparse.ArgumentParser:
     _settings(explain)
     rules = command("rules", "list the rules")
     rules.add_argument("--readings", action="store_true", help="list what a house rule may ask")
-    _format(rules, PLAIN_FORMATS)
+    _format(rules, PAGE_FORMATS)
+    _output(rules, "write there instead of to the terminal")
     _settings(rules)
     sound = command("sound", "measure pitch and decay of a bass one-shot")
     sound.add_argument("file", metavar="FILE", help="WAV, FLAC, AIFF or OGG")
@@ -261,12 +263,11 @@ def _format(parser: argparse.ArgumentParser, formats: Sequence[str]) -> None:
     parser.add_argument("--format", choices=formats, default="text")
 
 
-def _output(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument(
-        "--output",
-        metavar="FILE",
-        help="write there instead of to the terminal; with --format html also FOLDER/",
-    )
+def _output(
+    parser: argparse.ArgumentParser,
+    help: str = "write there instead of to the terminal; with --format html also FOLDER/",
+) -> None:
+    parser.add_argument("--output", metavar="FILE", help=help)
 
 
 def _rules(parser: argparse.ArgumentParser) -> None:

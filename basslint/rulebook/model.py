@@ -16,6 +16,9 @@ LEVELS: tuple[Level, ...] = ("error", "warning", "note")  # gravest first (SARIF
 
 Test = Literal["is", "not", "one_of", "above", "below", "between"]
 
+# What a beginner learns first: each step of the path rests on the one before.
+STEPS = ("roots", "patterns", "slides", "fills")
+
 _BLOCK = re.compile(r"^```beat +(flagged|clean)(?: +bar +(\d+))?[^\n]*\n(.*?)^```", re.M | re.S)
 
 
@@ -27,6 +30,18 @@ class Parameter:
     default: float
     unit: str
     reason: str
+
+
+class Lesson(NamedTuple):
+    """A page's place on the beginners' path: one of `STEPS`, and its turn within that step."""
+
+    step: str
+    turn: int
+
+    @property
+    def order(self) -> tuple[int, int]:
+        """A key that puts lessons in the order in which they are learnt."""
+        return STEPS.index(self.step), self.turn
 
 
 class Condition(NamedTuple):
@@ -69,6 +84,7 @@ class Rule:
     ``needs``: (fact, least certainty or None for the fact's own default). ``because``: rules that
     explain this one away when they flag the same note. ``per_part``: what is said, with their
     ``{count}``, where several rows of one part are flagged: they are told as one. None: each alone.
+    ``lesson``: where the page stands on the beginners' path, None where it is none of it.
     """
 
     name: str
@@ -84,6 +100,7 @@ class Rule:
     path: str
     origin: str
     per_part: str | None = None
+    lesson: Lesson | None = None
 
     @property
     def numbers(self) -> Mapping[str, float]:

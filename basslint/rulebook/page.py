@@ -15,7 +15,7 @@ from basslint.errors import RuleError
 from basslint.readings.base import SUBJECTS, Subject
 from basslint.readings.needs import FACTS
 from basslint.rulebook.cases import read_cases, read_level, read_per_part
-from basslint.rulebook.model import Parameter, Rule, listed, suggest
+from basslint.rulebook.model import STEPS, Lesson, Parameter, Rule, listed, suggest
 from basslint.rulebook.source import CONTROL, PageSource, shown
 from basslint.util.toml import NotToml, read_toml
 
@@ -29,10 +29,12 @@ _KEYS = (
     "needs",
     "because",
     "per_part",
+    "lesson",
     "parameter",
     "where",
     "when",
 )
+_MOST_TURNS = 99  # lessons of one step: more is no path
 _KEYS_OF_A_PARAMETER = ("name", "default", "unit", "reason")
 _NAME = re.compile(r"[a-z]+(-[a-z]+){0,4}")
 _PARAMETER_NAME = re.compile(r"[a-z][a-z0-9_]{0,39}")
@@ -114,7 +116,22 @@ def _check(page: PageSource, head: Mapping[str, Any], body: str, family: str, or
         origin=origin,
     )
     rule = replace(rule, cases=read_cases(page, head, rule))
-    return replace(rule, per_part=read_per_part(page, head, rule))
+    return replace(rule, per_part=read_per_part(page, head, rule), lesson=_lesson(page, head))
+
+
+def _lesson(page: PageSource, head: Mapping[str, Any]) -> Lesson | None:
+    if "lesson" not in head:
+        return None
+    value = head["lesson"]
+    step, _, turn = value.partition(" ") if isinstance(value, str) else ("", "", "")
+    if step not in STEPS or not (turn.isdecimal() and 0 < int(turn[:9]) <= _MOST_TURNS):
+        raise page.wrong(
+            "lesson",
+            f"`lesson` is a step of the beginners' path and a turn up to {_MOST_TURNS}.",
+            (suggest(step, STEPS) if step not in STEPS else "")
+            or f'Write lesson = "slides 2"; steps: {listed(STEPS)}.',
+        )
+    return Lesson(step, int(turn))
 
 
 def _parameter(page: PageSource, entry: Mapping[str, Any]) -> Parameter:

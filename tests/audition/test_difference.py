@@ -86,3 +86,17 @@ def test_drums_that_move_are_told_as_notes() -> None:
     gone = one.song.notes.take(np.array(change.silent))
     assert 1920 + 960 in gone.start.tolist()
     assert any(start == 1920 + 480 for start, *_ in change.struck)
+
+
+@pytest.mark.parametrize("part", ["keys", "sub"])
+def test_one_of_two_alike_is_told_when_it_is_taken_out(part: str) -> None:
+    """Of two notes of one place and pitch the second goes: what is left sounds less loud."""
+    keys = "A3+C4+C4+E4:4" if part == "keys" else "A3+C4+E4:4"
+    sub = "A1+A1:3.5" if part == "sub" else "A1:3.5"
+    once = heard("tempo 140\nkeys | A3+C4+E4:4 |*2\nsub | A1:3.5 |*2")
+    twice = heard(f"tempo 140\nkeys | {keys} | A3+C4+E4:4 |\nsub | {sub} | A1:3.5 |")
+    change = difference(twice, tones_of(twice), once)
+    assert (len(change.lost), len(change.silent)) == ((1, 0) if part == "sub" else (0, 1))
+    assert not change.gained and not change.struck
+    back = difference(once, tones_of(once), twice)
+    assert (len(back.gained), len(back.struck)) == ((1, 0) if part == "sub" else (0, 1))

@@ -28,6 +28,7 @@ summary = "A bass note lies below F1"
 message = "{note_name} lies below {lowest_hz} Hz."
 fix = "note-octave-up"
 needs = { root = 0.7 }
+lesson = "roots 12"
 
 [[parameter]]
 name = "lowest_hz"
@@ -66,6 +67,8 @@ def test_a_good_page_becomes_a_rule() -> None:
     assert rule.numbers == {"lowest_hz": 43.0}
     assert rule.with_numbers({"lowest_hz": 50.0}).numbers == {"lowest_hz": 50.0}
     assert {c.level for c in rule.at_level("error").cases} == {"error"}
+    assert rule.lesson == ("roots", 12) and rule.lesson.order == (0, 12)
+    assert parse(GOOD.replace('lesson = "roots 12"\n', "")).lesson is None
 
 
 @pytest.mark.parametrize(
@@ -96,6 +99,10 @@ def test_a_good_page_becomes_a_rule() -> None:
         ('summary = "', 'summary = "\\u001b[31m', "summary", 0, "plain text"),
         ("[[when]]\nfreq", "[[wenn]]\nfreq", "wenn", 0, "`when`"),
         ("in_chord = true", "in_chord = ", "in_chord", 0, "not TOML"),
+        ('"roots 12"', '"rots 1"', "lesson", 0, "`roots`"),
+        ('"roots 12"', '"roots 0"', "lesson", 0, "slides 2"),
+        ('"roots 12"', '"roots"', "lesson", 0, "slides 2"),
+        ('"roots 12"', "12", "lesson", 0, "slides 2"),
     ],
 )
 def test_a_fault_names_file_line_and_what_was_meant(

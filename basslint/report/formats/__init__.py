@@ -9,6 +9,7 @@ from basslint.report.section import Format
 
 __all__ = [
     "MODULES",
+    "book",
     "catalogue",
     "chart_text",
     "format_named",

@@ -9,15 +9,15 @@ from basslint.hear.chart import Chart
 from basslint.judging.judge import judge
 from basslint.judging.results import FileReport, Finding
 from basslint.readings.base import registered
-from basslint.readings.needs import FACTS
 from basslint.report.drawing import marks
 from basslint.report.drawing.canvas import Row, Segment
 from basslint.report.drawing.look import Look
 from basslint.report.drawing.strip import finding_strip, stretch_strip
+from basslint.report.formats.rule_words import rule_lines
 from basslint.report.formats.text import legend_line, print_group, print_unjudged
 from basslint.report.grouping import grouped
 from basslint.report.paper import Paper
-from basslint.rulebook.model import Example, Level, Rule
+from basslint.rulebook.model import Example, Rule
 from basslint.rulebook.notation import compile_beat
 from basslint.smf.scan import scan
 from basslint.song.arrangement import build
@@ -64,24 +64,8 @@ def _head(paper: Paper, rule: Rule) -> None:
 
 def _numbers(paper: Paper, rule: Rule) -> None:
     """What the rule judges, needs and measures by."""
-    lines = [f"judges every {rule.judges.replace('-', ' ')}"]
-    levels: list[Level] = [c.level for c in rule.cases if c.level != rule.level]
-    if levels:
-        lines[0] += f"; at times only {' or '.join(dict.fromkeys(_a(level) for level in levels))}"
-    for fact, least in rule.needs:
-        share = FACTS[fact].least if least is None else least
-        lines.append(f"needs {FACTS[fact].meaning}, {marks.percent(share)} sure")
-    if rule.because:
-        lines.append(f"silent where {' or '.join(rule.because)} already speaks of the note")
-    lines += [
-        f"{p.name} = {marks.number(p.default, 4)} ({p.unit}): {p.reason}" for p in rule.parameters
-    ]
-    for line in lines:
+    for line in rule_lines(rule):
         paper.paragraph([Segment(line, "quiet")], indent=2, hanging=4)
-
-
-def _a(level: Level) -> str:
-    return f"{'an' if level == 'error' else 'a'} {level}"
 
 
 def _body(paper: Paper, rule: Rule) -> None:

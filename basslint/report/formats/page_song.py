@@ -59,9 +59,9 @@ def song_data(
     data["findings"] = [
         {
             "id": ident,
-            **_marks(chart, group),
+            **marks_of(chart, group),
             "span": (stretch.start, stretch.end),
-            "change": _change(chart, row_of, change) if change else None,
+            "change": change_of(chart, row_of, change) if change else None,
         }
         for ident, group, stretch, change in zip(ids, groups, heard, changed, strict=True)
     ]
@@ -76,7 +76,7 @@ def song_data(
     offers = [o for o in offers if o.findings]
     for offer in offers:
         change = difference(chart, tones, chart_of(offer.data, chart))
-        data[offer.name] = _change(chart, row_of, change)
+        data[offer.name] = change_of(chart, row_of, change)
     plans = [
         _plan(chart, group) if change else None
         for group, change in zip(groups, changed, strict=True)
@@ -163,7 +163,7 @@ def _any_fix(findings: Sequence[Finding], kind: str) -> bool:
     return any(f.fix is not None and f.fix.kind == kind and f.waived is None for f in findings)
 
 
-def _marks(chart: Chart, group: Group) -> dict[str, Any]:
+def marks_of(chart: Chart, group: Group) -> dict[str, Any]:
     """Where the roll shows a group: places (tick, end tick), rows of the notes at fault, notes as
     they would stand (start, end, pitch), and the corners of a mended bend (tick, pitch)."""
     rows: dict[int, None] = {}
@@ -196,7 +196,9 @@ def _places(group: Group) -> list[tuple[int, int]]:
     return [(first[bar].tick, first[bar].end_tick) for bar in sorted(first)]
 
 
-def _change(chart: Chart, row_of: dict[int, int], change: Difference) -> dict[str, Any]:
+def change_of(chart: Chart, row_of: dict[int, int], change: Difference) -> dict[str, Any]:
+    """What a fix takes away and brings, as the script reads it. ``row_of``: rows of the tones as
+    written, by their identity."""
     tempo = chart.song.tempo
     return {
         "lost": [row_of[id(t)] for t in change.lost],

@@ -18,6 +18,13 @@ const makeListening = (dock) => {
     return desk.sound;
   };
 
+  // The versions of a finding or a song; what brings its own (an example, a question) says so.
+  const sidesOf = (desk, finding) => {
+    if (finding && finding.sides) return finding.sides();
+    const other = finding ? finding.change : desk.change();
+    return { written: asWritten(desk), mended: sounds.mended(desk.song, asWritten(desk), other) };
+  };
+
   const buttonsOf = (desk, finding) => (finding ? desk.cards.get(finding.id) : desk.section).querySelector(finding ? ".listen" : ".whole");
   const mark = () => {
     for (const group of document.querySelectorAll(".listen, .whole")) {
@@ -25,7 +32,7 @@ const makeListening = (dock) => {
       const playing = mine && player.playing;
       group.querySelector("[data-play]").textContent = playing ? "❚❚ Pause" : group.querySelector("[data-play]").dataset.name;
       for (const side of group.querySelectorAll("[data-side]")) {
-        side.setAttribute("aria-pressed", String(side.dataset.side === (mine ? now.which : "written")));
+        side.setAttribute("aria-pressed", String(side.dataset.side === (mine ? now.which : group.dataset.rests || "written")));
       }
     }
     dock.querySelector("[data-stop]").disabled = !now;
@@ -58,13 +65,12 @@ const makeListening = (dock) => {
   const play = (desk, finding, which) => {
     if (now) stop();
     const { song } = desk;
-    const other = finding ? finding.change : desk.change();
-    now = { desk, finding, which: other ? which : "written" };
+    const sides = sidesOf(desk, finding);
+    now = { desk, finding, which: sides[which] ? which : Object.keys(sides)[0] };
     const [start, end] = finding ? finding.span : [0, song.length];
     player.play({
       id: `${desk.section.id} ${finding ? finding.id : desk.choice()}`,
-      sides: { written: asWritten(desk), mended: sounds.mended(song, asWritten(desk), other) },
-      side: now.which, from: song.seconds(start), to: song.seconds(end),
+      sides, side: now.which, from: song.seconds(start), to: song.seconds(end),
       loop: get("loop").checked, wish: wish(desk), ended: stop,
     });
     mark();
@@ -73,14 +79,14 @@ const makeListening = (dock) => {
   const isNow = (desk, finding) => now && now.desk === desk && now.finding === finding;
   // ▷ and ❚❚ of a finding or a song, and the switch between its two versions.
   const toggle = (desk, finding) => {
-    if (!isNow(desk, finding)) play(desk, finding, "written");
+    if (!isNow(desk, finding)) play(desk, finding, buttonsOf(desk, finding).dataset.rests || "written");
     else if (player.playing) player.pause();
     else player.resume();
     mark();
   };
   const turn = (desk, finding, which) => {
     if (!isNow(desk, finding)) return play(desk, finding, which);
-    if (!player.piece.sides.mended) return undefined;
+    if (!player.piece.sides[which]) return undefined;
     now.which = which;
     player.turn(which);
     return mark();

@@ -1,5 +1,5 @@
-// How are two versions of a stretch played so that they can be told apart by ear? Both run side by
-// side, sample by sample in step and equally loud; a switch turns from one to the other.
+// How are versions of a stretch played so that they can be told apart by ear? All run side by side,
+// sample by sample in step and equally loud; a switch turns from one to the other.
 const makePlayer = () => {
   const RATE = voices.RATE;
   const CEILING = 0.9999 * 10 ** (-1 / 20); // a hair below −1 dBFS, which no sample passes
@@ -28,7 +28,10 @@ const makePlayer = () => {
   const rendered = (piece, sound, frame, count) =>
     voices.render(sound, piece.from + frame / RATE, count, piece.from, piece.to, piece.wish);
 
-  // Gains at which both sides are equally loud, the first with its peak at the ceiling.
+  // The versions that there are, the one first that the others are matched with.
+  const sidesOf = (piece) => Object.keys(piece.sides).filter((side) => piece.sides[side]);
+
+  // Gains at which all sides are equally loud, the first with its peak at the ceiling.
   const gains = (piece) => {
     const key = `${piece.id}|${JSON.stringify(piece.wish)}`;
     if (measured.has(key)) return measured.get(key);
@@ -48,20 +51,24 @@ const makePlayer = () => {
       const high = loudness.truePeak(samples);
       return high > 0 ? CEILING / high : 1;
     };
-    const written = whole(piece.sides.written);
-    const result = { written: toPeak(written), mended: 1 };
-    if (piece.sides.mended) {
-      const mended = whole(piece.sides.mended);
-      const aim = loudness.measure(written, RATE) + 20 * Math.log10(result.written);
-      let found = loudness.measure(mended, RATE);
-      if (Number.isFinite(aim) && Number.isFinite(found)) {
-        for (let round = 0; round < MATCHING_ROUNDS; round++) {
-          result.mended *= 10 ** ((aim - found) / 20);
-          const held = loudness.limited(mended.map((x) => x * result.mended), CEILING, RATE);
-          found = loudness.measure(held, RATE);
-          if (Math.abs(aim - found) < 0.02) break;
-        }
-      } else result.mended = toPeak(mended);
+    const [first, ...others] = sidesOf(piece);
+    const model = whole(piece.sides[first]);
+    const result = { [first]: toPeak(model) };
+    const aim = others.length ? loudness.measure(model, RATE) + 20 * Math.log10(result[first]) : 0;
+    for (const side of others) {
+      const samples = whole(piece.sides[side]);
+      let found = loudness.measure(samples, RATE);
+      result[side] = 1;
+      if (!Number.isFinite(aim) || !Number.isFinite(found)) {
+        result[side] = toPeak(samples);
+        continue;
+      }
+      for (let round = 0; round < MATCHING_ROUNDS; round++) {
+        result[side] *= 10 ** ((aim - found) / 20);
+        const held = loudness.limited(samples.map((x) => x * result[side]), CEILING, RATE);
+        found = loudness.measure(held, RATE);
+        if (Math.abs(aim - found) < 0.02) break;
+      }
     }
     if (measured.size > 200) measured.clear();
     measured.set(key, result);
@@ -87,15 +94,14 @@ const makePlayer = () => {
     which.out.gain.setTargetAtTime(0, now, 0.004);
     for (const source of which.sources) source.stop(now + 0.04);
     setTimeout(() => {
-      for (const node of [which.out, which.gains.written, which.gains.mended]) node.disconnect();
+      for (const node of [which.out, ...Object.values(which.gains)]) node.disconnect();
     }, 80);
   };
 
   const put = (which) => {
     const { piece } = which;
     const count = Math.min(CHUNK, which.frames - which.frame);
-    for (const side of ["written", "mended"]) {
-      if (!piece.sides[side]) continue;
+    for (const side of sidesOf(piece)) {
       const samples = chunk(piece, side, which.frame, count);
       const buffer = context.createBuffer(1, count, RATE);
       buffer.copyToChannel(Float32Array.from(samples), 0);
@@ -134,8 +140,9 @@ const makePlayer = () => {
     if (run) release(run);
     gains(piece);
     const out = context.createGain();
-    const sides = { written: context.createGain(), mended: context.createGain() };
-    for (const side of ["written", "mended"]) {
+    const sides = {};
+    for (const side of sidesOf(piece)) {
+      sides[side] = context.createGain();
       sides[side].gain.value = side === piece.side ? 1 : 0;
       sides[side].connect(out);
     }
@@ -165,7 +172,7 @@ const makePlayer = () => {
   };
 
   return {
-    // piece: {id, sides: {written, mended}, side, from, to (s), loop, wish, ended()}
+    // piece: {id, sides: sounds by name, side, from, to (s), loop, wish, ended()}
     play: (piece) => start(piece, 0),
     stop,
     pause: () => {
@@ -185,7 +192,7 @@ const makePlayer = () => {
     turn: (side) => {
       (run || held).piece.side = side;
       if (!run) return;
-      for (const each of ["written", "mended"]) {
+      for (const each of sidesOf(run.piece)) {
         run.gains[each].gain.setTargetAtTime(each === side ? 1 : 0, context.currentTime, 0.005);
       }
     },

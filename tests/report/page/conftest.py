@@ -13,7 +13,9 @@ from basslint.judging.results import FileReport
 from basslint.report.formats.page_parts import page_file
 
 CHROMIUM = shutil.which("chromium")
-SOUNDING = ("song", "sounds", "voices", "loudness", "player", "pitches", "roll", "midi")
+SOUNDING = (
+    "song", "sounds", "voices", "loudness", "player", "pitches", "roll", "midi", "examples",
+)  # fmt: skip
 
 
 @pytest.fixture(scope="session")

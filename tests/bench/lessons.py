@@ -1,0 +1,53 @@
+"""Is every example of every rule heard, three ways, and do the ways differ where they should?
+
+Run by hand: `PYTHONPATH=.:tests python tests/bench/lessons.py`. It needs Chromium.
+"""
+
+from __future__ import annotations
+
+import shutil
+import sys
+
+import numpy as np
+from lesson_sounds import apart_db, played
+from playwright.sync_api import sync_playwright
+
+from basslint.report.formats.page_parts import page_file
+from basslint.report.formats.plates import FLAGGED, plates_of
+from basslint.rulebook.loader import read_book
+
+MODULES = ("song", "sounds", "voices", "loudness", "player", "examples")
+AUDIBLE = -40.0  # dBFS
+
+
+def main() -> int:
+    """Print how far the sides of each example lie apart; how many do not differ as they should."""
+    wrong = 0
+    with sync_playwright() as engine:
+        browser = engine.chromium.launch(
+            executable_path=shutil.which("chromium"), args=["--no-sandbox", "--disable-gpu"]
+        )
+        page = browser.new_page()
+        page.add_script_tag(content="\n".join(page_file(f"{name}.js") for name in MODULES))
+        for plate in (p for rule in read_book() for p in plates_of(rule)):
+            heard = played(page, plate)
+            told = []
+            for side, samples in heard.items():
+                if not np.any(np.abs(samples) > 0.01):
+                    wrong += 1
+                    told.append(f"{side} is silent")
+                if side == FLAGGED:
+                    continue
+                apart = apart_db(heard[FLAGGED], samples)
+                fine = apart < -100 if side in plate.alike else apart > AUDIBLE
+                wrong += not fine
+                alike = " (alike)" if side in plate.alike else ""
+                told.append(f"{side} {apart:.1f} dB{alike}{'' if fine else ' WRONG'}")
+            print(f"{plate.id:28} {', '.join(told)}")
+        browser.close()
+    print(f"{wrong} wrong")
+    return int(wrong > 0)
+
+
+if __name__ == "__main__":
+    sys.exit(main())
