@@ -201,10 +201,29 @@ def _other_notes(chart: Chart, after: Chart) -> tuple[tuple[int, ...], tuple[Str
     theirs, _ = _columns(after, place)
     if np.array_equal(mine, theirs):  # most fixes leave them alone
         return (), ()
-    gone = ~_among(mine, theirs)
-    new = ~_among(theirs, mine)
-    struck = [(int(s), int(e), int(p), int(v), int(k)) for s, e, p, v, k, _ in theirs[new].tolist()]
-    return tuple(rows[gone].tolist()), tuple(struck)
+    one, other = _unlike(mine, theirs)
+    left = Counter((s, e, p, v, k) for s, e, p, v, k in theirs[other].tolist())
+    gone = []
+    for i, (s, e, p, v, k) in zip(one.tolist(), mine[one].tolist(), strict=True):
+        if left[s, e, p, v, k] > 0:
+            left[s, e, p, v, k] -= 1
+        else:
+            gone.append(i)
+    struck: tuple[Struck, ...] = tuple(left.elements())
+    return tuple(rows[gone].tolist()), struck
+
+
+def _unlike(
+    one: NDArray[np.int64], other: NDArray[np.int64]
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Rows of either table that may be missing in the other: cheap to find, and hardly too many."""
+    if len(one) == len(other):
+        differ = np.flatnonzero((one != other).any(axis=1))
+        return differ, differ
+    count = min(len(one), len(other))
+    same = (one[:count] == other[:count]).all(axis=1)
+    first = int(same.argmin()) if not same.all() else count
+    return np.arange(first, len(one)), np.arange(first, len(other))
 
 
 def _columns(
@@ -219,24 +238,4 @@ def _columns(
     rows = np.flatnonzero(other[notes.part]) if len(part) else np.zeros(0, dtype=np.intp)
     columns = (notes.start, notes.end, notes.pitch, notes.velocity)
     taken = [*(c[rows].astype(np.int64) for c in columns), part[notes.part[rows]]]
-    return np.stack([*taken, _nth(taken)], axis=1), rows
-
-
-def _nth(columns: Sequence[NDArray[np.int64]]) -> NDArray[np.int64]:
-    """How many rows that are alike in all columns stand before each, [n]."""
-    order = np.lexsort(columns)
-    count = np.arange(len(order))
-    new = np.zeros(len(order), dtype=bool)
-    new[:1] = True
-    for column in columns:
-        new[1:] |= np.diff(column[order]) != 0
-    nth = np.empty(len(order), dtype=np.int64)
-    nth[order] = count - np.maximum.accumulate(np.where(new, count, 0))
-    return nth
-
-
-def _among(rows: NDArray[np.int64], others: NDArray[np.int64]) -> NDArray[np.bool_]:
-    """Which rows of numbers stand among others."""
-    shape = [("", np.int64)] * rows.shape[1]
-    one, other = (np.ascontiguousarray(r).view(shape).ravel() for r in (rows, others))
-    return np.isin(one, other)
+    return np.stack(taken, axis=1), rows

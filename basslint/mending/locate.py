@@ -6,10 +6,10 @@ file's events, so that bytes can be changed and two edits of one event be notice
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterable
 
 import numpy as np
-from numpy.typing import NDArray
 
 from basslint.errors import MendError
 from basslint.fixes.edits import Edit
@@ -43,7 +43,7 @@ def locate(song: Song, edits: Iterable[Edit]) -> tuple[Located, ...]:
     Raises `MendError` where the song has no such note or bend.
     """
     found: list[Located] = []
-    parts = {(p.track, p.channel): row for row, p in enumerate(song.parts)}
+    notes = _Notes.of(song)
     for edit in edits:
         if edit.do == "bend":
             row = -1 if edit.before is None else _find_bend(song, edit)
@@ -51,9 +51,7 @@ def locate(song: Song, edits: Iterable[Edit]) -> tuple[Located, ...]:
         elif edit.do == "insert":
             found.append(Located(edit, -1, -1))
         else:
-            found.append(
-                Located(edit, _find_note(song, edit, parts.get((edit.track, edit.channel), -1)), -1)
-            )
+            found.append(Located(edit, notes.row_of(edit), -1))
     return tuple(found)
 
 
@@ -78,21 +76,42 @@ def events_of(song: Song, edits: Iterable[Edit]) -> frozenset[Event]:
     return frozenset(events)
 
 
-def _find_note(song: Song, edit: Edit, part: int) -> int:
-    notes = song.notes
-    pitch = edit.before if edit.pitch is None else edit.pitch
-    near = slice(*notes.start.searchsorted((edit.tick, edit.tick + 1)).tolist())
-    same = (notes.part[near] == part) & (notes.end[near] == edit.end_tick)
-    same &= notes.pitch[near] == pitch
-    rows: NDArray[np.intp] = np.flatnonzero(same) + near.start
-    if len(rows) <= edit.nth:
+@dataclass(frozen=True, slots=True)
+class _Notes:
+    """The notes of a song to look single ones up in: plain lists, for a row of a column costs far
+    more to take out than one of a list. ``parts``: rows of song.parts by track and channel."""
+
+    parts: dict[tuple[int, int], int]
+    start: list[int]
+    end: list[int]
+    pitch: list[int]
+    part: list[int]
+
+    @classmethod
+    def of(cls, song: Song) -> _Notes:
+        notes = song.notes
+        columns = (notes.start, notes.end, notes.pitch, notes.part)
+        parts = {(p.track, p.channel): row for row, p in enumerate(song.parts)}
+        return cls(parts, *(column.tolist() for column in columns))
+
+    def row_of(self, edit: Edit) -> int:
+        """The row of the note that an edit speaks of. Raises `MendError`."""
+        pitch = edit.before if edit.pitch is None else edit.pitch
+        part = self.parts.get((edit.track, edit.channel), -1)
+        left = edit.nth
+        row = bisect_left(self.start, edit.tick)
+        while row < len(self.start) and self.start[row] == edit.tick:
+            if (self.part[row], self.end[row], self.pitch[row]) == (part, edit.end_tick, pitch):
+                if not left:
+                    return row
+                left -= 1
+            row += 1
         name = "a note" if pitch is None else pitch_name(pitch)
         raise MendError(
             f"There is no {name} from tick {edit.tick} to {edit.end_tick} on track {edit.track}, "
             f"channel {edit.channel}.",
             _RELOAD,
         )
-    return int(rows[edit.nth])
 
 
 def _find_bend(song: Song, edit: Edit) -> int:

@@ -14,6 +14,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import mido
 import numpy as np
@@ -243,6 +244,7 @@ def _plan_new(place: Located, plan: TrackPlan) -> None:
             )
 
 
+@lru_cache(4096)  # a song has few kinds of notes
 def _encode(kind: str, channel: int, **values: int) -> bytes:
     try:
         return bytes(mido.Message(kind, channel=channel - 1, **values).bytes())

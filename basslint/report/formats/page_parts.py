@@ -72,6 +72,7 @@ def policy(css: str, script: str = "", more: str = "") -> str:
     )
 
 
+@cache
 def csp_hash(text: str) -> str:
     """The source of a Content-Security-Policy that allows just this inline text."""
     return "sha256-" + base64.b64encode(hashlib.sha256(text.encode("utf-8")).digest()).decode()
@@ -92,9 +93,9 @@ def markdown(body: str) -> str:
 
 def packed(text: str) -> str:
     """A text made small, as a text again."""
-    return base64.b85encode(zlib.compress(text.encode("utf-8"), 6)).decode("ascii")
+    return base64.b64encode(zlib.compress(text.encode("utf-8"), 6)).decode("ascii")
 
 
 def unpacked(text: str) -> str:
     """What `packed` made small."""
-    return zlib.decompress(base64.b85decode(text)).decode("utf-8")
+    return zlib.decompress(base64.b64decode(text)).decode("utf-8")
