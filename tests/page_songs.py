@@ -14,19 +14,26 @@ import basslint
 from basslint.checking.one_file import check_bytes
 from basslint.judging.results import FileReport
 from basslint.report.formats.html import html
-from basslint.report.formats.page_song import song_data
+from basslint.report.formats.page_song import SongData, song_data
 from basslint.report.grouping import grouped
 from basslint.rulebook.loader import read_book
 from basslint.rulebook.notation import compile_beat
 
 SAMPLES = Path(__file__).parents[1] / "samples"
+TEA = (SAMPLES / "spilled-tea.mid").read_bytes()  # 16 bars in which four things are off
 
 
+def tea_report(name: str = "spilled-tea.mid") -> FileReport:
+    return reported(TEA, name)
+
+
+@cache
 def reported(data: bytes, name: str = "beat.mid", **facts: object) -> FileReport:
     settings = basslint.Settings().with_facts(**({"decay_s": 1.5} | facts))
     return check_bytes(data, name, settings, settings.choose(read_book()))
 
 
+@cache
 def beat_report(text: str) -> FileReport:
     beat = compile_beat(text)
     settings = basslint.Settings()
@@ -36,6 +43,7 @@ def beat_report(text: str) -> FileReport:
     )
 
 
+@cache
 def page_text(*reports: FileReport) -> str:
     return html(basslint.Report(reports), read_book())
 
@@ -47,11 +55,16 @@ def write_page(folder: Path, *reports: FileReport) -> Path:
 
 
 @cache
-def data_of(report: FileReport) -> dict:
-    """What the page's script reads of a song, as it does."""
+def song_of(report: FileReport) -> SongData:
     groups = grouped(report.findings)
     ids = [f"f{n}" for n in range(len(groups))]
-    return json.loads(song_data(report, report.chart, groups, ids, 4).text)
+    return song_data(report, report.chart, groups, ids, 4)
+
+
+@cache
+def data_of(report: FileReport) -> dict:
+    """What the page's script reads of a song, as it does."""
+    return json.loads(song_of(report).text)
 
 
 def repeated(data: bytes, times: int, bars: int = 16) -> bytes:

@@ -63,6 +63,11 @@ def guide(chart: Chart, octave: int = USUAL_OCTAVE) -> Guide:
     return _guide(chart.song.division, chart.song.end_tick, _song_events(chart.song), held)
 
 
+def held_roots(chart: Chart, octave: int = USUAL_OCTAVE) -> list[tuple[int, int, int, int]]:
+    """The notes of a song's guide: start tick, end tick, pitch, and the certainty as a velocity."""
+    return _held(chart.roots, _moves(chart.roots), octave).notes
+
+
 def loop_guide(heard: HeardLoop, octave: int = USUAL_OCTAVE) -> Guide:
     """The roots of a sampled loop in the same way, at its own tempo and meter."""
     edges = heard.segments.edges.tolist()

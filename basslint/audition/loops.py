@@ -32,7 +32,7 @@ def loop_sounds(chart: Chart, first: int, last: int, rate: int) -> Iterator[tupl
     seconds = chart.song.tempo.seconds
     zero, stop = seconds(first), seconds(last)
     for turns in chart.loops.turns:
-        sound, own_rate = _read(turns.file, Path(turns.file).stat().st_mtime_ns)
+        sound, own_rate = read_loop(turns.file)
         for start, end in zip(turns.start.tolist(), turns.end.tolist(), strict=True):
             if start < last and end > first:
                 begin, until = seconds(start), min(seconds(end), stop)
@@ -51,9 +51,13 @@ def _played(
     return np.asarray(LEVEL * samples * np.clip(edge, 0.0, 1.0))
 
 
+def read_loop(file: str) -> tuple[Samples, int]:
+    """A file as one channel, its loudest sample at 1, and its rate in Hz."""
+    return _read(file, Path(file).stat().st_mtime_ns)
+
+
 @lru_cache(_KEPT)
 def _read(file: str, _time: int) -> tuple[Samples, int]:
-    """A file as one channel, its loudest sample at 1, and its rate in Hz."""
     import soundfile
 
     sound, rate = soundfile.read(file, frames=-1, dtype="float32", always_2d=True)

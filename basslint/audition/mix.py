@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
+from basslint.audition.guide import USUAL_OCTAVE, held_roots
 from basslint.audition.loops import loop_sounds
 from basslint.audition.loudness import limited, loudness, true_peak
 from basslint.audition.sampled import one_shot_voice
@@ -32,18 +33,22 @@ LONGEST_S = 20 * 60
 TAIL_S = 0.5  # in which the last notes die away
 EDGE_S = 0.005  # fade of a stretch that begins or ends in the middle of a note
 CHORD_LEVEL, DRUM_LEVEL = 0.16, 0.5  # of full scale at velocity 127
+ROOT_LEVEL = 0.35  # of a root that is played to be checked: it stands before the harmony
+ROOTS_UP = 2  # octaves above the bass's: where the ear compares pitch best (common practice)
 _ROUNDS, _NEAR_LU = 4, 0.02  # a limiter takes loudness away: it is given back a few times
 
 
 @record
 class Wish:
     """What to render: bars (first, last) from 1 or None for all; ``octaves_up`` of the bass;
-    ``solo``: the bass alone; ``small_speakers``: with harmonics that those can carry."""
+    ``solo``: the bass alone; ``small_speakers``: with harmonics that those can carry; ``roots``:
+    the heard roots in place of the bass, two octaves up, to be checked by ear."""
 
     bars: tuple[int, int] | None = None
     octaves_up: int = 0
     solo: bool = False
     small_speakers: bool = False
+    roots: bool = False
 
 
 def render(chart: Chart, wish: Wish, like: Chart | None = None) -> Samples:
@@ -107,7 +112,7 @@ def _bars(chart: Chart, wish: Wish) -> tuple[int, int] | None:
 
 def _mixed(chart: Chart, wish: Wish) -> Samples:
     """The sum of all voices, at no particular level."""
-    if wish.solo and not chart.parts.bass:
+    if wish.solo and not wish.roots and not chart.parts.bass:
         raise UsageError(
             "No bass part was found, so there is nothing to hear alone.",
             "Name the part with --bass, or leave --solo away.",
@@ -145,15 +150,10 @@ def _sounds(chart: Chart, wish: Wish, first: int, last: int) -> Iterator[tuple[i
     there, and its samples."""
     seconds = chart.song.tempo.seconds
     zero, stop = seconds(first), seconds(last)
-    t60 = chart.facts.decay_s or GUESSED_T60_S
-    voice = one_shot_voice(chart.facts)
-    for tone in bass_tones(chart, first, last):
-        held = replace(tone, end=min(tone.end, stop), pitches=tone.pitches + 12.0 * wish.octaves_up)
-        at, time = _moments(held.start, held.end + RELEASE_S, zero)
-        if voice is not None and not wish.small_speakers:
-            yield at, voice.tone(held, time)
-        else:
-            yield at, bass_tone(held, time, t60, wish.small_speakers)
+    if wish.roots:
+        yield from _roots(chart, first, last)
+    else:
+        yield from _bass(chart, wish, first, last)
     if wish.solo:
         return
     yield from loop_sounds(chart, first, last, RATE)
@@ -171,15 +171,39 @@ def _sounds(chart: Chart, wish: Wish, first: int, last: int) -> Iterator[tuple[i
                 yield at, hit[: round((stop + TAIL_S - zero) * RATE) - at]
         elif role != "bass":
             end = min(seconds(int(notes.end[row])), stop)
-            tone = Tone(
-                start=start,
-                end=end,
-                level=CHORD_LEVEL * level,
-                times=np.array([start]),
-                pitches=np.array([pitch * 1.0]),
-            )
-            at, time = _moments(start, end + CHORD_RELEASE_S, zero)
-            yield at, chord_tone(tone, time, RATE)
+            yield _held(start, end, pitch, CHORD_LEVEL * level, zero)
+
+
+def _bass(chart: Chart, wish: Wish, first: int, last: int) -> Iterator[tuple[int, Samples]]:
+    """The bass, by its own sound where that is stated and known."""
+    seconds = chart.song.tempo.seconds
+    zero, stop = seconds(first), seconds(last)
+    t60 = chart.facts.decay_s or GUESSED_T60_S
+    voice = one_shot_voice(chart.facts)
+    for tone in bass_tones(chart, first, last):
+        held = replace(tone, end=min(tone.end, stop), pitches=tone.pitches + 12.0 * wish.octaves_up)
+        at, time = _moments(held.start, held.end + RELEASE_S, zero)
+        if voice is not None and not wish.small_speakers:
+            yield at, voice.tone(held, time)
+        else:
+            yield at, bass_tone(held, time, t60, wish.small_speakers)
+
+
+def _roots(chart: Chart, first: int, last: int) -> Iterator[tuple[int, Samples]]:
+    """The roots that were heard, two octaves above the register of the bass."""
+    seconds = chart.song.tempo.seconds
+    zero, stop = seconds(first), seconds(last)
+    for start, end, pitch, _ in held_roots(chart, USUAL_OCTAVE + ROOTS_UP):
+        if start < last and end > first:
+            yield _held(seconds(start), min(seconds(end), stop), pitch, ROOT_LEVEL, zero)
+
+
+def _held(start: float, end: float, pitch: int, level: float, zero: float) -> tuple[int, Samples]:
+    """A tone of harmony, and the place of its first sample."""
+    knots = np.array([start]), np.array([pitch * 1.0])
+    tone = Tone(start=start, end=end, level=level, times=knots[0], pitches=knots[1])
+    at, time = _moments(start, end + CHORD_RELEASE_S, zero)
+    return at, chord_tone(tone, time, RATE)
 
 
 def _moments(start: float, end: float, zero: float) -> tuple[int, Samples]:

@@ -43,8 +43,13 @@ def one_shot_voice(facts: Facts) -> OneShotVoice | None:
     """The voice of the stated one-shot; None where none is stated or its pitch is unknown."""
     if facts.sound is None or facts.sound_pitch is None:
         return None
-    wave, rate = _wave(facts.sound, Path(facts.sound).stat().st_mtime_ns)
+    wave, rate = read_one_shot(facts.sound)
     return OneShotVoice(wave, rate, frequency(facts.sound_pitch))
+
+
+def read_one_shot(file: str) -> tuple[Samples, int]:
+    """The louder channel of a one-shot, its loudest sample at 1, and its rate in Hz."""
+    return _wave(file, Path(file).stat().st_mtime_ns)
 
 
 @lru_cache(4)

@@ -276,10 +276,10 @@ def audition(args: Namespace) -> int:
 
         heard = hear_mended(path, settings, settings.choose(book_for(settings)), args.by_ear)
     bars = bar_range(args.bars) if args.bars else None
-    wish = Wish(bars, args.octaves_up, args.solo, args.small_speakers)
+    wish = Wish(bars, args.octaves_up, args.solo, args.small_speakers, args.roots)
     # as loud as the file as written, so that the two can be compared
     write_wav(target, render(heard, wish, written if args.mended else None))
-    if heard.facts.decay_s is None:
+    if heard.facts.decay_s is None and not args.roots:
         print(f"The decay of the sound is unknown; {GUESSED_T60_S:g} s was taken. State --decay.")
     print(harmless(f"Wrote {target}. {CAUTION}"))
     return FINE

@@ -220,6 +220,9 @@ def _audition(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--octaves-up", type=int, choices=(0, 1, 2), default=0)
     parser.add_argument("--solo", action="store_true", help="the bass alone")
     parser.add_argument(
+        "--roots", action="store_true", help="the heard roots, two octaves up, for the bass"
+    )
+    parser.add_argument(
         "--small-speakers", action="store_true", help="add harmonics that small speakers carry"
     )
     parser.add_argument("--output", metavar="FILE", help="where to write (NAME.audition.wav)")

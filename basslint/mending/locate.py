@@ -76,7 +76,7 @@ def events_of(song: Song, edits: Iterable[Edit]) -> frozenset[Event]:
     return frozenset(events)
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class _Notes:
     """The notes of a song to look single ones up in: plain lists, for a row of a column costs far
     more to take out than one of a list. ``parts``: rows of song.parts by track and channel."""

@@ -193,3 +193,14 @@ def test_the_command_pairs_written_and_mended(
     first, second = (meter.integrated_loudness(m) for m in made)
     assert first == pytest.approx(second, abs=0.2)
     assert level_db(made[0] - made[1]) > -40
+
+
+def test_the_heard_roots_sound_two_octaves_up_in_place_of_the_bass() -> None:
+    """A minor for a bar, F for a bar: A3 (220 Hz) and F3 (174.6 Hz, ISO 16), and no sub."""
+    chart = heard("tempo 120\nkeys | A3+C4+E4:4 | F3+A3+C4:4 |*4\nsub | A1:4 | F1:4 |*4")
+    alone = render(chart, Wish(bars=(1, 2), roots=True, solo=True))
+    for bar, hertz in ((0, 220.0), (1, 174.6)):
+        power = np.abs(np.fft.rfft(alone[bar * 2 * RATE :][: 2 * RATE])) ** 2
+        assert power.argmax() / 2 == pytest.approx(hertz, abs=1)
+        assert power[: 2 * 120].sum() < 1e-3 * power.sum()
+    assert level_db(render(chart, Wish(bars=(1, 2), roots=True)) - alone) > -40, "over the harmony"

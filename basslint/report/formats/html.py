@@ -6,11 +6,13 @@ without its script it can be read, with it the roll is drawn and the sounds are 
 
 from __future__ import annotations
 
+import base64
 import hashlib
 import shlex
 from collections.abc import Iterator, Sequence
 
 from basslint.audition.difference import Stretch
+from basslint.audition.embedded import Carried
 from basslint.audition.mix import GUESSED_T60_S
 from basslint.judging.results import FileReport, Finding, Report
 from basslint.report.drawing import marks
@@ -55,7 +57,8 @@ class FindingView:
 
 @record(kw_only=True)
 class SongView:
-    """One file as the page shows it; ``data`` is what the script reads."""
+    """One file as the page shows it; ``data`` is what the script reads; ``sounds``: what sounds of
+    files play ("bass", "loop"), and the files in base 64."""
 
     id: str
     file: FileReport
@@ -66,6 +69,8 @@ class SongView:
     data: str = ""
     mended: tuple[tuple[str, int], ...] = ()
     decay: float | None = None
+    carried: Carried = Carried()
+    sounds: tuple[tuple[str, str], ...] = ()
 
 
 def html(report: Report, rules: Sequence[Rule], middle_c: int = 4) -> str:
@@ -176,6 +181,16 @@ def _song(ident: str, file: FileReport, rules: Sequence[Rule], middle_c: int) ->
         data=data.text,
         mended=data.mended,
         decay=chart.facts.decay_s,
+        carried=data.carried,
+        sounds=_base64(data.carried),
+    )
+
+
+def _base64(carried: Carried) -> tuple[tuple[str, str], ...]:
+    own = carried.one_shot[0] if carried.one_shot is not None else -1
+    return tuple(
+        ("bass" if row == own else "loop", base64.b64encode(data).decode("ascii"))
+        for row, (data, _) in enumerate(carried.sounds)
     )
 
 

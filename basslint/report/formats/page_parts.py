@@ -18,8 +18,8 @@ from typing import Any
 from basslint.util.text import harmless
 
 _SCRIPTS = (
-    "song", "sounds", "voices", "loudness", "player", "pitches", "roll", "overview", "table",
-    "midi", "desk", "listen", "page",
+    "song", "sampled", "sounds", "voices", "loudness", "player", "pitches", "roll", "overview",
+    "table", "midi", "desk", "listen", "page",
 )  # fmt: skip
 
 

@@ -8,6 +8,8 @@ import zlib
 from collections.abc import Sequence
 from typing import Any
 
+import numpy as np
+
 from basslint.audition.difference import (
     Difference,
     Stretch,
@@ -17,7 +19,9 @@ from basslint.audition.difference import (
     differences,
     stretch_of,
 )
-from basslint.audition.mix import GUESSED_T60_S
+from basslint.audition.embedded import Carried, carried
+from basslint.audition.guide import USUAL_OCTAVE, held_roots
+from basslint.audition.mix import GUESSED_T60_S, ROOTS_UP
 from basslint.audition.tones import bass_tones
 from basslint.errors import MendError
 from basslint.fixes.edits import Edit
@@ -38,11 +42,12 @@ class SongData:
     """``text``: JSON of the song that is safe inside an element; ``heard``: of each group, the
     stretch that is listened to, and whether written and mended can be compared there; ``mended``:
     the sets of fixes ("safe", "ear") with which the song can be heard and taken away, and how many
-    findings each mends."""
+    findings each mends. ``carried``: sounds of files that the page plays it with."""
 
     text: str
     heard: tuple[tuple[Stretch, bool], ...]
     mended: tuple[tuple[str, int], ...]
+    carried: Carried
 
 
 def song_data(
@@ -56,6 +61,9 @@ def song_data(
     row_of = {id(tone): row for row, tone in enumerate(tones)}
     data = roll_data(chart, tones, middle_c)
     data["decay"] = chart.facts.decay_s or GUESSED_T60_S
+    data["roots"] = [r[:3] for r in held_roots(chart, USUAL_OCTAVE + ROOTS_UP)]
+    own = carried(chart)
+    data["sampled"] = _sampled(own)
     data["findings"] = [
         {
             "id": ident,
@@ -88,7 +96,21 @@ def song_data(
         json_within(data),
         tuple(zip(heard, (bool(c) for c in changed), strict=True)),
         tuple((o.name, len(o.findings)) for o in offers),
+        own,
     )
+
+
+def _sampled(own: Carried) -> dict[str, Any]:
+    """How the sounds of files are played: ``rates`` of the elements that hold them; ``oneShot``:
+    row, Hz; ``loops``: row, second at which a turn begins, speed, and its turns in ticks."""
+    return {
+        "rates": [rate for _, rate in own.sounds],
+        "oneShot": own.one_shot,
+        "loops": [
+            (row, turns.begins_s, turns.speed, np.stack((turns.start, turns.end), axis=1).tolist())
+            for row, turns in own.loops
+        ],
+    }
 
 
 @record

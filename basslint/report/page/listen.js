@@ -6,23 +6,35 @@ const makeListening = (dock) => {
   const seek = get("seek");
   const LOW = -12; // dBFS of the peak at each opening
   let now = null; // {desk, finding (null: the song), which}
+  let wanted = null; // what plays as soon as its sounds are read
   let frame = 0;
 
   const wish = (desk) => ({
     bass: get("bass").checked, harmony: get("harmony").checked, drums: get("drums").checked,
+    loops: get("loops").checked, roots: get("roots").checked, plain: get("plain").checked,
     up: Number(get("up").value), small: get("small").checked, decay: desk.song.data.decay,
   });
 
-  const asWritten = (desk) => {
-    desk.sound = desk.sound || sounds.written(desk.song);
-    return desk.sound;
+  // A song's sound, or null until the files that play in it are read; `then` is called after that.
+  const asWritten = (desk, then) => {
+    if (desk.sound) return desk.sound;
+    const files = [...desk.section.querySelectorAll("script.sampled")];
+    if (!files.length) desk.sound = sounds.written(desk.song);
+    else if (!desk.reading) {
+      desk.reading = sampled.readAll(files, desk.song.data.sampled.rates).then((read) => {
+        desk.unread = read.includes(null);
+        desk.sound = sounds.written(desk.song, read);
+      });
+    }
+    if (!desk.sound) desk.reading.then(then);
+    return desk.sound || null;
   };
 
   // The versions of a finding or a song; what brings its own (an example, a question) says so.
-  const sidesOf = (desk, finding) => {
+  const sidesOf = (desk, finding, then) => {
     if (finding && finding.sides) return finding.sides();
-    const other = finding ? finding.change : desk.change();
-    return { written: asWritten(desk), mended: sounds.mended(desk.song, asWritten(desk), other) };
+    const written = asWritten(desk, then);
+    return written && { written, mended: sounds.mended(desk.song, written, finding ? finding.change : desk.change()) };
   };
 
   const buttonsOf = (desk, finding) => (finding ? desk.cards.get(finding.id) : desk.section).querySelector(finding ? ".listen" : ".whole");
@@ -35,14 +47,18 @@ const makeListening = (dock) => {
         side.setAttribute("aria-pressed", String(side.dataset.side === (mine ? now.which : group.dataset.rests || "written")));
       }
     }
-    dock.querySelector("[data-stop]").disabled = !now;
+    for (const role of ["loop", "bass"]) {
+      const label = get({ loop: "loops", bass: "plain" }[role]).closest("label");
+      label.hidden = !document.querySelector(`script.sampled[data-role=${role}]`);
+    }
+    dock.querySelector("[data-stop]").disabled = !now && !wanted;
     document.body.dataset.playing = now && player.playing ? now.which : "";
-    if (!now) status.textContent = "";
+    if (!now) status.textContent = wanted ? "Reading the sounds …" : "";
     else {
       const { song } = now.desk;
       const piece = player.piece;
       const bars = `bars ${song.barOf(song.ticks(piece.from) + 0.5) + 1}–${song.barOf(song.ticks(piece.to) - 0.5) + 1}`;
-      status.textContent = `${player.playing ? "Playing" : "Paused"}: ${now.desk.name}, ${bars}, as ${now.which}.`;
+      status.textContent = `${player.playing ? "Playing" : "Paused"}: ${now.desk.name}, ${bars}, as ${now.which}.${now.desk.unread ? " This browser cannot read a sound that belongs here." : ""}`;
     }
   };
 
@@ -55,6 +71,7 @@ const makeListening = (dock) => {
     frame = requestAnimationFrame(tick);
   };
   const stop = () => {
+    wanted = null;
     player.stop();
     cancelAnimationFrame(frame);
     if (now) now.desk.cursor(null, now.finding);
@@ -65,7 +82,13 @@ const makeListening = (dock) => {
   const play = (desk, finding, which) => {
     if (now) stop();
     const { song } = desk;
-    const sides = sidesOf(desk, finding);
+    const asked = wanted = {};
+    const sides = sidesOf(desk, finding, () => wanted === asked && play(desk, finding, which));
+    if (!sides) {
+      player.wake();
+      return mark();
+    }
+    wanted = null;
     now = { desk, finding, which: sides[which] ? which : Object.keys(sides)[0] };
     const [start, end] = finding ? finding.span : [0, song.length];
     player.play({
@@ -73,16 +96,16 @@ const makeListening = (dock) => {
       sides, side: now.which, from: song.seconds(start), to: song.seconds(end),
       loop: get("loop").checked, wish: wish(desk), ended: stop,
     });
-    mark();
     frame = requestAnimationFrame(tick);
+    return mark();
   };
   const isNow = (desk, finding) => now && now.desk === desk && now.finding === finding;
   // ▷ and ❚❚ of a finding or a song, and the switch between its two versions.
   const toggle = (desk, finding) => {
-    if (!isNow(desk, finding)) play(desk, finding, buttonsOf(desk, finding).dataset.rests || "written");
-    else if (player.playing) player.pause();
+    if (!isNow(desk, finding)) return play(desk, finding, buttonsOf(desk, finding).dataset.rests || "written");
+    if (player.playing) player.pause();
     else player.resume();
-    mark();
+    return mark();
   };
   const turn = (desk, finding, which) => {
     if (!isNow(desk, finding)) return play(desk, finding, which);
@@ -92,7 +115,7 @@ const makeListening = (dock) => {
     return mark();
   };
 
-  for (const name of ["bass", "harmony", "drums", "up", "small"]) {
+  for (const name of ["bass", "harmony", "drums", "loops", "roots", "plain", "up", "small"]) {
     get(name).addEventListener("change", () => now && player.change({ wish: wish(now.desk) }));
   }
   get("loop").addEventListener("change", () => now && player.change({ loop: get("loop").checked }));
@@ -110,5 +133,6 @@ const makeListening = (dock) => {
   setLevel();
   dock.querySelector("[data-stop]").addEventListener("click", stop);
   addEventListener("pagehide", stop);
+  mark();
   return { toggle, turn, stop, get now() { return now; } };
 };

@@ -172,6 +172,11 @@ const makePlayer = () => {
   };
 
   return {
+    // Ask for sound while the click that wants it lasts: some browsers give it then alone.
+    wake: () => {
+      open();
+      context.resume();
+    },
     // piece: {id, sides: sounds by name, side, from, to (s), loop, wish, ended()}
     play: (piece) => start(piece, 0),
     stop,

@@ -1,11 +1,13 @@
 // Which sounds does a song have, and which once something of it is mended? In seconds.
 const sounds = (() => {
-  const written = (song) => {
+  // `read`: the sounds of files that play in it, as `sampled.readAll` gives them.
+  const written = (song, read = []) => {
     const note = (i) => ({
       start: song.seconds(song.start[i]), end: song.seconds(song.end[i]),
       pitch: song.pitch[i], level: song.velocity[i] / 127, row: i,
     });
-    const made = { tones: song.data.tones.map(song.tone), notes: [], drums: [] };
+    const roots = (song.data.roots || []).map(([start, end, pitch]) => ({ start: song.seconds(start), end: song.seconds(end), pitch, level: 1 }));
+    const made = { tones: song.data.tones.map(song.tone), notes: [], drums: [], roots, ...sampled.played(song, read) };
     for (let i = 0; i < song.notes; i++) {
       const role = song.role(i);
       if (role !== "bass") made[role === "drums" ? "drums" : "notes"].push(note(i));
@@ -21,6 +23,7 @@ const sounds = (() => {
       drum: song.data.parts[part][1] === "drums",
     }));
     return {
+      ...before,
       tones: [...before.tones.filter((_, i) => !lost.has(i)), ...change.gained.map(song.tone)],
       notes: [...before.notes.filter((x) => !silent.has(x.row)), ...struck.filter((x) => !x.drum)],
       drums: [...before.drums.filter((x) => !silent.has(x.row)), ...struck.filter((x) => x.drum)],

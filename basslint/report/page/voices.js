@@ -5,12 +5,14 @@ const voices = (() => {
   const ATTACK = 0.004, RELEASE = 0.012, EDGE = 0.005; // seconds
   const CHORD_ATTACK = 0.010, CHORD_RELEASE = 0.060, CHORD_FALL = 2.5;
   const CHORD_SHARES = [1, 0.3, 0.12];
-  const CHORD_LEVEL = 0.16, DRUM_LEVEL = 0.5, HIT = 0.30;
+  const CHORD_LEVEL = 0.16, DRUM_LEVEL = 0.5, HIT = 0.30, ROOT_LEVEL = 0.35;
+  const LOOP_LEVEL = 0.35, LOOP_EDGE = 0.003, ONE_SHOT_START = 0.002;
   const OCTAVE = Math.LN2 / 12, FALL = Math.log(1000); // a semitone, 60 dB
   const SHARES = [1, 0.25];
   const SMALL = [...SHARES, ...[3, 4, 5, 6, 7, 8].map((k) => 0.75 / k)];
   const KICKS = [35, 36], SNARES = [37, 38, 39, 40], TOMS = [41, 43, 45, 47, 48, 50];
   const CYMBALS = [46, 49, 51, 52, 53, 55, 57, 59];
+  const HEADROOM = 0.9; // at which audition/embedded.py wrote the loudest sample of a file
   const hertz = (pitch) => 440 * 2 ** ((pitch - 69) / 12);
   const clip = (x) => Math.min(1, Math.max(0, x));
   const cosine = (x) => 0.5 - 0.5 * Math.cos(Math.PI * clip(x));
@@ -108,12 +110,45 @@ const voices = (() => {
     }
   };
 
-  const addChord = (out, zero, note, stop) => {
+  // A sound between its samples, at a place counted in them; silence outside.
+  const between = (wave, place) => {
+    const row = Math.floor(place);
+    if (row < 0 || row >= wave.length - 1) return row === wave.length - 1 && place === row ? wave[row] : 0;
+    return wave[row] + (place - row) * (wave[row + 1] - wave[row]);
+  };
+  // The bass's own sound, as fast as its pitch asks.
+  const addOneShot = (out, zero, tone, stop, wish, { wave, rate, hz }) => {
+    const end = Math.min(tone.end, stop);
+    const [first, last] = moments(tone.start, end + RELEASE, zero, out.length);
+    if (first >= last) return;
+    const parts = pieces(tone, 12 * (wish.up || 0));
+    let row = 0;
+    for (let i = first; i < last; i++) {
+      const t = zero + i / RATE;
+      while (row + 1 < parts.length && parts[row + 1].at <= t) row++;
+      const place = (parts[row].cycles + run(parts[row], t - parts[row].at)) / hz * rate;
+      const edge = clip((t - tone.start) / ONE_SHOT_START) * clip((end + RELEASE - t) / RELEASE);
+      out[i] += tone.level * edge * between(wave, place) / HEADROOM;
+    }
+  };
+  // One turn of a loop of sound.
+  const addTurn = (out, zero, turn, stop) => {
+    const end = Math.min(turn.end, stop);
+    const first = Math.max(0, Math.ceil((turn.start - zero) * RATE));
+    const last = Math.min(out.length, Math.trunc((end - zero) * RATE));
+    for (let i = first; i < last; i++) {
+      const since = zero + i / RATE - turn.start;
+      const edge = clip(Math.min(since, end - turn.start - since) / LOOP_EDGE);
+      out[i] += LOOP_LEVEL * edge * between(turn.wave, (turn.begins + since * turn.speed) * turn.rate) / HEADROOM;
+    }
+  };
+
+  const addChord = (out, zero, note, stop, full) => {
     const end = Math.min(note.end, stop);
     const [first, last] = moments(note.start, end + CHORD_RELEASE, zero, out.length);
     if (first >= last) return;
     const f = hertz(note.pitch);
-    const level = CHORD_LEVEL * note.level / (CHORD_SHARES[0] + CHORD_SHARES[1] + CHORD_SHARES[2]);
+    const level = full * note.level / (CHORD_SHARES[0] + CHORD_SHARES[1] + CHORD_SHARES[2]);
     const length = end - note.start + CHORD_RELEASE;
     const offset = zero + first / RATE - note.start;
     const step = Math.exp(-1 / (RATE * CHORD_FALL));
@@ -146,15 +181,25 @@ const voices = (() => {
     for (let i = first; i < last; i++) out[at + i] += level * samples[i];
   };
 
-  // `count` samples from `zero` (seconds) of a sound: {tones, notes, drums} in order of start.
-  // Stretch [begin, stop]: what is held from before begins at `begin`, all ends at `stop`.
-  // wish: {bass, harmony, drums: heard or not; up: octaves; small: for small speakers; decay}.
+  // `count` samples from `zero` (seconds) of a sound: {tones, notes, drums, roots, loops} in order of
+  // start, and the bass's own oneShot. Stretch [begin, stop]: what is held from before begins at
+  // `begin`, all ends at `stop`. wish: {bass, harmony, drums, loops, roots: heard or not; up: octaves;
+  // small: for small speakers; plain: no one-shot; decay}.
   const render = (sound, zero, count, begin, stop, wish) => {
     const out = new Float64Array(count);
     const until = zero + count / RATE;
     const near = (s, tail) => s.start < Math.min(until, stop) && s.end > begin + 1e-9 && s.end + tail > zero;
-    if (wish.bass) for (const t of sound.tones) if (near(t, RELEASE)) addBass(out, zero, t, stop, wish);
-    if (wish.harmony) for (const n of sound.notes) if (near(n, CHORD_RELEASE)) addChord(out, zero, n, stop);
+    const own = !wish.plain && !wish.small && sound.oneShot;
+    if (wish.bass) {
+      for (const t of sound.tones) {
+        if (!near(t, RELEASE)) continue;
+        if (own) addOneShot(out, zero, t, stop, wish, own);
+        else addBass(out, zero, t, stop, wish);
+      }
+    }
+    if (wish.harmony) for (const n of sound.notes) if (near(n, CHORD_RELEASE)) addChord(out, zero, n, stop, CHORD_LEVEL);
+    if (wish.roots) for (const n of sound.roots) if (near(n, CHORD_RELEASE)) addChord(out, zero, n, stop, ROOT_LEVEL);
+    if (wish.loops) for (const turn of sound.loops) if (near(turn, 0)) addTurn(out, zero, turn, stop);
     if (wish.drums) {
       for (const n of sound.drums) {
         if (n.start >= begin - 1e-6 && n.start < stop - 1e-6 && n.start < until && n.start + HIT > zero) {

@@ -4,17 +4,21 @@ from __future__ import annotations
 
 import os
 import shutil
-from collections.abc import Iterator
+from base64 import b64encode
+from collections.abc import Callable, Iterator
+from pathlib import Path
 
 import pytest
-from page_songs import data_of, many, reported
+from page_opened import Opened
+from page_songs import data_of, many, reported, song_of, tea_report, write_page
 
 from basslint.judging.results import FileReport
 from basslint.report.formats.page_parts import page_file
 
 CHROMIUM = shutil.which("chromium")
 SOUNDING = (
-    "song", "sounds", "voices", "loudness", "player", "pitches", "roll", "midi", "examples",
+    "song", "sampled", "sounds", "voices", "loudness", "player", "pitches", "roll", "midi",
+    "examples",
 )  # fmt: skip
 
 
@@ -45,15 +49,47 @@ class Modules:
     def load(self, report: FileReport) -> dict:
         """Read a song into `song`, as the page does; its data."""
         data = data_of(report)
+        files = [b64encode(data).decode() for data, _ in song_of(report).carried.sounds]
         self.page.evaluate(
-            """data => {
+            """async ({ data, files }) => {
                 window.song = readSong(data);
                 window.plan = rollDrawing.prepare(song);
-                window.written = sounds.written(song);
+                const read = await sampled.readAll(files.map((textContent) => ({ textContent })),
+                  data.sampled.rates);
+                if (read.includes(null)) throw new Error("a sound cannot be read");
+                window.written = sounds.written(song, read);
             }""",
-            data,
+            {"data": data, "files": files},
         )
         return data
+
+
+@pytest.fixture()
+def opened(browser) -> Iterator[Callable[..., Opened]]:
+    """Opens pages, and closes them after the test."""
+    shown: list[Opened] = []
+
+    def open_(path: Path, **how: object) -> Opened:
+        shown.append(Opened(browser, path, **how))
+        return shown[-1]
+
+    yield open_
+    for each in shown:
+        each.context.close()
+
+
+@pytest.fixture(scope="module")
+def tea_page(browser, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Opened]:
+    shown = Opened(browser, write_page(tmp_path_factory.mktemp("tea"), tea_report()), waits=True)
+    yield shown
+    shown.context.close()
+
+
+@pytest.fixture()
+def tea(tea_page: Opened) -> Opened:
+    """The sample's page as it is when it is opened: one window for all tests of a file."""
+    tea_page.anew()
+    return tea_page
 
 
 @pytest.fixture(scope="module")

@@ -5,11 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from page_songs import SAMPLES, reported, write_page
+from page_songs import TEA, reported, write_page
 
 from basslint.rulebook.loader import read_book
 
-TEA = (SAMPLES / "spilled-tea.mid").read_bytes()
 PLAIN = {"color_scheme": "light", "forced_colors": "none", "media": "screen"}
 DRESSES = ({}, {"color_scheme": "dark"}, {"forced_colors": "active"}, {"media": "print"})
 

@@ -6,14 +6,12 @@ import io
 import random
 
 import mido
-from page_songs import SAMPLES, beat_report, many, reported
+from page_songs import TEA, beat_report, many, reported
 
 from basslint.errors import MendError
 from basslint.judging.results import FileReport
 from basslint.mending.patch import patch
 from basslint.report.grouping import grouped
-
-TEA = (SAMPLES / "spilled-tea.mid").read_bytes()
 
 
 def events(data: bytes) -> list[list[tuple]]:

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from page_songs import SAMPLES, beat_report, repeated, reported, write_page
+from page_opened import stopwatch
+from page_songs import TEA, beat_report, repeated, reported, write_page
 
-TEA = (SAMPLES / "spilled-tea.mid").read_bytes()
 BOX = re.compile(r"M(-?[\d.]+) (-?[\d.]+)h(-?[\d.]+)v([\d.]+)h-?[\d.]+z")
 
 
@@ -115,24 +115,17 @@ def test_chord_names_stay_in_sight_while_their_chord_does(modules) -> None:
     assert texts and texts[0][1].startswith("Am") and float(texts[0][0]) < 20
 
 
-def task_seconds(session) -> float:
-    """How long the page's main thread has worked."""
-    metrics = session.send("Performance.getMetrics")["metrics"]
-    return next(m["value"] for m in metrics if m["name"] == "TaskDuration")
-
-
 def test_a_window_of_a_very_long_song_is_drawn_quickly(modules, long_song) -> None:
     """1,970 bars: a zoom step, from the whole song down to a bar, takes under 50 ms of the
     browser's own time, whatever else the machine does beside it."""
     modules.load(long_song)
-    session = modules.context.new_cdp_session(modules.page)
-    session.send("Performance.enable", {"timeDomain": "threadTicks"})
+    spent = stopwatch(modules.page)
     modules.page.evaluate(
         "() => { document.body.innerHTML = '<svg width=1200 height=400></svg>'; }"
     )
 
     def draw(share: float) -> float:
-        before = task_seconds(session)
+        before = spent()
         modules.page.evaluate(
             """share => {
               const span = song.length * share;
@@ -144,7 +137,7 @@ def test_a_window_of_a_very_long_song_is_drawn_quickly(modules, long_song) -> No
             }""",
             share,
         )
-        return 1000 * (task_seconds(session) - before)
+        return 1000 * (spent() - before)
 
     assert max(min(draw(0.5**n) for _ in range(3)) for n in range(11)) < 50
 
@@ -154,13 +147,12 @@ def test_a_very_long_song_is_usable_in_a_second(browser, tmp_path: Path, long_so
     browser's own time."""
     path = write_page(tmp_path, long_song)
     page = browser.new_context(viewport={"width": 1280, "height": 900}).new_page()
-    session = page.context.new_cdp_session(page)
-    session.send("Performance.enable", {"timeDomain": "threadTicks"})
+    spent = stopwatch(page)
     page.goto(path.as_uri())
     page.locator(".field path.bass").wait_for(state="attached")
     page.locator(".roll").focus()
     page.keyboard.press("ArrowRight")
     assert "bar 1" in page.locator(".readout").inner_text()
-    spent = task_seconds(session)
+    worked = spent()
     page.context.close()
-    assert spent < 1.0
+    assert worked < 1.0

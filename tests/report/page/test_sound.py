@@ -2,57 +2,15 @@
 
 from __future__ import annotations
 
-import base64
-
 import numpy as np
 import pytest
-from page_songs import SAMPLES, beat_report, data_of, reported
+from page_rendered import WISH, bars_of, level_db, played, samples_of
+from page_songs import TEA, beat_report, data_of, reported
 
 from basslint.audition import mix
 from basslint.audition.loudness import limited, loudness, true_peak
-from basslint.audition.mix import RATE, TAIL_S, Wish, _mixed
+from basslint.audition.mix import RATE, Wish, _mixed
 from basslint.judging.results import FileReport
-
-TEA = SAMPLES / "spilled-tea.mid"
-WISH = {"bass": True, "harmony": True, "drums": True, "up": 0, "small": False}
-
-AS_BYTES = """samples => {
-  const bytes = new Uint8Array(new Float64Array(samples).buffer);
-  let text = "";
-  for (let i = 0; i < bytes.length; i += 32768)
-    text += String.fromCharCode(...bytes.subarray(i, i + 32768));
-  return btoa(text);
-}"""
-
-
-def samples_of(modules, expression: str, **given: object) -> np.ndarray:
-    text = modules.page.evaluate(f"given => ({AS_BYTES})({expression})", given)
-    return np.frombuffer(base64.b64decode(text))
-
-
-def bars_of(modules, first: int, last: int, wish: dict, mended: int = -1) -> np.ndarray:
-    """The bars as the page renders them; ``mended``: with that finding's fix."""
-    return samples_of(
-        modules,
-        """(() => {
-          const from = song.seconds(song.barStart[given.first - 1]);
-          const to = song.seconds(song.barStart[given.last]);
-          const sound = given.mended < 0 ? written
-            : sounds.mended(song, written, song.data.findings[given.mended].change);
-          const count = Math.round((to - from + given.tail) * voices.RATE);
-          return voices.render(sound, from, count, from, to, given.wish);
-        })()""",
-        first=first,
-        last=last,
-        wish=wish,
-        mended=mended,
-        tail=TAIL_S,
-    )
-
-
-def level_db(samples: np.ndarray) -> float:
-    return float(20 * np.log10(np.sqrt(np.mean(samples**2)) + 1e-15))
-
 
 SLIDES = (
     "tempo 120\ndecay 2s\nbend-range 12\nkeys | A3+C4+E4:4 |*3\nsub wheel 12\n"
@@ -100,7 +58,7 @@ def test_pitch_and_glide_times_on_the_page(modules) -> None:
 
 
 def faulty_songs() -> list[FileReport]:
-    return [reported(TEA.read_bytes()), beat_report(FAR_FILL)]
+    return [reported(TEA), beat_report(FAR_FILL)]
 
 
 FAR_FILL = (
@@ -129,36 +87,13 @@ def test_every_fix_is_heard(modules) -> None:
     assert compared >= 4
 
 
-def played(modules, finding: int, **wish: object) -> tuple[np.ndarray, np.ndarray]:
-    """A finding's whole stretch, written and mended, as the player hands it on chunk by chunk."""
-    both = samples_of(
-        modules,
-        """(() => {
-          const f = song.data.findings[given.n];
-          const player = makePlayer();
-          const piece = { id: given.n, from: song.seconds(f.span[0]), to: song.seconds(f.span[1]),
-            sides: { written, mended: sounds.mended(song, written, f.change) }, wish: given.wish };
-          const frames = Math.round((piece.to - piece.from) * voices.RATE);
-          const out = new Float64Array(2 * frames);
-          ["written", "mended"].forEach((side, i) => {
-            for (let at = 0; at < frames; at += 22050)
-              out.set(player.chunk(piece, side, at, Math.min(22050, frames - at)), i * frames + at);
-          });
-          return out;
-        })()""",
-        n=finding,
-        wish=WISH | {"decay": 1.5} | wish,
-    )
-    return both[: len(both) // 2], both[len(both) // 2 :]
-
-
 @pytest.mark.parametrize("small", [False, True])
 def test_pairs_are_as_loud_and_below_the_ceiling(modules, small: bool) -> None:
     """ITU-R BS.1770 by pyloudnorm; no sample and no true peak above −1 dBFS at full level."""
     import pyloudnorm
 
     meter = pyloudnorm.Meter(RATE)
-    data = modules.load(reported(TEA.read_bytes()))
+    data = modules.load(reported(TEA))
     ceiling = 10 ** (-1 / 20)
     for n in range(int(small), len(data["findings"]), 2):
         one, other = played(modules, n, small=small)
@@ -190,7 +125,7 @@ def test_chunks_join_without_a_seam(modules) -> None:
 
 
 def test_loudness_and_limiter_are_those_of_the_audition(modules) -> None:
-    modules.load(reported(TEA.read_bytes()))
+    modules.load(reported(TEA))
     noise = np.random.default_rng(3).standard_normal(RATE) * np.linspace(0.02, 0.6, RATE)
     given = {"samples": noise.tolist(), "rate": RATE}
     measured = modules.page.evaluate("g => loudness.measure(g.samples, g.rate)", given)
@@ -204,7 +139,7 @@ def test_loudness_and_limiter_are_those_of_the_audition(modules) -> None:
 def test_a_song_longer_than_is_measured_at_once_stays_below_the_ceiling(modules) -> None:
     from page_songs import repeated
 
-    data = modules.load(reported(repeated(TEA.read_bytes(), 4)))
+    data = modules.load(reported(repeated(TEA, 4)))
     assert data["ear"]
     chunks = modules.page.evaluate(
         """wish => {
@@ -241,4 +176,4 @@ def test_octaves_up_raise_the_bass_alone(modules) -> None:
 
 
 def test_the_decay_assumed_is_the_auditions(modules) -> None:
-    assert data_of(reported(TEA.read_bytes(), decay_s=None))["decay"] == mix.GUESSED_T60_S
+    assert data_of(reported(TEA, decay_s=None))["decay"] == mix.GUESSED_T60_S
