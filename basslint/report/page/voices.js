@@ -181,10 +181,10 @@ const voices = (() => {
     for (let i = first; i < last; i++) out[at + i] += level * samples[i];
   };
 
-  // `count` samples from `zero` (seconds) of a sound: {tones, notes, drums, roots, loops} in order of
-  // start, and the bass's own oneShot. Stretch [begin, stop]: what is held from before begins at
-  // `begin`, all ends at `stop`. wish: {bass, harmony, drums, loops, roots: heard or not; up: octaves;
-  // small: for small speakers; plain: no one-shot; decay}.
+  // `count` samples from `zero` (seconds) of a sound: {tones, notes, drums} in order of start, and
+  // where there are such roots, loops and the bass's own oneShot. Stretch [begin, stop]: what is held
+  // from before begins at `begin`, all ends at `stop`. wish: {bass, harmony, drums, loops, roots:
+  // heard or not; up: octaves; small: for small speakers; plain: no one-shot; decay}.
   const render = (sound, zero, count, begin, stop, wish) => {
     const out = new Float64Array(count);
     const until = zero + count / RATE;
@@ -198,8 +198,8 @@ const voices = (() => {
       }
     }
     if (wish.harmony) for (const n of sound.notes) if (near(n, CHORD_RELEASE)) addChord(out, zero, n, stop, CHORD_LEVEL);
-    if (wish.roots) for (const n of sound.roots) if (near(n, CHORD_RELEASE)) addChord(out, zero, n, stop, ROOT_LEVEL);
-    if (wish.loops) for (const turn of sound.loops) if (near(turn, 0)) addTurn(out, zero, turn, stop);
+    for (const n of (wish.roots && sound.roots) || []) if (near(n, CHORD_RELEASE)) addChord(out, zero, n, stop, ROOT_LEVEL);
+    for (const turn of (wish.loops && sound.loops) || []) if (near(turn, 0)) addTurn(out, zero, turn, stop);
     if (wish.drums) {
       for (const n of sound.drums) {
         if (n.start >= begin - 1e-6 && n.start < stop - 1e-6 && n.start < until && n.start + HIT > zero) {
