@@ -9,19 +9,20 @@ from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
 from basslint.readings.against_harmony import in_chord
 from basslint.readings.base import Column, reading
-from basslint.readings.notes import beats, beats_in_words, named
+from basslint.readings.notes import beats_in_words, named
 
 _SEVENTH = 10  # semitones over the new root: a tone of the old chord that makes a seventh of it
 
 
-@reading("bass-note", unit="beats")
+@reading("bass-note", unit="quarters")
 def change_lag(chart: Chart) -> Column:
     """How long it keeps the old root after the harmony has changed; negative: has the new early.
 
     Told where bass and harmony go to the same root: positive on the bass note that stays on the old
     root, or on a tone that the old chord has and the new one has not; negative on the note that
     comes too early and is held on. The bass may have left the old root for another note of its
-    chord meanwhile. A chord struck off the beat changes on it (`Roots.since`).
+    chord meanwhile. A chord struck off the beat changes on it (`Roots.since`). Quarters, not beats
+    of the meter: a push is an eighth in 12/8 as in 4/4.
     """
     return _changes(chart)[0]
 
@@ -35,6 +36,18 @@ def change_certainty(chart: Chart) -> Column:
     _, change = _changes(chart)
     certainty = np.append(chart.roots.certainty, np.nan)
     return np.where(change > 0, np.minimum(certainty[change], certainty[change - 1]), np.nan)
+
+
+@reading("bass-note", unit="yes or no")
+def tone_of_both(chart: Chart) -> Column:
+    """Is it a tone of the chord before and of the one after the change it is late or early for?"""
+    _, change = _changes(chart)
+    rows = np.flatnonzero(change > 0)
+    column, roots = np.zeros(len(change), dtype=bool), chart.roots
+    old, new, tone = change[rows] - 1, change[rows], chart.bass.pitch[rows] % 12
+    column[rows] = roots.tones[old, (tone - roots.root[old]) % 12]
+    column[rows] &= roots.tones[new, (tone - roots.root[new]) % 12]
+    return column
 
 
 @once_per_chart
@@ -68,7 +81,7 @@ def _lags_of(
     late = sounds & ((tone == old) | alone) & (bass.pitch[after] % 12 == new)
     late &= (bass.start[after] >= at) & (bass.start[after] < roots.end[change])
     until = np.minimum(bass.start[after], bass.end[now])
-    lag[now[late]] = beats(chart, at[late], until[late])
+    lag[now[late]] = (until[late] - at[late]) / chart.song.division
     change_of[now[late]] = change[late]
 
     before = rows[np.maximum(place - 1, 0)]
@@ -85,11 +98,13 @@ def _lags_of(
     early &= bass.start[before] >= roots.since[change - 1] - near
     since = roots.since[change]
     early &= since - bass.start[now] > near  # a hair early is on time, and may be late for the next
-    lag[now[early]] = -beats(chart, bass.start[now[early]], since[early])
+    lag[now[early]] = (bass.start[now[early]] - since[early]) / chart.song.division
     change_of[now[early]] = change[early]
 
 
 @reading("bass-note", unit="text")
 def lag_in_words(chart: Chart) -> Column:
     """How long it is late or early at the change of chord, in words, such as 1.5 beats."""
-    return named(np.abs(change_lag(chart)), beats_in_words)
+    grid = chart.song.grid
+    unit = 4 / grid.denominator[grid.bar_of(chart.bass.start)]
+    return named(np.abs(change_lag(chart)) / unit, beats_in_words)

@@ -18,6 +18,7 @@ from basslint.readings.phrase_ends import (
     two_bar_ends,
 )
 from basslint.theory import tuning
+from basslint.theory.general_midi import CRASHES
 from basslint.theory.names import pitch_name
 
 _PLACES = 4  # places in a quarter: a figure that comes back starts on the same sixteenth
@@ -199,6 +200,38 @@ def phrase_starts(chart: Chart) -> Column:
     ahead = ends_ahead(_middle(chart), four_bar_ends(chart))
     bar = np.searchsorted(chart.song.grid.start, ahead, side="right").astype(np.float64)
     return np.where(ahead >= 0, bar, np.nan) if len(fills) else np.zeros(0)
+
+
+@reading("fill", unit="share")
+def phrase_chance(chart: Chart) -> Column:
+    """How likely a phrase begins at the bar line nearest to its end, 0 to 1."""
+    if not len(chart.phrases):
+        return np.full(len(chart.fills), np.nan)
+    lines, end = chart.song.grid.start, chart.fills.end
+    after = np.clip(np.searchsorted(lines, end), 1, len(lines) - 1)
+    nearest = np.where(end - lines[after - 1] < lines[after] - end, after - 1, after)
+    return chart.phrases.chance[nearest]
+
+
+@reading("fill", unit="yes or no")
+def meets_crash(chart: Chart) -> Column:
+    """Is a crash struck where it ends, or within a beat, and none a bar before that?
+
+    The drummer marks a beginning there; crashes that come every bar mark none.
+    """
+    song, fills = chart.song, chart.fills
+    notes = song.notes
+    struck = np.isin(notes.part, chart.parts.drums) & np.isin(notes.pitch, CRASHES)
+    crash = np.sort(notes.start[struck])
+    near, beat = song.division // 4, song.division
+    bar = song.grid.bar_of(fills.end)
+    whole = song.grid.start[bar + 1] - song.grid.start[bar] if len(fills) else fills.end
+
+    def within(first: NDArray[np.int64]) -> NDArray[np.bool_]:
+        begin = np.searchsorted(crash, first - near, side="left")
+        return np.asarray(np.searchsorted(crash, first + beat, side="right") > begin)
+
+    return within(fills.end) & ~within(fills.end - whole)
 
 
 @reading("fill", unit="fills")

@@ -13,6 +13,7 @@ from basslint.readings.notes import before_in_part, length
 
 ON_BEAT = 0.1  # beats: as far from a beat, by hand, a note still starts on it
 _STEP = 2  # semitones: a whole tone
+_OCTAVE, _TRITONE = 12, 6  # semitones
 _REST = 1.1  # quarters: across a longer rest a line begins anew
 _CARRIED = 0.3  # share of a note for which others must sound its pitch class to carry it
 _MOST_BEATS = 2.0  # beats of a note that count as its share of a bar
@@ -60,6 +61,49 @@ def bar_unsupported(chart: Chart) -> Column:
     whole = np.bincount(bar, weights=weight, minlength=1)[bar] - weight
     foreign = np.bincount(bar, weights=alone, minlength=1)[bar] - alone
     return np.asarray(np.maximum(foreign, 0.0) / (whole + _LEAST_BEATS))
+
+
+@reading("bass-note", unit="pairs", source="handbook of counterpoint: approach notes, enclosures")
+def led_alike(chart: Chart) -> Column:
+    """How many other pairs of tones its part leads alike, by a semitone to where nobody leads it.
+
+    A bass player's habit: a note that no other part plays leads by a semitone into the next, or
+    stands with the next on both sides of the one after, its goal. Counted are the different pairs
+    of such a tone and its goal in its part but for its own, so that a slip pasted with its loop
+    makes no habit. 0 for a note that leads so nowhere.
+    """
+    bass, after = chart.bass, _after_in_part(chart)
+    tone = bass.pitch.astype(np.int64) % 12
+    at = np.maximum(after, 0)
+    then = np.where(after >= 0, after[at], -1)
+    goal = np.maximum(then, 0)
+    linked = (after >= 0) & _connected(chart, np.arange(len(bass)), at)
+    semitone = linked & (np.abs(_way(tone, tone[at])) == 1)
+    from_, beside = _way(tone, tone[goal]), _way(tone[at], tone[goal])
+    round_ = linked & (then >= 0) & _connected(chart, at, goal)
+    round_ &= (from_ * beside < 0) & (np.abs(from_) <= _STEP) & (np.abs(beside) <= _STEP)
+    to = np.where(semitone, tone[at], tone[goal])
+    leads = (semitone | round_) & (support_gap(chart) > 0)
+    rows = np.flatnonzero(leads)
+    key = (bass.part[rows].astype(np.int64) * 12 + tone[rows]) * 12 + to[rows]
+    pairs = np.unique(key)
+    count = np.bincount(pairs // 144, minlength=1)
+    column = np.zeros(len(bass))
+    column[rows] = count[bass.part[rows]] - 1
+    return column
+
+
+def _way(tone: NDArray[np.int64], to: NDArray[np.int64]) -> NDArray[np.int64]:
+    """The shorter way from pitch class to pitch class, −6 to 5 semitones."""
+    return np.asarray((to - tone + _TRITONE) % _OCTAVE - _TRITONE)
+
+
+def _connected(
+    chart: Chart, row: NDArray[np.intp], after: NDArray[np.intp]
+) -> NDArray[np.bool_]:
+    """Does a note follow another without a longer rest than a line allows?"""
+    bass = chart.bass
+    return np.asarray((bass.start[after] - bass.end[row]) / chart.song.division < _REST)
 
 
 @once_per_chart

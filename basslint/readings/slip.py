@@ -26,7 +26,7 @@ from basslint.readings.accompaniment import (
     tone_in_song,
 )
 from basslint.readings.base import Column, reading
-from basslint.readings.line import accent, bar_unsupported, leads_on, reached_by_step
+from basslint.readings.line import accent, bar_unsupported, leads_on, led_alike, reached_by_step
 from basslint.readings.notes import length, stand
 from basslint.readings.recurrence import (
     copies_alike,
@@ -80,6 +80,7 @@ EVIDENCE: Mapping[str, Evidence] = {
     "accent": Evidence(accent, _as_it_is),
     "reached_by_step": Evidence(reached_by_step, _as_it_is),
     "leads_on": Evidence(leads_on, _as_it_is),
+    "led_alike": Evidence(led_alike, _doublings),
     "bar_unsupported": Evidence(bar_unsupported, _as_it_is),
     "usual_place": Evidence(usual_place, lambda v: np.where(np.isnan(v), 1.0, v)),
 }

@@ -101,6 +101,11 @@ def _of_note(chart: Chart, row: int) -> _Say:
             return f"no other part plays {tone} for bars around"
         return f"the nearest {tone} of another part is {_quarters(quarters)} away"
 
+    def alike(pairs: float) -> str:
+        if pairs < 1:
+            return "the bass leads nowhere else by a semitone as it does here"
+        return f"the bass leads by a semitone in {round(pairs)} other ways in this song"
+
     def again(count: float) -> str:
         more = f"{tone} comes {round(count)} more {'time' if count == 1 else 'times'} in its bar"
         return more if count else f"{tone} comes but once in its bar"
@@ -123,6 +128,7 @@ def _of_note(chart: Chart, row: int) -> _Say:
         "struck_again": again,
         "reached_by_step": lambda yes: f"it is {'' if yes else 'not '}reached by step",
         "leads_on": lambda yes: "it leads on by step" if yes else "it does not lead on by step",
+        "led_alike": alike,
         "stands_alone": lambda yes: "nothing else sounds with it" if yes else "others sound too",
         "bar_unsupported": lambda share: (
             "the rest of its bar is as foreign"
@@ -154,6 +160,11 @@ def _of_figure(chart: Chart, row: int) -> _Say:
         ),
         "reached_by_step": lambda share: f"it is {_often(share)} reached by step",
         "leads_on": lambda share: f"it {_often(share)} leads on by step",
+        "led_alike": lambda doublings: (
+            "the bass often leads by a semitone in this song"
+            if doublings >= 1
+            else "the bass seldom leads by a semitone in this song"
+        ),
         "stands_alone": lambda share: f"nothing else {_often(share)} sounds with it",
         "usual_place": lambda share: (
             f"{_percent(share)} of its notes stand on one place of the bar"

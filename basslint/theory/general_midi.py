@@ -12,6 +12,7 @@ KICKS: Final = (35, 36)
 SNARES: Final = (38, 40)
 CLAP: Final = 39
 TOMS: Final = (41, 43, 45, 47, 48, 50)
+CRASHES: Final = (49, 52, 55, 57)  # crash 1 and 2, Chinese, splash: struck to mark a beginning
 # hats 42 44 46, cymbals 49 51 52 53 55 57 59, tambourine 54, cowbell 56, vibraslap 58, cabasa 69,
 # maracas 70, whistles 71 72, guiro 73 74, claves 75, triangles 80 81
 TIMEKEEPERS: Final = (

@@ -268,3 +268,30 @@ def test_hits_heaped_on_one_tick_have_no_step_to_stray_by() -> None:
     with np.errstate(all="raise"):
         strays = readings("fill")["stray_steps"].column(chart)
     assert np.isnan(strays[chart.fills.step == 0.0]).all()
+
+
+@pytest.mark.parametrize(
+    ("crash", "level"),
+    [
+        ("C2 D2 C2 D2", "warning"),
+        ("C2+C#3 D2 C2 D2", "note"),  # key 49 is a crash (General MIDI 1)
+    ],
+)
+def test_a_fill_that_a_crash_answers_is_only_noted(crash: str, level: str) -> None:
+    song = f"{SONG}{BASS}drums | C2 D2 C2 D2 |*2 | {ROLL} | {crash} || C2 D2 C2 D2 |*12\n"
+    (found,) = [f for f in judged(song, read_book()).findings if f.rule == "fill-off-phrase"]
+    assert found.level == level
+    assert read(song, "meets_crash") == [level == "note"]
+
+
+def test_crashes_that_come_every_bar_mark_no_beginning() -> None:
+    bar = "C2+C#3 D2 C2 D2"
+    song = f"{SONG}{BASS}drums | {bar} |*2 | {ROLL.replace('C2', 'C2+C#3', 1)} || {bar} |*13\n"
+    assert read(song, "meets_crash") == [False]
+
+
+def test_the_chance_of_a_phrase_is_that_of_the_bar_line_nearest_its_end() -> None:
+    chance = heard(drums(3)).phrases.chance
+    assert read(drums(3), "phrase_chance") == [chance[3]]
+    assert read(drums(8), "phrase_chance") == [chance[8]]
+    assert chance[8] > 0.9  # the marker of bar 9

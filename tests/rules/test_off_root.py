@@ -238,3 +238,24 @@ def test_what_is_said_counts_frequencies() -> None:
     text = "tempo 140\nkeys | A3+C4+E4:4 |*4\nsub | A1:4 | A0:4 | A1:4 | A1:4 |"
     messages = [f.message for f in judge(heard(text), BOOK).findings]
     assert messages == ["A0 is 27.5 Hz; below 30 Hz few systems sound it."]
+
+
+@pytest.mark.parametrize(
+    ("sub", "level"),
+    [
+        ("A1:2 F1:2~4 | .:4 | C2:4 | G1:4", "warning"),  # F is no tone of A minor
+        ("A1:4 | F1:2 C2:2~4 | .:4 | G1:4", "note"),  # C is the fifth of F
+    ],
+)
+def test_a_new_root_that_the_old_chord_has_is_only_noted_when_early(sub: str, level: str) -> None:
+    found = judged(f"{KEYS}sub | {sub} || A1:4 | F1:4 | C2:4 | G1:4 |*3", BOOK).findings
+    assert [(f.rule, f.level) for f in found] == [("late-change", level)]
+
+
+@pytest.mark.parametrize(("push", "told"), [("1/2", False), ("1.5", True)])
+def test_a_push_of_an_eighth_is_one_in_compound_time_too(push: str, told: bool) -> None:
+    """In 6/8 a beat of the meter is an eighth; common practice, no source."""
+    length = {"1/2": "2.5", "1.5": "1.5"}[push]
+    keys = "tempo 120\nmeter 6/8\nkeys | A3+C4+E4:3 | F3+A3+C4:3 | C3+E3+G3:3 | G3+B3+D4:3 |*4\n"
+    sub = f"sub | A1:{length} F1:{push}~3 | .:3 | C2:3 | G1:3 || A1:3 | F1:3 | C2:3 | G1:3 |*3"
+    assert (("late-change", "warning") in [f[:2] for f in found(keys + sub)]) == told
