@@ -98,9 +98,7 @@ def _way(tone: NDArray[np.int64], to: NDArray[np.int64]) -> NDArray[np.int64]:
     return np.asarray((to - tone + _TRITONE) % _OCTAVE - _TRITONE)
 
 
-def _connected(
-    chart: Chart, row: NDArray[np.intp], after: NDArray[np.intp]
-) -> NDArray[np.bool_]:
+def _connected(chart: Chart, row: NDArray[np.intp], after: NDArray[np.intp]) -> NDArray[np.bool_]:
     """Does a note follow another without a longer rest than a line allows?"""
     bass = chart.bass
     return np.asarray((bass.start[after] - bass.end[row]) / chart.song.division < _REST)

@@ -18,6 +18,7 @@ from basslint.util.records import record
 
 _PLACES = 4  # places in a quarter: copies start on the same sixteenth
 _TOLD = 0.3  # share of a note for which a tone must sound to belong to the harmony under it
+_AGREE = 0.8  # share of the other notes on a place from which they say one thing
 _MOST_PLACES = 1024  # sixteenths of a bar that are told apart; longer bars share the last one
 _MOST_AGAIN = 4.0  # repeats in a bar that are counted; a fifth says no more
 
@@ -51,6 +52,20 @@ def semitone_in_copies(chart: Chart) -> Column:
     count = np.bincount(key * 12 + tone, minlength=12 * (int(key.max(initial=0)) + 1))
     beside = count[key * 12 + (tone + 1) % 12] + count[key * 12 + (tone - 1) % 12]
     return np.asarray(beside > 0)
+
+
+@reading("bass-note", unit="notes")
+def copies_otherwise(chart: Chart) -> Column:
+    """How many other notes on its place in a bar, under its chord, agree on another pitch class.
+
+    0 where a note there has its own, or where one in five or more goes a way of its own.
+    """
+    key, tone = places_in_loop(chart), _tones(chart)
+    count = np.bincount(key * 12 + tone, minlength=12 * (int(key.max(initial=0)) + 1))
+    table = count.reshape(-1, 12)
+    most, whole = table.max(axis=1)[key], table.sum(axis=1)[key] - 1
+    agree = (count[key * 12 + tone] == 1) & (whole > 0) & (most > _AGREE * whole)
+    return np.where(agree, most, 0).astype(np.float64)
 
 
 @reading("bass-note", unit="notes")

@@ -394,3 +394,17 @@ def test_a_bend_at_a_note_s_very_end_lands_nowhere(land: int, flagged: bool) -> 
     curve = ramp(points, 2, 20)
     events = [*bend_range(0, 2), *curve, *note(base, base + 1620, 29)]
     assert ("slide-off-scale" in [f.rule for f in findings(events, RINGS)]) == flagged
+
+
+@pytest.mark.parametrize(("length", "flagged"), [(30, False), (240, True)])
+def test_a_note_over_before_its_pitch_is_heard_starts_on_no_open_wheel(
+    length: int, flagged: bool
+) -> None:
+    """A dive, a note on its way down, and home: 30 ticks are 31 ms at 120 bpm, a finger's noise."""
+    base = SPECIAL * BAR
+    dive = ramp([(base + 240, 0.0), (base + 480, -3.0)], 12, 30)
+    passing = base + 960
+    events = [*bend_range(0, 12), *dive, *note(base, base + 480, 29)]
+    events += [*note(passing, passing + length, 29), wheel(passing + length, 0)]
+    found = [f.where.bar for f in findings(events, RINGS) if f.rule == "bend-left-open"]
+    assert found == ([SPECIAL + 1] if flagged else [])

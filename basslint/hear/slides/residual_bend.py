@@ -12,7 +12,7 @@ from basslint.song.bends import BendCurve, bend_steps, hear_bends
 _HOME = 0.1  # semitones: what lies closer to the centre is heard as in tune (common practice)
 _JUMP = 1.0  # semitones at one step: drawn and played glides move in smaller ones
 _SETS_OUT = 0.75  # semitones: the first step of a slide of the note's own
-_HEARD_S = 0.05  # a shorter start off the pitch passes for the attack (common practice, no source)
+_HEARD_S = 0.05  # a shorter start off the pitch, or note, passes for an attack (common practice)
 
 
 def hear_residual_bend(
@@ -23,7 +23,8 @@ def hear_residual_bend(
     Bend is left behind by a motion that bent an earlier note while it sounded, and that has ended
     when a plain note starts: one during which the bend does not move, or comes home at one jump
     after the ear has heard it off centre, whatever it does then. One that glides on from there is
-    meant so. A bend that was set for a note, in silence or at its very start, was meant for it. Of
+    meant so, and one that is over before its pitch is heard, as a finger's noise on the way down, is
+    in no tune. A bend that was set for a note, in silence or at its very start, was meant for it. Of
     the notes that follow, only the ``first`` is named, unless all are asked for.
     """
     column = np.zeros(len(bass))
@@ -54,6 +55,7 @@ def _of_part(
     home |= (jump >= _JUMP) & (after <= _SETS_OUT)
     home &= song.tempo.seconds(steps.tick[first]) - song.tempo.seconds(start) >= _HEARD_S
     still = (follows == 0) | ((follows > 0) & home)
+    still &= song.tempo.seconds(end) - song.tempo.seconds(start) >= _HEARD_S
     rings = np.full(len(end), FOREVER) if one_shot else np.maximum.accumulate(end)
     struck = np.searchsorted(start, steps.tick, side="left")
     sounding = np.concatenate(([0], rings))[struck] > steps.tick
