@@ -173,7 +173,7 @@ def faults(files: Sequence[Measured], book: Sequence[Rule], most: int) -> list[s
             break
         try:
             song = song_faults.read(mido.MidiFile(before.path, clip=True))
-        except (OSError, ValueError, KeyError, EOFError):  # mido's own for odd files
+        except (OSError, ValueError, KeyError, EOFError, mido.KeySignatureError):  # odd files
             continue
         if song is None:
             continue

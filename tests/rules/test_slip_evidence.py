@@ -139,8 +139,9 @@ WALK = (
 
 
 def test_a_habit_of_leading_by_semitones_is_counted_in_other_pairs_alone() -> None:
-    """Approach notes on the last beat (handbook of counterpoint): D# to D, G# to G, C# to C and Bb to
-    A, which no other part leads; each counts the others, never its own copies."""
+    """Approach notes (handbook of counterpoint): D# to D, G# to G, C# to C, Bb to A.
+
+    No other part leads them; each counts the others, never its own copies."""
     chart = heard(WALK)
     led = readings("bass-note")["led_alike"].column(chart)
     last = [float(led[row]) for row in (3, 7, 11, 15)]
