@@ -23,9 +23,9 @@ def hear_residual_bend(
     Bend is left behind by a motion that bent an earlier note while it sounded, and that has ended
     when a plain note starts: one during which the bend does not move, or comes home at one jump
     after the ear has heard it off centre, whatever it does then. One that glides on from there is
-    meant so, and one that is over before its pitch is heard, as a finger's noise on the way down, is
-    in no tune. A bend that was set for a note, in silence or at its very start, was meant for it. Of
-    the notes that follow, only the ``first`` is named, unless all are asked for.
+    meant so, and one that is over before its pitch is heard, a finger's noise, is in no tune. A
+    bend that was set for a note, in silence or at its very start, was meant for it. Of the notes
+    that follow, only the ``first`` is named, unless all are asked for.
     """
     column = np.zeros(len(bass))
     parts = tuple(np.unique(bass.part).tolist())
