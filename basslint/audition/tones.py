@@ -11,6 +11,7 @@ from basslint.audition.voices import Samples, Stroke, Tone
 from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
 from basslint.song.bends import BendCurve, hear_bends
+from basslint.util.columns import distinct
 from basslint.util.records import record
 
 LEVEL = 0.7  # of full scale at velocity 127
@@ -96,7 +97,7 @@ def _lines(chart: Chart) -> list[_Line]:
         chains = _chains(chart, part, curve)
         starts = np.array([c.start for c in chains], dtype=np.int64)
         begins, ends = seconds(starts), seconds(np.array([c.end for c in chains], dtype=np.int64))
-        strokes = np.unique(starts)
+        strokes = distinct(starts)
         coming = np.append(seconds(strokes), np.inf)
         following = coming[np.searchsorted(strokes, starts, side="right")]
         ends = np.maximum(ends, np.minimum(begins + rings, following)) if rings else ends
@@ -187,7 +188,7 @@ def _bent(
 ) -> tuple[Samples, Samples]:
     """The knots with the wheel's steps added: it stands at ``bent`` (semitones, one more than
     steps) between the moments ``moved``."""
-    every = np.unique(np.concatenate((times, moved, moved - _STEP_S)))
+    every = distinct(np.concatenate((times, moved, moved - _STEP_S)))
     every = every[every >= min(start, float(times[0]))]
     raised = np.interp(every, times, pitches) + bent[np.searchsorted(moved, every, side="right")]
     return every, raised

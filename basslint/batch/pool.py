@@ -7,20 +7,22 @@ from __future__ import annotations
 
 import contextlib
 import gc
-import multiprocessing
 import os
 import signal
 import time
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from multiprocessing.connection import Connection, wait
-from multiprocessing.process import BaseProcess
-from typing import Generic, TypeVar
+from typing import TYPE_CHECKING, Generic, TypeVar
 
 from basslint.batch.bounds import MOST_MEMORY, TookTooLong, in_memory, in_time, late
-from basslint.batch.lifeline import Lifeline
 from basslint.util.records import record
+
+if TYPE_CHECKING:
+    from multiprocessing.connection import Connection
+    from multiprocessing.process import BaseProcess
+
+    from basslint.batch.lifeline import Lifeline
 
 T = TypeVar("T")
 R = TypeVar("R")
@@ -130,6 +132,10 @@ class _Pool(Generic[T, R]):
         seconds: Sequence[float],
         memory: int,
     ) -> None:
+        import multiprocessing  # a run over few songs is spared it
+
+        from basslint.batch.lifeline import Lifeline
+
         self.work, self.tasks, self.jobs = work, tasks, jobs
         self.seconds, self.memory = seconds, memory
         method = "fork" if "fork" in multiprocessing.get_all_start_methods() else "spawn"
@@ -194,6 +200,8 @@ class _Pool(Generic[T, R]):
 
     def _listen(self) -> Iterator[tuple[int, R | Lost]]:
         """Take every answer that is ready; end workers that are dead or long overdue."""
+        from multiprocessing.connection import wait
+
         ready = wait([w.link for w in self.workers], timeout=0.5)
         now = time.monotonic()
         for worker in tuple(self.workers):

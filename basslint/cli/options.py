@@ -6,13 +6,13 @@ Only argparse and plain text here, so that `basslint --help` starts at once.
 from __future__ import annotations
 
 import argparse
-import difflib
 import re
 from collections.abc import Sequence
 from typing import NoReturn
 
 from basslint import __version__
 from basslint.errors import UsageError
+from basslint.util.text import nearest
 
 CHECK_FORMATS = ("text", "json", "sarif", "junit", "html", "markdown")
 PLAIN_FORMATS = ("text", "json")
@@ -33,11 +33,11 @@ class _Parser(argparse.ArgumentParser):
         choice = _CHOICE.match(message)
         if choice:
             known = re.findall(r"[\w-]+", choice["known"])
-            near = difflib.get_close_matches(choice["given"].lower(), known, n=1)
+            near = nearest(choice["given"].lower(), known)
             what, of = choice["what"], ", ".join(known)
             raise UsageError(
                 f"{what}: “{choice['given']}” is none of {of}.",
-                f"Did you mean {near[0]}?" if near else f"See `{self.prog} --help`.",
+                f"Did you mean {near}?" if near else f"See `{self.prog} --help`.",
             )
         raise UsageError(f"{message[:1].upper()}{message[1:]}.", f"See `{self.prog} --help`.")
 
@@ -65,8 +65,8 @@ def parse(words: Sequence[str]) -> argparse.Namespace:
 
 
 def _near(word: str, options: Sequence[str]) -> str:
-    near = difflib.get_close_matches(word.split("=")[0], options, n=1)
-    return f"Did you mean {near[0]}?" if near else ""
+    near = nearest(word.split("=")[0], options)
+    return f"Did you mean {near}?" if near else ""
 
 
 def build_parser() -> argparse.ArgumentParser:

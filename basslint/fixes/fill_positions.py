@@ -16,6 +16,7 @@ from basslint.readings.fill_doubles import drum_doubles
 from basslint.readings.fills import copies
 from basslint.readings.phrase_ends import ends_ahead, four_bar_ends
 from basslint.smf.status import BEND, CONTROLLER
+from basslint.util.columns import distinct, found_in
 from basslint.util.records import record
 
 Ticks = NDArray[np.int64]
@@ -75,7 +76,7 @@ def _doubles(chart: Chart, row: int) -> list[int]:
 def _moved(chart: Chart, row: int) -> tuple[tuple[Edit, ...], int] | None:
     """Edits that bring fill ``row`` alone to the end of its four bars, and that end in ticks."""
     fills, notes = chart.fills, chart.song.notes
-    parts = np.unique(notes.part[fills.notes[row]])
+    parts = distinct(notes.part[fills.notes[row]])
     middle = (fills.start[row : row + 1] + fills.end[row : row + 1]) // 2
     end = int(ends_ahead(middle, four_bar_ends(chart))[0])
     swap = _swap(chart, row, end) if end >= 0 else None
@@ -103,9 +104,9 @@ def air(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
 def _voices(chart: Chart, row: int) -> NDArray[np.bool_]:
     """Whether each note of the song is of a voice of the fill: of its parts, and of its drums."""
     notes, hits = chart.song.notes, chart.fills.notes[row]
-    mine = np.isin(notes.part, notes.part[hits])
+    mine = found_in(notes.part, notes.part[hits])
     if chart.fills.drums[row]:
-        mine &= np.isin(notes.pitch, notes.pitch[hits])
+        mine &= found_in(notes.pitch, notes.pitch[hits])
     return np.asarray(mine)
 
 
@@ -116,7 +117,7 @@ def _swap(chart: Chart, row: int, end: int) -> _Swap | None:
     the kick the fill alone, for the bass sits on the kicks of its own bar.
     """
     fills, lines = chart.fills, chart.song.grid.start
-    kicks = np.isin(chart.song.notes.start[fills.notes[row]], kick_ticks(chart)).all()
+    kicks = found_in(chart.song.notes.start[fills.notes[row]], kick_ticks(chart)).all()
     start, until = int(fills.start[row]), int(fills.end[row])
     line = int(lines[np.argmin(np.abs(lines - until))])
     if abs(line - until) <= fills.step[row] * chart.song.division / 2:
@@ -147,7 +148,7 @@ def _free(chart: Chart, row: int, parts: NDArray[np.int32], swap: _Swap) -> bool
     early = _ticks(chart, swap.start)  # a hit just before a stretch belongs to it
     first = fills.start + early
     last = np.array([start[rows[-1]] for rows in fills.notes], dtype=np.int64) + early
-    other = np.isin(fills.part, parts) & (np.arange(len(fills)) != row)
+    other = found_in(fills.part, parts) & (np.arange(len(fills)) != row)
     here = (first < swap.end) & (last >= swap.start)
     there = (first < swap.to + swap.length) & (last >= swap.to)
     return not np.any(other & (here | there))
@@ -158,11 +159,11 @@ def _steered(chart: Chart, parts: NDArray[np.int32], swap: _Swap) -> bool:
     changes = chart.song.changes
     channels = [chart.song.parts[p].channel for p in parts.tolist()]
     steering = (changes.kind == BEND) | (
-        (changes.kind == CONTROLLER) & np.isin(changes.number, PORTAMENTO)
+        (changes.kind == CONTROLLER) & found_in(changes.number, PORTAMENTO)
     )
     within = (changes.tick >= swap.start) & (changes.tick < swap.end)
     within |= (changes.tick >= swap.to) & (changes.tick < swap.to + swap.length)
-    return bool(np.any(steering & within & np.isin(changes.channel, channels)))
+    return bool(np.any(steering & within & found_in(changes.channel, channels)))
 
 
 @record(eq=False)

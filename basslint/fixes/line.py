@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
+from basslint.util.columns import distinct
 from basslint.util.records import record
 
 
@@ -32,7 +33,7 @@ class Line:
 def lines_of(chart: Chart) -> dict[int, Line]:
     """Every bass part by its index in ``song.parts``."""
     lines: dict[int, Line] = {}
-    for part in np.unique(chart.bass.part).tolist():
+    for part in distinct(chart.bass.part).tolist():
         rows = np.flatnonzero(chart.bass.part == part)
         notes = chart.bass.take(rows)
         pitches, counts = np.unique(notes.pitch, return_counts=True)

@@ -15,6 +15,7 @@ from basslint.readings.against_parts import kick_at
 from basslint.readings.kick_feel import first_with_feel
 from basslint.theory.names import pitch_name
 from basslint.theory.tuning import frequency
+from basslint.util.columns import distinct, median
 
 _WRITTEN_LOW = 1 / 3  # share of a part below what systems sound: it is written low as a whole …
 _FEWEST_LOW = 3  # … and so many notes: fewer are slips
@@ -48,10 +49,10 @@ def _by_octaves(chart: Chart, row: int, way: int, fits: float) -> Fix | None:
 @once_per_chart
 def _registers(chart: Chart) -> dict[int, tuple[float, list[int]]]:
     """The median pitch of every bass part, and how often it plays each pitch, [128]."""
-    parts = np.unique(chart.bass.part).tolist()
+    parts = distinct(chart.bass.part).tolist()
     lines = {part: chart.bass.pitch[chart.bass.part == part] for part in parts}
     return {
-        part: (float(np.median(line)), np.bincount(line, minlength=128).tolist())
+        part: (float(median(line)), np.bincount(line, minlength=128).tolist())
         for part, line in lines.items()
     }
 
@@ -74,7 +75,7 @@ def _whole_part_up(chart: Chart, row: int, lowest_hz: float) -> Fix | None:
     low = sum(f < lowest_hz for f in hertz)
     if low < max(_FEWEST_LOW, _WRITTEN_LOW * len(hertz)):
         return None
-    octaves = max(1, math.ceil(math.log2(lowest_hz / float(np.median(hertz)))))
+    octaves = max(1, math.ceil(math.log2(lowest_hz / float(median(hertz)))))
     written = chart.song.notes.pitch[chart.bass_rows[mine]]
     if int(written.max()) + 12 * octaves > HIGHEST:
         return None

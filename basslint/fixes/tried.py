@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
+from basslint.util.columns import found_in
 
 _RUB = 1.0  # beats, as the page rubs-with-harmony has it: a shorter rub passes
 _TWO = 0.5  # beats, as the page two-basses has it: a shorter meeting is a hand-over
@@ -54,7 +55,7 @@ def _longest(
     start, end = int(chart.bass.start[row]), int(chart.bass.end[row])
     notes = chart.notes
     near = others[: np.searchsorted(notes.start[others], end)]
-    met = np.isin((notes.pitch[near] - tone) % 12, apart) & (notes.end[near] > start)
+    met = found_in((notes.pitch[near] - tone) % 12, apart) & (notes.end[near] > start)
     near = near[met]
     shared = np.minimum(notes.end[near], end) - np.maximum(notes.start[near], start)
     grid = chart.song.grid

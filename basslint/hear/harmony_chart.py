@@ -16,7 +16,7 @@ from basslint.hear.facts import Facts
 from basslint.hear.memo import Answers, asked_once
 from basslint.song.arrangement import Notes, Song
 from basslint.theory.names import SHARPS, spelling
-from basslint.util.columns import row_at
+from basslint.util.columns import distinct, row_at
 
 if TYPE_CHECKING:
     from basslint.hear.harmony.loops import Loops
@@ -99,7 +99,7 @@ class HarmonyChart:
         """Rows of ``song.notes`` that roots are heard from, rising."""
         rows = self.song.rows_of(self.parts.harmony)
         elsewhere = self.chord_rows_elsewhere
-        return np.union1d(rows, elsewhere) if len(elsewhere) else rows
+        return distinct(np.concatenate((rows, elsewhere))) if len(elsewhere) else rows
 
     @asked_once
     def stated_roots(self) -> Roots:

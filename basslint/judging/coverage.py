@@ -12,6 +12,7 @@ from basslint.hear.harmony.sources import SOURCES, STATED, Source
 from basslint.hear.memo import once_per_chart
 from basslint.readings.base import rows_of
 from basslint.readings.needs import FACTS
+from basslint.util.columns import distinct
 from basslint.util.records import record
 
 _FIT = FACTS["fit"]  # what the rule of roots leans on
@@ -70,7 +71,7 @@ class Coverage:
 def coverage(chart: Chart) -> Coverage:
     """What of the bass of a song could be judged against its harmony."""
     told = np.flatnonzero(chart.roots.root >= 0)
-    sources = {SOURCES[s] for s in np.unique(chart.roots.source[told]).tolist()}
+    sources = {SOURCES[s] for s in distinct(chart.roots.source[told]).tolist()}
     # the user may state that nothing sounds anywhere: that is a statement all the same
     if len(chart.roots) and not sources and (chart.roots.source == STATED).all():
         sources = {"stated"}
@@ -78,8 +79,8 @@ def coverage(chart: Chart) -> Coverage:
     if len(chart.bass):
         certainty = _FIT.ground(chart, rows_of(chart, "bass-note"), {}).certainty
         bar = chart.song.grid.bar_of(chart.bass.start)
-        bars = len(np.unique(bar))
-        judged = len(np.unique(bar[certainty >= _FIT.least]))
+        bars = len(distinct(bar))
+        judged = len(distinct(bar[certainty >= _FIT.least]))
     return Coverage(
         bars=bars,
         judged=judged,

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from basslint.readings.columns import Columns
 from basslint.rulebook.loader import Case, Rule
+from basslint.util.columns import distinct
 from basslint.util.records import record
 
 
@@ -44,7 +45,7 @@ def joined_rows(
     rows, groups = columns.rows(rule.judges), columns.column(rule.judges, case.as_one)[found]
     length = rows.end_tick[found] - rows.tick[found]
     joined: list[tuple[int, tuple[int, ...]]] = []
-    for group in np.unique(groups):
+    for group in distinct(groups):
         mine = found[groups == group]
         first = int(mine[np.argmax(length[groups == group])])
         joined.append((first, tuple(r for r in mine.tolist() if r != first)))

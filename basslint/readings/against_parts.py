@@ -12,10 +12,10 @@ from basslint.hear.memo import once_per_chart
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import beats, beats_in_words, milliseconds, named, note_names, words
 from basslint.theory.general_midi import DRUM_CHANNEL, KICKS
-from basslint.util.columns import order_of
+from basslint.util.columns import distinct, found_in, order_of
 from basslint.util.records import record
 
-_IS_KICK = np.isin(np.arange(128), KICKS)
+_IS_KICK = found_in(np.arange(128), KICKS)
 _KICK_NAMES = ("kick", "bass drum", "bassdrum", "bd")
 _EARSHOT_MS = 100.0  # further from a kick than this, nobody hears the two as one hit
 _OFTEN = 4  # hits that make a drum pitch a repeated one
@@ -40,7 +40,7 @@ def kick_offset(chart: Chart) -> Column:
     kick = kicks[_nearest(kicks, start)]
     player = chart.parts.group[chart.bass.part]
     near = np.zeros(len(start), dtype=bool)
-    for one in np.unique(player).tolist():
+    for one in distinct(player).tolist():
         mine = np.flatnonzero(player == one)
         onset = start[mine]
         near[mine] = onset == onset[_nearest(onset, kick[mine])]
@@ -169,7 +169,7 @@ def _other_bass(chart: Chart) -> Meeting:
     meeting = _none(len(bass))
     for place, part in enumerate(lines):
         leading = [p for p in lines[:place] if chart.parts.group[p] != chart.parts.group[part]]
-        others = np.flatnonzero(np.isin(chart.song.notes.part, leading))
+        others = np.flatnonzero(found_in(chart.song.notes.part, leading))
         mine = np.flatnonzero(bass.part == part)
         _meet(chart, mine, others, meeting, lambda up: up % 12 != 0)
     return meeting

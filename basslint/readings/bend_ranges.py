@@ -9,6 +9,7 @@ from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
 from basslint.hear.slides.fitting_range import hear_landings
 from basslint.readings.base import Column, reading
+from basslint.util.columns import distinct, found_in
 
 _MIDI = "MIDI 1.0 detailed specification"
 _ISO_3382 = "ISO 3382: an exponential decay falls by 60 dB in T60"
@@ -49,7 +50,7 @@ def fitting_ranges(chart: Chart) -> dict[int, str]:
         key = chart.key_at(tick)
         return np.asarray((key >= 0) & chart.keys.scale[key, tone])
 
-    for part in np.unique(slides.part[~slides.range_stated]).tolist():
+    for part in distinct(slides.part[~slides.range_stated]).tolist():
         assumed = float(slides.bend_range[(slides.part == part) & ~slides.range_stated][0])
         landings = hear_landings(chart.song, part, chart.facts.glide_s, in_scale)
         now = next((x for x in landings if x.semitones == assumed), None)
@@ -69,7 +70,7 @@ def other_range_fits(chart: Chart) -> Column:
     slides = chart.slides
     if slides.range_stated.all():
         return np.zeros(len(slides), dtype=bool)
-    fits = np.isin(slides.part, list(fitting_ranges(chart)))
+    fits = found_in(slides.part, list(fitting_ranges(chart)))
     return np.asarray(fits & ~slides.range_stated)
 
 

@@ -16,6 +16,7 @@ from basslint.readings.harmony_shares import harmony_shares
 from basslint.readings.notes import bar_and_place, spellings, words
 from basslint.theory.chords import EXTENDED_SUFFIXES, SUFFIXES, TONES
 from basslint.theory.names import SPELLINGS
+from basslint.util.columns import distinct, found_in
 
 _PLACES = 4  # places in a quarter: a figure comes back on the same sixteenth
 _SOUNDS = 0.5  # share of a note during which a tone of the harmony must sound to colour it
@@ -29,7 +30,7 @@ _NAMED = (
 )  # fmt: skip
 _HEARD = {TONES[quality]: SUFFIXES[quality] for quality in _NAMED} | EXTENDED_SUFFIXES
 _BY_MASK = {sum(1 << tone for tone in tones): name for tones, name in _HEARD.items()}
-_IS_CHORD = np.isin(np.arange(1 << 12), list(_BY_MASK))
+_IS_CHORD = found_in(np.arange(1 << 12), list(_BY_MASK))
 
 
 @reading("bass-note", unit="bars")
@@ -62,7 +63,7 @@ def rub_copies(chart: Chart) -> Column:
         return count
     bar, place = bar_and_place(chart, bass.start[rows], _PLACES)
     rub = bass.pitch[rows] % 12 * 12 + chart.notes.pitch[met[rows]] % 12
-    once = np.unique((place * 144 + rub) * (grid.bars + 1) + bar)
+    once = distinct((place * 144 + rub) * (grid.bars + 1) + bar)
     kinds, bars = np.unique(once // (grid.bars + 1), return_counts=True)
     count[rows] = bars[np.searchsorted(kinds, place * 144 + rub)]
     return count
@@ -86,7 +87,7 @@ def _figures(chart: Chart) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
     interval = np.where(guess, 12 + np.arange(len(rows)), above[rows].astype(np.int64))
     for tone in (interval, bass.pitch[rows].astype(np.int64) % 12):
         figure = place * (12 + len(rows)) + tone
-        once = np.unique(figure * (grid.bars + 1) + bar)
+        once = distinct(figure * (grid.bars + 1) + bar)
         kinds, bars = np.unique(once // (grid.bars + 1), return_counts=True)
         copies = bars[np.searchsorted(kinds, figure)]
         leads = np.zeros(len(rows), dtype=bool)

@@ -20,6 +20,7 @@ from basslint.readings.phrase_ends import (
 from basslint.theory import tuning
 from basslint.theory.general_midi import CRASHES
 from basslint.theory.names import pitch_name
+from basslint.util.columns import found_in
 
 _PLACES = 4  # places in a quarter: a figure that comes back starts on the same sixteenth
 _LEADS_IN = 1.0  # beats: a fill this near to where four bars end leads into what follows
@@ -140,8 +141,8 @@ def part_glides(chart: Chart) -> Column:
     slides, fills = chart.slides, chart.fills
     in_fill = np.concatenate([np.zeros(0, dtype=np.int64), *fills.notes])
     glides = np.array([how != "bend" for how in slides.how], dtype=bool)
-    glides &= ~(np.isin(slides.note, in_fill) & np.isin(slides.source_note, in_fill))
-    return np.isin(fills.part, slides.part[glides])
+    glides &= ~(found_in(slides.note, in_fill) & found_in(slides.source_note, in_fill))
+    return found_in(fills.part, slides.part[glides])
 
 
 @reading("fill", unit="ms")

@@ -9,7 +9,7 @@ from basslint.hear.chart import Chart
 from basslint.hear.harmony.cover import sounding_clock
 from basslint.hear.memo import once_per_chart
 from basslint.readings.base import Column
-from basslint.util.columns import order_of
+from basslint.util.columns import distinct, order_of
 
 
 @once_per_chart
@@ -37,7 +37,7 @@ def share_sounded(
     """Share of each stretch from ``start`` to ``end`` (ticks, [m]) that parts of some roles sound
     its pitch class in ``tones`` [.., m]; with them what other parts strike as chords."""
     harmony = [i for i, role in enumerate(chart.parts.role) if role in roles]
-    rows = np.union1d(chart.song.rows_of(harmony), chart.chord_rows_elsewhere)
+    rows = distinct(np.concatenate((chart.song.rows_of(harmony), chart.chord_rows_elsewhere)))
     notes = chart.notes.take(rows)
     if not len(notes):
         return np.zeros(tones.shape)

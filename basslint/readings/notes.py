@@ -12,6 +12,7 @@ from basslint.readings.base import Column, reading
 from basslint.song.arrangement import Notes
 from basslint.theory import tuning
 from basslint.theory.names import SHARPS, SPELLINGS, pitch_name, spelling
+from basslint.util.columns import distinct, median
 
 _MIDI = "MIDI 1.0 detailed specification"
 _REGISTER = 0.9  # share of a part's notes that are at home in its register
@@ -85,7 +86,7 @@ def part_names(chart: Chart, part: NDArray[np.integer]) -> Column:
 def before_in_part(notes: Notes) -> NDArray[np.intp]:
     """Row of the last note of the same part that starts earlier, [n]; −1 where there is none."""
     result = np.full(len(notes), -1, dtype=np.intp)
-    for part in np.unique(notes.part).tolist():
+    for part in distinct(notes.part).tolist():
         rows = np.flatnonzero(notes.part == part)
         start = notes.start[rows]
         place = np.searchsorted(start, start, side="left") - 1
@@ -126,9 +127,9 @@ def frequency(chart: Chart) -> Column:
 def part_frequency(chart: Chart) -> Column:
     """The frequency of the middle one of all notes of its part (the median)."""
     column = np.full(len(chart.bass), np.nan)
-    for part in np.unique(chart.bass.part).tolist():
+    for part in distinct(chart.bass.part).tolist():
         mine = chart.bass.part == part
-        column[mine] = tuning.frequency(np.array([np.median(chart.bass.pitch[mine])]))[0]
+        column[mine] = tuning.frequency(np.array([median(chart.bass.pitch[mine])]))[0]
     return column
 
 
@@ -136,7 +137,7 @@ def part_frequency(chart: Chart) -> Column:
 def above_register(chart: Chart) -> Column:
     """How far it lies above the top of its part's register, where nine of ten notes lie below."""
     column = np.full(len(chart.bass), np.nan)
-    for part in np.unique(chart.bass.part).tolist():
+    for part in distinct(chart.bass.part).tolist():
         mine = chart.bass.part == part
         played = np.sort(chart.bass.pitch[mine])
         column[mine] = chart.bass.pitch[mine] - float(played[int(_REGISTER * (len(played) - 1))])
@@ -157,7 +158,7 @@ def stand(chart: Chart) -> Column:
     """
     bass = chart.bass
     column = np.empty(len(bass))
-    for part in np.unique(bass.part).tolist():
+    for part in distinct(bass.part).tolist():
         rows = np.flatnonzero(bass.part == part)
         number, start, end = bass.pitch[rows], bass.start[rows], bass.end[rows]
         gap = start[1:] - end[:-1]

@@ -10,7 +10,7 @@ from basslint.hear.form.hypermeter import four_bar_groups, four_bar_share
 from basslint.hear.memo import once_per_chart
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import milliseconds, words
-from basslint.util.columns import among, last_row
+from basslint.util.columns import among, distinct, last_row
 
 # Nobody hears a gap of less than about 10 ms as one, and a player's note-off is no more exact.
 NO_GAP_MS = 10.0
@@ -86,7 +86,7 @@ def runs_into_repeat(chart: Chart) -> Column:
     slid_from = among(chart.bass_rows, chart.slides.source_note, len(chart.song.notes))
     near = chart.song.division // 8  # a player's thirty-second early or late is still the bar line
     ends = four_bar_ends(chart)
-    for part in np.unique(bass.part).tolist():
+    for part in distinct(bass.part).tolist():
         mine = np.flatnonzero(bass.part == part)
         start = bass.start[mine]
         landing = np.searchsorted(start, ends - near, side="right")

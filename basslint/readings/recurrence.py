@@ -14,6 +14,7 @@ from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import bar_and_place
+from basslint.util.columns import distinct
 from basslint.util.records import record
 
 _PLACES = 4  # places in a quarter: copies start on the same sixteenth
@@ -100,7 +101,7 @@ def figures(chart: Chart) -> Figures:
     kinds, of[known] = np.unique(key, return_inverse=True)
     bar, place = bar_and_place(chart, bass.start[known], _PLACES)
     figure, most = of[known], len(kinds)
-    in_bars = np.unique(figure * (chart.song.grid.bars + 1) + bar) // (chart.song.grid.bars + 1)
+    in_bars = distinct(figure * (chart.song.grid.bars + 1) + bar) // (chart.song.grid.bars + 1)
     spot, count = np.unique(
         figure * _MOST_PLACES + np.minimum(place, _MOST_PLACES - 1), return_counts=True
     )

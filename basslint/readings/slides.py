@@ -12,6 +12,7 @@ from basslint.readings.harmony_shares import share_sounded
 from basslint.readings.notes import beats, milliseconds, part_names, words
 from basslint.theory.names import key_name as named_key
 from basslint.theory.names import pitch_name
+from basslint.util.columns import distinct, median
 
 _ISO_3382 = "ISO 3382: an exponential decay falls by 60 dB in T60"
 _VELOCITY_DB = 40.0  # 40·log10(velocity ratio): the concave curve of DLS Level 1, from memory
@@ -119,7 +120,7 @@ def landing_passes(chart: Chart) -> Column:
     """Does it step to its landing and, within a beat, on by step in the same direction?"""
     slides, notes = chart.slides, chart.song.notes
     column = np.zeros(len(slides), dtype=bool)
-    for part in np.unique(slides.part).tolist():
+    for part in distinct(slides.part).tolist():
         rows = np.flatnonzero(notes.part == part)
         start = notes.start[rows]
         mine = np.flatnonzero(slides.part == part)
@@ -246,9 +247,9 @@ def stroke_db(chart: Chart) -> NDArray[np.float64]:
     """Level of the hit that each slide rings from beside its part's median hit, [n] dB."""
     slides, notes = chart.slides, chart.song.notes
     column = np.zeros(len(slides))
-    for part in np.unique(slides.part).tolist():
+    for part in distinct(slides.part).tolist():
         rows = np.flatnonzero(notes.part == part)
-        usual = float(np.median(notes.velocity[rows]))
+        usual = float(median(notes.velocity[rows]))
         mine = np.flatnonzero(slides.part == part)
         struck = rows[np.searchsorted(notes.start[rows], slides.onset[mine])]
         column[mine] = _VELOCITY_DB * np.log10(notes.velocity[struck] / usual)

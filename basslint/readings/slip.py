@@ -37,6 +37,7 @@ from basslint.readings.recurrence import (
 )
 from basslint.readings.scale_chance import in_scale_chance
 from basslint.readings.slip_weights import FIGURE, LONE, Model
+from basslint.util.columns import found_in
 from basslint.util.records import record
 
 Floats = NDArray[np.float64]
@@ -158,4 +159,4 @@ def explained(chart: Chart) -> Column:
     kind = chart.functions
     always = [FUNCTIONS.index(name) for name in ("pedal", "stepwise-line")]
     stands = (length(chart) > _PASSES) & (rub_share(chart) >= _RUBS)
-    return np.asarray(np.isin(kind, always) | ((kind != FUNCTIONS.index("other")) & ~stands))
+    return np.asarray(found_in(kind, always) | ((kind != FUNCTIONS.index("other")) & ~stands))

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterable
 
 from basslint.errors import UsageError
 from basslint.rulebook.model import Rule
+from basslint.util.text import nearest
 
 
 def find_rules(names: Iterable[str], book: tuple[Rule, ...]) -> tuple[str, ...]:
@@ -30,8 +30,8 @@ def find_rule(name: str, book: tuple[Rule, ...], also: Iterable[str] = ()) -> Ru
     for rule in book:
         if rule.name == wanted:
             return rule
-    near = difflib.get_close_matches(wanted, [*(r.name for r in book), *also], n=1, cutoff=0.4)
+    near = nearest(wanted, [*(r.name for r in book), *also], 0.4)
     raise UsageError(
         f"There is no rule{' or family' if also else ''} “{name}”.",
-        f"Did you mean {near[0]}?" if near else "`basslint rules` lists them.",
+        f"Did you mean {near}?" if near else "`basslint rules` lists them.",
     )

@@ -10,6 +10,7 @@ from typing import Literal, NamedTuple
 from basslint.errors import RuleError
 from basslint.readings.base import Subject, Value
 from basslint.util.records import record
+from basslint.util.text import nearest
 
 Level = Literal["error", "warning", "note"]
 LEVELS: tuple[Level, ...] = ("error", "warning", "note")  # gravest first (SARIF's words)
@@ -148,7 +149,5 @@ def listed(names: Iterable[object]) -> str:
 
 def suggest(name: str, known: Iterable[str]) -> str:
     """``Did you mean …?`` with the nearest known name, or nothing where none is near."""
-    import difflib
-
-    near = difflib.get_close_matches(name, list(known), n=1, cutoff=0.5)
-    return f"Did you mean `{near[0]}`?" if near else ""
+    near = nearest(name, known, 0.5)
+    return f"Did you mean `{near}`?" if near else ""

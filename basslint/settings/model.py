@@ -6,7 +6,6 @@ that they name; the command line overrides both.
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Collection, Iterable
 from dataclasses import field, replace
 from itertools import groupby
@@ -18,6 +17,7 @@ from basslint.hear.facts import Facts
 from basslint.rulebook.model import Level
 from basslint.smf.chunks import DEFAULT_LIMITS, Limits
 from basslint.util.records import record
+from basslint.util.text import nearest
 from basslint.waivers.model import Waiver
 
 if TYPE_CHECKING:
@@ -138,10 +138,10 @@ class Settings:
             yield from sorted(table, key=lambda c: c.name not in families)
 
     def _unknown(self, what: str, name: str, known: Iterable[str]) -> SettingsError:
-        near = difflib.get_close_matches(name, list(known), n=1, cutoff=0.4)
+        near = nearest(name, known, 0.4)
         return SettingsError(
             f"{self._file()}: {what} names no rule{' or family' if '[' in what else ''}.",
-            f"Did you mean {near[0]}?" if near else "`basslint rules` lists them.",
+            f"Did you mean {near}?" if near else "`basslint rules` lists them.",
         )
 
     def _file(self) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import math
 import re
 from collections.abc import Iterable, Mapping
@@ -13,6 +12,7 @@ from basslint.errors import SettingsError
 from basslint.rulebook.model import LEVELS, Level
 from basslint.settings.model import MOST_UNJUDGED
 from basslint.util.records import record
+from basslint.util.text import nearest
 
 
 @record
@@ -27,10 +27,10 @@ class Values:
     def keys(self, table: Mapping[str, Any], known: Iterable[str], prefix: str) -> None:
         for key in table:
             if key not in known:
-                near = difflib.get_close_matches(key, list(known), n=1, cutoff=0.0)
+                near = nearest(key, known, 0.0)
                 raise SettingsError(
                     f"{self.path}: unknown key `{prefix}{key}`.",
-                    f"Did you mean `{prefix}{near[0]}`?" if near else "",
+                    f"Did you mean `{prefix}{near}`?" if near else "",
                 )
 
     def tables(self, table: Mapping[str, Any], key: str) -> list[Mapping[str, Any]]:

@@ -20,6 +20,7 @@ from basslint.song.metas import KEY_SIGNATURE, key_signature
 from basslint.song.ranges import PARAMETER_CONTROLLERS, RangeStep, hear_ranges, heard_by
 from basslint.theory.general_midi import DRUM_CHANNEL
 from basslint.theory.scales import MODE_STEPS
+from basslint.util.columns import found_in
 
 if TYPE_CHECKING:
     import pretty_midi
@@ -123,7 +124,7 @@ def _controllers(song: Song, index: int, instrument: pretty_midi.Instrument) -> 
 
     changes, part = song.changes, song.parts[index]
     mine = (changes.kind == CONTROLLER) & (changes.channel == part.channel)
-    mine &= ~np.isin(changes.number, PARAMETER_CONTROLLERS)
+    mine &= ~found_in(changes.number, PARAMETER_CONTROLLERS)
     found = changes.take(mine)
     found = found.take(heard_by(song, part.track, found))
     instrument.control_changes = [

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from basslint.smf.status import CONTROLLER
 from basslint.song.arrangement import Changes, Song
+from basslint.util.columns import found_in
 from basslint.util.records import record
 
 DEFAULT_RANGE = 2.0  # semitones, General MIDI 1
@@ -100,7 +101,7 @@ def heard_by(song: Song, track: int, changes: Changes) -> NDArray[np.bool_]:
     voices = np.array([p.track * 16 + p.channel - 1 for p in song.parts], dtype=np.int64)
     players = np.bincount([p.channel for p in song.parts], minlength=17)
     voice = changes.track.astype(np.int64) * 16 + changes.channel - 1
-    alone = ~np.isin(voice, voices) & (players[changes.channel] <= 1)
+    alone = ~found_in(voice, voices) & (players[changes.channel] <= 1)
     return np.asarray((changes.track == track) | alone, dtype=bool)
 
 
@@ -108,7 +109,7 @@ def hear_ranges(song: Song, parts: tuple[int, ...]) -> dict[int, Ranges]:
     """The bend ranges of some parts (indexes into song.parts), read from the whole file."""
     changes = song.changes
     wanted = (*PARAMETER_CONTROLLERS, RESET_CONTROLLERS)
-    rows = np.flatnonzero((changes.kind == CONTROLLER) & np.isin(changes.number, wanted))
+    rows = np.flatnonzero((changes.kind == CONTROLLER) & found_in(changes.number, wanted))
     devices: dict[int, _Device] = {}
     result: dict[int, Ranges] = {}
     for index in parts:

@@ -18,6 +18,7 @@ from basslint.sound.pitch import Pitch, hear_pitch
 from basslint.sound.root_key import NameHint, RootKey, hint_in_name
 from basslint.sound.sampler_chunk import SamplerChunk, read_sampler_chunk
 from basslint.theory.tuning import A4, A4_HZ
+from basslint.util.columns import distinct
 from basslint.util.records import record
 
 LONGEST_S = 60.0  # a one-shot is shorter; a whole song is a wrong file
@@ -144,7 +145,7 @@ def measure_samples(
     decay, noise = fit_decay(time, power, 0.0 if clip_end is None else clip_end + period)
     level = decibels(power / power.max())
     steady = decay is None and float(level[-1]) > -2 * LEAST_FALL_DB
-    thin = np.unique(np.linspace(0, len(time) - 1, _CURVE_POINTS).astype(int))
+    thin = distinct(np.linspace(0, len(time) - 1, _CURVE_POINTS).astype(int))
     note, cents_off = _nearest_note(pitch)
     return SoundReport(
         path=path,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
+from collections.abc import Iterable
 
 LONGEST_NAME = 120
 LONGEST_PATH = 4096
@@ -36,6 +37,13 @@ def harmless(text: str) -> str:
     if text.isascii() and text.replace("\n", "").isprintable():
         return text
     return "".join(c if c == "\n" else _shown(c) for c in text)
+
+
+def nearest(word: str, known: Iterable[str], alike: float = 0.6) -> str:
+    """The known word most like another one, empty where none is: ``alike`` at least, 0..1."""
+    import difflib  # of use to those alone who have mistyped something
+
+    return next(iter(difflib.get_close_matches(word, list(known), n=1, cutoff=alike)), "")
 
 
 def _shown(char: str) -> str:

@@ -7,7 +7,6 @@ an inserted intro does not break it.
 from __future__ import annotations
 
 import datetime
-import difflib
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 from fnmatch import fnmatchcase
@@ -17,6 +16,7 @@ from typing import Any
 from basslint.errors import SettingsError
 from basslint.judging.results import FileReport, Finding
 from basslint.util.records import record
+from basslint.util.text import nearest
 
 _KEYS = ("rule", "song", "bars", "part", "heard", "sounds", "reason", "until")
 
@@ -140,8 +140,8 @@ def read_waiver(table: Mapping[str, Any], where: str) -> Waiver:
     """Check one [[waive]] table. Raises `SettingsError`."""
     for key in table:
         if key not in _KEYS:
-            near = difflib.get_close_matches(key, _KEYS, n=1, cutoff=0.0)
-            raise SettingsError(f"{where}: unknown key `{key}`.", f"Did you mean `{near[0]}`?")
+            near = nearest(key, _KEYS, 0.0)
+            raise SettingsError(f"{where}: unknown key `{key}`.", f"Did you mean `{near}`?")
     for key in ("rule", "song", "reason"):
         if not isinstance(table.get(key), str) or not table[key].strip():
             raise SettingsError(

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.harmony.cover import sounding_clock
 from basslint.song.arrangement import Notes
-from basslint.util.columns import order_of
+from basslint.util.columns import distinct, found_in, order_of
 from basslint.util.records import record
 
 # Common practice, no source, for all of these:
@@ -49,11 +49,11 @@ def hear_doubling(
     none = np.full(len(bass), -1, dtype=np.int64)
     result = Doubling(np.zeros(len(bass), dtype=bool), none, none.copy())
     by_part = {p: notes.take(notes.part == p) for p in pitched}
-    for part in np.unique(bass.part).tolist():
+    for part in distinct(bass.part).tolist():
         rows = np.flatnonzero(bass.part == part)
         line = bass.take(rows)
         others = [p for p in pitched if group[p] != group[part]]
-        everyone = notes.take(np.isin(notes.part, others))
+        everyone = notes.take(found_in(notes.part, others))
         result.sounded[rows] = _share(line, everyone) >= _SOUNDS
         best = np.zeros(len(rows))
         for other in others:

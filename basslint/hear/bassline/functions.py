@@ -18,7 +18,7 @@ from basslint.hear.form.bars import bar_of_onset
 from basslint.hear.harmony.sources import Roots
 from basslint.hear.key.keys import Keys
 from basslint.song.arrangement import Notes, Song
-from basslint.util.columns import last_row
+from basslint.util.columns import found_in, last_row
 
 if TYPE_CHECKING:
     from basslint.hear.bassline.pattern import Pattern
@@ -64,7 +64,7 @@ def note_functions(
     kind = np.array([*pattern.kind, ""])[stretch]
     tonic, in_scale = _of_key(bass, keys)
     long = bass.end - bass.start > SHORT * song.division
-    rubs = long & np.isin(above, _RUBS)
+    rubs = long & found_in(above, _RUBS)
     consonant = in_scale & ~rubs
     runs = repeated_notes(song, bass)
 

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from basslint.song.events import Notes
 from basslint.song.timing import TempoMap
+from basslint.util.columns import distinct, median
 from basslint.util.records import record
 
 Floats = NDArray[np.float64]
@@ -45,14 +46,14 @@ class Lags:
 
 def hear_lags(bass: Notes, drums: Notes, others: Notes, tempo: TempoMap) -> Lags:
     """The bass parts with a constant lag to ``drums`` that ``others`` (no basses) do not have."""
-    hits = np.unique(tempo.seconds(drums.start)) if len(drums) else np.zeros(0)
+    hits = distinct(tempo.seconds(drums.start)) if len(drums) else np.zeros(0)
     rows: list[tuple[int, int, int, float, float]] = []
-    for part in np.unique(bass.part).tolist():
+    for part in distinct(bass.part).tolist():
         mine = bass.take(np.flatnonzero(bass.part == part))
-        found = _lag(np.unique(tempo.seconds(mine.start)), hits)
+        found = _lag(distinct(tempo.seconds(mine.start)), hits)
         if found is None or abs(found[0]) < _LEAST_S:
             continue
-        shared = _lag(np.unique(tempo.seconds(others.start)), hits)
+        shared = _lag(distinct(tempo.seconds(others.start)), hits)
         if shared is not None and abs(shared[0] - found[0]) <= 2 * _SAME_S:
             continue
         rows.append((part, int(mine.start[0]), int(mine.end.max()), *found))
@@ -80,7 +81,7 @@ def _lag(onsets: Floats, hits: Floats) -> tuple[float, float] | None:
     away = np.sort(onsets[row] - hits[first[row] + nth])
     inside = np.searchsorted(away, away + 2 * _SAME_S, side="right") - np.arange(len(away))
     best = int(np.argmax(inside))
-    lag = float(np.median(away[best : best + inside[best]]))
+    lag = float(median(away[best : best + inside[best]]))
     share = float(inside[best]) / near
     on_hit = float((np.abs(away) <= _SAME_S).sum()) / near
     if abs(lag) <= _SAME_S or on_hit > _ON_HIT or share < _SHARED:

@@ -18,7 +18,7 @@ from basslint.hear.form.bars import bar_of_onset
 from basslint.hear.harmony.sources import Roots
 from basslint.song.arrangement import Notes, Song
 from basslint.song.timing import BarGrid
-from basslint.util.columns import row_at
+from basslint.util.columns import distinct, found_in, row_at
 from basslint.util.records import record
 
 if TYPE_CHECKING:
@@ -94,13 +94,13 @@ def _windows(
 ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.bool_]]:
     """First bar, bar after the last, and whether the next window completes eight bars with it."""
     cuts = np.concatenate(([0, bars], phrases.start_bar, phrases.end_bar))
-    cuts = np.unique(np.clip(cuts, 0, bars))
+    cuts = distinct(np.clip(cuts, 0, bars))
     begin = np.concatenate([np.arange(a, b, _WINDOW) for a, b in pairwise(cuts)]).astype(np.int64)
     end = np.append(begin[1:], bars).astype(np.int64)
     whole = end - begin == _WINDOW
     # eight bars of a bass over one chord may well be heard as two phrases of four
     phrase = np.searchsorted(cuts, begin, side="right")
-    starts = np.isin(begin, cuts)
+    starts = found_in(begin, cuts)
     paired = np.append(whole[:-1] & whole[1:] & (starts[:-1] | (phrase[1:] == phrase[:-1])), False)
     return begin, end, paired
 
@@ -120,7 +120,7 @@ def _pieces(
     song: Song, bass: Notes, roots: Roots, chords: NDArray[np.intp], begin: NDArray[np.int64]
 ) -> _Pieces:
     lines = song.grid.start[begin]
-    edges = np.unique(np.concatenate((lines, roots.start, roots.end)))
+    edges = distinct(np.concatenate((lines, roots.start, roots.end)))
     stop = np.maximum(bass.end, bass.start + 1)
     first = np.searchsorted(edges, bass.start, side="right")
     most = max(_LEAST_PIECES, _MOST_PIECES // len(bass))

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from basslint.hear.bassline.accompaniment import Accompaniment
 from basslint.song.events import Notes
 from basslint.song.timing import BarGrid
+from basslint.util.columns import distinct, found_in
 from basslint.util.records import record
 
 Floats = NDArray[np.float64]
@@ -44,7 +45,7 @@ _CHORDS = (
     (0, 4, 7), (0, 3, 7), (0, 4, 7, 10), (0, 3, 7, 10), (0, 4, 7, 11), (0, 3, 6, 10), (0, 4, 10),
     (0, 3, 10), (0, 4, 11), (0, 2, 4, 7, 10), (0, 2, 3, 7, 10), (0, 2, 4, 7, 11), (0, 5, 7),
 )  # fmt: skip
-_IS_CHORD = np.isin(np.arange(1 << 12), [sum(1 << t for t in tones) for tones in _CHORDS])
+_IS_CHORD = found_in(np.arange(1 << 12), [sum(1 << t for t in tones) for tones in _CHORDS])
 
 
 @record(eq=False, kw_only=True)
@@ -73,7 +74,7 @@ def hear_shifts(bass: Notes, around: Accompaniment, root: Ints, grid: BarGrid) -
     rows: list[tuple[int, int, int, int, float, bool]] = []
     if len(bass):
         value, weight = _fit(bass, around, root, grid.division)
-        for part in np.unique(bass.part).tolist():
+        for part in distinct(bass.part).tolist():
             mine = np.flatnonzero((bass.part == part) & (weight > 0))
             total, whole = value[mine].sum(axis=0)[None], weight[mine].sum()[None]
             shift, chance, told = _best_shift(total, whole, np.array([len(mine)]), LEAST_LEAD)

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from basslint.hear.slides.residual_bend import hear_residual_bend
 from basslint.song.arrangement import Notes, Song
 from basslint.song.bends import BendCurve, hear_bends
+from basslint.util.columns import distinct
 from basslint.util.records import record
 
 _STANDS = 0.3  # quarters: an eighth, played short, is long enough to be heard as the note's pitch
@@ -59,7 +60,7 @@ def hear_sounding(
     note's bend puts out of tune counts as written: that bend is the fault, and is told as such.
     """
     bend, assumed = np.zeros(len(notes)), np.zeros(len(notes), dtype=bool)
-    parts = tuple(np.unique(notes.part).tolist())
+    parts = tuple(distinct(notes.part).tolist())
     for part, curve in hear_bends(song, parts, bend_range).items():
         rows = np.flatnonzero(notes.part == part)
         bend[rows], assumed[rows] = _bends(curve, notes.take(rows), song.division)

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from basslint.hear.facts import Facts
 from basslint.hear.harmony.sources import Roots
 from basslint.song.arrangement import Notes
+from basslint.util.columns import median
 from basslint.util.records import record
 
 Fitting = Literal["written", "sounding", "unknown"]
@@ -68,7 +69,7 @@ def hear_tuning(facts: Facts, notes: Notes, roots: Roots, row: NDArray[np.intp])
         return Tuning(off, source, fits, 0.0)
     judged = off if fits == "sounding" else 0
     octaves = whole - off
-    middle = float(np.median(notes.pitch)) + octaves if len(notes) else _LOWEST
+    middle = float(median(notes.pitch)) + octaves if len(notes) else _LOWEST
     if _LOWEST <= middle <= _HIGHEST:
         return Tuning(off, source, fits, judged + octaves + shift - whole)
     return Tuning(off, source, fits, judged + shift - whole, octaves // _OCTAVE)

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from basslint.hear.parts.names import role_by_name
 from basslint.song.arrangement import Song
 from basslint.theory.general_midi import CLAP, DRUM_CHANNEL, KICKS, SNARES, TIMEKEEPERS, TOMS
-from basslint.util.columns import order_of
+from basslint.util.columns import distinct, found_in, median, order_of
 from basslint.util.records import record
 
 if TYPE_CHECKING:
@@ -30,7 +30,7 @@ _TIMEKEEPING_NAMES = frozenset(
     ("hat", "hats", "hihat", "hihats", "hh", "cymbal", "cymbals", "ride", "crash", "shaker")
 )
 _IS_HAND, _IS_TIMEKEEPER, _IS_KICK = (
-    np.isin(np.arange(128), sounds) for sounds in (_HANDS, TIMEKEEPERS, KICKS)
+    found_in(np.arange(128), sounds) for sounds in (_HANDS, TIMEKEEPERS, KICKS)
 )
 # Common practice, no source, for what follows.
 _BREAK_NAMES = frozenset(
@@ -121,7 +121,7 @@ def _is_chopped(song: Song, part: int) -> bool:
     if owner.channel == DRUM_CHANNEL:
         return False
     pitch = song.notes.pitch[song.notes.part == part].astype(np.int64)
-    if len(np.unique(pitch)) < _SLICES:
+    if len(distinct(pitch)) < _SLICES:
         return False
     return bool(np.mean(np.diff(pitch) == 1) >= _RUN_SHARE)
 
@@ -160,7 +160,7 @@ def _without_flams(
     gap = np.diff(song.tempo.seconds(song.notes.start[rows]))
     close = (gap <= FLAM_S) & may
     if close.any():
-        usual = np.median(_around(gap, close), axis=1)
+        usual = median(_around(gap, close))
         close[close] = (gap[close] <= FLAM_SHARE * usual) & (usual > FASTEST_FLAM_S)
     return _loudest(song, rows, close)
 

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from basslint.hear.sounding import Position, sounding_per_cell
 from basslint.song.arrangement import Notes
 from basslint.song.timing import BarGrid
-from basslint.util.columns import TINY
+from basslint.util.columns import TINY, distinct
 from basslint.util.records import record
 
 Floats = NDArray[np.float64]
@@ -164,9 +164,9 @@ def _find_lead(
     pitched = _of(part, role, *_PITCHED)
     slot = np.round(begin * SLOTS).astype(np.int64)
     best, best_pitch = -1, -1.0
-    for index in np.unique(part[pitched]).tolist():
+    for index in distinct(part[pitched]).tolist():
         mine = pitched & (part == index)
-        alone = len(np.unique(slot[mine])) / int(mine.sum())
+        alone = len(distinct(slot[mine])) / int(mine.sum())
         mean = float(pitch[mine].mean())
         if alone >= _ALONE and mean > best_pitch:
             best, best_pitch = index, mean
@@ -246,7 +246,7 @@ def _plays(begin: Floats, end: Floats, count: int) -> NDArray[np.bool_]:
 def _lead_gaps(begin: Floats, count: int) -> tuple[Floats, Floats]:
     """`Bars.gap` and `Bars.busy`."""
     gap = np.zeros(count)
-    onset = np.unique(np.round(begin * SLOTS)) / SLOTS
+    onset = distinct(np.round(begin * SLOTS)) / SLOTS
     if len(onset):
         wait = np.minimum(np.diff(onset, prepend=onset[0] - _LONGEST_GAP), _LONGEST_GAP)
         bar = np.floor(onset + _HALF_BAR).astype(np.int64)

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.form.bars import Bars, Floats
 from basslint.hear.form.similarity import Similarity
+from basslint.util.columns import median
 
 Names = tuple[tuple[str, ...], tuple[str, ...]]  # labels and reasons, one of each per phrase
 
@@ -97,7 +98,7 @@ def _reasons(
     enters = np.zeros(len(bars), dtype=bool)
     enters[0] = True
     enters[1:] = (playing[1:] != playing[:-1]).any(axis=1)
-    usual_gap = float(np.median(bars.gap))
+    usual_gap = float(median(bars.gap))
     reasons: list[str] = []
     for row in begin.tolist():
         if row in marked:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.parts.parts import Parts
 from basslint.song.arrangement import Song
+from basslint.util.columns import found_in
 
 _TOGETHER = 16  # strokes within a quarter / 16 of each other are struck together, strummed or not
 _CHORD_TONES = 3  # pitch classes struck together that are a chord
@@ -47,7 +48,7 @@ def rows_of_chords(song: Song, parts: Parts) -> NDArray[np.intp]:
     count = tones.sum(axis=1)
     low = tones.argmax(axis=1)
     apart_by = 11 - tones[:, ::-1].argmax(axis=1) - low
-    chord = (count >= _CHORD_TONES) | ((count == 2) & np.isin(apart_by, _FIFTH))
+    chord = (count >= _CHORD_TONES) | ((count == 2) & found_in(apart_by, _FIFTH))
     if not chord.any():
         return none
     bars = song.grid.bars + 1

@@ -15,10 +15,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.harmony.sources import Roots
+from basslint.util.columns import found_in
 
 _SOUNDS = 0.25  # of an eighth: shorter is spill-over
 _FIFTH, _PAIR, _ONE = 0.74, 0.4, 0.3  # the most that such a root is sure of, measured as above
-_IS_FIFTH = np.isin(np.arange(12), (5, 7))  # semitones between the two, either way round
+_IS_FIFTH = found_in(np.arange(12), (5, 7))  # semitones between the two, either way round
 
 
 def doubt_few_tones(

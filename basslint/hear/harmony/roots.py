@@ -21,7 +21,7 @@ from basslint.hear.harmony.sources import MIDI, Roots, no_roots
 from basslint.hear.stuck_notes import end_stuck_notes
 from basslint.song.arrangement import Song
 from basslint.theory.chords import IS_TONE, QUALITIES
-from basslint.util.columns import TINY
+from basslint.util.columns import TINY, distinct
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
@@ -83,7 +83,7 @@ def hear_roots(
     """
     rows = song.rows_of(harmony)
     if elsewhere is not None and len(elsewhere):
-        rows = np.union1d(rows, elsewhere)
+        rows = distinct(np.concatenate((rows, elsewhere)))
     notes = end_stuck_notes(song.notes.take(rows), song.division)
     segments = cut(notes, song.grid)
     if not segments.sounding.any():

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from basslint.hear.sounding import Position, sounding_per_cell
 from basslint.song.arrangement import Notes
 from basslint.song.timing import BarGrid
-from basslint.util.columns import TINY
+from basslint.util.columns import TINY, distinct
 from basslint.util.records import record
 
 Floats = NDArray[np.float64]
@@ -67,7 +67,7 @@ def cut(notes: Notes, grid: BarGrid) -> Segments:
     pitch = notes.pitch.astype(np.int64)
     heads = np.flatnonzero(accent != OFF_BEAT)
     blocks_at = np.searchsorted(heads, np.arange(0, len(accent), _BLOCK))
-    cuts = heads[np.unique(np.minimum(blocks_at, len(heads) - 1))]
+    cuts = heads[distinct(np.minimum(blocks_at, len(heads) - 1))]
     blocks = [
         _describe(
             begin,

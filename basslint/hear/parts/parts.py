@@ -26,6 +26,7 @@ from basslint.hear.parts.texture import Floats, Texture, hear_texture, lowest_sh
 from basslint.hear.stuck_notes import end_stuck_notes
 from basslint.song.arrangement import Notes, Song
 from basslint.theory.general_midi import DRUM_CHANNEL
+from basslint.util.columns import found_in
 from basslint.util.records import record
 
 CLAIM = 0.5  # a role is claimed from this certainty on: likelier than not
@@ -163,7 +164,7 @@ def _instruments(song: Song) -> NDArray[np.int64]:
             members = members[[parts[i].channel != DRUM_CHANNEL for i in members]]
         if len({(parts[i].program, parts[i].track_name) for i in members}) > 1:
             continue
-        rows = np.flatnonzero(np.isin(song.notes.part, members))
+        rows = np.flatnonzero(found_in(song.notes.part, members))
         notes = song.notes.take(rows)
         turns = notes.part[1:] != notes.part[:-1]
         means = np.bincount(notes.part, notes.pitch)[members] / np.bincount(notes.part)[members]
@@ -237,7 +238,7 @@ def _basses(
     near[lead] = False
     if near.any():
         key = notes.start * 12 + notes.pitch % 12
-        shared = np.isin(key, key[line == lead])
+        shared = found_in(key, key[line == lead])
         common = np.bincount(line, weights=shared, minlength=len(bass)) / t.notes
         result |= near & (common >= _LAYER) & (t.voices < _SINGLE)
         result |= near & (bass >= CLAIM) & (t.mean < BASS_REGISTER)

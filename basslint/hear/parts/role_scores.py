@@ -18,7 +18,7 @@ from basslint.hear.parts.names import Role, role_by_name, role_by_program
 from basslint.hear.parts.texture import Floats, Texture, lowest_shares
 from basslint.song.arrangement import Part
 from basslint.theory.general_midi import DRUM_CHANNEL, LOWEST_DRUM_KEY
-from basslint.util.columns import TINY
+from basslint.util.columns import TINY, distinct, median
 from basslint.util.records import record
 
 # log-odds that a line is drums: share of drum-set keys, share struck in harsh intervals, leaps
@@ -106,9 +106,9 @@ def drums_likelihood(t: Texture, labels: list[Labels]) -> Floats:
     # a pedal held in two octaves at once is one line and its layer
     keys, held_long = t.low[single], t.length[single].min(initial=np.inf) >= _STANDS
     layers = np.ptp(t.notes[single]) == 0 if len(keys) else False
-    layers &= held_long and len(np.unique(keys)) == len(keys) and len(np.unique(keys % 12)) == 1
+    layers &= held_long and len(distinct(keys)) == len(keys) and len(distinct(keys % 12)) == 1
     several = len(keys) > 1 and not layers
-    usual = float(np.median(t.length[single])) if several else 0.0
+    usual = float(median(t.length[single])) if several else 0.0
     held = (t.length >= _HELD * usual) | ((t.mean < LOWEST_DRUM_KEY) & (t.length > _STROKE))
     pedal = (t.mean < LOW) & (held | (not several))
     hits = single & ~pedal & (t.length <= (_LONGEST_HIT if several else _LONE_HIT))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from basslint.errors import UsageError
 from basslint.song.arrangement import Song
+from basslint.util.text import nearest
 
 
 def parts_named(
@@ -20,8 +21,6 @@ def parts_named(
 
 
 def _parts(song: Song, name: str, option: str, path: str) -> list[int]:
-    import difflib
-
     parts = song.parts
     if name.startswith("#") and name[1:].isdigit() and 1 <= int(name[1:]) <= len(parts):
         return [int(name[1:]) - 1]
@@ -30,8 +29,8 @@ def _parts(song: Song, name: str, option: str, path: str) -> list[int]:
     found = found or [i for i, p in enumerate(parts) if p.track_name.casefold() == wanted]
     if found:
         return found
-    near = difflib.get_close_matches(name, [p.name for p in parts], n=1, cutoff=0.5)
-    hint = f"Did you mean “{near[0]}”? " if near else ""
+    near = nearest(name, (p.name for p in parts), 0.5)
+    hint = f"Did you mean “{near}”? " if near else ""
     listed = ", ".join(f"#{p.number} {p.name}" for p in parts) or "none"
     raise UsageError(
         f"{option}: {path or 'the song'} has no part “{name}”.",

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from basslint.song.arrangement import Notes
 from basslint.theory.general_midi import DRUM_SET
-from basslint.util.columns import order_of
+from basslint.util.columns import found_in, order_of
 from basslint.util.records import record
 
 Floats = NDArray[np.float64]
@@ -25,7 +25,7 @@ _EQUAL = 0.01  # semitones by which two mean pitches are equal
 _SKIP = 3  # semitones: more than a step
 _LONGEST = 16.0  # quarters a note counts with at most: one held note is not the whole song
 
-_KIT = np.isin(np.arange(128), DRUM_SET)
+_KIT = found_in(np.arange(128), DRUM_SET)
 _HARSH = np.zeros(12, dtype=bool)  # seconds, tritone and sevenths: rarely struck inside one part
 _HARSH[[1, 2, 6, 10, 11]] = True
 

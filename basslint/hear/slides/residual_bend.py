@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from basslint.hear.slides.voice import FOREVER, before_each
 from basslint.song.arrangement import Notes, Song
 from basslint.song.bends import BendCurve, bend_steps, hear_bends
+from basslint.util.columns import distinct, found_in
 
 _HOME = 0.1  # semitones: what lies closer to the centre is heard as in tune (common practice)
 _JUMP = 1.0  # semitones at one step: drawn and played glides move in smaller ones
@@ -28,7 +29,7 @@ def hear_residual_bend(
     that follow, only the ``first`` is named, unless all are asked for.
     """
     column = np.zeros(len(bass))
-    parts = tuple(np.unique(bass.part).tolist())
+    parts = tuple(distinct(bass.part).tolist())
     for part, curve in hear_bends(song, parts, bend_range).items():
         rows = np.flatnonzero(bass.part == part)
         column[rows] = _of_part(song, curve, bass.start[rows], bass.end[rows], one_shot, first)
@@ -59,7 +60,7 @@ def _of_part(
     rings = np.full(len(end), FOREVER) if one_shot else np.maximum.accumulate(end)
     struck = np.searchsorted(start, steps.tick, side="left")
     sounding = np.concatenate(([0], rings))[struck] > steps.tick
-    bent = np.isin(steps.motion, steps.motion[sounding])
+    bent = found_in(steps.motion, steps.motion[sounding])
     begun = steps.tick[np.searchsorted(steps.motion, steps.motion)]
     known = np.maximum(last, 0)
     left = (last >= 0) & bent[known] & (begun[known] < start)

@@ -9,11 +9,12 @@ from basslint.hear.stuck_notes import end_stuck_notes
 from basslint.smf.status import CONTROLLER
 from basslint.song.arrangement import Song
 from basslint.song.ranges import RESET_CONTROLLERS, heard_by
+from basslint.util.columns import found_in
 from basslint.util.records import record
 
 _SWITCH, _SOURCE_NOTE = 65, 84  # portamento on/off and portamento control, MIDI 1.0
 _ON = 64  # value of a switch from which on it is on, MIDI 1.0
-_STEERS = np.isin(np.arange(128), (_SWITCH, _SOURCE_NOTE, RESET_CONTROLLERS))
+_STEERS = found_in(np.arange(128), (_SWITCH, _SOURCE_NOTE, RESET_CONTROLLERS))
 FOREVER = int(np.iinfo(np.int64).max) // 4  # ticks: later than all, with room to add to it
 
 # Common practice, no source, for all of these:

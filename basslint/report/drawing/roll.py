@@ -17,6 +17,7 @@ from basslint.report.drawing import marks
 from basslint.song.timing import TempoMap
 from basslint.theory.general_midi import DRUM_NAMES
 from basslint.theory.names import key_name
+from basslint.util.columns import found_in
 
 _TICK_DIGITS = 3  # of a slide's corner: a thousandth of a tick is less than a sample
 
@@ -57,7 +58,7 @@ def roll_data(chart: Chart, tones: list[Tone], middle_c: int) -> dict[str, Any]:
         "names": _names(chart),
         "drums": {
             key: DRUM_NAMES[key]
-            for key in sorted(set(notes.pitch[np.isin(notes.part, chart.parts.drums)].tolist()))
+            for key in sorted(set(notes.pitch[found_in(notes.part, chart.parts.drums)].tolist()))
             if key in DRUM_NAMES
         },
         "octave": middle_c - 5,  # of MIDI note 0

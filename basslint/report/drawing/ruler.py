@@ -11,6 +11,7 @@ from basslint.hear.harmony.sources import SOURCES
 from basslint.report.drawing import marks
 from basslint.report.drawing.canvas import Cells
 from basslint.report.drawing.window import Window
+from basslint.util.columns import distinct
 
 
 def bars(chart: Chart, window: Window) -> Cells:
@@ -59,7 +60,7 @@ def root_label(chart: Chart, start: int, end: int) -> str:
     """What the row of roots is called: by where they come from, where that is not MIDI alone."""
     heard = chart.roots
     inside = (heard.start < end) & (heard.end > start)
-    sources = {SOURCES[s] for s in np.unique(heard.source[inside]).tolist()}
+    sources = {SOURCES[s] for s in distinct(heard.source[inside]).tolist()}
     return {"stated": "stated", "loop": "loop"}.get("".join(sources), "root")
 
 

@@ -27,6 +27,7 @@ from basslint.rulebook.model import Example, Rule
 from basslint.rulebook.notation import compile_beat
 from basslint.smf.scan import scan
 from basslint.song.arrangement import build
+from basslint.util.columns import found_in
 from basslint.util.records import record
 
 FLAGGED, MENDED, CLEAN = "flagged", "mended", "clean"
@@ -191,7 +192,7 @@ def _sounds(heard: _Heard, span: tuple[int, int]) -> Sequence[object]:
         if t.start < end and t.end > zero
     ]  # fmt: skip
     others = (notes.start < span[1]) & (notes.end > span[0])
-    others &= ~np.isin(notes.part, chart.parts.bass)
+    others &= ~found_in(notes.part, chart.parts.bass)
     begin = np.round(seconds(notes.start[others]) - zero, _SAME).tolist()
     rows = zip(begin, notes.pitch[others].tolist(), notes.velocity[others].tolist(), strict=True)
     ring = chart.facts.decay_s or RINGS_S

@@ -1,0 +1,40 @@
+"""Columns are put in order and looked up as numpy's own slower ways would do it."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from basslint.util.columns import distinct, found_in, median
+
+COLUMNS = [
+    np.array([], dtype=np.int64),
+    np.array([7], dtype=np.int64),
+    np.array([3, 1, 3, 2, 1, 1], dtype=np.int32),
+    np.array([120, 127, 100, 126], dtype=np.int8),  # two of them are more than a byte holds
+    np.array([10**12, -5, 0, 10**12, 4], dtype=np.int64),
+    np.array([0.5, 0.25, 0.5, -1.0]),
+]
+
+
+@pytest.mark.parametrize("column", COLUMNS)
+def test_each_value_once_and_rising(column: NDArray[np.int64]) -> None:
+    told = distinct(column)
+    assert told.dtype == column.dtype
+    assert told.tolist() == np.unique(column).tolist()
+
+
+@pytest.mark.parametrize("column", COLUMNS[1:])
+def test_the_median_is_numpys(column: NDArray[np.int64]) -> None:
+    assert float(median(column)) == float(np.median(column))
+    rows = np.stack([column, column[::-1], column * 0])
+    assert median(rows).tolist() == np.median(rows, axis=1).tolist()
+
+
+@pytest.mark.parametrize("column", COLUMNS)
+@pytest.mark.parametrize("some", COLUMNS)
+def test_what_is_among_others_is_numpys(
+    column: NDArray[np.int64], some: NDArray[np.int64]
+) -> None:
+    assert found_in(column, some).tolist() == np.isin(column, some).tolist()
