@@ -75,7 +75,7 @@ def _whole_part_up(chart: Chart, row: int, lowest_hz: float) -> Fix | None:
     low = sum(f < lowest_hz for f in hertz)
     if low < max(_FEWEST_LOW, _WRITTEN_LOW * len(hertz)):
         return None
-    octaves = max(1, math.ceil(math.log2(lowest_hz / float(median(hertz)))))
+    octaves = max(1, math.ceil(math.log2(lowest_hz / float(median(np.array(hertz))))))
     written = chart.song.notes.pitch[chart.bass_rows[mine]]
     if int(written.max()) + 12 * octaves > HIGHEST:
         return None
