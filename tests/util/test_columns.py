@@ -34,7 +34,5 @@ def test_the_median_is_numpys(column: NDArray[np.int64]) -> None:
 
 @pytest.mark.parametrize("column", COLUMNS)
 @pytest.mark.parametrize("some", COLUMNS)
-def test_what_is_among_others_is_numpys(
-    column: NDArray[np.int64], some: NDArray[np.int64]
-) -> None:
+def test_what_is_among_others_is_numpys(column: NDArray[np.int64], some: NDArray[np.int64]) -> None:
     assert found_in(column, some).tolist() == np.isin(column, some).tolist()
