@@ -36,6 +36,7 @@ FLOORS = (
     "report",
     "batch",
     "api",
+    "watch",
     "cli",
     "__main__",
 )

@@ -1,3 +1,3 @@
 """Many files: which ones, on how many processes, what is known already?"""
 
-__all__ = ["accept", "bounds", "cache", "discovery", "groups", "job", "merge", "run"]
+__all__ = ["accept", "bounds", "cache", "discovery", "groups", "job", "merge", "pool", "run"]

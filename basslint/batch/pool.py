@@ -53,14 +53,15 @@ def run_all(
     jobs: int,
     seconds: Sequence[float],
     memory: int = MOST_MEMORY,
+    apart: bool = False,
 ) -> Iterator[tuple[int, R | Lost]]:
     """Run ``work`` over tasks; yield (place in ``tasks``, answer) as answers come.
 
     ``seconds`` [tasks]: time that each may take; ``memory``: bytes that a worker may take. With one
-    job everything runs in this process, whatever its memory. An exception of ``work`` becomes a
-    `Lost`.
+    job everything runs in this process, whatever its memory; ``apart``: on a worker all the same.
+    An exception of ``work`` becomes a `Lost`.
     """
-    if jobs <= 1:
+    if jobs <= 1 and not apart:
         for place, task in enumerate(tasks):
             yield place, _bounded(work, task, seconds[place])
         return

@@ -16,6 +16,7 @@ from basslint.cli.options import bar_range
 from basslint.cli.output import complain, is_folder, keep_inputs, write, write_folder
 from basslint.cli.stated import run_options
 from basslint.cli.waiving import accept, waive
+from basslint.cli.watching import watch
 from basslint.errors import UsageError
 from basslint.util.text import harmless
 
@@ -296,4 +297,5 @@ COMMANDS: dict[str, Callable[[Namespace], int]] = {
     "rules": rules,
     "sound": sound,
     "waive": waive,
+    "watch": watch,
 }

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from typing import NoReturn
 
 from basslint import __version__
+from basslint.cli import watching
 from basslint.errors import UsageError
 from basslint.util.text import nearest
 
@@ -111,6 +112,7 @@ def build_parser() -> argparse.ArgumentParser:
     accept = command("accept", "let all that stands today stand; only new findings count then")
     accept.add_argument("paths", metavar="PATH", nargs="+")
     accept.add_argument("--jobs", type=_count, metavar="N", help="worker processes (automatic)")
+    _watch(command("watch", "follow a folder: a local page that keeps up with your exports"))
     for made in (waive, accept):
         made.add_argument("--reason", required=True, metavar="TEXT", help="why it may stand")
         made.add_argument("--until", metavar="DATE", help="last day, like 2027-01-31")
@@ -210,6 +212,13 @@ def _mend(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--by-ear", action="store_true", help="apply fixes that may change what was meant"
     )
+
+
+def _watch(parser: argparse.ArgumentParser) -> None:
+    watching.words(parser)
+    _facts(parser)
+    _rules(parser)
+    _settings(parser)
 
 
 def _audition(parser: argparse.ArgumentParser) -> None:

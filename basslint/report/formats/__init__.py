@@ -14,6 +14,7 @@ __all__ = [
     "chart_text",
     "format_named",
     "guide_text",
+    "html",
     "html_folder",
     "json_chart",
     "json_report",
@@ -22,6 +23,7 @@ __all__ = [
     "loop_text",
     "mend_json",
     "mend_text",
+    "page_parts",
     "sound_json",
     "sound_text",
 ]

@@ -32,7 +32,7 @@ from basslint.report.formats.page_song import song_data
 from basslint.report.formats.reading_words import readings_in_words
 from basslint.report.grouping import Group, grouped, place
 from basslint.report.heading import song_line, standing
-from basslint.report.section import Run, Section, Sheet, section_of, total, unreadable
+from basslint.report.section import Entry, Run, Section, Sheet, section_of, total, unreadable
 from basslint.rulebook.model import LEVELS, Rule
 from basslint.util.records import record
 
@@ -88,7 +88,15 @@ def section(file: FileReport, rules: Sequence[Rule], sheet: Sheet) -> Section:
         .get_template("song.html.j2")
         .render(song=song, marks=marks, levels=LEVELS, assumed=GUESSED_T60_S)
     )
-    return section_of(file, sheet, packed(str(text).rstrip()))
+    open_ = [v for v in song.findings if v.group.first.waived is None]
+    entries = [Entry(LEVELS.index(v.group.first.level), v.id, _told(v)) for v in open_]
+    return section_of(file, sheet, packed(str(text).rstrip()), entries=entries)
+
+
+def _told(view: FindingView) -> str:
+    """A finding in one line, for where its card is no more."""
+    first = view.group.first
+    return f"{first.level}, {view.place}, {first.rule}: {first.message}"
 
 
 def assemble(sections: Sequence[Section], run: Run) -> Iterator[str]:
@@ -115,29 +123,31 @@ def worst_first(each: Section) -> tuple[int, ...]:
 def page(sections: Sequence[Section], run: Run, texts: dict[str, str], home: str = "") -> str:
     """A page of some songs; ``texts``: their HTML by path, of those that stand on it; ``home``:
     the address of an index that it belongs to."""
+    values = page_values(sections, run, texts, page_file("page.css"), script_text())
+    return str(environment().get_template("page.html.j2").render(values, home=home))
+
+
+def page_values(
+    sections: Sequence[Section], run: Run, texts: dict[str, str], css: str, script: str
+) -> dict[str, Any]:
+    """What the template of a page asks for, except ``home``."""
     named = {name for s in sections if s.path in texts for name in s.named}
-    script, css = script_text(), page_file("page.css")
-    return str(
-        environment()
-        .get_template("page.html.j2")
-        .render(
-            sections=sections,
-            home=home,
-            shown=[(s, texts[s.path]) for s in sections if s.path in texts],
-            left_out=[s for s in sections if s.path not in texts],
-            most=MOST_BYTES // 1_000_000,
-            tally=total(sections),
-            unreadable=unreadable(sections),
-            remarks=run.remarks,
-            rules=[(r, markdown(r.body)) for r in run.rules if r.name in named],
-            anchor=anchor,
-            levels=LEVELS,
-            marks=marks,
-            css=css,
-            script=script,
-            policy=policy(css, script),
-        )
-    )
+    return {
+        "sections": sections,
+        "shown": [(s, texts[s.path]) for s in sections if s.path in texts],
+        "left_out": {s.path for s in sections if s.path not in texts},
+        "most": MOST_BYTES // 1_000_000,
+        "tally": total(sections),
+        "unreadable": unreadable(sections),
+        "remarks": run.remarks,
+        "rules": [(r, markdown(r.body)) for r in run.rules if r.name in named],
+        "anchor": anchor,
+        "levels": LEVELS,
+        "marks": marks,
+        "css": css,
+        "script": script,
+        "policy": policy(css, script),
+    }
 
 
 def anchor(path: str) -> str:

@@ -79,9 +79,18 @@ const makeListening = (dock) => {
     seek.value = 0;
     mark();
   };
+  const pieceOf = (desk, finding, which, sides) => { // it is now; what the player needs of it
+    const { song } = desk;
+    now = { desk, finding, which: sides[which] ? which : Object.keys(sides)[0] };
+    const [start, end] = finding ? finding.span : [0, song.length];
+    return {
+      id: `${desk.serial} ${finding ? finding.id : desk.choice()}`,
+      sides, side: now.which, from: song.seconds(start), to: song.seconds(end),
+      loop: get("loop").checked, wish: wish(desk), ended: stop,
+    };
+  };
   const play = (desk, finding, which) => {
     if (now) stop();
-    const { song } = desk;
     const asked = wanted = {};
     const sides = sidesOf(desk, finding, () => wanted === asked && play(desk, finding, which));
     if (!sides) {
@@ -89,15 +98,21 @@ const makeListening = (dock) => {
       return mark();
     }
     wanted = null;
-    now = { desk, finding, which: sides[which] ? which : Object.keys(sides)[0] };
-    const [start, end] = finding ? finding.span : [0, song.length];
-    player.play({
-      id: `${desk.section.id} ${finding ? finding.id : desk.choice()}`,
-      sides, side: now.which, from: song.seconds(start), to: song.seconds(end),
-      loop: get("loop").checked, wish: wish(desk), ended: stop,
-    });
+    player.play(pieceOf(desk, finding, which, sides));
     frame = requestAnimationFrame(tick);
     return mark();
+  };
+  // A song that was put anew in the place of what plays goes on from there; what is heard of a
+  // finding that is gone plays to its end.
+  const adopt = (before, desk) => {
+    if (!now || now.desk !== before) return;
+    const finding = now.finding && desk.findings.find((f) => f.id === now.finding.id);
+    const sides = (finding || !now.finding) && sidesOf(desk, finding || null, () => adopt(before, desk));
+    if (!sides) return;
+    const piece = pieceOf(desk, finding || null, now.which, sides);
+    if (player.seconds < piece.to - piece.from) player.change(piece);
+    else stop();
+    mark();
   };
   const isNow = (desk, finding) => now && now.desk === desk && now.finding === finding;
   // ▷ and ❚❚ of a finding or a song, and the switch between its two versions.
@@ -134,5 +149,5 @@ const makeListening = (dock) => {
   dock.querySelector("[data-stop]").addEventListener("click", stop);
   addEventListener("pagehide", stop);
   mark();
-  return { toggle, turn, stop, get now() { return now; } };
+  return { toggle, turn, stop, adopt, mark, get now() { return now; } };
 };

@@ -1,6 +1,7 @@
 // Connects: each song's desk when it comes near, keys that step through findings, links and copying.
 const listening = window.AudioContext ? makeListening(document.querySelector(".dock")) : null;
 const desks = new Map();
+let serial = 0; // of the desks made: a song may be put anew in its place
 let chosen = null; // {desk, finding}
 let cameFrom = null; // what had the focus before a finding took it
 
@@ -9,6 +10,7 @@ const deskOf = (section) => {
   section.querySelector(".desk").hidden = false;
   const desk = makeDesk(section, { choose: (id, from) => choose(desk, desk.findings.find((f) => f.id === id), from), drawn: () => {} });
   desk.section = section;
+  desk.serial = ++serial;
   desk.name = section.querySelector("h2").textContent;
   const pick = section.querySelector("[name=set]");
   desk.choice = () => (pick ? pick.value : "safe");

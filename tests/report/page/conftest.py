@@ -1,9 +1,7 @@
-"""A real browser for the page's tests, and the page's modules on an empty page."""
+"""The page's modules on an empty page."""
 
 from __future__ import annotations
 
-import os
-import shutil
 from base64 import b64encode
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -15,27 +13,10 @@ from page_songs import data_of, many, reported, song_of, tea_report, write_page
 from basslint.judging.results import FileReport
 from basslint.report.formats.page_parts import page_file
 
-CHROMIUM = shutil.which("chromium")
 SOUNDING = (
     "song", "sampled", "sounds", "voices", "loudness", "player", "pitches", "roll", "midi",
     "examples",
 )  # fmt: skip
-
-
-@pytest.fixture(scope="session")
-def browser() -> Iterator[object]:
-    if CHROMIUM is None:
-        if os.environ.get("CI"):
-            pytest.fail("CI must have chromium; see .ci/browser")
-        pytest.skip("no chromium here; Debian's package `chromium` brings it")
-    api = pytest.importorskip("playwright.sync_api")
-    with api.sync_playwright() as engine:
-        chromium = engine.chromium.launch(
-            executable_path=CHROMIUM,
-            args=["--no-sandbox", "--disable-gpu", "--autoplay-policy=no-user-gesture-required"],
-        )
-        yield chromium
-        chromium.close()
 
 
 class Modules:

@@ -1,0 +1,43 @@
+"""``basslint watch``: follow a folder or a file, and serve the page."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from argparse import Namespace
+from pathlib import Path
+
+from basslint.cli.exit_codes import FINE
+from basslint.cli.stated import run_options
+
+MOST_PORT = 65_535
+
+
+def watch(args: Namespace) -> int:
+    """Follow until an interrupt."""
+    from basslint.watch.plan import Plan
+    from basslint.watch.run import follow
+
+    text = args.text or not sys.stdout.isatty()
+    root, options = Path(args.path), run_options(args)
+    plan = Plan(root=root, options=options, port=args.port, opens=not args.no_open, text=text)
+    follow(plan, sys.stdout)
+    return FINE
+
+
+def words(parser: argparse.ArgumentParser) -> None:
+    """The words of the command, beside those that all commands share."""
+    parser.add_argument("path", metavar="PATH", help="a folder of MIDI files, or one file")
+    parser.add_argument(
+        "--port", type=_port, default=0, metavar="N", help="of the page (any that is free)"
+    )
+    parser.add_argument("--no-open", action="store_true", help="do not open the browser")
+    parser.add_argument(
+        "--text", action="store_true", help="plain lines instead of a screen, for a log"
+    )
+
+
+def _port(text: str) -> int:
+    if not text.isdigit() or not 1 <= int(text) <= MOST_PORT:
+        raise argparse.ArgumentTypeError(f"“{text}” is no number of a port")
+    return int(text)
