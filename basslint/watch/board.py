@@ -58,6 +58,9 @@ class State:
     words: str
 
 
+_BEGINNING = State("checking", "")
+
+
 def change(before: Section, after: Section, why: Why) -> Change:
     """What is otherwise in a song; findings are known by the fingerprint in their ids."""
     old = {entry.lead: entry for entry in before.entries}
@@ -77,7 +80,7 @@ class Board:
     he who comes late, or sleeps, loses nothing."""
 
     songs: dict[str, Standing] = field(default_factory=dict)
-    state: State = State("checking", "")
+    state: State = _BEGINNING
     remarks: tuple[str, ...] = ()
     version: int = 0
     frame: int = 0  # grows when anything but the state changes

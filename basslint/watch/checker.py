@@ -54,10 +54,11 @@ def serve(link: Connection) -> None:
     with Path(os.devnull).open("w") as sink:  # the terminal belongs to the page's process
         sys.stderr = sink
         _warm_up()
-        _answer_all(link, Cache(folder()))
+        home = folder()
+        _answer_all(link, Cache(home) if home else None)
 
 
-def _answer_all(link: Connection, cache: Cache) -> None:
+def _answer_all(link: Connection, cache: Cache | None) -> None:
     while True:
         try:
             orders = link.recv()
@@ -72,7 +73,7 @@ def _leave(_signal: int, _frame: FrameType | None) -> None:
     raise SystemExit
 
 
-def answers(orders: Sequence[Order], cache: Cache) -> Iterator[tuple[int, Answer]]:
+def answers(orders: Sequence[Order], cache: Cache | None) -> Iterator[tuple[int, Answer]]:
     """(Place among the orders, answer), as answers come; every order has one."""
     tasks: list[tuple[int, Task]] = []
     for place, order in enumerate(orders):
@@ -89,10 +90,11 @@ def answers(orders: Sequence[Order], cache: Cache) -> Iterator[tuple[int, Answer
     for row, answer in run_all(done, [task for _, task in tasks], jobs, seconds, apart=True):
         place, task = tasks[row]
         yield place, _told(task, answer, cache)
-    cache.trim()
+    if cache:
+        cache.trim()
 
 
-def _known(order: Check | Make, cache: Cache) -> Answer | Task:
+def _known(order: Check | Make, cache: Cache | None) -> Answer | Task:
     """What can be answered at once, or the task for a worker. Raises `BasslintError`."""
     source = order.source
     job = Job(options=source.options, format=_FORMAT, sheet=Sheet())
@@ -101,12 +103,12 @@ def _known(order: Check | Make, cache: Cache) -> Answer | Task:
         return task
     key = key_of(job, task.order, source.path) or ""
     if key and key == order.known:
-        return Same()
-    outcome = cache.get(key) if key else None
+        return Same(key)
+    outcome = cache.get(key) if cache and key else None
     return Checked(outcome, key) if outcome is not None else replace(task, key=key)
 
 
-def _told(task: Task, answer: Answer | Lost, cache: Cache) -> Answer:
+def _told(task: Task, answer: Answer | Lost, cache: Cache | None) -> Answer:
     """What a worker found out; kept for later where it still holds."""
     source = task.want.source
     if isinstance(answer, Lost):
@@ -117,7 +119,7 @@ def _told(task: Task, answer: Answer | Lost, cache: Cache) -> Answer:
         return answer
     # the file may have been written again between the key and the check
     still = key_of(task.job, task.order, source.path) == task.key
-    if still and task.key and not answer.outcome.section.faults:
+    if cache and still and task.key and not answer.outcome.section.faults:
         cache.put(task.key, answer.outcome)
     return replace(answer, key=task.key if still else "")
 

@@ -25,7 +25,7 @@ from basslint.watch.orders import Check, Checked, Refused, Scan, Scanned, Signat
 
 LOOK_S = 0.06  # a file that is the same in two looks so far apart is not being written
 LONGEST_LOOK_S = 2.0  # … but a folder that is written all the time is looked at now and then
-PATIENCE_S = 2.5  # a damaged file that was written just now is taken for half an export so long
+PATIENCE_S = 4.0  # a damaged file that was written just now is taken for half an export so long
 RECENT_S = 10.0  # … if its time says that it was
 MISSED_S = 1.0  # some programs delete a file before they write it anew
 POLL_S = 0.5  # settings and sounds outside the folder, and whether the folder is there at all

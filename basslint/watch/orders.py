@@ -85,7 +85,9 @@ class Checked:
 
 @record
 class Same:
-    """Nothing that the outcome depends on has changed."""
+    """Nothing that the outcome depends on has changed: its key is the one that is known."""
+
+    key: str
 
 
 @record

@@ -5,6 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from basslint.util.records import record
+
 if TYPE_CHECKING:
     from basslint.settings.run_options import RunOptions
 

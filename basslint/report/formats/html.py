@@ -10,6 +10,7 @@ import base64
 import hashlib
 import shlex
 from collections.abc import Iterator, Sequence
+from typing import Any
 
 from basslint.audition.difference import Stretch
 from basslint.audition.embedded import Carried
