@@ -125,7 +125,7 @@ def test_half_an_export_is_waited_for(watching: Watching, shown: Shown) -> None:
         file.write(TEA[len(TEA) // 2 :])
     until(lambda: shown.version("slow.mid") > 0, "the whole song")
     assert not any("slow.mid: is" in line or "slow.mid: cannot" in line for line in watching.lines)
-    assert shown.song("slow.mid").locator(".problem").count() == 0
+    assert shown.song("slow.mid").locator("> .problem").count() == 0
 
 
 def test_a_file_that_stays_damaged_is_told_and_one_that_goes_is_taken_off(
@@ -133,7 +133,7 @@ def test_a_file_that_stays_damaged_is_told_and_one_that_goes_is_taken_off(
 ) -> None:
     path = watching.folder / "torn.mid"
     path.write_bytes(TEA[:400])
-    until(lambda: shown.song("torn.mid").locator(".problem").count(), "the damage")
+    until(lambda: shown.song("torn.mid").locator("> .problem").count(), "the damage")
     path.unlink()
     until(lambda: not shown.song("torn.mid").count(), "no song any more")
 
