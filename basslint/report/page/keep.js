@@ -89,7 +89,10 @@ const keeping = (() => {
       }
     }
     desk.render();
-    if (listening) listening.adopt(was.desk, desk);
+    if (listening) {
+      listening.adopt(was.desk, desk);
+      listening.mark();
+    }
     if (was.focus) { const each = find(section, was.focus); if (each) each.focus({ preventScroll: true }); }
     return undefined;
   };
