@@ -11,6 +11,7 @@ from basslint.readings.base import Column
 
 # A double of a roll has the same step to within a tenth; a triplet grid is a third away.
 SAME_STEP = 0.1
+_LEAST, _MOST = np.exp(-SAME_STEP), np.exp(SAME_STEP)
 
 
 def drum_double(chart: Chart, row: int) -> int:
@@ -19,7 +20,8 @@ def drum_double(chart: Chart, row: int) -> int:
     if fills.drums[row] or not len(fills):
         return -1
     shared = np.minimum(fills.end, fills.end[row]) - np.maximum(fills.start, fills.start[row])
-    alike = np.abs(np.log(fills.step / fills.step[row])) < SAME_STEP
+    step = fills.step[row]  # 0 where all is struck at once
+    alike = (fills.step > _LEAST * step) & (fills.step < _MOST * step)
     shared = np.where(fills.drums & alike, shared, 0)
     best = int(np.argmax(shared))
     return best if 2 * shared[best] >= fills.end[row] - fills.start[row] else -1

@@ -222,7 +222,7 @@ def meets_crash(chart: Chart) -> Column:
     """
     song, fills = chart.song, chart.fills
     notes = song.notes
-    struck = np.isin(notes.part, chart.parts.drums) & np.isin(notes.pitch, CRASHES)
+    struck = found_in(notes.part, chart.parts.drums) & found_in(notes.pitch, CRASHES)
     crash = np.sort(notes.start[struck])
     near, beat = song.division // 4, song.division
     bar = song.grid.bar_of(fills.end)

@@ -51,13 +51,13 @@ def parse_page(text: str, path: str, family: str, origin: str) -> Rule:
             "A page is plain text; take the character out.",
         )
     lines = text.split("\n")
-    fences = [i for i, line in enumerate(lines) if line.strip() == "+++"]
-    if len(fences) < 2 or fences[0] != 0:
+    end = next((i for i, line in enumerate(lines) if i and line.strip() == "+++"), None)
+    if end is None or lines[0].strip() != "+++":
         raise RuleError(
             f"{path}, line 1: a rule page begins with a TOML head between two +++ lines.",
             "`basslint explain off-root` shows a page to start from.",
         )
-    head_lines = lines[1 : fences[1]]
+    head_lines = lines[1:end]
     try:
         head = read_toml("\n".join(head_lines))
     except NotToml as error:
@@ -67,8 +67,8 @@ def parse_page(text: str, path: str, family: str, origin: str) -> Rule:
         raise RuleError(
             f"{path}, line {line}: the head is not TOML: {error}.", "Mend the line."
         ) from None
-    body = "\n".join(lines[fences[1] + 1 :])
-    return _check(PageSource(path, head_lines, 0), head, body, family, origin)
+    body = "\n".join(lines[end + 1 :])
+    return _check(PageSource(path, head_lines), head, body, family, origin)
 
 
 def _check(page: PageSource, head: Mapping[str, Any], body: str, family: str, origin: str) -> Rule:

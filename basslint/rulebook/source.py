@@ -15,24 +15,30 @@ CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
 
 @record
 class PageSource:
-    """A page, or a section of it from line ``begin`` on: finds a key's line and complains."""
+    """A page, or its ``nth`` section named ``table``: finds a key's line and complains."""
 
     path: str
     lines: list[str]
-    begin: int
+    table: str = ""
+    nth: int = 0
 
     def section(self, name: str, nth: int = 0) -> PageSource:
         """The page from its table ``[name]``, or its nth ``[[name]]``, on."""
+        return PageSource(self.path, self.lines, name, nth)
+
+    def _begin(self) -> int:
+        """The line at which the section begins; looked for only where there is a complaint."""
+        name = re.escape(self.table)
         head = re.compile(rf"\s*(\[{{1,2}}\s*{name}\s*\]|{name}\s*=)")
-        heads = [i for i, line in enumerate(self.lines) if head.match(line)]
-        return PageSource(self.path, self.lines, heads[nth]) if nth < len(heads) else self
+        heads = [i for i, line in enumerate(self.lines) if head.match(line)] if name else []
+        return heads[self.nth] if self.nth < len(heads) else 0
 
     def wrong(self, key: str, what: str, advice: str = "") -> RuleError:
         """The complaint about a key, with the first line at which it stands in this section."""
         pattern = re.compile(rf"(^|[\s{{,\"'\[.]){re.escape(key)}\b")
+        begin = self._begin()
         line = next(
-            (i for i, x in enumerate(self.lines) if i >= self.begin and pattern.search(x)),
-            self.begin,
+            (i for i, x in enumerate(self.lines) if i >= begin and pattern.search(x)), begin
         )
         # keys and values of a stranger's page may hold anything, escapes of a terminal among it
         what = visible(what, 300)
