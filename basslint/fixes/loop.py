@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -18,8 +20,12 @@ _ALIKE = 0.6  # share of the notes around that must come back for the place to b
 
 @record(eq=False)
 class _Line:
-    """One part's notes, columns [n] in order of time: bar, place in the bar, pitch."""
+    """One part's notes, columns [n] in order of time.
 
+    ``rows`` of `Chart.bass`; bar, place in the bar, pitch.
+    """
+
+    rows: NDArray[np.intp]
     bar: NDArray[np.int64]
     place: NDArray[np.int64]
     pitch: NDArray[np.int64]
@@ -32,8 +38,8 @@ def _lines(chart: Chart) -> dict[int, _Line]:
     bar, place = bar_and_place(chart, bass.start, _PLACES)
     lines: dict[int, _Line] = {}
     for part in distinct(bass.part).tolist():
-        mine = bass.part == part
-        lines[part] = _Line(bar[mine], place[mine], bass.pitch[mine].astype(np.int64))
+        mine = np.flatnonzero(bass.part == part)
+        lines[part] = _Line(mine, bar[mine], place[mine], bass.pitch[mine].astype(np.int64))
     return lines
 
 
@@ -47,30 +53,32 @@ def elsewhere(chart: Chart, row: int, alike: float = _ALIKE) -> int | None:
     left out: a share of its notes at the same thirty-second with the same pitch. A part that plays
     a loop shows so what was meant at one place by what it plays there the other times.
     """
-    bass = chart.bass
-    line = _lines(chart)[int(bass.part[row])]
-    rows = np.flatnonzero(bass.part == bass.part[row])
-    own = int(np.searchsorted(rows, row))
+    line = _lines(chart)[int(chart.bass.part[row])]
+    own = int(np.searchsorted(line.rows, row))
     bar, place, pitch = int(line.bar[own]), int(line.place[own]), int(line.pitch[own])
     low, high = np.searchsorted(line.bar, (bar - _REACH - 1, bar + _REACH + 2))
     bars, places, pitches = (c[low:high] for c in (line.bar, line.place, line.pitch))
     size = 2 * _REACH + 5
     at = bars - (bar - _REACH - 2)  # the note's own bar stands at _REACH + 2
-    same, asked = np.zeros(size), 0
+    same, asked = np.zeros(size + 2), 0  # one bar more at either end
     voices = places * 128 + pitches
     itself = own - int(low)
-    for away in (-1, 0, 1):
-        mine = np.flatnonzero(bars == bar + away)
-        wanted = voices[mine[mine != itself]]
+    heard = np.zeros(int(voices.max()) + 1, dtype=bool)
+    edges = np.searchsorted(bars, np.arange(bar - 1, bar + 3)).tolist()
+    for away, (first, after) in zip((-1, 0, 1), pairwise(edges), strict=True):
+        wanted = voices[first:after]
+        if away == 0:
+            wanted = np.concatenate((voices[first:itself], voices[itself + 1 : after]))
         asked += len(wanted)
-        heard = np.zeros(int(voices.max()) + 1, dtype=bool)
         heard[wanted] = True
-        found = np.bincount(at[heard[voices]], minlength=size).astype(float)
-        same += np.roll(np.minimum(found, len(wanted)), -away)
+        found = np.bincount(at[heard[voices]], minlength=size)
+        same[1 - away : size + 1 - away] += np.minimum(found, len(wanted))
+        heard[wanted] = False
+    same = same[1:-1]
     here = np.flatnonzero((np.abs(places - place) <= 1) & (bars != bar) & (pitches != pitch))
     here = here[(at[here] > 1) & (at[here] < size - 2)]
     if not len(here) or not asked:
         return None
     # of equally like bars, the nearest
     best = here[np.lexsort((np.abs(bars[here] - bar), -same[at[here]]))[0]]
-    return int(rows[low + best]) if same[at[best]] >= alike * asked else None
+    return int(line.rows[low + best]) if same[at[best]] >= alike * asked else None

@@ -42,8 +42,16 @@ def _upper(chart: Chart) -> NDArray[np.intp]:
 
 def _basses(chart: Chart, row: int) -> NDArray[np.intp]:
     """Rows of song.notes of the bass parts that are another instrument than a bass note's."""
-    group, mine = chart.parts.group, int(chart.bass.part[row])
-    return chart.song.rows_of([p for p in chart.parts.bass if group[p] != group[mine]])
+    return _other_basses(chart)[int(chart.bass.part[row])]
+
+
+@once_per_chart
+def _other_basses(chart: Chart) -> dict[int, NDArray[np.intp]]:
+    """The same for each bass part."""
+    group, parts = chart.parts.group, chart.parts.bass
+    return {
+        mine: chart.song.rows_of([p for p in parts if group[p] != group[mine]]) for mine in parts
+    }
 
 
 def _longest(

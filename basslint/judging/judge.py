@@ -25,7 +25,6 @@ from basslint.readings.columns import Columns
 from basslint.readings.needs import FACTS
 from basslint.rulebook.loader import Condition, Rule
 from basslint.rulebook.model import LEVELS
-from basslint.util.columns import among
 from basslint.util.records import record
 
 MOST_FINDINGS = 2_000  # of one rule in one file
@@ -136,20 +135,20 @@ def _run(rule: Rule, columns: Columns) -> tuple[list[Hit], list[Unjudged]]:
             not_judged += _bars_without(rule, chart, rows, reasons)
         judged &= ~unsure
         certainty = np.minimum(certainty, ground.certainty)
-    # rows that no case has taken yet
-    left = np.flatnonzero(judged) if rule.needs else np.arange(len(rows))
+    left = judged  # rows that no case has taken yet
     held: dict[Condition, NDArray[np.bool_]] = {}  # the cases of a rule share most conditions
     hits: list[Hit] = []
     for case in rule.cases:
-        found = left
+        takes = left.copy()
         for condition in case.conditions:
-            if not len(found):
+            if not takes.any():
                 break
             holds = held.get(condition)
             if holds is None:
                 column = columns.column(rule.judges, condition.reading)
                 holds = held[condition] = _holds(condition, column, numbers)
-            found = found[holds[found]]
+            takes &= holds
+        found = np.flatnonzero(takes)
         if not len(found):
             continue
         room = MOST_FINDINGS - len(hits)
@@ -165,7 +164,7 @@ def _run(rule: Rule, columns: Columns) -> tuple[list[Hit], list[Unjudged]]:
             hit_of(rule, case, columns, row, float(sure[row]), more)
             for row, more in joined_rows(columns, rule, case, found[:room])
         ]
-        left = left[~among(left, found, len(rows))]
+        left = left & ~takes
     return hits, not_judged
 
 

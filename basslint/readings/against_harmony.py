@@ -19,7 +19,7 @@ from basslint.hear.harmony.sources import STATED
 from basslint.hear.memo import once_per_chart
 from basslint.readings.base import Column, reading
 from basslint.readings.harmony_shares import own_share, share_sounded
-from basslint.readings.notes import before_in_part, named, spellings, words
+from basslint.readings.notes import bass_spellings, before_in_part, named, words
 from basslint.theory.chords import SUFFIXES, TONES
 from basslint.theory.names import SPELLINGS
 from basslint.theory.names import key_name as name_of_key
@@ -249,7 +249,7 @@ def root_words(chart: Chart) -> Column:
 def _chord_names(chart: Chart, name: Callable[[tuple[str, ...], int, int], str]) -> Column:
     above, quality, known = _degree(chart)
     root = (chart.bass.pitch - above) % 12
-    by = spellings(chart, chart.bass.start)
+    by = bass_spellings(chart)
     kinds = len(_SUFFIX)
     key = np.where(known, (by * 12 + root) * kinds + quality % kinds, -1)
 

@@ -13,7 +13,7 @@ from basslint.readings.against_harmony import in_chord, semitones_above_root
 from basslint.readings.against_parts import rub_row
 from basslint.readings.base import Column, reading
 from basslint.readings.harmony_shares import harmony_shares
-from basslint.readings.notes import bar_and_place, spellings, words
+from basslint.readings.notes import bar_and_place, bass_spellings, words
 from basslint.theory.chords import EXTENDED_SUFFIXES, SUFFIXES, TONES
 from basslint.theory.names import SPELLINGS
 from basslint.util.columns import distinct, found_in
@@ -104,7 +104,7 @@ def heard_as(chart: Chart) -> Column:
     C under G, B and D# is Cm(maj7): the chord is heard from the bass up.
     """
     tone = chart.bass.pitch % 12
-    spelled = spellings(chart, chart.bass.start)
+    spelled = bass_spellings(chart)
     names: list[str | None] = []
     for key, step, by in zip(
         _tones_above(chart).tolist(), tone.tolist(), spelled.tolist(), strict=True

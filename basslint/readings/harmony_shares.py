@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -10,6 +12,9 @@ from basslint.hear.harmony.cover import sounding_clock
 from basslint.hear.memo import once_per_chart
 from basslint.readings.base import Column
 from basslint.util.columns import distinct, order_of
+
+_HARMONY = ("harmony",)
+_TimeLines = tuple[Callable[[NDArray[np.int64]], NDArray[np.float64]], int]
 
 
 @once_per_chart
@@ -32,19 +37,36 @@ def share_sounded(
     tones: NDArray[np.int64],
     start: NDArray[np.int64],
     end: NDArray[np.int64],
-    roles: tuple[str, ...] = ("harmony",),
+    roles: tuple[str, ...] = _HARMONY,
 ) -> Column:
     """Share of each stretch from ``start`` to ``end`` (ticks, [m]) that parts of some roles sound
     its pitch class in ``tones`` [.., m]; with them what other parts strike as chords."""
+    known = _of_harmony(chart) if roles == _HARMONY else _time_lines(chart, roles)
+    if known is None:
+        return np.zeros(tones.shape)
+    clock, line = known
+    last = line - 1  # nothing sounds from there to the next line
+    sounds = clock(tones * line + np.minimum(end, last))
+    sounds -= clock(tones * line + np.minimum(start, last))
+    return np.asarray(sounds / np.maximum(end - start, 1))
+
+
+@once_per_chart
+def _of_harmony(chart: Chart) -> _TimeLines | None:
+    return _time_lines(chart, _HARMONY)
+
+
+def _time_lines(chart: Chart, roles: tuple[str, ...]) -> _TimeLines | None:
+    """A time line for each pitch class, one after the other; None where nothing sounds.
+
+    Gives a clock that runs over all of them, and the ticks from one line to the next.
+    """
     harmony = [i for i, role in enumerate(chart.parts.role) if role in roles]
     rows = distinct(np.concatenate((chart.song.rows_of(harmony), chart.chord_rows_elsewhere)))
     notes = chart.notes.take(rows)
     if not len(notes):
-        return np.zeros(tones.shape)
-    # a time line for each pitch class, one after the other: one clock runs over all of them
-    line = int(max(notes.end.max(), end.max(initial=0))) + 1
+        return None
+    line = int(notes.end.max()) + 1
     notes = notes.take(order_of(notes.pitch % 12))
     from_ = (notes.pitch % 12).astype(np.int64) * line
-    clock = sounding_clock(from_ + notes.start, from_ + notes.end)
-    sounds = clock(tones * line + end) - clock(tones * line + start)
-    return np.asarray(sounds / np.maximum(end - start, 1))
+    return sounding_clock(from_ + notes.start, from_ + notes.end), line

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
+from basslint.hear.memo import once_per_chart
 from basslint.readings.base import Column, reading
 from basslint.song.arrangement import Notes
 from basslint.theory import tuning
@@ -45,6 +46,12 @@ def spellings(chart: Chart, tick: NDArray[np.int64]) -> NDArray[np.int64]:
     used = [spelling(int(t), m) for t, m in zip(keys.tonic, keys.mode, strict=True)]
     rows = [SPELLINGS.index(names) for names in [*used, SHARPS]]
     return np.array(rows, dtype=np.int64)[chart.key_at(tick)]  # −1: no key, the last one
+
+
+@once_per_chart
+def bass_spellings(chart: Chart) -> NDArray[np.int64]:
+    """`spellings` of the bass notes, [m]."""
+    return spellings(chart, chart.bass.start)
 
 
 def beats(chart: Chart, start: NDArray[np.int64], end: NDArray[np.int64]) -> Column:

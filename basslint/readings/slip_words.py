@@ -16,7 +16,7 @@ from basslint.hear.memo import once_per_chart
 from basslint.readings.against_harmony import chord_name, root_words
 from basslint.readings.base import Column, reading
 from basslint.readings.line import ON_BEAT
-from basslint.readings.notes import beats_in_words, length, spellings, words
+from basslint.readings.notes import bass_spellings, beats_in_words, length, words
 from basslint.readings.recurrence import figures, places_in_loop
 from basslint.readings.slip import (
     figure_evidence,
@@ -55,7 +55,7 @@ def harmony_words(chart: Chart) -> Column:
     """What it stands under: “under Am; the root is A”, or the tones that sound: “with C and E”."""
     chord, root = chord_name(chart), root_words(chart)
     column = words([None] * len(chart.bass))
-    spelled = spellings(chart, chart.bass.start)
+    spelled = bass_spellings(chart)
     for row in np.flatnonzero(
         np.maximum(slip_chance(chart), figure_slip_chance(chart)) > _WORTH_WORDS
     ):
@@ -100,7 +100,7 @@ class SlipWords:
 
     def __init__(self, chart: Chart) -> None:
         self._chart = chart
-        self._spelled = spellings(chart, chart.bass.start)
+        self._spelled = bass_spellings(chart)
         self._say: Mapping[str, Callable[[int], str]] = {
             "supported": self.unsupported,
             "support_gap": self.gap,

@@ -151,18 +151,19 @@ def _follow(after: NDArray[np.int64], state: int) -> NDArray[np.int64]:
     np.minimum(after, limit, out=one[:limit])
     one[limit] = limit
     two = one.take(one)
-    ahead = two.take(two).data
-    fourth: list[int] = []
-    add = fourth.append
-    while state < limit:  # one turn for four events: kept as bare as can be
+    four = two.take(two)
+    ahead = four.take(four).data
+    eighth: list[int] = []
+    add = eighth.append
+    while state < limit:  # one turn for eight events: kept as bare as can be
         add(state)
         state = ahead[state]
-    found = np.empty((len(fourth), 4), dtype=np.int64)
-    found[:, 0] = fourth
-    found[:, 1] = one.take(found[:, 0])
-    found[:, 2] = two.take(found[:, 0])
-    found[:, 3] = one.take(found[:, 2])
-    return found.reshape(-1)[: 4 * len(fourth) - int(np.sum(found[-1] == limit))]
+    found = np.empty((len(eighth), 8), dtype=np.int64)
+    found[:, 0] = eighth
+    found[:, 4] = four.take(found[:, 0])
+    found[:, 2::4] = two.take(found[:, ::4])
+    found[:, 1::2] = one.take(found[:, ::2])
+    return found.reshape(-1)[: 8 * len(eighth) - int(np.sum(found[-1] == limit))]
 
 
 def _next_states(buffer: NDArray[np.uint8], low: int, high: int, ways: int) -> NDArray[np.int64]:
