@@ -6,6 +6,8 @@ practice, no source.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from beats import heard, judged
@@ -16,6 +18,7 @@ from basslint.fixes.edits import Fix
 from basslint.hear.chart import Chart
 from basslint.hear.facts import Facts
 from basslint.readings.base import registered as readings
+from basslint.readings.fill_doubles import drum_doubles
 from basslint.readings.phrase_ends import ends_ahead, four_bar_ends, two_bar_ends
 from basslint.rulebook.loader import read_book
 from basslint.theory.names import pitch_name
@@ -295,3 +298,16 @@ def test_the_chance_of_a_phrase_is_that_of_the_bar_line_nearest_its_end() -> Non
     assert read(drums(3), "phrase_chance") == [chance[3]]
     assert read(drums(8), "phrase_chance") == [chance[8]]
     assert chance[8] > 0.9  # the marker of bar 9
+
+
+def test_fills_without_a_step_double_nothing_and_warn_of_nothing() -> None:
+    """Real files heap all hits of a roll on one tick."""
+    line = "A1:3.5 .:0.5"
+    chart = heard(
+        f"{SONG}sub | {line} |*7 | A1:2 .:1 A2:1/6x6 || {line} |*8\n"
+        f"drums | C2 D2 C2 D2 |*7 | {ROLL} || C2 D2 C2 D2 |*8\n"
+    )
+    assert len(chart.fills) == 2
+    chart.fills = replace(chart.fills, step=np.zeros(len(chart.fills)))
+    with np.errstate(all="raise"):
+        assert drum_doubles(chart).tolist() == [-1] * len(chart.fills)
