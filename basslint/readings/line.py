@@ -10,6 +10,7 @@ from basslint.hear.memo import once_per_chart
 from basslint.readings.accompaniment import support_gap, supported
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import before_in_part, length
+from basslint.util.columns import distinct
 
 ON_BEAT = 0.1  # beats: as far from a beat, by hand, a note still starts on it
 _STEP = 2  # semitones: a whole tone
@@ -86,7 +87,7 @@ def led_alike(chart: Chart) -> Column:
     leads = (semitone | round_) & (support_gap(chart) > 0)
     rows = np.flatnonzero(leads)
     key = (bass.part[rows].astype(np.int64) * 12 + tone[rows]) * 12 + to[rows]
-    pairs = np.unique(key)
+    pairs = distinct(key)
     count = np.bincount(pairs // 144, minlength=1)
     column = np.zeros(len(bass))
     column[rows] = count[bass.part[rows]] - 1
