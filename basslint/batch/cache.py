@@ -126,7 +126,7 @@ def key_of(job: Job, order: Order, song: Path) -> str | None:
     except OSError:
         return None
     settings = order.settings
-    sounds = (settings.facts.sound, *(sound for _, sound in settings.part_sounds))
+    sounds = (settings.facts.sound, *(s.file for s in settings.part_sounds))
     entry = (
         _SHAPE,
         __version__,

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from basslint.errors import SoundError, UsageError
 from basslint.hear.chart import Chart
-from basslint.settings.model import Settings
+from basslint.settings.model import PartSound, Settings
 from basslint.song.arrangement import Song
 
 if TYPE_CHECKING:
@@ -32,7 +32,7 @@ def heard(song: Song, settings: Settings, path: str) -> Chart:
         option, _, what = error.message.partition(": ")
         place = settings.place_of(f"facts.{option.removeprefix('--')}")
         raise UsageError(f"{place or option}: {what}", error.advice) from None
-    sound = own or facts.sound
+    sound = own.file if own else facts.sound
     if sound is None:
         return chart
     try:
@@ -49,18 +49,21 @@ def heard(song: Song, settings: Settings, path: str) -> Chart:
         sound=sound,
         decay_s=decay,
         sound_cents=None if measured.cents_off is None else measured.cents_off + facts.cents,
-        **_tuning(measured, facts),
+        **_tuning(measured, facts, own.root_key if own else None),
     )
     again = Chart(song, known, path, loops)
     return again.with_parts_of(chart) if own else again
 
 
-def _tuning(measured: SoundReport, facts: Facts) -> dict[str, Any]:
-    """Pitch and root key of a sound as fields of `Facts`: what is stated wins over the file."""
+def _tuning(measured: SoundReport, facts: Facts, own: float | None) -> dict[str, Any]:
+    """Pitch and root key of a sound as fields of `Facts`: what is stated of this sound (``own``)
+    wins over what is stated of all, and that over the file."""
     if measured.note is None or measured.cents_off is None:
         return {}
     known: dict[str, Any] = {"sound_pitch": measured.note + measured.cents_off / 100}
-    if facts.root_key is None and measured.root_key is not None:
+    if own is not None:
+        known |= {"root_key": own, "root_key_source": "stated"}
+    elif facts.root_key is None and measured.root_key is not None:
         source = "default" if measured.root_key.default else "file"
         known |= {"root_key": measured.root_key.key, "root_key_source": source}
     return known
@@ -79,9 +82,9 @@ def _loops(song: Song, settings: Settings) -> Loops:
         ) from None
 
 
-def _sound_of_bass(chart: Chart, sounds: Iterable[tuple[str, str]]) -> str | None:
+def _sound_of_bass(chart: Chart, sounds: Iterable[PartSound]) -> PartSound | None:
     """The sound named for a bass part of the song: the first part's, where several have one."""
-    named = {part.casefold(): sound for part, sound in sounds}
+    named = {sound.part.casefold(): sound for sound in sounds}
     for row in chart.parts.bass:
         part = chart.song.parts[row]
         for name in (part.name, part.track_name, f"#{part.number}"):

@@ -116,7 +116,7 @@ def _inputs(args: Namespace, target: Path) -> Iterator[Path]:
     if args.command in ("audition", "chart", "check", "mend"):
         for path in find_songs(named):
             settings = settings_for(path, Path(args.settings) if args.settings else None)
-            sounds = (settings.facts.sound, *(sound for _, sound in settings.part_sounds))
+            sounds = (settings.facts.sound, *(s.file for s in settings.part_sounds))
             yield from (Path(s) for s in sounds if s)
 
 

@@ -50,7 +50,7 @@ def _values(settings: Settings) -> list[tuple[str, str]]:
         ("facts.root_key", None if facts.root_key is None else _pitch(facts.root_key, settings)),
         ("facts.transpose", facts.transpose or None),
         ("facts.cents", facts.cents or None),
-        ("facts.sounds", dict(settings.part_sounds) or None),
+        ("facts.sounds", _sounds(settings) or None),
         ("facts.bend_range", facts.bend_range),
         ("facts.glide_time", _time(facts.glide_s)),
         ("facts.one_shot", facts.one_shot),
@@ -65,6 +65,15 @@ def _values(settings: Settings) -> list[tuple[str, str]]:
         *((k, "not stated" if v is None else shown(v)) for k, v in rows),
         *said.items(),
     ]
+
+
+def _sounds(settings: Settings) -> dict[str, object]:
+    return {
+        s.part: s.file
+        if s.root_key is None
+        else {"file": s.file, "root_key": _pitch(s.root_key, settings)}
+        for s in settings.part_sounds
+    }
 
 
 def _pitch(pitch: float, settings: Settings) -> str:

@@ -48,6 +48,16 @@ class Stated:
     source: str
 
 
+@record
+class PartSound:
+    """The one-shot that plays a part: its ``file``, and the key at which the sampler plays it at
+    its own pitch, as a MIDI number; None where that is not stated of this sound."""
+
+    part: str
+    file: str
+    root_key: float | None = None
+
+
 @record(kw_only=True)
 class Settings:
     """All that holds for one file.
@@ -57,7 +67,7 @@ class Settings:
     and the bar, from 1, in which a file that matches begins. ``most_unjudged``:
     share of the bars whose roots may stay unjudged, None for any: not strict.
     ``folder`` is where its settings file lies, None without one. ``waivers`` are those that speak
-    of the file; ``part_sounds`` names a sound for a part; ``house`` are folders of rule pages.
+    of the file; ``part_sounds`` names sounds for parts; ``house`` are folders of rule pages.
     """
 
     gate: Level = "error"
@@ -67,7 +77,7 @@ class Settings:
     most_unjudged: float | None = None
     middle_c: int = 4
     facts: Facts = field(default_factory=Facts)
-    part_sounds: tuple[tuple[str, str], ...] = ()
+    part_sounds: tuple[PartSound, ...] = ()
     choices: tuple[RuleChoice, ...] = ()
     plug_ins: tuple[str, ...] = ()
     house: tuple[Path, ...] = ()
@@ -97,7 +107,11 @@ class Settings:
         """The settings without what ``given`` facts overrule: a sound that is stated later says how
         it decays, and both say more than sounds named for parts before them."""
         if "decay_s" not in given and "sound" not in given:
-            return self
+            if "root_key" not in given:
+                return self
+            return replace(
+                self, part_sounds=tuple(replace(s, root_key=None) for s in self.part_sounds)
+            )
         kept = self.facts if "decay_s" in given else replace(self.facts, decay_s=None)
         return replace(self, facts=kept, part_sounds=())
 

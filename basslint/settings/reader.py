@@ -22,7 +22,7 @@ from basslint.hear.facts import (
     parse_pitch,
     parse_seconds,
 )
-from basslint.settings.model import RuleChoice, Settings, Stated, shown
+from basslint.settings.model import PartSound, RuleChoice, Settings, Stated, shown
 from basslint.settings.source import read_source, table_of, unreadable
 from basslint.settings.values import Values
 from basslint.smf.chunks import DEFAULT_LIMITS, Limits
@@ -167,7 +167,7 @@ class _Reader(Values):
             changed["facts"] = replace(base.facts, **given)
             stated += [Stated(f"facts.{k}", shown(v), source) for k, v in facts.items()]
             if "sounds" in facts:
-                changed["part_sounds"] = self.sounds(base, facts["sounds"])
+                changed["part_sounds"] = self.sounds(named, facts["sounds"])
         rules = table.get("rules", {})
         if not isinstance(rules, dict):
             raise self.wrong("rules", "is a table")
@@ -233,14 +233,24 @@ class _Reader(Values):
             found.append(replace(loop, file=file))
         return tuple(found)
 
-    def sounds(self, base: Settings, value: Any) -> tuple[tuple[str, str], ...]:
-        if not isinstance(value, dict) or not all(isinstance(v, str) for v in value.values()):
+    def sounds(self, base: Settings, value: Any) -> tuple[PartSound, ...]:
+        """The sounds of parts: files, or tables of a file and its root key."""
+        if not isinstance(value, dict):
             raise self.wrong("facts.sounds", "names a sound file for each part")
-        folder = base.folder or Path()
-        return tuple(
-            (part, self.sound(folder / sound, f"facts.sounds.{part}"))
-            for part, sound in value.items()
-        )
+        return tuple(self.part_sound(base, part, said) for part, said in value.items())
+
+    def part_sound(self, base: Settings, part: str, said: Any) -> PartSound:
+        key = f"facts.sounds.{part}"
+        table = said if isinstance(said, dict) else {"file": said}
+        self.keys(table, ("file", "root_key"), f"{key}.")
+        file, root = table.get("file"), table.get("root_key")
+        if not isinstance(file, str) or not isinstance(root, str | None):
+            raise self.wrong(key, 'names a sound file, or { file = "…", root_key = "C3" }')
+        try:
+            pitch = None if root is None else parse_pitch(root, f"{key}.root_key", base.middle_c)
+        except UsageError as error:
+            raise SettingsError(f"{self.path}: {error.message}", error.advice) from None
+        return PartSound(part, self.sound((base.folder or Path()) / file, key), pitch)
 
     def sound(self, path: Path, key: str) -> str:
         if not path.is_file():

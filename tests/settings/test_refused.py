@@ -86,6 +86,8 @@ def test_a_file_of_settings_has_a_bound(tmp_path: Path) -> None:
         ("[facts]\nglide_time = true", 'takes a time with its unit, like "600ms"'),
         ('[facts]\nsound = "gone.wav"', "gone.wav, which is no file"),
         ('[facts]\nsounds = { Sub = "gone.wav" }', "`facts.sounds.Sub` names"),
+        ("[facts]\nsounds = { Sub = { root_key = 'C1' } }", 'file = "…", root_key = "C3"'),
+        ("[facts]\nsounds = { Sub = { file = 'x', key = 'C1' } }", "facts.sounds.Sub.key"),
         ("[rules]\nlate-change = { most_late = inf }", "takes a finite number"),
         ("[rules]\nlate-change = { most_late = nan }", "takes a finite number"),
     ],

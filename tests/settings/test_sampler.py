@@ -12,6 +12,7 @@ from basslint.api import chart, check
 from basslint.errors import SettingsError, UsageError
 from basslint.hear.facts import parse_pitch
 from basslint.rulebook.notation import compile_beat
+from basslint.settings.display import settings_text
 from basslint.settings.run_options import RunOptions
 
 RATE = 44_100
@@ -57,6 +58,31 @@ def test_levels(tmp_path: Path, facts: str, unity: int | None, level: str | None
     found = told(kit(tmp_path, facts, unity))
     assert found.get("sampler-off-key") == level
     assert not set(found) - {"sampler-off-key"}
+
+
+@pytest.mark.parametrize(
+    ("facts", "level"),
+    [
+        ('sounds = { Sub = { file = "sub.wav", root_key = "F#1" } }', None),
+        ('sounds = { Sub = { file = "sub.wav", root_key = "C3" } }', "error"),
+        ('root_key = "C3"\nsounds = { Sub = { file = "sub.wav", root_key = "F#1" } }', None),
+        ('root_key = "F#1"\nsounds = { Sub = "sub.wav" }', None),
+    ],
+)
+def test_a_sound_of_a_part_has_a_root_key_of_its_own(
+    tmp_path: Path, facts: str, level: str | None
+) -> None:
+    """It wins over the one for all and over the file's; without one, theirs hold."""
+    song = kit(tmp_path, facts, unity=60)
+    assert told(song).get("sampler-off-key") == level
+    shown = settings_text(song, RunOptions().settings_of(song), ())
+    assert ('root_key = "C3" }' in shown) == (level == "error")
+
+
+def test_a_root_key_on_the_command_line_wins_over_that_of_a_sound(tmp_path: Path) -> None:
+    song = kit(tmp_path, 'sounds = { Sub = { file = "sub.wav", root_key = "C3" } }')
+    settings = RunOptions(root_key="F#1").settings_of(song)
+    assert chart(song, settings).tuning.off == 0
 
 
 def test_the_command_line_wins_and_speaks_of_the_same_middle_c(tmp_path: Path) -> None:

@@ -16,7 +16,7 @@ from basslint.cli.main import main
 from basslint.rulebook.loader import read_book
 from basslint.settings.discovery import settings_for
 from basslint.settings.display import settings_text
-from basslint.settings.model import Settings
+from basslint.settings.model import PartSound, Settings
 from basslint.smf.chunks import Limits
 
 BOOK = read_book()
@@ -80,7 +80,7 @@ def test_everything_can_be_stated(tmp_path: Path) -> None:
     assert (facts.decay_s, facts.bend_range, facts.glide_time_s) == (0.6, 12.0, 0.2)
     assert facts.key is not None and (facts.key.tonic, facts.key.mode) == (6, "minor")
     assert facts.one_shot
-    assert held.part_sounds == (("Sub", str(tmp_path / "kits/sub.wav")),)
+    assert held.part_sounds == (PartSound("Sub", str(tmp_path / "kits/sub.wav")),)
 
 
 def test_songs_override_by_glob_in_order(tmp_path: Path) -> None:
