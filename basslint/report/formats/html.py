@@ -16,15 +16,16 @@ from basslint.audition.difference import Stretch
 from basslint.audition.embedded import Carried
 from basslint.audition.mix import GUESSED_T60_S
 from basslint.judging.results import FileReport, Finding, Report
+from basslint.readings.slip_evidence import Weighed
 from basslint.report.drawing import marks
 from basslint.report.drawing.canvas import Row
 from basslint.report.drawing.look import Look
 from basslint.report.drawing.strip import finding_strip
 from basslint.report.formats.page_parts import (
+    css_text,
     environment,
     markdown,
     packed,
-    page_file,
     policy,
     script_text,
     unpacked,
@@ -38,19 +39,34 @@ from basslint.rulebook.model import LEVELS, Rule
 from basslint.util.records import record
 
 STRIP_WIDTH = 76
+BAR_WIDTH = 96  # pixels of a bar of evidence, both ways
+HEAVIEST = 4.0  # log odds that fill a bar: fifty times the odds
 MOST_STRIPS = 100  # in one song: beyond, the roll alone shows the place
 MOST_BYTES = 8_000_000  # of songs in one file: more is slow to open; a folder has no such bound
 
 
+@record
+class Bar:
+    """A piece of evidence as a bar that goes to the right for a slip and to the left against one:
+    ``left`` and ``wide`` in pixels of `BAR_WIDTH`."""
+
+    words: str
+    how_much: str
+    left: float
+    wide: float
+
+
 @record(kw_only=True)
 class FindingView:
-    """One group of findings as the page shows it; ``id`` is its anchor."""
+    """One group of findings as the page shows it; ``id`` is its anchor; ``weighed``: its evidence,
+    heaviest first."""
 
     id: str
     group: Group
     place: str
     strip: tuple[Row, ...]
     readings: tuple[tuple[str, str], ...]
+    weighed: tuple[Bar, ...]
     heard: Stretch
     compared: bool
     commands: tuple[tuple[str, str], ...]
@@ -87,7 +103,7 @@ def section(file: FileReport, rules: Sequence[Rule], sheet: Sheet) -> Section:
     text = (
         environment()
         .get_template("song.html.j2")
-        .render(song=song, marks=marks, levels=LEVELS, assumed=GUESSED_T60_S)
+        .render(song=song, marks=marks, levels=LEVELS, assumed=GUESSED_T60_S, bar_width=BAR_WIDTH)
     )
     open_ = [v for v in song.findings if v.group.first.waived is None]
     entries = [Entry(LEVELS.index(v.group.first.level), v.id, _told(v)) for v in open_]
@@ -124,7 +140,7 @@ def worst_first(each: Section) -> tuple[int, ...]:
 def page(sections: Sequence[Section], run: Run, texts: dict[str, str], home: str = "") -> str:
     """A page of some songs; ``texts``: their HTML by path, of those that stand on it; ``home``:
     the address of an index that it belongs to."""
-    values = page_values(sections, run, texts, page_file("page.css"), script_text())
+    values = page_values(sections, run, texts, css_text(), script_text())
     return str(environment().get_template("page.html.j2").render(values, home=home))
 
 
@@ -174,6 +190,7 @@ def _song(ident: str, file: FileReport, rules: Sequence[Rule], middle_c: int) ->
             if n < MOST_STRIPS
             else (),
             readings=readings_in_words(group.first, judges.get(group.first.rule)),
+            weighed=tuple(_bar(piece) for piece in group.first.evidence),
             heard=heard,
             compared=compared,
             commands=commands(file.path, group.first),
@@ -195,6 +212,14 @@ def _song(ident: str, file: FileReport, rules: Sequence[Rule], middle_c: int) ->
         carried=data.carried,
         sounds=_base64(data.carried),
     )
+
+
+def _bar(piece: Weighed) -> Bar:
+    half = BAR_WIDTH / 2
+    wide = max(1.0, round(half * min(abs(piece.weight) / HEAVIEST, 1.0), 1))
+    side = "for" if piece.speaks_for else "against"
+    left = half if piece.speaks_for else half - wide
+    return Bar(piece.words, f"{piece.how_much} {side}", left, wide)
 
 
 def _base64(carried: Carried) -> tuple[tuple[str, str], ...]:

@@ -8,7 +8,7 @@ from pathlib import PurePath
 
 from basslint.report.drawing import marks
 from basslint.report.formats.html import anchor, page, worst_first
-from basslint.report.formats.page_parts import environment, page_file, policy, unpacked
+from basslint.report.formats.page_parts import css_text, environment, policy, unpacked
 from basslint.report.section import Run, Section, total, unreadable
 from basslint.rulebook.model import LEVELS
 
@@ -32,7 +32,7 @@ def page_name(path: str) -> str:
 
 
 def _index(sections: Sequence[Section], run: Run) -> str:
-    css = page_file("page.css")
+    css = css_text()
     listed = sorted(sections, key=worst_first)
     return str(
         environment()

@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import base64
 import hashlib
-import re
 import zlib
 from functools import cache
 from importlib import resources
 from typing import Any
 
+from basslint.report.formats.squeezed import squeezed, squeezed_css
 from basslint.util.text import harmless
 
 _SCRIPTS = (
@@ -51,14 +51,18 @@ def page_file(name: str) -> str:
 
 @cache
 def script_text(*more: str) -> str:
-    """The page's script: its modules in one closed scope, without comments and indentation.
+    """The page's script: its modules in one closed scope, squeezed.
 
     ``more``: modules of `report/page` that follow them, and see all that they define.
     """
-    lines = "".join(page_file(f"{name}.js") for name in (*_SCRIPTS, *more)).splitlines()
-    bare = (re.sub(r"^\s+|\s+// .*$", "", line) for line in lines)
-    kept = (line for line in bare if line and not line.startswith("//"))
-    return '"use strict";\n{\n' + "\n".join(kept) + "\n}\n"
+    whole = "".join(page_file(f"{name}.js") for name in (*_SCRIPTS, *more))
+    return '"use strict";\n{\n' + squeezed(whole) + "\n}\n"
+
+
+@cache
+def css_text() -> str:
+    """The page's style, squeezed."""
+    return squeezed_css(page_file("page.css"))
 
 
 def policy(css: str, script: str = "", more: str = "") -> str:

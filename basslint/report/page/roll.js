@@ -2,7 +2,7 @@
 // pixels of that window, so that nothing is off however long the song is.
 const rollDrawing = (() => {
   const { visible, MOST_HIT_ROWS } = rollPlan;
-  const LANE = 18, RULER = 18, MARKS = 22, HIT_ROW = 8;
+  const LANE = 18, RULER = 18, MARKS = 22, HIT_ROW = 10;
   const GRAVITY = { error: 3, warning: 2, note: 1 };
   const SIGNS = { error: "●", warning: "◐", note: "○" };
   const escape = (text) => String(text).replace(/[&<>"]/g, (c) => `&#${c.charCodeAt(0)};`);

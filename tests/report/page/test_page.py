@@ -6,9 +6,11 @@ import io
 from pathlib import Path
 
 import mido
+from page_opened import Opened
 from page_songs import TEA, page_text, reported, tea_report, write_page
 
 from basslint.report.formats.page_parts import page_file
+from basslint.report.formats.squeezed import squeezed
 
 HOSTILE = (
     "<script>document.title='pwned'</script>\"'><img src=x onerror=alert(1)>\x1b[31m" + "A" * 9_900
@@ -71,10 +73,11 @@ def test_a_hostile_name_is_inert(opened, tmp_path: Path) -> None:
 
 def test_sixteen_bars_are_small() -> None:
     """16 bars with 4 findings: under 100 kB without what sounds (the song's data, and the modules
-    that render and play); under 125 kB with all."""
+    that render and play, as they are carried); under 125 kB with all."""
     text = page_text(tea_report())
     data = text.split('class="data">')[1].split("</script>")[0]
-    sounding = sum(len(page_file(f"{n}.js")) for n in ("sounds", "voices", "loudness", "player"))
+    modules = ("sampled", "sounds", "voices", "loudness", "player")
+    sounding = sum(len(squeezed(page_file(f"{n}.js"))) for n in modules)
     whole = len(text.encode("utf-8"))
     assert whole - len(data) - sounding < 100_000 and whole < 125_000
 
@@ -83,3 +86,19 @@ def test_readings_are_words(tmp_path: Path) -> None:
     text = page_text(tea_report())
     assert "3.75 beats" in text and "99 %" in text
     assert "0.999379" not in text and ">False<" not in text and "root_certainty" not in text
+
+
+def test_what_was_weighed_stands_on_the_card(tea: Opened) -> None:
+    """Heaviest first, a bar each, as long as its weight, and the weight in words."""
+    finding = next(f for f in tea_report().findings if f.rule == "off-root")
+    box = tea.page.locator(".finding").nth(1).locator(".weighed")
+    box.locator("summary").click()
+    assert "99 % likely a slip" in box.locator("summary").inner_text()
+    rows = box.locator("tr")
+    assert rows.count() == len(finding.evidence) > 5
+    first, last = finding.evidence[0], finding.evidence[-1]
+    assert rows.first.inner_text().split("\t") == [f"{first.how_much} for", "", first.words]
+    bars = box.locator("rect")
+    wide = [float(bars.nth(n).get_attribute("width")) for n in range(bars.count())]
+    assert wide == sorted(wide, reverse=True)
+    assert wide[0] / wide[-1] > 0.5 * min(abs(first.weight), 4) / abs(last.weight)
