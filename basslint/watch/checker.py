@@ -164,7 +164,7 @@ def _other_files(settings: Settings) -> Iterator[Path]:
         yield home
         yield from sorted(home.rglob("*.md"))
     facts = settings.facts
-    named = (facts.sound, *(sound for _, sound in settings.part_sounds))
+    named = (facts.sound, *(s.file for s in settings.part_sounds))
     yield from (Path(sound) for sound in named if sound)
     yield from (Path(loop.file) for loop in facts.loops)
     if settings.folder is not None:

@@ -9,8 +9,8 @@ from typing import Any
 from basslint.errors import BasslintError
 from basslint.report.formats.html import MOST_BYTES, page_values, worst_first
 from basslint.report.formats.page_parts import (
+    css_text,
     environment,
-    page_file,
     policy,
     script_text,
     unpacked,
@@ -102,7 +102,7 @@ def _script() -> str:
 
 @cache
 def _css() -> str:
-    return page_file("page.css") + page_file("follow.css")
+    return css_text("follow")
 
 
 def _template(name: str) -> Any:

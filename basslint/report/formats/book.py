@@ -7,9 +7,9 @@ from itertools import groupby
 
 from basslint.report.drawing import marks
 from basslint.report.formats.page_parts import (
+    css_text,
     environment,
     markdown,
-    page_file,
     policy,
     script_text,
 )
@@ -50,7 +50,7 @@ def book_html(rules: Sequence[Rule], middle_c: int = 4) -> str:
     lessons = [lesson(rule, [r.name for r in rules], names, middle_c) for rule in ordered]
     script, css = (
         script_text("examples", "plate", "book"),
-        page_file("page.css") + page_file("book.css"),
+        css_text("book"),
     )
     by_name = {each.rule.name: each for each in lessons}
     return str(

@@ -60,9 +60,9 @@ def script_text(*more: str) -> str:
 
 
 @cache
-def css_text() -> str:
-    """The page's style, squeezed."""
-    return squeezed_css(page_file("page.css"))
+def css_text(*more: str) -> str:
+    """The page's style, squeezed; ``more``: styles of `report/page` that follow it."""
+    return squeezed_css("".join(page_file(f"{name}.css") for name in ("page", *more)))
 
 
 def policy(css: str, script: str = "", more: str = "") -> str:
