@@ -49,9 +49,9 @@ class Values:
         for known in LEVELS:
             if value == known:
                 return known
-        near = difflib.get_close_matches(str(value)[:20], LEVELS, n=1)
+        near = nearest(str(value)[:20], LEVELS)
         what = f"`{key}` is one of {', '.join(LEVELS)}, not “{str(value)[:40]}”"
-        advice = f"Did you mean {near[0]}?" if near else "README.md lists the settings."
+        advice = f"Did you mean {near}?" if near else "README.md lists the settings."
         raise SettingsError(f"{self.path}: {what}.", advice)
 
     def number(self, value: Any, key: str) -> float:
