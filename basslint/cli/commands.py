@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from basslint.cli.exit_codes import FINE, OWN_FAULT, exit_code
 from basslint.cli.handed_back import write_group, write_guide, write_loop_guide
+from basslint.cli.learning import explain, rules
 from basslint.cli.options import bar_range
 from basslint.cli.output import complain, is_folder, keep_inputs, write, write_folder
 from basslint.cli.stated import run_options
@@ -36,7 +37,7 @@ def check(args: Namespace) -> int:
     from basslint.batch.job import Job
     from basslint.batch.run import run
     from basslint.report.formats import format_named
-    from basslint.report.section import sheet_for
+    from basslint.report.section import MOST_NUDGED_SONGS, sheet_for
 
     options = run_options(args)
     found = look_for_songs(args.paths)
@@ -49,7 +50,8 @@ def check(args: Namespace) -> int:
         songs = shard_of(songs, args.shard)
     if args.show_settings:
         return _show_settings(options, songs)
-    sheet = sheet_for(sys.stdout, piped=bool(args.output))
+    nudged = args.format == "html" and len(songs) <= MOST_NUDGED_SONGS
+    sheet = replace(sheet_for(sys.stdout, piped=bool(args.output)), nudged=nudged)
     job = Job(options=options, format=args.format, sheet=sheet)
     whole = [] if args.shard else [Path(p) for p in args.paths if Path(p).is_dir()]
     home = None if args.no_cache else folder()
@@ -150,62 +152,6 @@ def _chart_loop(args: Namespace, path: Path) -> int:
         print_loop(heard, stream)
         if isinstance(stream, io.StringIO):
             write(args, [stream.getvalue()])
-    return FINE
-
-
-def rules(args: Namespace) -> int:
-    """``basslint rules``: the catalogue, or the readings that house rules may use."""
-    from basslint.checking.book import book_for
-    from basslint.judging.examples import check_examples
-    from basslint.report.formats import catalogue
-
-    settings = run_options(args).settings_of(Path.cwd() / "any.mid")
-    book = book_for(settings)
-    check_examples(book)
-    chosen = settings.choose(book)
-    if args.readings and args.format == "html":
-        raise UsageError(
-            "--readings cannot be written as html.",
-            "Leave one of the two out, or say text or json.",
-        )
-    if args.format == "html":
-        from basslint.report.formats.book import book_html
-
-        write(args, [book_html(chosen, settings.middle_c)])
-    elif args.format == "json":
-        write(args, [catalogue.readings_json() if args.readings else catalogue.rules_json(chosen)])
-    else:
-        stream = io.StringIO() if args.output else sys.stdout
-        if args.readings:
-            catalogue.print_readings(stream)
-        else:
-            catalogue.print_rules(chosen, stream)
-        if isinstance(stream, io.StringIO):
-            write(args, [stream.getvalue()])
-    return FINE
-
-
-def explain(args: Namespace) -> int:
-    """``basslint explain``: a rule's page, or the page applied to a file."""
-    from basslint.checking.book import book_for
-    from basslint.checking.one_file import check_file
-    from basslint.judging.examples import check_examples
-    from basslint.report.formats.lesson_text import print_page
-    from basslint.rulebook.lookup import find_rule
-
-    path = Path(args.file) if args.file else Path.cwd() / "any.mid"
-    settings = run_options(args).settings_of(path)
-    book = book_for(settings)
-    by_name = {r.name: r for r in (*book, *settings.choose(book))}
-    rule = find_rule(args.rule, tuple(by_name.values()))
-    check_examples(r for r in book if r.name == rule.name)
-    report = None
-    if args.file:
-        report = check_file(path, settings, (rule,))
-        if report.problem is not None:
-            problem = report.problem
-            raise UsageError(f"{path} {problem.verdict}: {problem.message}", problem.advice)
-    print_page(rule, sys.stdout, report, settings.middle_c)
     return FINE
 
 

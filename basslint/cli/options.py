@@ -13,7 +13,7 @@ from typing import NoReturn
 from basslint import __version__
 from basslint.cli import watching
 from basslint.errors import UsageError
-from basslint.util.text import nearest, whole
+from basslint.util.text import nearest
 
 CHECK_FORMATS = ("text", "json", "sarif", "junit", "html", "markdown")
 PLAIN_FORMATS = ("text", "json")
@@ -91,7 +91,6 @@ def build_parser() -> argparse.ArgumentParser:
     explain = command("explain", "print a rule's page, or apply it to a file")
     explain.add_argument("rule", metavar="RULE")
     explain.add_argument("file", metavar="FILE", nargs="?", help="show it on this file's own notes")
-    _facts(explain)
     _settings(explain)
     rules = command("rules", "list the rules")
     rules.add_argument("--readings", action="store_true", help="list what a house rule may ask")
@@ -105,7 +104,7 @@ def build_parser() -> argparse.ArgumentParser:
     waive = command("waive", "let a finding stand, with its reason, in the settings file")
     waive.add_argument("file", metavar="FILE")
     waive.add_argument("rule", metavar="RULE")
-    waive.add_argument("--bar", type=_bar, metavar="N", help="only the finding in this bar")
+    waive.add_argument("--bar", type=int, metavar="N", help="only the finding in this bar")
     merge = command("merge", "join the JSON reports of several shards into one")
     merge.add_argument("reports", metavar="REPORT.json", nargs="+")
     _output(merge)
@@ -155,24 +154,15 @@ def _check(parser: argparse.ArgumentParser) -> None:
 
 
 def _count(text: str) -> int:
-    count = whole(text)
-    if not count:
+    if not text.isdigit() or int(text) < 1:
         raise argparse.ArgumentTypeError(f"“{text}” is no number of processes")
-    return count
+    return int(text)
 
 
 def _bars(text: str) -> int:
-    bars = whole(text, MOST_BARS)
-    if not bars:
+    if not text.isdigit() or not 1 <= int(text) <= MOST_BARS:
         raise argparse.ArgumentTypeError(f"“{text}” is no length in bars")
-    return bars
-
-
-def _bar(text: str) -> int:
-    bar = whole(text)
-    if not bar:
-        raise argparse.ArgumentTypeError(f"“{text}” is no bar")
-    return bar
+    return int(text)
 
 
 def _gate(parser: argparse.ArgumentParser) -> None:
@@ -252,10 +242,9 @@ def _audition(parser: argparse.ArgumentParser) -> None:
 def bar_range(text: str) -> tuple[int, int]:
     """Read ``5-8`` or ``5``. Raises `UsageError`."""
     first, _, last = text.partition("-")
-    bars = whole(first), whole(last or first)
-    if bars[0] is None or bars[1] is None:
+    if not first.isdigit() or not (last or first).isdigit():
         raise UsageError(f"--bars: “{text}” is no range of bars.", "Write 5-8.")
-    return bars[0], bars[1]
+    return int(first), int(last or first)
 
 
 def _facts(parser: argparse.ArgumentParser) -> None:
@@ -298,7 +287,12 @@ def _rules(parser: argparse.ArgumentParser) -> None:
         "--only", action="append", default=[], metavar="RULE", help="only this rule or family"
     )
     parser.add_argument(
-        "--without", action="append", default=[], metavar="RULE", help="all but this rule or family"
+        "--except",
+        action="append",
+        default=[],
+        metavar="RULE",
+        dest="without",
+        help="all but this rule or family",
     )
 
 

@@ -21,6 +21,7 @@ from basslint.report.drawing import marks
 from basslint.report.drawing.canvas import Row
 from basslint.report.drawing.look import Look
 from basslint.report.drawing.strip import finding_strip
+from basslint.report.formats.nudge_data import Nudged, nudge_data
 from basslint.report.formats.page_parts import (
     css_text,
     environment,
@@ -70,6 +71,7 @@ class FindingView:
     heard: Stretch
     compared: bool
     commands: tuple[tuple[str, str], ...]
+    nudged: bool
 
 
 @record(kw_only=True)
@@ -88,6 +90,7 @@ class SongView:
     decay: float | None = None
     carried: Carried = Carried()
     sounds: tuple[tuple[str, str], ...] = ()
+    not_nudged: int = 0
 
 
 def html(report: Report, rules: Sequence[Rule], middle_c: int = 4) -> str:
@@ -99,7 +102,7 @@ def html(report: Report, rules: Sequence[Rule], middle_c: int = 4) -> str:
 
 def section(file: FileReport, rules: Sequence[Rule], sheet: Sheet) -> Section:
     """One song of the page, packed: a run over many songs holds all of them at once."""
-    song = _song(anchor(file.path), file, rules, sheet.middle_c)
+    song = _song(anchor(file.path), file, rules, sheet)
     text = (
         environment()
         .get_template("song.html.j2")
@@ -172,15 +175,16 @@ def anchor(path: str) -> str:
     return "s" + hashlib.sha256(path.encode("utf-8", "surrogatepass")).hexdigest()[:10]
 
 
-def _song(ident: str, file: FileReport, rules: Sequence[Rule], middle_c: int) -> SongView:
+def _song(ident: str, file: FileReport, rules: Sequence[Rule], sheet: Sheet) -> SongView:
     chart = file.chart
     if chart is None:
         return SongView(id=ident, file=file)
     groups = grouped(file.findings)
     judges = {rule.name: rule.judges for rule in rules}
     ids = _ids(ident, groups)
-    data = song_data(file, chart, groups, ids, middle_c)
-    look = Look(STRIP_WIDTH, True, middle_c)
+    nudged = nudge_data(chart, groups, rules) if sheet.nudged else Nudged((None,) * len(groups), 0)
+    data = song_data(file, chart, groups, ids, sheet.middle_c, nudged.of)
+    look = Look(STRIP_WIDTH, True, sheet.middle_c)
     views = [
         FindingView(
             id=name,
@@ -194,9 +198,10 @@ def _song(ident: str, file: FileReport, rules: Sequence[Rule], middle_c: int) ->
             heard=heard,
             compared=compared,
             commands=commands(file.path, group.first),
+            nudged=nudge is not None,
         )
-        for n, (name, group, (heard, compared)) in enumerate(
-            zip(ids, groups, data.heard, strict=True)
+        for n, (name, group, (heard, compared), nudge) in enumerate(
+            zip(ids, groups, data.heard, nudged.of, strict=True)
         )
     ]
     return SongView(
@@ -211,6 +216,7 @@ def _song(ident: str, file: FileReport, rules: Sequence[Rule], middle_c: int) ->
         decay=chart.facts.decay_s,
         carried=data.carried,
         sounds=_base64(data.carried),
+        not_nudged=nudged.left_out,
     )
 
 

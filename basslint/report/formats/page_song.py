@@ -22,6 +22,7 @@ from basslint.audition.difference import (
 from basslint.audition.embedded import Carried, carried
 from basslint.audition.guide import USUAL_OCTAVE, held_roots
 from basslint.audition.mix import GUESSED_T60_S, ROOTS_UP
+from basslint.audition.questions import Question, landings_to_judge, roots_to_guess
 from basslint.audition.tones import bass_tones
 from basslint.errors import MendError
 from basslint.fixes.edits import Edit
@@ -35,6 +36,8 @@ from basslint.report.drawing.focus import focus_on
 from basslint.report.drawing.roll import roll_data, tone_data
 from basslint.report.grouping import Group
 from basslint.util.records import record
+
+MOST_QUESTIONS = 200  # of one kind: more are not asked in a visit
 
 
 @record
@@ -51,9 +54,15 @@ class SongData:
 
 
 def song_data(
-    file: FileReport, chart: Chart, groups: Sequence[Group], ids: Sequence[str], middle_c: int
+    file: FileReport,
+    chart: Chart,
+    groups: Sequence[Group],
+    ids: Sequence[str],
+    middle_c: int,
+    nudges: Sequence[dict[str, Any] | None] = (),
 ) -> SongData:
-    """All that the script draws, plays and mends of a song. ``ids``: anchors of the groups."""
+    """All that the script draws, plays, mends and asks of a song. ``ids``: anchors of the groups;
+    ``nudges``: of each what moves of its note change, see `nudge_data`."""
     tones = bass_tones(chart, 0, int(chart.song.grid.start[-1]))
     firsts = [g.first for g in groups]
     changed = differences(chart, tones, firsts)
@@ -73,6 +82,13 @@ def song_data(
         }
         for ident, group, stretch, change in zip(ids, groups, heard, changed, strict=True)
     ]
+    for told, nudge in zip(data["findings"], nudges, strict=False):
+        if nudge is not None:
+            told["nudge"] = nudge
+    data["asked"] = {
+        "roots": _questions(roots_to_guess(chart)),
+        "landings": _questions(landings_to_judge(chart)),
+    }
     offers = [
         _Offer(name, *first_round(file, choice))
         for name, choice, kind in (
@@ -111,6 +127,15 @@ def _sampled(own: Carried) -> dict[str, Any]:
             for row, turns in own.loops
         ],
     }
+
+
+def _questions(questions: Sequence[Question]) -> list[tuple[int, int, int, float, int]]:
+    """Questions as the script reads them; of very many every so-manieth."""
+    step = -(-len(questions) // MOST_QUESTIONS)
+    return [
+        (q.start, q.end, q.answer, round(q.certainty, 3), q.land)
+        for q in questions[:: max(step, 1)]
+    ]
 
 
 @record

@@ -274,7 +274,7 @@ const makeDesk = (section, on) => {
   new ResizeObserver(() => { layOut(); for (const f of findings) if (cards.get(f.id).querySelector(".mini[data-done]")) drawMini(f); }).observe(field);
 
   return {
-    song, plan, findings, cards, view, show, paper, shown, render,
+    song, plan, findings, cards, view, show, paper, shown, render, mini: drawMini,
     choose: (f) => {
       view.chosen = f;
       view.lit = f ? [f.places[0][0], Math.max(f.places[0][1], f.places[0][0] + 1)] : null;

@@ -9,10 +9,11 @@ const makeListening = (dock) => {
   let wanted = null; // what plays as soon as its sounds are read
   let frame = 0;
 
-  const wish = (desk) => ({
+  const wish = (desk, finding) => ({
     bass: get("bass").checked, harmony: get("harmony").checked, drums: get("drums").checked,
     loops: get("loops").checked, roots: get("roots").checked, plain: get("plain").checked,
     up: Number(get("up").value), small: get("small").checked, decay: desk.song.data.decay,
+    ...(finding && finding.wish), // what a question lets be heard
   });
 
   // A song's sound, or null until the files that play in it are read; `then` is called after that.
@@ -32,9 +33,11 @@ const makeListening = (dock) => {
 
   // The versions of a finding or a song; what brings its own (an example, a question) says so.
   const sidesOf = (desk, finding, then) => {
-    if (finding && finding.sides) return finding.sides();
+    if (finding && finding.examples) return finding.examples();
     const written = asWritten(desk, then);
-    return written && { written, mended: sounds.mended(desk.song, written, finding ? finding.change : desk.change()) };
+    if (!written) return null;
+    if (finding && finding.sides) return finding.sides(written);
+    return { written, mended: sounds.mended(desk.song, written, finding ? finding.change : desk.change()) };
   };
 
   const buttonsOf = (desk, finding) => (finding ? desk.cards.get(finding.id) : desk.section).querySelector(finding ? ".listen" : ".whole");
@@ -58,7 +61,7 @@ const makeListening = (dock) => {
       const { song } = now.desk;
       const piece = player.piece;
       const bars = `bars ${song.barOf(song.ticks(piece.from) + 0.5) + 1}–${song.barOf(song.ticks(piece.to) - 0.5) + 1}`;
-      status.textContent = `${player.playing ? "Playing" : "Paused"}: ${now.desk.name}, ${bars}, as ${now.which}.${now.desk.unread ? " This browser cannot read a sound that belongs here." : ""}`;
+      status.textContent = `${player.playing ? "Playing" : "Paused"}: ${now.desk.name}, ${bars}, ${now.finding && now.finding.told || `as ${now.which}`}.${now.desk.unread ? " This browser cannot read a sound that belongs here." : ""}`;
     }
   };
 
@@ -84,9 +87,9 @@ const makeListening = (dock) => {
     now = { desk, finding, which: sides[which] ? which : Object.keys(sides)[0] };
     const [start, end] = finding ? finding.span : [0, song.length];
     return {
-      id: `${desk.serial} ${finding ? finding.id : desk.choice()}`,
-      sides, side: now.which, from: song.seconds(start), to: song.seconds(end),
-      loop: get("loop").checked, wish: wish(desk), ended: stop,
+      id: `${desk.serial} ${finding ? finding.id + (finding.at || "") : desk.choice()}`,
+      sides, side: now.which, from: song.seconds(start), to: finding && finding.lasts ? song.seconds(start) + finding.lasts : song.seconds(end),
+      loop: get("loop").checked, wish: wish(desk, finding), ended: stop,
     };
   };
   const play = (desk, finding, which) => {
@@ -131,7 +134,7 @@ const makeListening = (dock) => {
   };
 
   for (const name of ["bass", "harmony", "drums", "loops", "roots", "plain", "up", "small"]) {
-    get(name).addEventListener("change", () => now && player.change({ wish: wish(now.desk) }));
+    get(name).addEventListener("change", () => now && player.change({ wish: wish(now.desk, now.finding) }));
   }
   get("loop").addEventListener("change", () => now && player.change({ loop: get("loop").checked }));
   seek.addEventListener("input", () => now && player.seek(Number(seek.value) / 1000));
@@ -149,5 +152,5 @@ const makeListening = (dock) => {
   dock.querySelector("[data-stop]").addEventListener("click", stop);
   addEventListener("pagehide", stop);
   mark();
-  return { toggle, turn, stop, adopt, mark, get now() { return now; } };
+  return { play, toggle, turn, stop, adopt, mark, get now() { return now; } };
 };

@@ -33,7 +33,7 @@ const makePlate = (figure) => {
   let heard = null;
   const example = {
     id: figure.id, span: data.sides[first].span,
-    sides: () => (heard = heard || exampleSides(data, songs)),
+    examples: () => (heard = heard || exampleSides(data, songs)),
   };
   const desk = {
     song: songs[0], section: figure, cards: new Map([[figure.id, figure]]), name: figure.dataset.name,
