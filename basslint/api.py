@@ -40,6 +40,7 @@ def check(
     found = look_for_songs(given)
     for song in found.songs:
         held = settings or settings_for(song)
+        ledger.meet(held.file, held.tables)
         book = tuple(rules) if rules is not None else held.choose(book_for(held))
         done = checked(song, held, book, today)
         if done.report.problem is None:

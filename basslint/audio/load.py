@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, TypeVar
@@ -11,6 +12,8 @@ from numpy.typing import NDArray
 
 from basslint.audio.spectra import RATE_HZ
 from basslint.errors import SoundError
+from basslint.sound.one_shot import LARGEST_RATE_HZ, LOUDEST, MOST_CHANNELS
+from basslint.util.files import is_file
 from basslint.util.records import record
 
 Singles = NDArray[np.float32]
@@ -18,8 +21,6 @@ Answer = TypeVar("Answer")
 
 LONGEST_S = 600.0  # a loop, or a whole song; ten minutes more is a wrong file
 SHORTEST_S = 0.5  # an eighth at 60 bpm: less holds no chord
-LARGEST_RATE_HZ = 192_000  # what interfaces record at most
-_MOST_CHANNELS = 32
 _SILENT_DB = -70.0  # below full scale: a 16-bit file with nothing but dither lies at −93
 _FULL = 0.999  # of full scale: samples that stand there one after another were cut off
 _CLIPPED_SHARE = 1e-3  # of the samples: a limiter touches the top, clipping rests there
@@ -60,8 +61,8 @@ def _opened(path: str | Path, ask: Callable[[Any], Answer]) -> Answer:
     import soundfile
 
     file = Path(path)
-    if not file.is_file():
-        what = "is a folder" if file.is_dir() else "does not exist"
+    if not is_file(file):
+        what = "is a folder" if os.path.isdir(file) else "does not exist"  # noqa: PTH112  # never raises
         raise SoundError(f"The loop {path} {what}.", "Give a WAV, FLAC, AIFF or OGG file.")
     try:
         with soundfile.SoundFile(str(file)) as sound:
@@ -98,6 +99,11 @@ def _read(sound: Any, path: str, longest_s: float) -> Sound:
         low, high = min(low, float(own.min())), max(high, float(own.max()))
         inside = np.abs(own)
         peak = max(peak, float(inside.max()))
+        if peak > LOUDEST:
+            over = 20 * np.log10(peak)
+            raise SoundError(
+                f"The loop {path} is {over:,.0f} dB over full scale.", "Export it again."
+            )
         full += int((inside >= _FULL).all(axis=1).sum())
         pieces.append(_chunk(block.mean(axis=1), rate, lead))
     samples = np.concatenate(pieces)[: round(frames * RATE_HZ / rate)]
@@ -130,10 +136,10 @@ def _check_bounds(path: str, rate: int, channels: int, frames: int, longest_s: f
             f"The loop {path} lasts {seconds:,.0f} s; basslint hears up to {longest_s:,.0f} s.",
             "Cut the loop out of it, or raise the limit `max_loop_s`.",
         )
-    if rate > LARGEST_RATE_HZ or channels > _MOST_CHANNELS:
+    if rate > LARGEST_RATE_HZ or channels > MOST_CHANNELS:
         raise SoundError(
             f"The loop {path} has {channels} channels at {rate:,} Hz; basslint reads up to "
-            f"{_MOST_CHANNELS} at {LARGEST_RATE_HZ:,} Hz.",
+            f"{MOST_CHANNELS} at {LARGEST_RATE_HZ:,} Hz.",
             "Export it in stereo at 44,100 or 48,000 Hz.",
         )
 

@@ -90,14 +90,22 @@ def _standing(options: RunOptions, song: Path) -> _Standing:
 def _add(
     options: RunOptions,
     permit: Permit,
-    standing: Iterable[tuple[Path, Sequence[Finding]]],
+    standing: Sequence[tuple[Path, Sequence[Finding]]],
     left_out: Iterable[str],
 ) -> Accepted:
     """Write waivers for findings, each into the settings file of its song."""
     by_home: dict[Path, list[Waiver]] = {}
+    left_out = list(left_out)
     for path, found in standing:
         home = options.settings_file or home_of(path)
-        made = waivers_for(found, name_in(home, path), permit.reason, permit.until)
+        try:
+            name = name_in(home, path)
+        except UsageError as error:
+            if len(standing) == 1:
+                raise
+            left_out.append(f"{error.message} It was left out.")
+            continue
+        made = waivers_for(found, name, permit.reason, permit.until)
         by_home.setdefault(home, []).extend(made)
     for home, waivers in by_home.items():
         if waivers:

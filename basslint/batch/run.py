@@ -68,6 +68,7 @@ def run(
     done = [outcome for outcome in outcomes if outcome is not None]
     ledger = Ledger(job.today, whole)
     for order, outcome in zip(orders, done, strict=True):
+        ledger.meet(order.settings.file, order.settings.tables)
         if outcome.section.problem is None and not outcome.section.faults:
             settings = order.settings
             judged = {rule.name for rule in order.rules}

@@ -13,7 +13,7 @@ from typing import NoReturn
 from basslint import __version__
 from basslint.cli import watching
 from basslint.errors import UsageError
-from basslint.util.text import nearest
+from basslint.util.text import nearest, whole
 
 CHECK_FORMATS = ("text", "json", "sarif", "junit", "html", "markdown")
 PLAIN_FORMATS = ("text", "json")
@@ -91,6 +91,7 @@ def build_parser() -> argparse.ArgumentParser:
     explain = command("explain", "print a rule's page, or apply it to a file")
     explain.add_argument("rule", metavar="RULE")
     explain.add_argument("file", metavar="FILE", nargs="?", help="show it on this file's own notes")
+    _facts(explain)
     _settings(explain)
     rules = command("rules", "list the rules")
     rules.add_argument("--readings", action="store_true", help="list what a house rule may ask")
@@ -104,7 +105,7 @@ def build_parser() -> argparse.ArgumentParser:
     waive = command("waive", "let a finding stand, with its reason, in the settings file")
     waive.add_argument("file", metavar="FILE")
     waive.add_argument("rule", metavar="RULE")
-    waive.add_argument("--bar", type=int, metavar="N", help="only the finding in this bar")
+    waive.add_argument("--bar", type=_bar, metavar="N", help="only the finding in this bar")
     merge = command("merge", "join the JSON reports of several shards into one")
     merge.add_argument("reports", metavar="REPORT.json", nargs="+")
     _output(merge)
@@ -154,15 +155,24 @@ def _check(parser: argparse.ArgumentParser) -> None:
 
 
 def _count(text: str) -> int:
-    if not text.isdigit() or int(text) < 1:
+    count = whole(text)
+    if not count:
         raise argparse.ArgumentTypeError(f"“{text}” is no number of processes")
-    return int(text)
+    return count
 
 
 def _bars(text: str) -> int:
-    if not text.isdigit() or not 1 <= int(text) <= MOST_BARS:
+    bars = whole(text, MOST_BARS)
+    if not bars:
         raise argparse.ArgumentTypeError(f"“{text}” is no length in bars")
-    return int(text)
+    return bars
+
+
+def _bar(text: str) -> int:
+    bar = whole(text)
+    if not bar:
+        raise argparse.ArgumentTypeError(f"“{text}” is no bar")
+    return bar
 
 
 def _gate(parser: argparse.ArgumentParser) -> None:
@@ -242,9 +252,10 @@ def _audition(parser: argparse.ArgumentParser) -> None:
 def bar_range(text: str) -> tuple[int, int]:
     """Read ``5-8`` or ``5``. Raises `UsageError`."""
     first, _, last = text.partition("-")
-    if not first.isdigit() or not (last or first).isdigit():
+    bars = whole(first), whole(last or first)
+    if bars[0] is None or bars[1] is None:
         raise UsageError(f"--bars: “{text}” is no range of bars.", "Write 5-8.")
-    return int(first), int(last or first)
+    return bars[0], bars[1]
 
 
 def _facts(parser: argparse.ArgumentParser) -> None:
@@ -287,12 +298,7 @@ def _rules(parser: argparse.ArgumentParser) -> None:
         "--only", action="append", default=[], metavar="RULE", help="only this rule or family"
     )
     parser.add_argument(
-        "--except",
-        action="append",
-        default=[],
-        metavar="RULE",
-        dest="without",
-        help="all but this rule or family",
+        "--without", action="append", default=[], metavar="RULE", help="all but this rule or family"
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import re
 import sys
 from argparse import Namespace
 from collections.abc import Iterable, Iterator
@@ -11,6 +12,8 @@ from pathlib import Path
 
 from basslint.errors import UsageError
 from basslint.util.text import harmless
+
+_LONG_QUOTE = re.compile(r"([“'][^”'\n]{200})[^”'\n]+([”'])")
 
 
 def write(args: Namespace, pieces: Iterable[str]) -> None:
@@ -76,8 +79,8 @@ def give_up_output() -> None:
 
 
 def complain(text: str) -> None:
-    """Say on standard error what went wrong."""
-    print(harmless(f"basslint: {text}"), file=sys.stderr)
+    """Say on standard error what went wrong; what was quoted is cut where it fills the screen."""
+    print(_LONG_QUOTE.sub("\\1…\\2", harmless(f"basslint: {text}")), file=sys.stderr)
 
 
 def keep_inputs(args: Namespace, target: Path) -> None:

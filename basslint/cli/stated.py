@@ -69,4 +69,8 @@ def permit(args: Namespace) -> Permit:
         until = datetime.date.fromisoformat(args.until) if args.until else None
     except ValueError:
         raise UsageError(f"--until: “{args.until}” is no date.", "Write 2027-01-31.") from None
+    if until is not None and until < datetime.date.today():
+        raise UsageError(
+            f"--until: {until} has passed; the waiver would count no more.", "Name a day to come."
+        )
     return Permit(reason, until)

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from basslint.cli.exit_codes import FINE
 from basslint.cli.stated import run_options
+from basslint.util.text import whole
 
 MOST_PORT = 65_535
 
@@ -38,6 +39,7 @@ def words(parser: argparse.ArgumentParser) -> None:
 
 
 def _port(text: str) -> int:
-    if not text.isdigit() or not 1 <= int(text) <= MOST_PORT:
+    port = whole(text, MOST_PORT)
+    if not port:
         raise argparse.ArgumentTypeError(f"“{text}” is no number of a port")
-    return int(text)
+    return port

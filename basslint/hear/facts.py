@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 RootKeySource = Literal["stated", "file", "default"]
 MOST_TRANSPOSED = 48.0  # semitones that a sampler transposes: four octaves (common practice)
+MOST_SECONDS = 3_600  # of a decay, a glide, a silence: an hour is a slip of the hand
 MOST_SEMITONES = 127  # a bend range is one data byte (MIDI 1.0, RPN 0)
 
 _TIME = re.compile(r"^\s*(\d+(?:\.\d+)?)\s*(ms|s)\s*$")
@@ -139,9 +140,14 @@ def parse_pitch(text: str, option: str, middle_c: int = 4) -> float:
 def parse_seconds(text: str, option: str) -> float:
     """Read ``600ms`` or ``0.6s``. Raises `UsageError`."""
     match = _TIME.match(text)
-    if not match or float(match[1]) <= 0:
+    seconds = float(match[1]) / (1000 if match[2] == "ms" else 1) if match else 0.0
+    if seconds <= 0:
         raise UsageError(f"{option}: “{text}” is no length of time.", "Write 600ms or 0.6s.")
-    return float(match[1]) / (1000 if match[2] == "ms" else 1)
+    if seconds > MOST_SECONDS:
+        raise UsageError(
+            f"{option}: “{text}” is longer than any sound.", f"Write up to {MOST_SECONDS:,} s."
+        )
+    return seconds
 
 
 def parse_key(text: str, option: str = "--key") -> StatedKey:

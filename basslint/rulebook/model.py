@@ -20,6 +20,10 @@ Test = Literal["is", "not", "one_of", "above", "below", "between"]
 # What a beginner learns first: each step of the path rests on the one before.
 STEPS = ("roots", "patterns", "slides", "fills")
 
+FLOOR = (
+    "floor_db"  # how far under its stroke a sound is still heard; facts and fixes reckon with it
+)
+
 _BLOCK = re.compile(r"^```beat +(flagged|clean)(?: +bar +(\d+))?[^\n]*\n(.*?)^```", re.M | re.S)
 
 
@@ -129,6 +133,11 @@ class Rule:
                 raise RuleError(
                     f"{self.name}: `{name}` cannot be {numbers[name]:g}.",
                     f"The page says {self.numbers[name]:g}; write 0 or more.",
+                )
+            if name == FLOOR and numbers[name] >= 0:
+                raise RuleError(
+                    f"{self.name}: `{name}` cannot be {numbers[name]:g}.",
+                    "It lies below 0: a level under that of the stroke.",
                 )
         return replace(
             self,

@@ -15,7 +15,7 @@ from basslint.errors import RuleError
 from basslint.readings.base import SUBJECTS, Subject
 from basslint.readings.needs import FACTS
 from basslint.rulebook.cases import read_cases, read_level, read_per_part
-from basslint.rulebook.model import STEPS, Lesson, Parameter, Rule, listed, suggest
+from basslint.rulebook.model import FLOOR, STEPS, Lesson, Parameter, Rule, listed, suggest
 from basslint.rulebook.source import CONTROL, PageSource, shown
 from basslint.util.toml import NotToml, read_toml
 
@@ -148,6 +148,8 @@ def _parameter(page: PageSource, entry: Mapping[str, Any]) -> Parameter:
     name = page.text(entry, "name")
     if not _PARAMETER_NAME.fullmatch(name):
         raise page.wrong("name", f"“{name}” is no parameter name.", "Write it like least_beats.")
+    if name == FLOOR and default >= 0:
+        raise page.wrong("default", f"`{FLOOR}` lies below 0: a level under that of the stroke.")
     return Parameter(name, float(default), page.text(entry, "unit"), page.text(entry, "reason"))
 
 

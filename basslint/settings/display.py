@@ -6,8 +6,7 @@ from dataclasses import fields
 from pathlib import Path
 
 from basslint.rulebook.model import Rule
-from basslint.settings.discovery import find_file
-from basslint.settings.model import FILE_NAME, Settings, shown
+from basslint.settings.model import Settings, shown
 from basslint.theory.names import key_name, pitch_name
 
 # Field of `Facts` -> the name that it has in the settings.
@@ -16,8 +15,7 @@ _NAMES = {"decay_s": "decay", "glide_time_s": "glide_time"}
 
 def settings_text(path: Path, settings: Settings, rules: tuple[Rule, ...]) -> str:
     """Every setting in force for a file with its source, then the rules that will run."""
-    home = settings.folder / FILE_NAME if settings.folder else None
-    found = f"settings from {find_file(path) or home}" if home else "no settings file above it"
+    found = f"settings from {settings.file}" if settings.file else "no settings file above it"
     rows = [(key, value, _source(settings, key)) for key, value in _values(settings)]
     left = max(len(key) for key, _, _ in rows)
     middle = min(40, max(len(value) for _, value, _ in rows))

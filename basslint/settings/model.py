@@ -66,7 +66,8 @@ class Settings:
     match; ``members``: the files that are, where the command line names them; ``begins``: globs
     and the bar, from 1, in which a file that matches begins. ``most_unjudged``:
     share of the bars whose roots may stay unjudged, None for any: not strict.
-    ``folder`` is where its settings file lies, None without one. ``waivers`` are those that speak
+    ``folder`` is where its settings ``file`` lies, both None without one. ``tables``: the globs of
+    each [[song]] table, and whether it speaks of the file. ``waivers`` are those that speak
     of the file; ``part_sounds`` names sounds for parts; ``house`` are folders of rule pages.
     """
 
@@ -84,6 +85,8 @@ class Settings:
     limits: Limits = DEFAULT_LIMITS
     waivers: tuple[Waiver, ...] = ()
     folder: Path | None = None
+    file: Path | None = None
+    tables: tuple[tuple[str, bool], ...] = ()
     stated: tuple[Stated, ...] = ()
 
     def with_facts(self, source: str = COMMAND_LINE, **stated: object) -> Settings:
@@ -159,7 +162,7 @@ class Settings:
         )
 
     def _file(self) -> str:
-        return str(self.folder / FILE_NAME) if self.folder else "the settings"
+        return str(self.file or "the settings")
 
 
 def shown(value: object) -> str:

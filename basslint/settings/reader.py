@@ -6,7 +6,7 @@ the file, the key and what would be right.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import fields, replace
 from fnmatch import fnmatchcase
 from functools import lru_cache
@@ -26,6 +26,7 @@ from basslint.settings.model import PartSound, RuleChoice, Settings, Stated, sho
 from basslint.settings.source import read_source, table_of, unreadable
 from basslint.settings.values import Values
 from basslint.smf.chunks import DEFAULT_LIMITS, Limits
+from basslint.util.files import is_file
 from basslint.waivers.model import Waiver, read_waiver
 
 
@@ -67,8 +68,9 @@ class SettingsFile:
         settings = self._resolved[rows]
         return replace(settings, waivers=tuple(mine)) if mine else settings
 
-    def _overridden(self, rows: Iterable[int]) -> Settings:
-        settings = self.base
+    def _overridden(self, rows: Collection[int]) -> Settings:
+        tables = tuple((", ".join(globs), row in rows) for row, (globs, _) in enumerate(self.songs))
+        settings = replace(self.base, tables=tables)
         for row in rows:
             globs, table = self.songs[row]
             source = f"{self.path}, song {', '.join(globs)}"
@@ -95,6 +97,7 @@ def _read(path: Path, _time: int, _size: int) -> SettingsFile:
     found = (Stated("house rules", shown(str(house)), "found beside the settings"),)
     base = Settings(
         folder=folder,
+        file=path,
         house=(house,) if house.is_dir() else (),
         plug_ins=reader.texts(table.get("plug_ins", []), "plug_ins"),
         together=reader.texts(table.get("together", []), "together"),
@@ -253,7 +256,7 @@ class _Reader(Values):
         return PartSound(part, self.sound((base.folder or Path()) / file, key), pitch)
 
     def sound(self, path: Path, key: str) -> str:
-        if not path.is_file():
+        if not is_file(path):
             raise self.wrong(key, f"names {path}, which is no file")
         return str(path)
 

@@ -49,7 +49,10 @@ class Values:
         for known in LEVELS:
             if value == known:
                 return known
-        raise self.wrong(key, f"is one of {', '.join(LEVELS)}")
+        near = nearest(str(value)[:20], LEVELS)
+        what = f"`{key}` is one of {', '.join(LEVELS)}, not “{str(value)[:40]}”"
+        advice = f"Did you mean {near}?" if near else "README.md lists the settings."
+        raise SettingsError(f"{self.path}: {what}.", advice)
 
     def number(self, value: Any, key: str) -> float:
         if isinstance(value, bool) or not isinstance(value, int | float):

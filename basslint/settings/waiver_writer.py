@@ -33,8 +33,18 @@ def home_of(song: Path) -> Path:
 
 
 def name_in(home: Path, song: Path) -> str:
-    """How the settings file calls the song: its path below the file's folder."""
-    return name_below(home.absolute().parent, song)
+    """How the settings file calls the song: its path below the file's folder.
+
+    Raises `UsageError` for a name that no text can hold.
+    """
+    name = name_below(home.absolute().parent, song)
+    try:
+        name.encode("utf-8")
+    except UnicodeEncodeError:
+        raise UsageError(
+            f"{song}: its name is not UTF-8, so no settings file can name it.", "Rename the file."
+        ) from None
+    return name
 
 
 def waivers_for(

@@ -7,6 +7,7 @@ the band below 1 kHz.
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import numpy as np
@@ -19,9 +20,13 @@ from basslint.sound.root_key import NameHint, RootKey, hint_in_name
 from basslint.sound.sampler_chunk import SamplerChunk, read_sampler_chunk
 from basslint.theory.tuning import A4, A4_HZ
 from basslint.util.columns import distinct
+from basslint.util.files import is_file
 from basslint.util.records import record
 
 LONGEST_S = 60.0  # a one-shot is shorter; a whole song is a wrong file
+LARGEST_RATE_HZ = 192_000  # what interfaces record at most
+MOST_CHANNELS = 32
+LOUDEST = 1e6  # of full scale, 120 dB over it: what is louder is no level, but damage
 SHORTEST_S = 0.05  # one period of 20 Hz: less holds no bass note
 _BAND_HZ = 1000.0
 _RATE_HZ = 6000.0  # of the band, with room to spare
@@ -94,12 +99,18 @@ def read_sound(path: str | Path) -> tuple[NDArray[np.float64], int]:
     import soundfile
 
     file = Path(path)
-    if not file.is_file():
-        what = "is a folder" if file.is_dir() else "does not exist"
+    if not is_file(file):
+        what = "is a folder" if os.path.isdir(file) else "does not exist"  # noqa: PTH112  # never raises
         raise SoundError(f"The sound {path} {what}.", "Give a WAV, FLAC, AIFF or OGG file.")
     try:
         with soundfile.SoundFile(str(file)) as sound:
             rate = int(sound.samplerate)
+            if rate > LARGEST_RATE_HZ or sound.channels > MOST_CHANNELS:
+                raise SoundError(
+                    f"The sound {path} has {sound.channels} channels at {rate:,} Hz; basslint "
+                    f"reads up to {MOST_CHANNELS} at {LARGEST_RATE_HZ:,} Hz.",
+                    "Export it in stereo at 44,100 or 48,000 Hz.",
+                )
             if sound.frames > LONGEST_S * rate:
                 raise SoundError(
                     f"The sound {path} lasts {sound.frames / rate:.0f} s; "
@@ -133,8 +144,16 @@ def measure_samples(
     if not np.isfinite(samples).all():
         raise SoundError(f"The sound {path} holds values that are no numbers.", "Export it again.")
     peak = float(np.abs(samples).max())
-    if peak < 10 ** (_SILENT_DB / 20):
-        raise SoundError(f"The sound {path} is silent.", "Give a file in which the bass sounds.")
+    if peak > LOUDEST:
+        raise SoundError(
+            f"The sound {path} is {20 * np.log10(peak):,.0f} dB over full scale.",
+            "Export it again.",
+        )
+    moves = float(np.max(samples.max(axis=0) - samples.min(axis=0)))
+    if moves < 10 ** (_SILENT_DB / 20):
+        still = ": it holds a constant offset and nothing else" if peak > moves else ""
+        advice = "Give a file in which the bass sounds."
+        raise SoundError(f"The sound {path} is silent{still}.", advice)
     band, band_rate = _bass_band(samples, rate)
     rough, noise = fit_decay(*power_curve(band, band_rate, _PERIOD_S), 0.0)
     loudest = band[:, int(np.argmax((band**2).sum(axis=0)))]

@@ -15,6 +15,14 @@ MENDED = ".mended.mid"  # how a mended copy of a song is named
 _PIECE = 1 << 20  # bytes asked for at once: memory follows what is there, not what is allowed
 
 
+def is_file(path: Path) -> bool:
+    """Whether a path names an ordinary file; one that the system cannot reach does not."""
+    try:
+        return path.is_file()
+    except (OSError, ValueError):  # a name that is too long, a folder that is closed to us
+        return False
+
+
 class NotOrdinary(OSError):
     """A pipe, a device or a folder, where a file was meant: reading it may never end."""
 

@@ -46,6 +46,18 @@ def nearest(word: str, known: Iterable[str], alike: float = 0.6) -> str:
     return next(iter(difflib.get_close_matches(word, list(known), n=1, cutoff=alike)), "")
 
 
+def whole(text: str, most: int = 10**9) -> int | None:
+    """A whole number from 0 to ``most``, as ASCII digits and spaces around them; else None.
+
+    Not `str.isdigit`: it says yes to “²”, and thousands of digits are no number to Python.
+    """
+    digits = text.strip(" ")
+    if not (digits.isascii() and digits.isdigit()) or len(digits) > len(str(most)):
+        return None
+    number = int(digits)
+    return number if number <= most else None
+
+
 def _shown(char: str) -> str:
     if char.isprintable() and char not in _BIDI:
         return char

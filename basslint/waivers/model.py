@@ -16,7 +16,7 @@ from typing import Any
 from basslint.errors import SettingsError
 from basslint.judging.results import FileReport, Finding
 from basslint.util.records import record
-from basslint.util.text import nearest
+from basslint.util.text import nearest, whole
 
 _KEYS = ("rule", "song", "bars", "part", "heard", "sounds", "reason", "until")
 
@@ -106,6 +106,7 @@ class Ledger:
         self.whole = tuple(folder.absolute() for folder in whole)
         self.met: dict[Waiver, None] = {}  # in the order of the settings file
         self.used: set[Waiver] = set()
+        self.tables: dict[tuple[Path, str], bool] = {}
 
     def enter(
         self,
@@ -121,12 +122,26 @@ class Ledger:
             if waiver.rule in judged and (not waiver.is_glob or self._is_whole(folder)):
                 self.met[waiver] = None
 
+    def meet(self, file: Path | None, tables: Iterable[tuple[str, bool]]) -> None:
+        """Note what the settings ``file`` of a song says of single songs: the globs of each table,
+        and whether it speaks of this one."""
+        if file is None or not self._is_whole(file.absolute().parent):
+            return
+        for globs, speaks in tables:
+            self.tables[file, globs] = speaks or self.tables.get((file, globs), False)
+
     def _is_whole(self, folder: Path | None) -> bool:
         return folder is not None and any(folder.is_relative_to(w) for w in self.whole)
 
     def remarks(self) -> tuple[str, ...]:
-        """Plain sentences on waivers that are over, or that match nothing in the songs checked."""
-        said: list[str] = []
+        """Plain sentences on waivers that are over, and on waivers and tables of songs that match
+        nothing in the songs checked."""
+        said = [
+            f"{file}: [[song]] files = {globs} names no song. Globs are matched against the path "
+            "below that file and against the bare file name."
+            for (file, globs), spoke in self.tables.items()
+            if not spoke
+        ]
         for waiver in self.met:
             what = f"The waiver of {waiver.rule} in {waiver.song}"
             if waiver.is_over(self.today):
@@ -175,6 +190,7 @@ def _bars(value: Any, where: str) -> tuple[int, int] | None:
         return None
     text = str(value).replace("–", "-")
     first, _, last = text.partition("-")
-    if not first.strip().isdigit() or not (last.strip() or first.strip()).isdigit():
+    bars = whole(first), whole(last if last.strip() else first)
+    if bars[0] is None or bars[1] is None:
         raise SettingsError(f"{where}: `bars` is a bar or a range.", 'Write bars = "5-8".')
-    return int(first), int(last or first)
+    return bars[0], bars[1]

@@ -108,7 +108,7 @@ def test_what_the_outcome_depends_on_changes_the_key(
     [
         job(name="json"),
         job("--only", "off-root"),
-        job("--except", "off-root"),
+        job("--without", "off-root"),
         job("--gate", "note"),
         job("--decay", "1s"),
         job(width=40),

@@ -169,7 +169,7 @@ MISTAKES = [
     (["check"], "PATH", "--help"),
     (["check", OFF, "--only", "off-rot"], "no rule or family “off-rot”", "Did you mean off-root?"),
     (
-        ["check", OFF, "--except", "off-rot"],
+        ["check", OFF, "--without", "off-rot"],
         "no rule or family “off-rot”",
         "Did you mean off-root?",
     ),

@@ -26,7 +26,7 @@ BOOK = read_book()
         (["check", OFF, "--gate", "ERROR"], "Did you mean error?"),
         (["check", OFF, "--fromat", "text"], "Did you mean --format?"),
         (["check", OFF, "--only", "off-rot"], "Did you mean off-root?"),
-        (["check", OFF, "--except", "harmny"], "Did you mean harmony?"),
+        (["check", OFF, "--without", "harmny"], "Did you mean harmony?"),
         (["check", "-dash.mid"], "Write ./-dash.mid for the file."),
         (["mend", "--dash.MID"], "Write ./--dash.MID for the file."),
         (["explain", "zzzz"], "`basslint rules` lists them."),
@@ -51,10 +51,10 @@ def test_a_file_after_two_dashes_or_after_an_equals_sign_is_a_file() -> None:
         (["--only", "OFF-Root"], {"off-root"}),
         (["--only", "harmony"], {r.name for r in BOOK if r.family == "harmony"}),
         (
-            ["--only", "Harmony", "--except", "off-root"],
+            ["--only", "Harmony", "--without", "off-root"],
             {r.name for r in BOOK if r.family == "harmony"} - {"off-root"},
         ),
-        (["--except", "harmony"], {r.name for r in BOOK if r.family != "harmony"}),
+        (["--without", "harmony"], {r.name for r in BOOK if r.family != "harmony"}),
     ],
 )
 def test_rules_are_named_one_by_one_or_by_their_family(words: list[str], left: set[str]) -> None:
@@ -66,7 +66,7 @@ def test_mending_takes_families_too(tmp_path: Path, capsys: pytest.CaptureFixtur
     assert main(["mend", OFF, "--dry-run", "--only", "Harmony"]) == 0
     told = capsys.readouterr().out
     assert "off-root: Move F#1 to F1" in told and "1 fix would be applied" in told
-    assert main(["mend", OFF, "--dry-run", "--except", "harmony"]) == 0
+    assert main(["mend", OFF, "--dry-run", "--without", "harmony"]) == 0
     assert "Move F#1 to F1" not in capsys.readouterr().out.split("still stands")[0]
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from basslint.errors import UsageError
 from basslint.song.arrangement import Song
-from basslint.util.text import nearest
+from basslint.util.text import nearest, whole
 
 
 def parts_named(
@@ -22,8 +22,9 @@ def parts_named(
 
 def _parts(song: Song, name: str, option: str, path: str) -> list[int]:
     parts = song.parts
-    if name.startswith("#") and name[1:].isdigit() and 1 <= int(name[1:]) <= len(parts):
-        return [int(name[1:]) - 1]
+    number = whole(name[1:]) if name.startswith("#") else None
+    if number is not None and 1 <= number <= len(parts):
+        return [number - 1]
     wanted = name.casefold()
     found = [i for i, p in enumerate(parts) if p.name.casefold() == wanted]
     found = found or [i for i, p in enumerate(parts) if p.track_name.casefold() == wanted]

@@ -17,6 +17,7 @@ from urllib.parse import quote
 from basslint.judging.results import FileReport, Finding, Problem, Report, Unjudged
 from basslint.report.drawing.marks import bar_list, number
 from basslint.report.formats.json_report import edit_object
+from basslint.report.harmless_markdown import harmless_markdown
 from basslint.report.section import Run, Section, Sheet, section_of
 from basslint.rulebook.model import Rule
 
@@ -118,7 +119,10 @@ def _rule(rule: Rule) -> Json:
     return {
         "id": rule.name,
         "shortDescription": {"text": rule.summary},
-        "help": {"text": f"{rule.summary}.\n\n{rule.body}", "markdown": rule.body},
+        "help": {
+            "text": f"{rule.summary}.\n\n{rule.body}",
+            "markdown": harmless_markdown(rule.body),
+        },
         "defaultConfiguration": {"level": rule.level},
         "properties": {
             "tags": [rule.family],
