@@ -18,6 +18,7 @@ _MODULES = (
     "housekeeping",
     "stretches",
     "lags",
+    "displacements",
 )
 
 

@@ -18,6 +18,7 @@ from basslint.song.arrangement import Notes
 
 if TYPE_CHECKING:
     from basslint.hear.bassline.accompaniment import Accompaniment
+    from basslint.hear.bassline.displacement import Displacements
     from basslint.hear.bassline.doubling import Doubling
     from basslint.hear.bassline.lag import Lags
     from basslint.hear.bassline.pattern import Pattern
@@ -82,10 +83,7 @@ class Chart(HarmonyChart):
         """What the other pitched parts, basses and drums left out, sound during each bass note."""
         from basslint.hear.bassline.accompaniment import hear_accompaniment, over_loops
 
-        left_out = (*self.parts.drums, *self.parts.bass)
-        rows = self.song.rows_of([i for i in range(len(self.song.parts)) if i not in left_out])
-        others = self.notes.take(rows)
-        around = hear_accompaniment(self.bass, others, self.told_roots, self.song.grid)
+        around = hear_accompaniment(self.bass, self.others, self.told_roots, self.song.grid)
         return around if self.loops is None else over_loops(around, self.bass, self.loops.sounds)
 
     @asked_once
@@ -98,19 +96,31 @@ class Chart(HarmonyChart):
         return hear_shifts(self.bass, self.accompaniment, root, self.song.grid)
 
     @asked_once
+    def others(self) -> Notes:
+        """The notes of the pitched parts that are no basses, in order of time."""
+        left_out = (*self.parts.drums, *self.parts.bass)
+        rows = self.song.rows_of([i for i in range(len(self.song.parts)) if i not in left_out])
+        return self.notes.take(rows)
+
+    @asked_once
+    def drums(self) -> Notes:
+        """The notes of the drum parts, in order of time."""
+        return self.song.notes_of(*self.parts.drums)
+
+    @asked_once
+    def displacements(self) -> Displacements:
+        """Bass parts that lie an eighth, a quarter or a bar off the rest as a whole."""
+        from basslint.hear.bassline.displacement import Surroundings, hear_displacements
+
+        around = Surroundings(self.others, self.drums, self.roots, self.song.grid)
+        return hear_displacements(self.bass, around)
+
+    @asked_once
     def lags(self) -> Lags:
         """Bass parts that lie a constant time behind or before the drums."""
         from basslint.hear.bassline.lag import hear_lags
 
-        drums, bass = self.parts.drums, self.parts.bass
-        parts = range(len(self.song.parts))
-        others = self.song.rows_of([i for i in parts if i not in drums and i not in bass])
-        return hear_lags(
-            self.bass,
-            self.song.notes_of(*drums),
-            self.song.notes.take(others),
-            self.song.tempo,
-        )
+        return hear_lags(self.bass, self.drums, self.others, self.song.tempo)
 
     @asked_once
     def pitched_rows(self) -> NDArray[np.intp]:

@@ -62,8 +62,8 @@ def hit_of(
         notes = (note, int(chart.slides.source_note[row]))
     elif rule.judges == "fill":
         notes = tuple(int(n) for n in chart.fills.notes[row])
-    elif rule.judges == "lag":
-        mine = chart.bass.part == chart.lags.part[row]
+    elif rule.judges in ("lag", "displacement"):
+        mine = chart.bass.part == columns.rows(rule.judges).part[row]
         notes = tuple(chart.bass_rows[mine].tolist())
     elif rule.judges == "stretch":
         shifts = chart.shifts

@@ -44,6 +44,7 @@ _MODULES = (
     "songs",
     "stretches",
     "lags",
+    "displacements",
     "accompaniment",
     "recurrence",
     "line",

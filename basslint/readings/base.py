@@ -17,7 +17,9 @@ from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
 from basslint.util.records import record
 
-Subject = Literal["bass-note", "note", "slide", "fill", "chord", "stretch", "lag", "song"]
+Subject = Literal[
+    "bass-note", "note", "slide", "fill", "chord", "stretch", "lag", "displacement", "song"
+]
 SUBJECTS: tuple[Subject, ...] = (
     "bass-note",
     "note",
@@ -26,6 +28,7 @@ SUBJECTS: tuple[Subject, ...] = (
     "chord",
     "stretch",
     "lag",
+    "displacement",
     "song",
 )
 
@@ -121,6 +124,10 @@ def rows_of(chart: Chart, subject: Subject) -> Rows:
         lags = chart.lags
         none = np.full(len(lags.part), -1, dtype=np.int64)
         return Rows(part=lags.part.astype(np.int32), tick=lags.start, end_tick=lags.end, note=none)
+    if subject == "displacement":
+        moved = chart.displacements
+        none = np.full(len(moved.part), -1, dtype=np.int64)
+        return Rows(moved.part.astype(np.int32), moved.start, moved.end, none)
     if subject == "stretch":
         shifts = chart.shifts
         none = np.full(len(shifts.start), -1, dtype=np.int64)

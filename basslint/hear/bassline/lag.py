@@ -46,14 +46,14 @@ class Lags:
 
 def hear_lags(bass: Notes, drums: Notes, others: Notes, tempo: TempoMap) -> Lags:
     """The bass parts with a constant lag to ``drums`` that ``others`` (no basses) do not have."""
-    hits = distinct(tempo.seconds(drums.start)) if len(drums) else np.zeros(0)
+    hits = _onsets(drums, tempo)
     rows: list[tuple[int, int, int, float, float]] = []
     for part in distinct(bass.part).tolist():
         mine = bass.take(np.flatnonzero(bass.part == part))
-        found = _lag(distinct(tempo.seconds(mine.start)), hits)
+        found = _lag(_onsets(mine, tempo), hits)
         if found is None or abs(found[0]) < _LEAST_S:
             continue
-        shared = _lag(distinct(tempo.seconds(others.start)), hits)
+        shared = _lag(_onsets(others, tempo), hits)
         if shared is not None and abs(shared[0] - found[0]) <= 2 * _SAME_S:
             continue
         rows.append((part, int(mine.start[0]), int(mine.end.max()), *found))
@@ -65,6 +65,12 @@ def hear_lags(bass: Notes, drums: Notes, others: Notes, tempo: TempoMap) -> Lags
         seconds=np.array(table[3], dtype=np.float64),
         share=np.array(table[4], dtype=np.float64),
     )
+
+
+def _onsets(notes: Notes, tempo: TempoMap) -> Floats:
+    """Seconds at which notes begin, in order of time, each once."""
+    start = notes.start
+    return np.asarray(tempo.seconds(start[np.append(True, start[1:] > start[:-1])[: len(start)]]))
 
 
 def _lag(onsets: Floats, hits: Floats) -> tuple[float, float] | None:

@@ -27,7 +27,8 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 SHIFTS = np.arange(-5, 7)  # semitones by which the line is moved on trial; octaves say nothing
-_AS_WRITTEN = 5  # the place of 0 among them
+_WITH_NEIGHBOURS = np.arange(-6, 8)
+AS_WRITTEN = 5  # the place of 0 among them
 _SUPPORT, _RUB, _ROOT = 12.0, -6.57, 10.1  # log odds for a whole line that has each (study)
 _CHORD = 0.8  # what a common chord over the note counts for against the tone itself (by judgement)
 _SOUNDS = 0.5  # share of a note for which a tone must sound to belong to that chord
@@ -73,7 +74,7 @@ def hear_shifts(bass: Notes, around: Accompaniment, root: Ints, grid: BarGrid) -
     """
     rows: list[tuple[int, int, int, int, float, bool]] = []
     if len(bass):
-        value, weight = _fit(bass, around, root, grid.division)
+        value, weight = fit_of_notes(bass, around, root, grid.division)
         for part in distinct(bass.part).tolist():
             mine = np.flatnonzero((bass.part == part) & (weight > 0))
             total, whole = value[mine].sum(axis=0)[None], weight[mine].sum()[None]
@@ -95,26 +96,29 @@ def hear_shifts(bass: Notes, around: Accompaniment, root: Ints, grid: BarGrid) -
     )
 
 
-def _fit(bass: Notes, around: Accompaniment, root: Ints, division: int) -> tuple[Floats, Floats]:
+def fit_of_notes(
+    bass: Notes, around: Accompaniment, root: Ints, division: int
+) -> tuple[Floats, Floats]:
     """How well each note fits under each shift, [m, 12, 3] as support, rub, root, and its weight.
 
     The fit is times the weight already, which is how long the note lasts, up to a bound.
     """
     share, tone = around.share, bass.pitch.astype(np.int64) % 12
-    moved = (tone[:, None] + SHIFTS[None, :]) % 12
-    own = np.take_along_axis(share, moved, axis=1)
-    up = np.take_along_axis(share, (moved + 1) % 12, axis=1)
-    down = np.take_along_axis(share, (moved - 1) % 12, axis=1)
-    rub = np.maximum(up, down) * (own < _RUBS_UNLESS)
+    around_it = (tone[:, None] + _WITH_NEIGHBOURS) % 12
+    turned = share[np.arange(len(tone))[:, None], around_it]  # one gather for a tone and beside it
+    moved, own = around_it[:, 1:-1], turned[:, 1:-1]
+    rub = np.maximum(turned[:, 2:], turned[:, :-2]) * (own < _RUBS_UNLESS)
     sounds = (share >= _SOUNDS).astype(np.int64)
     mask = (sounds @ (1 << np.arange(12)))[:, None]
     bits = ((mask >> moved) | (mask << (12 - moved))) & (len(_IS_CHORD) - 1) | 1  # from the bass up
     chord = _IS_CHORD[bits] & (sounds.sum(axis=1)[:, None] > 1)
     meets = (root[:, None] == moved) & (root[:, None] >= 0)
-    value = np.stack((np.maximum(own, _CHORD * chord), rub, meets), axis=2)
+    value = np.empty((len(tone), len(SHIFTS), 3))
+    value[:, :, 0], value[:, :, 1], value[:, :, 2] = np.maximum(own, _CHORD * chord), rub, meets
     length = np.minimum((bass.end - bass.start) / division, _LONGEST)
     weight = length * (share.max(axis=1) > 0)
-    return value * weight[:, None, None], weight
+    value *= weight[:, None, None]
+    return value, weight
 
 
 def _best_shift(
@@ -130,8 +134,8 @@ def _best_shift(
     best = np.argmax(odds, axis=1)
     row = np.arange(len(best))
     told = (count >= _FEWEST_NOTES) & (whole >= _FEWEST_QUARTERS)
-    told &= odds[row, best] - odds[:, _AS_WRITTEN] >= least
-    told &= (mean[row, best, 0] >= _LEAST_FIT) & (mean[:, _AS_WRITTEN, 0] <= most)
+    told &= odds[row, best] - odds[:, AS_WRITTEN] >= least
+    told &= (mean[row, best, 0] >= _LEAST_FIT) & (mean[:, AS_WRITTEN, 0] <= most)
     chance = 1.0 / np.exp(odds - odds[row, best][:, None]).sum(axis=1)
     return SHIFTS[best], chance, told
 

@@ -1,0 +1,211 @@
+"""Does a bass part as a whole lie an eighth, a quarter or a bar before or behind the rest?
+
+A clip that was dropped on the wrong beat is right in itself and wrong everywhere. So the part is
+moved on trial, and each place is asked how well it meets the rest: how much of its notes the others
+sound, how often it begins with a kick and with the harmony, how often it changes tone where the
+chord or the bar does. It is told where another place is clearly better and fits by itself.
+
+The weights were fitted by `tests/bench/fit_shifts.py` (a softmax over the seven places, the part as
+written taken as right, cross-validated by song), which tells what they find. The limits were set by
+hand on the same songs.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.hear.harmony.cover import sounding_clock
+from basslint.hear.harmony.sources import Roots
+from basslint.song.events import Notes
+from basslint.song.timing import BarGrid
+from basslint.util.columns import order_of
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+PLACES = 7  # as written; a bar, a quarter, an eighth later; the same earlier
+WEIGHTS = np.array([25.3, 8.9, 8.4, 6.0, 6.2])  # log odds: see `evidence` (fitted)
+LEAST_LEAD = 2.0  # log odds by which another place must beat the one as written
+_LEAST_FIT = 0.3  # share of its time that others must sound its tones there: less is no place
+_FEWEST = 24  # notes of a part: fewer tell nothing
+_MOST = 400  # notes of a part that are asked, evenly spread: more say nothing new
+_SLOTS = 4  # in a quarter: sixteenths, in which the onsets of two parts are taken to be one
+_LONGEST = 4.0  # quarters of a note that count
+_KICKS = (35, 36)  # bass drums of General MIDI
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Displacements:
+    """Bass parts that lie whole eighths, quarters or bars off the rest, columns [d].
+
+    ``part`` int64 index into song.parts; ``start``, ``end`` int64 ticks of its first and last note;
+    ``ticks`` int64: how far the part lies behind its place, negative before it; ``certainty``
+    float64 0..1: the chance of that place among the seven.
+    """
+
+    part: Ints
+    start: Ints
+    end: Ints
+    ticks: Ints
+    certainty: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Surroundings:
+    """What a bass is held against: the other pitched parts' notes, drums, roots and bars."""
+
+    others: Notes
+    drums: Notes
+    roots: Roots
+    grid: BarGrid
+
+
+def hear_displacements(bass: Notes, around: Surroundings) -> Displacements:
+    """The bass parts of ``bass`` that lie off the rest by an eighth, a quarter or a bar."""
+    rows: list[tuple[int, int, int, int, float]] = []
+    marks: _Marks | None = None
+    for part in np.unique(bass.part).tolist() if len(around.others) else ():
+        mine = np.flatnonzero(bass.part == part)
+        if len(mine) < _FEWEST:
+            continue
+        line = _Line.of(bass.take(mine), around.grid)
+        marks = marks or _Marks.of(around)
+        meets = _meets(line, marks)
+        beats = meets @ WEIGHTS[1:]
+        if beats[1:].max() <= beats[0]:  # what sounds costs more to ask, and never spoke alone
+            continue
+        found = _place(line, np.column_stack((_sounded(line, around.others), meets)))
+        if found is not None:
+            first, last = int(bass.start[mine[0]]), int(bass.end[mine].max())
+            rows.append((part, first, last, *found))
+    table = list(zip(*rows, strict=True)) if rows else [()] * 5
+    return Displacements(
+        part=np.array(table[0], dtype=np.int64),
+        start=np.array(table[1], dtype=np.int64),
+        end=np.array(table[2], dtype=np.int64),
+        ticks=np.array(table[3], dtype=np.int64),
+        certainty=np.array(table[4], dtype=np.float64),
+    )
+
+
+def evidence(bass: Notes, around: Surroundings) -> tuple[Floats, Ints]:
+    """How well one bass part meets the rest at each place, [`PLACES`, 5], and the places in ticks.
+
+    Columns: share of its time that others sound its pitch class; shares of its notes that begin
+    with a bass drum, and with the harmony; shares of its changes of tone that fall on a change of
+    chord, and on a bar line.
+    """
+    line = _Line.of(bass, around.grid)
+    meets = _meets(line, _Marks.of(around))
+    return np.column_stack((_sounded(line, around.others), meets)), line.places
+
+
+def _place(line: _Line, met: Floats) -> tuple[int, float] | None:
+    """How far the line lies behind its place, in ticks, and how sure; None where it is in place."""
+    odds = met @ WEIGHTS
+    best = int(np.argmax(odds))
+    if odds[best] - odds[0] < LEAST_LEAD or met[best, 0] < _LEAST_FIT:
+        return None
+    return -int(line.places[best]), float(1.0 / np.exp(odds - odds[best]).sum())
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class _Line:
+    """Notes of one bass part, columns [n], with the ``places`` to try, int64 [`PLACES`] ticks.
+
+    ``start``, ``end`` int64 ticks, ``tone`` pitch class, ``weight`` quarters, ``changes`` bool: is
+    it another tone than the note before; ``slot``: ticks of a sixteenth.
+    """
+
+    start: Ints
+    end: Ints
+    tone: Ints
+    weight: Floats
+    changes: Bools
+    places: Ints
+    slot: int
+
+    @classmethod
+    def of(cls, bass: Notes, grid: BarGrid) -> _Line:
+        """The notes of ``bass``, one part in order of time, thinned out where there are many."""
+        tone = bass.pitch.astype(np.int64) % 12
+        changes = np.append(True, tone[1:] != tone[:-1])[: len(tone)]
+        rows = np.arange(len(tone))
+        if len(tone) > _MOST:
+            rows = (np.arange(_MOST) * len(tone)) // _MOST
+        start = bass.start[rows]
+        end = np.maximum(bass.end[rows], start + 1)
+        middle = grid.bars // 2  # its meter is the one that counts
+        bar = int(grid.start[middle + 1] - grid.start[middle])
+        steps = np.array([0, bar, grid.division, grid.division // 2])
+        return cls(
+            start=start,
+            end=end,
+            tone=tone[rows],
+            weight=np.minimum((end - start) / grid.division, _LONGEST),
+            changes=changes[rows],
+            places=np.concatenate((steps, -steps[1:])),
+            slot=max(grid.division // _SLOTS, 1),
+        )
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class _Marks:
+    """Which sixteenths of the song a bass drum, the harmony, a change of chord, a bar begins in.
+
+    Each a bool column over sixteenths, with room for a bar before and behind the song.
+    """
+
+    kicks: Bools
+    onsets: Bools
+    chords: Bools
+    bars: Bools
+
+    @classmethod
+    def of(cls, around: Surroundings) -> _Marks:
+        grid, roots = around.grid, around.roots
+        slot = max(grid.division // _SLOTS, 1)
+        size = int(grid.start[-1]) // slot + 2
+
+        def at(ticks: Ints) -> Bools:
+            column = np.zeros(size, dtype=bool)
+            column[np.minimum((ticks + slot // 2) // slot, size - 1)] = True
+            return column
+
+        drum = around.drums.pitch
+        kicks = around.drums.start[(drum == _KICKS[0]) | (drum == _KICKS[1])]
+        moves = np.flatnonzero(roots.root[1:] != roots.root[:-1]) + 1 if len(roots) else ()
+        return cls(
+            kicks=at(kicks),
+            onsets=at(around.others.start),
+            chords=at(roots.start[np.asarray(moves, dtype=np.intp)]),
+            bars=at(grid.start),
+        )
+
+
+def _meets(line: _Line, marks: _Marks) -> Floats:
+    """The columns of `evidence` that cost little, [`PLACES`, 4]."""
+    at = (line.start + line.slot // 2) // line.slot + (line.places // line.slot)[:, None]
+    np.clip(at, 0, len(marks.bars) - 1, out=at)
+    changing = at[:, line.changes]
+    return np.column_stack(
+        [column[at].mean(axis=1) for column in (marks.kicks, marks.onsets)]
+        + [column[changing].mean(axis=1) for column in (marks.chords, marks.bars)]
+    )
+
+
+def _sounded(line: _Line, others: Notes) -> Floats:
+    """Share of its time that ``others`` sound the line's pitch classes, at each place, [p]."""
+    # a time line for each pitch class, one after the other, with room for a bar at both ends
+    room = int(np.abs(line.places).max())
+    length = int(max(others.end.max(), line.end.max())) + 2 * room + 1
+    others = others.take(order_of(others.pitch % 12))
+    offset = (others.pitch % 12).astype(np.int64) * length + room
+    clock = sounding_clock(offset + others.start, offset + np.maximum(others.end, others.start + 1))
+    begin = line.tone * length + room + line.start + line.places[:, None]
+    share = (clock(begin + (line.end - line.start)) - clock(begin)) / (line.end - line.start)
+    return np.asarray(share @ line.weight / line.weight.sum())
