@@ -113,7 +113,8 @@ class Chart(HarmonyChart):
         from basslint.hear.bassline.displacement import Surroundings, hear_displacements
 
         around = Surroundings(self.others, self.drums, self.roots, self.song.grid)
-        return hear_displacements(self.bass, around)
+        support = self.accompaniment.at(0, self.bass.pitch)
+        return hear_displacements(self.bass, support, around)
 
     @asked_once
     def lags(self) -> Lags:

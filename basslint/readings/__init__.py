@@ -12,6 +12,7 @@ __all__ = [
     "base",
     "columns",
     "copies",
+    "displacements",
     "fill_doubles",
     "fills",
     "kick_feel",

@@ -2,6 +2,7 @@
 
 __all__ = [
     "accompaniment",
+    "displacement",
     "doubling",
     "functions",
     "lag",

@@ -12,8 +12,6 @@ hand on the same songs.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -21,24 +19,28 @@ from basslint.hear.harmony.cover import sounding_clock
 from basslint.hear.harmony.sources import Roots
 from basslint.song.events import Notes
 from basslint.song.timing import BarGrid
-from basslint.util.columns import order_of
+from basslint.util.columns import distinct, order_of
+from basslint.util.records import record
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
 PLACES = 7  # as written; a bar, a quarter, an eighth later; the same earlier
-WEIGHTS = np.array([25.3, 8.9, 8.4, 6.0, 6.2])  # log odds: see `evidence` (fitted)
+WEIGHTS = np.array([25.1, 8.5, 5.5, 11.9, 3.8])  # log odds: see `evidence` (fitted)
 LEAST_LEAD = 2.0  # log odds by which another place must beat the one as written
+_LEAST_HEARD = 1.0  # … by what the other parts play, bar lines left out
 _LEAST_FIT = 0.3  # share of its time that others must sound its tones there: less is no place
+_FITS = 0.6  # mean support of a part that others sound often enough to be in place
 _FEWEST = 24  # notes of a part: fewer tell nothing
+_FEWEST_CHANGES = 12  # of tone: where a line changes less often, they weigh less
 _MOST = 400  # notes of a part that are asked, evenly spread: more say nothing new
 _SLOTS = 4  # in a quarter: sixteenths, in which the onsets of two parts are taken to be one
 _LONGEST = 4.0  # quarters of a note that count
 _KICKS = (35, 36)  # bass drums of General MIDI
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class Displacements:
     """Bass parts that lie whole eighths, quarters or bars off the rest, columns [d].
 
@@ -54,7 +56,7 @@ class Displacements:
     certainty: Floats
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class Surroundings:
     """What a bass is held against: the other pitched parts' notes, drums, roots and bars."""
 
@@ -64,11 +66,14 @@ class Surroundings:
     grid: BarGrid
 
 
-def hear_displacements(bass: Notes, around: Surroundings) -> Displacements:
-    """The bass parts of ``bass`` that lie off the rest by an eighth, a quarter or a bar."""
+def hear_displacements(bass: Notes, support: Floats, around: Surroundings) -> Displacements:
+    """The bass parts of ``bass`` that lie off the rest by an eighth, a quarter or a bar.
+
+    ``support`` [m]: share of each bass note that others sound as well.
+    """
     rows: list[tuple[int, int, int, int, float]] = []
     marks: _Marks | None = None
-    for part in np.unique(bass.part).tolist() if len(around.others) else ():
+    for part in distinct(bass.part).tolist() if len(around.others) else ():
         mine = np.flatnonzero(bass.part == part)
         if len(mine) < _FEWEST:
             continue
@@ -76,7 +81,8 @@ def hear_displacements(bass: Notes, around: Surroundings) -> Displacements:
         marks = marks or _Marks.of(around)
         meets = _meets(line, marks)
         beats = meets @ WEIGHTS[1:]
-        if beats[1:].max() <= beats[0]:  # what sounds costs more to ask, and never spoke alone
+        # what sounds elsewhere costs more, and is not asked of a part that fits or falls on beats
+        if beats[1:].max() <= beats[0] and support[mine].mean() >= _FITS:
             continue
         found = _place(line, np.column_stack((_sounded(line, around.others), meets)))
         if found is not None:
@@ -108,12 +114,15 @@ def _place(line: _Line, met: Floats) -> tuple[int, float] | None:
     """How far the line lies behind its place, in ticks, and how sure; None where it is in place."""
     odds = met @ WEIGHTS
     best = int(np.argmax(odds))
-    if odds[best] - odds[0] < LEAST_LEAD or met[best, 0] < _LEAST_FIT:
+    heard = met[:, :-1] @ WEIGHTS[:-1]  # bar lines alone say nothing: a phrase may have a pickup
+    if odds[best] - odds[0] < LEAST_LEAD or heard[best] - heard[0] < _LEAST_HEARD:
+        return None
+    if met[best, 0] < _LEAST_FIT:
         return None
     return -int(line.places[best]), float(1.0 / np.exp(odds - odds[best]).sum())
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class _Line:
     """Notes of one bass part, columns [n], with the ``places`` to try, int64 [`PLACES`] ticks.
 
@@ -133,7 +142,7 @@ class _Line:
     def of(cls, bass: Notes, grid: BarGrid) -> _Line:
         """The notes of ``bass``, one part in order of time, thinned out where there are many."""
         tone = bass.pitch.astype(np.int64) % 12
-        changes = np.append(True, tone[1:] != tone[:-1])[: len(tone)]
+        changes = np.append(False, tone[1:] != tone[:-1])[: len(tone)]
         rows = np.arange(len(tone))
         if len(tone) > _MOST:
             rows = (np.arange(_MOST) * len(tone)) // _MOST
@@ -153,7 +162,7 @@ class _Line:
         )
 
 
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class _Marks:
     """Which sixteenths of the song a bass drum, the harmony, a change of chord, a bar begins in.
 
@@ -192,9 +201,10 @@ def _meets(line: _Line, marks: _Marks) -> Floats:
     at = (line.start + line.slot // 2) // line.slot + (line.places // line.slot)[:, None]
     np.clip(at, 0, len(marks.bars) - 1, out=at)
     changing = at[:, line.changes]
+    count = max(changing.shape[1], _FEWEST_CHANGES)
     return np.column_stack(
         [column[at].mean(axis=1) for column in (marks.kicks, marks.onsets)]
-        + [column[changing].mean(axis=1) for column in (marks.chords, marks.bars)]
+        + [column[changing].sum(axis=1) / count for column in (marks.chords, marks.bars)]
     )
 
 

@@ -5,14 +5,15 @@ note by the same interval. So each shift of the line is asked how well it fits w
 sound: support by their notes or by a common chord over it, less its rub, plus the chord roots that
 it meets. A shift is told only where it beats the line as written clearly and fits well by itself.
 
-The three weights come from a study on 341 real songs, whose script is not in this repository: a
-softmax over thirteen shifts (a tritone up and down apart) with a longer table of chords, the line
-as written taken as right, five folds by song. It won in .97 of them, and 2 of 341 false shifts
-passed `LEAST_LEAD`. The other limits were set by hand on the same songs; `tests/bench/shifts.py`
-measures what this module, as it stands, tells of them.
+The three weights were fitted by `tests/bench/fit_shifts.py` on 343 real songs: a softmax over the
+twelve shifts, the line as written taken as right. Cross-validated by song, it won in .97 of the
+parts. All other numbers here were set by hand on the same songs; `tests/bench/shifts.py` measures
+what this module, as it stands, tells of them.
 """
 
 from __future__ import annotations
+
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +21,7 @@ from numpy.typing import NDArray
 from basslint.hear.bassline.accompaniment import Accompaniment
 from basslint.song.events import Notes
 from basslint.song.timing import BarGrid
-from basslint.util.columns import distinct, found_in
+from basslint.util.columns import TINY, distinct, found_in
 from basslint.util.records import record
 
 Floats = NDArray[np.float64]
@@ -29,17 +30,36 @@ Ints = NDArray[np.int64]
 SHIFTS = np.arange(-5, 7)  # semitones by which the line is moved on trial; octaves say nothing
 _WITH_NEIGHBOURS = np.arange(-6, 8)
 AS_WRITTEN = 5  # the place of 0 among them
-_SUPPORT, _RUB, _ROOT = 12.0, -6.57, 10.1  # log odds for a whole line that has each (study)
+_WEIGHTS = np.array([8.94, -7.44, 6.58])  # log odds for a line all support, rub, root (fitted)
 _CHORD = 0.8  # what a common chord over the note counts for against the tone itself (by judgement)
 _SOUNDS = 0.5  # share of a note for which a tone must sound to belong to that chord
 _RUBS_UNLESS = 0.3  # share of a note: what others sound as well does not rub
 _LONGEST = 2.0  # quarters of a note that count: a drone is one note of its line
-LEAST_LEAD = 1.5  # log odds by which a shift must beat the line as written
-_LEAST_LEAD_IN_STRETCH = 4.0  # … in a stretch, which holds less evidence
-_MOST_FIT = 0.4  # mean support of a line as written above which a stretch is not off as a whole
 _LEAST_FIT = 0.5  # mean support at which a line fits by itself
-_FEWEST_NOTES, _FEWEST_QUARTERS = 12, 8.0  # with harmony over them: fewer tell nothing
-_WINDOW, _HOP = 8, 4  # bars of a stretch that are heard at a time, and from one to the next
+_STEP = 2  # semitones: shifts by more, mostly by a fourth or fifth, look alike in a stretch
+_WINDOW, _HOP = 8, 2  # bars of a stretch that are heard at a time, and from one to the next
+
+
+@record
+class _Limits:
+    """What a group of notes must have to be told a shift.
+
+    ``lead``: log odds by which the shift beats the line as written, ``farther`` more where it is
+    above `_STEP`; ``most``: mean support as written above which it is not off; ``notes`` and
+    ``quarters`` with harmony over them: fewer tell nothing.
+    """
+
+    lead: float
+    farther: float
+    most: float
+    notes: int
+    quarters: float
+
+
+_PART = _Limits(1.5, 0.0, 1.0, 12, 8.0)
+# A stretch holds less evidence, and there are many in a song; but the rest of its part speaks too.
+_STRETCH = _Limits(5.0, 5.0, 0.45, 8, 6.0)
+_REST_FITS = 0.5  # mean support as written of the part's other bars: else no stretch stands out
 
 # Triads and chords of the seventh on the bass note, semitones above it (handbook of harmony).
 _CHORDS = (
@@ -78,7 +98,7 @@ def hear_shifts(bass: Notes, around: Accompaniment, root: Ints, grid: BarGrid) -
         for part in distinct(bass.part).tolist():
             mine = np.flatnonzero((bass.part == part) & (weight > 0))
             total, whole = value[mine].sum(axis=0)[None], weight[mine].sum()[None]
-            shift, chance, told = _best_shift(total, whole, np.array([len(mine)]), LEAST_LEAD)
+            shift, chance, told = _best_shift(total, whole, np.array([len(mine)]), _PART)
             if told[0]:
                 first, last = int(bass.start[mine[0]]), int(bass.end[mine].max())
                 rows.append((first, last, part, -int(shift[0]), float(chance[0]), True))
@@ -122,20 +142,21 @@ def fit_of_notes(
 
 
 def _best_shift(
-    total: Floats, whole: Floats, count: Ints, least: float, most: float = 1.0
+    total: Floats, whole: Floats, count: Ints, limits: _Limits
 ) -> tuple[Ints, Floats, NDArray[np.bool_]]:
     """The shift that groups of notes ask for, its chance, and whether it is told, [g] each.
 
     ``total`` [g, 12, 3]: summed weighted fit of each group; ``whole`` [g] its weight; ``count`` [g]
     its notes. A group is told none where it is right as it is, or too small.
     """
-    mean = total / np.maximum(whole, 1e-9)[:, None, None]
-    odds = mean @ np.array([_SUPPORT, _RUB, _ROOT])
+    mean = total / np.maximum(whole, TINY)[:, None, None]
+    odds = mean @ _WEIGHTS
     best = np.argmax(odds, axis=1)
     row = np.arange(len(best))
-    told = (count >= _FEWEST_NOTES) & (whole >= _FEWEST_QUARTERS)
+    least = limits.lead + limits.farther * (np.abs(SHIFTS[best]) > _STEP)
+    told = (count >= limits.notes) & (whole >= limits.quarters)
     told &= odds[row, best] - odds[:, AS_WRITTEN] >= least
-    told &= (mean[row, best, 0] >= _LEAST_FIT) & (mean[:, AS_WRITTEN, 0] <= most)
+    told &= (mean[row, best, 0] >= _LEAST_FIT) & (mean[:, AS_WRITTEN, 0] <= limits.most)
     chance = 1.0 / np.exp(odds - odds[row, best][:, None]).sum(axis=1)
     return SHIFTS[best], chance, told
 
@@ -149,24 +170,47 @@ def _in_stretches(
     bar = grid.bar_of(bass.start[mine])
     first = np.arange(0, grid.bars, _HOP)
     edges = np.searchsorted(bar, np.stack((first, first + _WINDOW)))
-    fit = np.concatenate((np.zeros((1, *value.shape[1:])), np.cumsum(value[mine], axis=0)))
-    so_far = np.concatenate(([0.0], np.cumsum(weight[mine])))
-    shift, chance, told = _best_shift(
-        fit[edges[1]] - fit[edges[0]],
-        so_far[edges[1]] - so_far[edges[0]],
-        edges[1] - edges[0],
-        _LEAST_LEAD_IN_STRETCH,
-        _MOST_FIT,
+    held, everything = _between(weight[mine], edges)
+    as_written, support = _between(value[mine, AS_WRITTEN, 0], edges)
+    # the other shifts are not asked of windows that fit, or do not stand out
+    odd = np.flatnonzero(
+        (as_written <= _STRETCH.most * held)
+        & (support - as_written >= _REST_FITS * np.maximum(everything - held, TINY))
     )
-    found: list[list[float]] = []
+    if not len(odd):
+        return []
+    inside, _ = _between(value[mine], edges[:, odd])
+    shift, chance, told = _best_shift(inside, held[odd], (edges[1] - edges[0])[odd], _STRETCH)
+    first = first[odd]
+    found: list[tuple[int, int, int, float]] = []
     for row in np.flatnonzero(told).tolist():
         begin, end = int(first[row]), min(int(first[row]) + _WINDOW, grid.bars)
-        if found and found[-1][2] == shift[row] and begin <= found[-1][1]:
-            found[-1][1], found[-1][3] = end, min(found[-1][3], float(chance[row]))
-        else:
-            found.append([begin, end, int(shift[row]), float(chance[row])])
+        by, sure = int(shift[row]), float(chance[row])
+        if found and found[-1][2] == by and begin <= found[-1][1]:
+            begin, _, _, before = found.pop()
+            sure = max(sure, before)
+        found.append((begin, end, by, sure))
     part = int(bass.part[mine[0]])
-    return [
-        (int(grid.start[int(a)]), int(grid.start[int(b)]), part, -int(by), sure, False)
-        for a, b, by, sure in found
-    ]
+    rows: list[tuple[int, int, int, int, float, bool]] = []
+    for begin, end, by, sure in found:
+        better = (value[mine, AS_WRITTEN + by] - value[mine, AS_WRITTEN]) @ _WEIGHTS
+        gain = np.bincount(bar, better, grid.bars).astype(np.float64)[begin:end]
+        a, b = _best_run(gain)
+        rows.append(
+            (int(grid.start[begin + a]), int(grid.start[begin + b]), part, -by, sure, False)
+        )
+    return rows
+
+
+def _between(column: Floats, edges: NDArray[np.intp]) -> tuple[Floats, Any]:
+    """Sums of a column [n, …] from row to row, [w, …], and of all of it; ``edges`` [2, w]."""
+    so_far = np.concatenate((np.zeros((1, *column.shape[1:])), np.cumsum(column, axis=0)))
+    return so_far[edges[1]] - so_far[edges[0]], so_far[-1]
+
+
+def _best_run(gain: Floats) -> tuple[int, int]:
+    """The run of bars, from and to, with the largest sum: a window reaches over a shift's ends."""
+    total = np.concatenate(([0.0], np.cumsum(gain)))
+    lowest = np.minimum.accumulate(total)
+    end = int(np.argmax(total - lowest))
+    return int(np.argmin(total[: end + 1])), end

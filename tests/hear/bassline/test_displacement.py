@@ -1,0 +1,66 @@
+"""Basses that lie an eighth, a quarter or a bar off the rest. Common practice, no source."""
+
+from __future__ import annotations
+
+import pytest
+from beats import heard, judged
+
+from basslint.rulebook.loader import read_book
+
+KEYS = "keys  | A3+C4+E4:4 | F3+A3+C4:4 | C3+E3+G3:4 | G3+B3+D4:4 |*4"
+DRUMS = "drums | C2:1 D2:1 C2:1 D2:1 |*16"
+ROOTS = ("A1", "F1", "C2", "G1")
+
+
+def song(late: float, keys: str = KEYS, drums: str = DRUMS) -> str:
+    """Roots on each of five eighths in a bar, all of them later by so many quarters."""
+    slots = [slot for root in ROOTS * 4 for slot in (root, root, root, ".", root, root, ".", ".")]
+    slots = [half for slot in slots for half in (slot, ".")]  # sixteenths
+    by = int(4 * late)
+    moved = ["."] * by + slots[: len(slots) - by] if by >= 0 else slots[-by:] + ["."] * -by
+    bars = [" ".join(f"{s}:.25" for s in moved[at : at + 16]) for at in range(0, len(moved), 16)]
+    return f"tempo 140\n{keys}\n{drums}\nsub | {' | '.join(bars)} |"
+
+
+@pytest.mark.parametrize("late", [-4.0, -1.0, -0.5, 0.5, 1.0, 4.0])
+def test_a_part_that_lies_off_is_told_with_how_far(late: float) -> None:
+    chart = heard(song(late))
+    moved = chart.displacements
+    assert (moved.ticks / chart.song.division).tolist() == [late]
+    assert moved.certainty[0] > 0.6
+
+
+@pytest.mark.parametrize("late", [0.0, 0.25])
+def test_in_place_or_a_sixteenth_off_it_is_silent(late: float) -> None:
+    assert len(heard(song(late)).displacements.part) == 0
+
+
+def test_one_tone_all_through_has_no_changes_to_tell_it_by() -> None:
+    assert (
+        len(
+            heard(
+                song(-1.0).replace("F1", "A1").replace("C2:.25", "A1:.25").replace("G1", "A1")
+            ).displacements.part
+        )
+        == 0
+    )
+
+
+def test_drums_that_beat_each_quarter_do_not_hide_it() -> None:
+    drums = "drums | C2:1 C2:1 C2:1 C2:1 |*16"
+    assert len(heard(song(-1.0, drums=drums)).displacements.part) == 1
+
+
+def test_under_one_chord_without_drums_nothing_says_where_it_belongs() -> None:
+    assert len(heard(song(-1.0, keys="keys | A3+C4+E4:4 |*16", drums="")).displacements.part) == 0
+
+
+def test_it_is_one_finding_whose_fix_brings_all_notes_back() -> None:
+    found = judged(song(-1.0), read_book()).findings
+    (only,) = [f for f in found if f.family in ("harmony", "low-end")]
+    assert (only.rule, only.level) == ("bass-misplaced", "warning")
+    assert only.message.startswith("Sub lies a quarter early from its first note to its last")
+    assert only.fix is not None and only.fix.kind == "by-ear"
+    assert only.fix.title == "Move all of sub a quarter later"
+    division = heard(song(-1.0)).song.division
+    assert {(e.after or 0) - (e.before or 0) for e in only.fix.edits} == {division}
