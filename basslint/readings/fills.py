@@ -17,12 +17,14 @@ from basslint.readings.phrase_ends import (
     four_bar_ends,
     two_bar_ends,
 )
+from basslint.readings.recurrence import how_often, numbered, times_alike
 from basslint.theory import tuning
 from basslint.theory.general_midi import CRASHES
 from basslint.theory.names import pitch_name
 from basslint.util.columns import found_in
 
 _PLACES = 4  # places in a quarter: a figure that comes back starts on the same sixteenth
+_FOUR = 4  # bars
 _LEADS_IN = 1.0  # beats: a fill this near to where four bars end leads into what follows
 
 
@@ -123,6 +125,21 @@ def stray_steps(chart: Chart) -> Column:
     step = step_ms(chart)
     known = np.where(step > 0, step, np.nan)
     return np.asarray(stray_ms(chart) / known)
+
+
+@reading("fill", unit="figure")
+def figure(chart: Chart) -> Column:
+    """A number that copies of a fill share: same part, place in the bar, hits and worst hit."""
+    fills = chart.fills
+    _, place = bar_and_place(chart, fills.start, _PLACES)
+    worst = np.array([int(np.argmax(away)) for away in strays(chart)], dtype=np.int64)
+    return numbered(fills.part, place, fills.hits, worst)
+
+
+@reading("fill", unit="text")
+def in_copies(chart: Chart) -> Column:
+    """How often it comes, such as “ 4 times alike”; nothing where it comes once."""
+    return times_alike(figure(chart))
 
 
 @reading("fill", unit="hits")
@@ -250,6 +267,26 @@ def copies(chart: Chart) -> Column:
     figures = list(zip(*(column.tolist() for column in columns), strict=True))
     count = Counter(figures)
     return np.array([count[figure] for figure in figures], dtype=np.float64)
+
+
+@reading("fill", unit="figure")
+def figure_of_fours(chart: Chart) -> Column:
+    """A number that copies of a fill share that lie whole fours of bars apart."""
+    fills = chart.fills
+    bar, place = bar_and_place(chart, fills.start, _PLACES)
+    return numbered(fills.part, place, fills.hits, bar % _FOUR)
+
+
+@reading("fill", unit="text")
+def in_fours(chart: Chart) -> Column:
+    """How often it comes whole fours of bars apart, such as “ 4 times alike”; nothing for once."""
+    return times_alike(figure_of_fours(chart))
+
+
+@reading("fill", unit="yes or no")
+def every_fourth_bar(chart: Chart) -> Column:
+    """Do all of its `copies` lie whole fours of bars apart, as fills do that close phrases?"""
+    return np.asarray(how_often(figure_of_fours(chart)) >= copies(chart))
 
 
 def beats_past(chart: Chart, ends: NDArray[np.int64]) -> Column:

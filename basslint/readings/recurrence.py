@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
 from basslint.readings.base import Column, reading
-from basslint.readings.notes import bar_and_place
+from basslint.readings.notes import bar_and_place, words
 from basslint.util.columns import distinct
 from basslint.util.records import record
 
@@ -89,6 +89,28 @@ def usual_place(chart: Chart) -> Column:
     """Of the notes of its pitch class under this root: the share on their most usual place."""
     found = figures(chart)
     return np.append(found.places, np.nan)[found.of]
+
+
+def numbered(*columns: NDArray[np.integer]) -> Column:
+    """A number from 0 for each row of some columns [n], the same for rows that agree in all."""
+    order = np.lexsort(columns)
+    new = np.zeros(len(order), dtype=np.int64)
+    for column in columns:
+        new[1:] |= column[order[1:]] != column[order[:-1]]
+    number = np.zeros(len(order))
+    number[order] = np.cumsum(new)
+    return number
+
+
+def how_often(figure: Column) -> NDArray[np.int64]:
+    """How many rows share the figure of each row, [n]; ``figure`` as `numbered` gives it."""
+    number = figure.astype(np.int64)
+    return np.asarray(np.bincount(number, minlength=1)[number])
+
+
+def times_alike(figure: Column) -> Column:
+    """How often the figure of each row comes, in words with a space before; nothing for once."""
+    return words([f" {n} times alike" if n > 1 else "" for n in how_often(figure).tolist()])
 
 
 @once_per_chart

@@ -9,7 +9,8 @@ from basslint.hear.chart import Chart
 from basslint.hear.slides.glides import RAGGED_OVERLAP
 from basslint.readings.base import Column, reading
 from basslint.readings.harmony_shares import share_sounded
-from basslint.readings.notes import beats, milliseconds, part_names, words
+from basslint.readings.notes import bar_and_place, beats, milliseconds, part_names, words
+from basslint.readings.recurrence import numbered, times_alike
 from basslint.theory.names import key_name as named_key
 from basslint.theory.names import pitch_name
 from basslint.util.columns import distinct, median
@@ -20,6 +21,7 @@ _WHOLE = 12.0
 _SOUNDED = 0.5  # share of its time that another part must sound a landing
 _STEP = 2.25  # semitones: a whole tone, as a wheel hits it
 _STANDS = 0.2  # beats: a sixteenth, a little short
+_PLACES = 4  # places in a quarter: copies start on the same sixteenth
 _PASSES = 1.0  # beats: what stands longer is a note of the line
 
 
@@ -178,6 +180,21 @@ def too_short_ms(chart: Chart) -> Column:
     slides = chart.slides
     until = np.minimum(slides.until, slides.land)
     return np.round(milliseconds(chart, until, slides.land), 0)
+
+
+@reading("slide", unit="figure")
+def figure(chart: Chart) -> Column:
+    """A number that copies of a slide share: same part, notes, key and place in the bar."""
+    slides = chart.slides
+    _, place = bar_and_place(chart, slides.start, _PLACES)
+    notes = np.rint((sounding_origin(chart), sounding_target(chart))).astype(np.int64)
+    return numbered(slides.part, *notes, place, chart.key_at(slides.land))
+
+
+@reading("slide", unit="text")
+def in_copies(chart: Chart) -> Column:
+    """How often it comes, such as “ 4 times alike”; nothing where it comes once."""
+    return times_alike(figure(chart))
 
 
 @reading("slide", unit="ms")

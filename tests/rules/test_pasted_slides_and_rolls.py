@@ -1,0 +1,34 @@
+"""Slides and rolls that are wrong in every copy are one finding. Common practice, no source."""
+
+from __future__ import annotations
+
+from beats import judged
+
+from basslint.rulebook.loader import read_book
+
+KEYS = "keys | A3+C4+E4:4 | A3+C4+E4:4 | F3+A3+C4:4 | G3+B3+D4:4 |*4"
+SLIDES = f"""tempo 140
+{KEYS}
+sub wheel 12
+sub bend | 1:0 | 1:0 1.5:0 2:+6 4.8:+6 4.9:0 | 1:0 | 1:0 |*4
+sub  | A1:3.5 .:0.5 | A1:3.5 .:0.5 | F1:3.5 .:0.5 | G1:3.5 .:0.5 |*4"""
+ROLL = "F2:1/6@70 F2:71/300@78 F2:29/300@86 F2:1/6@94 F2:1/6@102 F2:1/6@110"
+ROLLS = f"""tempo 140
+keys  | A3+C4+E4:4 | F3+A3+C4:4 |*8
+sub   | A1:3.5 .:0.5 | F1:3.5 .:0.5 | A1:3.5 .:0.5 | F1:2 .:1 {ROLL} |*4
+drums | C2 D2 C2 D2 |*16"""
+
+
+def test_a_slide_that_is_wrong_in_every_copy_is_one_finding_as_loud_as_one() -> None:
+    (only,) = [f for f in judged(SLIDES, read_book()).findings if f.rule == "slide-off-scale"]
+    assert (only.level, only.where.bar, [w.bar for w in only.also]) == ("error", 2, [6, 10, 14])
+    assert only.message.startswith("Slides 4 times alike from A1 to D#2")
+    assert only.fix is not None
+    assert {round(e.tick / 1920) for e in only.fix.edits} >= {1, 5, 9, 13}
+
+
+def test_a_roll_that_stumbles_in_every_copy_is_one_finding_with_one_fix() -> None:
+    (only,) = [f for f in judged(ROLLS, read_book()).findings if f.rule == "roll-off-grid"]
+    assert (only.level, only.where.bar, [w.bar for w in only.also]) == ("warning", 4, [8, 12, 16])
+    assert only.message.startswith("The roll stumbles 4 times alike")
+    assert only.fix is not None and [e.do for e in only.fix.edits] == ["end", "move"] * 4
