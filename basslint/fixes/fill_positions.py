@@ -12,8 +12,8 @@ from basslint.fixes.edits import Edit, Fix
 from basslint.hear.chart import Chart
 from basslint.hear.fills.steps import TOLERANCE_MS
 from basslint.readings.against_parts import kick_ticks
+from basslint.readings.fill_copies import copies
 from basslint.readings.fill_doubles import drum_doubles
-from basslint.readings.fills import copies
 from basslint.readings.phrase_ends import ends_ahead, four_bar_ends
 from basslint.smf.status import BEND, CONTROLLER
 from basslint.util.columns import distinct, found_in

@@ -2,30 +2,23 @@
 
 from __future__ import annotations
 
-from collections import Counter
-
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
 from basslint.readings.base import Column, reading
 from basslint.readings.fill_doubles import doubled_hits, drum_doubles, step_s
-from basslint.readings.notes import bar_and_place, beats, part_names, words
+from basslint.readings.notes import beats, part_names, words
 from basslint.readings.phrase_ends import (
     ends_ahead,
     four_bar_certainty,
     four_bar_ends,
     two_bar_ends,
 )
-from basslint.readings.recurrence import how_often, numbered, times_alike
 from basslint.theory import tuning
 from basslint.theory.general_midi import CRASHES
 from basslint.theory.names import pitch_name
 from basslint.util.columns import found_in
-
-_PLACES = 4  # places in a quarter: a figure that comes back starts on the same sixteenth
-_FOUR = 4  # bars
-_LEADS_IN = 1.0  # beats: a fill this near to where four bars end leads into what follows
 
 
 @reading("fill", unit="text")
@@ -125,21 +118,6 @@ def stray_steps(chart: Chart) -> Column:
     step = step_ms(chart)
     known = np.where(step > 0, step, np.nan)
     return np.asarray(stray_ms(chart) / known)
-
-
-@reading("fill", unit="figure")
-def figure(chart: Chart) -> Column:
-    """A number that copies of a fill share: same part, place in the bar, hits and worst hit."""
-    fills = chart.fills
-    _, place = bar_and_place(chart, fills.start, _PLACES)
-    worst = np.array([int(np.argmax(away)) for away in strays(chart)], dtype=np.int64)
-    return numbered(fills.part, place, fills.hits, worst)
-
-
-@reading("fill", unit="text")
-def in_copies(chart: Chart) -> Column:
-    """How often it comes, such as “ 4 times alike”; nothing where it comes once."""
-    return times_alike(figure(chart))
 
 
 @reading("fill", unit="hits")
@@ -250,43 +228,6 @@ def meets_crash(chart: Chart) -> Column:
         return np.asarray(np.searchsorted(crash, first + beat, side="right") > begin)
 
     return within(fills.end) & ~within(fills.end - whole)
-
-
-@reading("fill", unit="fills")
-def copies(chart: Chart) -> Column:
-    """How many fills of its part start at its place of the bar with as many hits, itself too.
-
-    Those that end within a beat of where four bars end, and those that do not, are counted apart:
-    rolls that close their phrases say nothing of one that comes too early.
-    """
-    fills = chart.fills
-    _, place = bar_and_place(chart, fills.start, _PLACES)
-    with np.errstate(invalid="ignore"):
-        astray = beats_from_four_bars(chart) > _LEADS_IN
-    columns = (fills.part, place, fills.hits, astray)
-    figures = list(zip(*(column.tolist() for column in columns), strict=True))
-    count = Counter(figures)
-    return np.array([count[figure] for figure in figures], dtype=np.float64)
-
-
-@reading("fill", unit="figure")
-def figure_of_fours(chart: Chart) -> Column:
-    """A number that copies of a fill share that lie whole fours of bars apart."""
-    fills = chart.fills
-    bar, place = bar_and_place(chart, fills.start, _PLACES)
-    return numbered(fills.part, place, fills.hits, bar % _FOUR)
-
-
-@reading("fill", unit="text")
-def in_fours(chart: Chart) -> Column:
-    """How often it comes whole fours of bars apart, such as “ 4 times alike”; nothing for once."""
-    return times_alike(figure_of_fours(chart))
-
-
-@reading("fill", unit="yes or no")
-def every_fourth_bar(chart: Chart) -> Column:
-    """Do all of its `copies` lie whole fours of bars apart, as fills do that close phrases?"""
-    return np.asarray(how_often(figure_of_fours(chart)) >= copies(chart))
 
 
 def beats_past(chart: Chart, ends: NDArray[np.int64]) -> Column:

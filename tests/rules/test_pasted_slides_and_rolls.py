@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from beats import judged
 
 from basslint.rulebook.loader import read_book
@@ -32,3 +33,23 @@ def test_a_roll_that_stumbles_in_every_copy_is_one_finding_with_one_fix() -> Non
     assert (only.level, only.where.bar, [w.bar for w in only.also]) == ("warning", 4, [8, 12, 16])
     assert only.message.startswith("The roll stumbles 4 times alike")
     assert only.fix is not None and [e.do for e in only.fix.edits] == ["end", "move"] * 4
+
+
+@pytest.mark.parametrize(("bars", "level"), [((3, 7, 11, 15), "warning"), ((1, 2, 5, 7), "note")])
+def test_a_roll_in_every_fourth_bar_a_bar_early_is_told_once(
+    bars: tuple[int, ...], level: str
+) -> None:
+    line = ["C2 D2 C2 C2:1/6x6" if bar in bars else "C2 D2 C2 D2" for bar in range(1, 17)]
+    text = f"""tempo 140
+marker 1 Verse
+marker 5 Verse
+marker 9 Hook
+marker 13 Hook
+keys  | A3+C4+E4:4 | F3+A3+C4:4 | C3+E3+G3:4 | G3+B3+D4:4 |*4
+sub   | A1:3.5 .:0.5 | F1:3.5 .:0.5 | C2:3.5 .:0.5 | G1:3.5 .:0.5 |*4
+drums | {" | ".join(line)} |"""
+    told = [f for f in judged(text, read_book()).findings if f.rule == "fill-off-phrase"]
+    assert {f.level for f in told} == {level}
+    if level == "warning":
+        assert [w.bar for w in told[0].also] == [7, 11, 15]
+        assert len(told) == 1 and "4 times alike" in told[0].message
