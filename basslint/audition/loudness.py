@@ -24,6 +24,7 @@ _HIGH_PASS = (38.13547087602444, 0.5003270373238773)
 _SHELF_POWER = 0.4996667741545416
 _SETTLE_S = 0.5  # by then the 38 Hz filter has forgotten (its slowest pole falls by 60 dB in 60 ms)
 _TAPS = 12  # samples on either side that a value between two is interpolated from
+_PIECE = 1 << 20  # samples that are worked on at once
 _LOOK_S = 0.005  # how long before a peak the limiter begins to give way, and after it to come back
 
 
@@ -55,12 +56,11 @@ def loudness(samples: Samples, rate: int) -> float:
     A signal shorter than a block is one block, filled up with silence.
     """
     block, hop = round(_BLOCK_S * rate), round(_HOP_S * rate)
-    weighted = _weighted(samples, rate)
-    if len(weighted) < block:
-        weighted = np.concatenate((weighted, np.zeros(block - len(weighted))))
-    power = np.concatenate(([0.0], np.cumsum(weighted**2)))
-    starts = np.arange(0, len(weighted) - block + 1, hop)
-    mean = np.maximum((power[starts + block] - power[starts]) / block, 1e-30)
+    starts = np.arange(0, max(len(samples) - block, 0) + 1, hop)
+    power = _power_until(
+        samples, rate, np.stack((starts, np.minimum(starts + block, len(samples))))
+    )
+    mean = np.maximum((power[1] - power[0]) / block, 1e-30)
     passed = mean[_lufs(mean) > _ABSOLUTE_GATE]
     if not len(passed):
         return SILENCE
@@ -70,6 +70,24 @@ def loudness(samples: Samples, rate: int) -> float:
 
 def _lufs(power: NDArray[np.float64] | np.float64) -> NDArray[np.float64]:
     return np.asarray(_OFFSET + 10.0 * np.log10(power))
+
+
+def _power_until(samples: Samples, rate: int, places: NDArray[np.int64]) -> Samples:
+    """The weighted signal's power summed up to some places, shape as those.
+
+    By pieces, each begun early enough for the filters to settle, so that memory does not follow
+    the length of the signal.
+    """
+    power = np.zeros(places.shape)
+    total, lead = 0.0, round(_SETTLE_S * rate)
+    for begin in range(0, len(samples), _PIECE):
+        first = max(begin - lead, 0)
+        weighted = _weighted(samples[first : begin + _PIECE], rate)[begin - first :]
+        summed = total + np.cumsum(weighted**2)
+        inside = (places > begin) & (places <= begin + len(summed))
+        power[inside] = summed[places[inside] - begin - 1]
+        total = float(summed[-1])
+    return power
 
 
 def _weighted(samples: Samples, rate: int) -> Samples:
@@ -110,7 +128,12 @@ def peaks(samples: Samples) -> Samples:
 
 def true_peak(samples: Samples) -> float:
     """The true peak as a share of full scale."""
-    return float(peaks(samples).max(initial=0.0))
+    highest = 0.0
+    for begin in range(0, len(samples), _PIECE):
+        first = max(begin - _TAPS, 0)
+        piece = peaks(samples[first : begin + _PIECE + _TAPS])
+        highest = max(highest, float(piece[begin - first :][:_PIECE].max(initial=0.0)))
+    return highest
 
 
 def limited(samples: Samples, ceiling: float, rate: int) -> Samples:
@@ -119,6 +142,17 @@ def limited(samples: Samples, ceiling: float, rate: int) -> Samples:
     The gain is the lowest that any peak within `_LOOK_S` needs, averaged over as long: no average
     of gains that all suffice is higher than what suffices.
     """
+    result = np.empty(len(samples))
+    side = 2 * round(_LOOK_S * rate) + _TAPS + 1  # what the gain at a sample may hang on
+    for begin in range(0, len(samples), _PIECE):
+        first = max(begin - side, 0)
+        piece = _held(samples[first : begin + _PIECE + side], ceiling, rate)
+        result[begin : begin + _PIECE] = piece[begin - first :][:_PIECE]
+    return result
+
+
+def _held(samples: Samples, ceiling: float, rate: int) -> Samples:
+    """A piece of a signal, limited."""
     need = np.minimum(1.0, ceiling / np.maximum(peaks(samples), 1e-12))
     need[1:] = np.minimum(need[1:], need[:-1])  # a value between two samples belongs to both
     if need.min(initial=1.0) >= 1.0:

@@ -29,7 +29,8 @@ from basslint.util.records import record
 RATE = 44_100
 PEAK = 10 ** (-12 / 20)  # −12 dBFS: a file that is opened must not start loud
 GUESSED_T60_S = 1.5  # where no decay is stated, to have a sound at all; command and page say so
-LONGEST_S = 20 * 60
+LONGEST_S = 7 * 60  # of an audition: longer ones would take more than 500 MB
+MOST_SOUNDING_S = 6_000.0  # seconds of all its notes together: a hundred minutes at one voice
 TAIL_S = 0.5  # in which the last notes die away
 EDGE_S = 0.005  # fade of a stretch that begins or ends in the middle of a note
 CHORD_LEVEL, DRUM_LEVEL = 0.16, 0.5  # of full scale at velocity 127
@@ -125,12 +126,27 @@ def _mixed(chart: Chart, wish: Wish) -> Samples:
             f"These bars last {end - begin:.0f} s; an audition lasts up to {LONGEST_S} s.",
             "Ask for fewer with --bars.",
         )
+    _bound_voices(chart, first, last)
     mix = np.zeros(round((end - begin + TAIL_S) * RATE))
     for start, samples in _sounds(chart, wish, first, last):
         mix[start : start + len(samples)] += samples
     fade = round(EDGE_S * RATE)
     mix[:fade] *= np.arange(fade) / fade
     return mix
+
+
+def _bound_voices(chart: Chart, first: int, last: int) -> None:
+    """Refuse a stretch with so much in it that it would take minutes. Raises `UsageError`."""
+    notes, seconds = chart.song.notes, chart.song.tempo.seconds
+    inside = (notes.start < last) & (notes.end > first)
+    begin, end = np.maximum(notes.start[inside], first), np.minimum(notes.end[inside], last)
+    sounding = float((seconds(end) - seconds(begin)).sum())
+    if sounding > MOST_SOUNDING_S:
+        raise UsageError(
+            f"The notes of these bars sound for {sounding:,.0f} s together; an audition takes up "
+            f"to {MOST_SOUNDING_S:,.0f} s.",
+            "Ask for fewer bars with --bars, or end notes that are held too long.",
+        )
 
 
 def _span(chart: Chart, wish: Wish) -> tuple[int, int]:

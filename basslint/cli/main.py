@@ -14,6 +14,7 @@ from pathlib import Path
 from types import FrameType
 
 from basslint.batch.bounds import TookTooLong
+from basslint.cli.bounded import within_limits
 from basslint.cli.commands import COMMANDS
 from basslint.cli.exit_codes import FINE, INTERRUPTED, OWN_FAULT, TERMINATED, WRONG_USE
 from basslint.cli.options import parse
@@ -46,8 +47,9 @@ def _ended_well(words: Sequence[str], debug: bool) -> int:
         args = parse(words)
         if getattr(args, "output", None):
             keep_inputs(args, Path(args.output))
-        code = COMMANDS[args.command](args)
-        sys.stdout.flush()
+        with within_limits(args):
+            code = COMMANDS[args.command](args)
+            sys.stdout.flush()
         return code
     except KeyboardInterrupt:
         complain("Interrupted; nothing was left half written.")

@@ -9,6 +9,9 @@ from basslint.judging.results import Finding
 from basslint.report.drawing import marks
 from basslint.util.records import record
 
+MOST_DRAWN = 100  # strips in the text on one file: nobody reads more, and each takes milliseconds
+UNDRAWN = "The strips of what follows are not drawn."
+
 
 @record
 class Group:

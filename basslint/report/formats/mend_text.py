@@ -14,7 +14,7 @@ from basslint.report.drawing.canvas import Segment
 from basslint.report.drawing.look import Look
 from basslint.report.drawing.strip import finding_strip
 from basslint.report.edit_words import edits_in_words
-from basslint.report.grouping import Group, grouped, place
+from basslint.report.grouping import MOST_DRAWN, UNDRAWN, Group, grouped, place
 from basslint.report.paper import Paper
 
 
@@ -31,9 +31,12 @@ def print_mended(
     ``replaced``: there was such a file before."""
     paper = Paper(stream, middle_c, width)
     paper.line(Segment(result.before.path, "heading"))
-    for group in grouped([done.finding for done in result.applied]):
-        fixes = [result.applied[row].fix for row in group.rows]
-        _print_applied(paper, result.before.chart, group, fixes)
+    for row, group in enumerate(grouped([done.finding for done in result.applied])):
+        if row == MOST_DRAWN:
+            paper.blank()
+            paper.paragraph([Segment(UNDRAWN, "quiet")])
+        fixes = [result.applied[r].fix for r in group.rows]
+        _print_applied(paper, result.before.chart, group, fixes, drawn=row < MOST_DRAWN)
     for conflict in result.conflicts:
         names = " and ".join(sorted({f.rule for f in conflict.findings}))
         bar = conflict.findings[0].where.bar
@@ -62,10 +65,13 @@ def print_mended(
     paper.paragraph([Segment(ending, "focus")])
 
 
-def _print_applied(paper: Paper, chart: Chart | None, group: Group, fixes: Sequence[Fix]) -> None:
-    """Findings of one cause that were mended alike, with the strip of the first."""
+def _print_applied(
+    paper: Paper, chart: Chart | None, group: Group, fixes: Sequence[Fix], drawn: bool
+) -> None:
+    """Findings of one cause that were mended alike, with the strip of the first, if ``drawn``."""
     finding = group.first
-    paper.blank()
+    if drawn:
+        paper.blank()
     paper.paragraph(
         [
             Segment("mended", "as-mended"),
@@ -74,7 +80,7 @@ def _print_applied(paper: Paper, chart: Chart | None, group: Group, fixes: Seque
         ],
         hanging=2,
     )
-    if chart is not None:
+    if chart is not None and drawn:
         look = Look(paper.look.width - 2, paper.look.unicode, paper.look.middle_c)
         paper.drawing(finding_strip(chart, finding, look, group.findings[1:]), indent=2)
         edits = tuple(dict.fromkeys(edit for fix in fixes for edit in fix.edits))

@@ -14,7 +14,7 @@ from basslint.report.drawing import marks
 from basslint.report.drawing.canvas import Segment
 from basslint.report.drawing.look import Look, legend
 from basslint.report.drawing.strip import finding_strip
-from basslint.report.grouping import Group, grouped, place
+from basslint.report.grouping import MOST_DRAWN, UNDRAWN, Group, grouped, place
 from basslint.report.heading import CLEAN, song_facts, standing
 from basslint.report.paper import Paper, kept
 from basslint.report.section import (
@@ -145,10 +145,13 @@ def _print_file(paper: Paper, file: FileReport) -> bool:
         paper.paragraph(words, indent=2, hanging=4)
     groups = grouped(file.findings)
     drawn = False
-    for group in groups:
-        if group.first.waived is None:
+    unwaived = [g for g in groups if g.first.waived is None]
+    for count, group in enumerate(unwaived):
+        if count == MOST_DRAWN:
             paper.blank()
-            drawn |= print_group(paper, file.chart, group)
+            paper.paragraph([Segment(UNDRAWN, "quiet")], indent=2)
+        paper.blank()
+        drawn |= print_group(paper, file.chart if count < MOST_DRAWN else None, group)
     waived = [g for g in groups if g.first.waived is not None]
     if waived:
         paper.blank()

@@ -1,0 +1,86 @@
+"""Every command is bounded in time and memory, not `check` alone."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+
+import pytest
+from midi_bytes import meta, midi, track
+
+import basslint.batch.bounds
+import basslint.cli.bounded
+from basslint.batch.bounds import in_memory
+from basslint.checking import one_file
+from basslint.cli.main import main
+
+SAMPLE = Path(__file__).parents[2] / "samples" / "spilled-tea.mid"
+
+COMMANDS = {
+    "chart": ["chart", "a.mid"],
+    "mend": ["mend", "a.mid", "--dry-run"],
+    "explain": ["explain", "off-root", "a.mid"],
+    "audition": ["audition", "a.mid", "--bars", "1-2", "--output", "o.wav"],
+    "waive": ["waive", "a.mid", "off-root", "--reason", "x"],
+}
+
+
+@pytest.fixture
+def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    folder = tmp_path / "here"
+    folder.mkdir()
+    (folder / "a.mid").write_bytes(SAMPLE.read_bytes())
+    (folder / "basslint.toml").write_text("[limits]\nmax_seconds = 1\n")
+    monkeypatch.chdir(folder)
+    return folder
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_the_time_for_a_file_holds(
+    command: str, here: Path, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
+    def endless(*_: object) -> None:
+        time.sleep(30)
+
+    real = basslint.cli.bounded.in_time
+    monkeypatch.setattr(basslint.cli.bounded, "in_time", lambda seconds: real(seconds / 20))
+    monkeypatch.setattr(one_file, "build", endless)
+    before = sorted(p.name for p in here.iterdir())
+    assert main(COMMANDS[command]) == 3
+    err = capfd.readouterr().err
+    assert "longer than 0.05 s (limit `max_seconds`)" in err and len(err.splitlines()) == 2
+    assert sorted(p.name for p in here.iterdir()) == before
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_memory_is_bounded(
+    command: str, here: Path, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
+    pytest.importorskip("resource")
+
+    def hungry(*_: object) -> None:
+        bytearray(6 * 1024**3)
+
+    monkeypatch.setattr(one_file, "build", hungry)
+    assert main(COMMANDS[command]) == 3
+    assert "more memory than is allowed" in capfd.readouterr().err
+    with in_memory(64 * 1024**3):  # what held before holds again
+        bytearray(1024**2)
+
+
+def test_an_audition_of_very_much_is_refused(here: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    """2,000 notes that are held through two bars of a very slow song."""
+    slow = meta(0x51, b"\xff\xff\xff")
+    held = [(0, bytes((0x91, 60 + n % 40, 90))) for n in range(2000)]
+    ends = [(1, bytes((0x81, 60 + n % 40, 0))) for n in range(2000)]
+    bass = track((0, bytes((0x90, 36, 90))), (3840, bytes((0x80, 36, 0))))
+    (here / "b.mid").write_bytes(midi(track((0, slow)), track(*held, *ends), bass))
+    assert main(["audition", "b.mid", "--output", "o.wav", "--bass", "#2"]) == 2
+    err = capfd.readouterr().err
+    assert "s together; an audition takes up to 6,000 s" in err
+    slower = midi(
+        track((0, slow)), track((0, bytes((0x90, 36, 90))), (30_000, bytes((0x80, 36, 0))))
+    )
+    (here / "b.mid").write_bytes(slower)
+    assert main(["audition", "b.mid", "--output", "o.wav"]) == 2
+    assert "an audition lasts up to 420 s" in capfd.readouterr().err
