@@ -50,7 +50,6 @@ def explain(args: Namespace) -> int:
     from basslint.checking.book import book_for
     from basslint.checking.one_file import check_file
     from basslint.judging.examples import check_examples
-    from basslint.report.formats.lesson_text import print_page
     from basslint.rulebook.lookup import find_rule
 
     path = Path(args.file) if args.file else Path.cwd() / "any.mid"
@@ -65,5 +64,18 @@ def explain(args: Namespace) -> int:
         if report.problem is not None:
             problem = report.problem
             raise UsageError(f"{path} {problem.verdict}: {problem.message}", problem.advice)
-    print_page(rule, sys.stdout, report, settings.middle_c)
+    if args.format == "html":
+        from basslint.judging.nearly import nearly
+        from basslint.report.formats.explain_page import explain_html
+
+        chart = report.chart if report is not None else None
+        near = nearly(chart, rule, report.findings) if report is not None and chart else ()
+        write(args, [explain_html(rule, report, near, settings.middle_c)])
+        return FINE
+    from basslint.report.formats.lesson_text import print_page
+
+    stream = io.StringIO() if args.output else sys.stdout
+    print_page(rule, stream, report, settings.middle_c)
+    if isinstance(stream, io.StringIO):
+        write(args, [stream.getvalue()])
     return FINE

@@ -92,6 +92,8 @@ def build_parser() -> argparse.ArgumentParser:
     explain.add_argument("rule", metavar="RULE")
     explain.add_argument("file", metavar="FILE", nargs="?", help="show it on this file's own notes")
     _facts(explain)
+    _format(explain, ("text", "html"))
+    _output(explain, "write there instead of to the terminal")
     _settings(explain)
     rules = command("rules", "list the rules")
     rules.add_argument("--readings", action="store_true", help="list what a house rule may ask")

@@ -116,7 +116,7 @@ def _inputs(args: Namespace, target: Path) -> Iterator[Path]:
         whole = target.resolve()
         if any(whole.is_relative_to(Path(p).resolve()) for p in named if Path(p).is_dir()):
             yield target
-    if args.command in ("audition", "chart", "check", "mend"):
+    if args.command in ("audition", "chart", "check", "explain", "mend"):
         for path in find_songs(named):
             settings = settings_for(path, Path(args.settings) if args.settings else None)
             sounds = (settings.facts.sound, *(s.file for s in settings.part_sounds))

@@ -12,6 +12,7 @@ __all__ = [
     "book",
     "catalogue",
     "chart_text",
+    "explain_page",
     "format_named",
     "guide_text",
     "html",

@@ -1,0 +1,71 @@
+"""A rule's lesson as a page, with the places of a song where it speaks or nearly does."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+
+from basslint.judging.nearly import LOOSENED, Near
+from basslint.judging.results import FileReport, Finding
+from basslint.report.drawing import marks
+from basslint.report.formats.book import lesson
+from basslint.report.formats.html import section
+from basslint.report.formats.page_parts import (
+    css_text,
+    environment,
+    policy,
+    script_text,
+    unpacked,
+)
+from basslint.report.section import Sheet
+from basslint.rulebook.model import Rule
+
+# nothing is to be done about what is silent: no line of things to do, no commands
+_NOT_TO_DO = re.compile(r'<p class="(?:todo|command)">.*?</p>', re.S)
+MOST_NEAR = 40  # places: more is no longer near, but another rule
+
+
+def explain_html(
+    rule: Rule, report: FileReport | None, near: Sequence[Near] = (), middle_c: int = 4
+) -> str:
+    """The page. ``report``: a song checked by this rule alone; ``near``: where it nearly speaks."""
+    sheet = Sheet(middle_c=middle_c, nudged=True)
+    spoken = unpacked(section(report, (rule,), sheet).text) if report is not None else ""
+    beside = ""
+    if report is not None and near:
+        findings = tuple(_told(each) for each in near[:MOST_NEAR])
+        almost = replace(
+            report, path=f"{report.path}, nearly", findings=findings, unjudged=(), warnings=()
+        )
+        beside = unpacked(section(almost, (rule,), replace(sheet, nudged=False)).text)
+        beside = _NOT_TO_DO.sub("", beside)
+    script, css = script_text("examples", "plate"), css_text("book")
+    return str(
+        environment()
+        .get_template("explain.html.j2")
+        .render(
+            each=lesson(rule, (), (), middle_c),
+            path=report.path if report is not None else "",
+            spoken=_opened(spoken),
+            beside=_opened(beside),
+            left_out=max(len(near) - MOST_NEAR, 0),
+            share=marks.percent(LOOSENED),
+            marks=marks,
+            css=css,
+            script=script,
+            policy=policy(css, script),
+        )
+    )
+
+
+def _opened(text: str) -> str:
+    """Songs with all that was weighed laid open: here it is what is looked for."""
+    return text.replace('<details class="weighed">', '<details class="weighed" open>')
+
+
+def _told(near: Near) -> Finding:
+    """A place as a note that says which number keeps the rule silent there."""
+    number, loose = marks.number(near.stated, 4), marks.number(near.loose, 4)
+    silent = f"Silent here: {near.name} is {number} {near.unit}, and would have to be {loose}."
+    return replace(near.finding, level="note", message=f"{silent} {near.finding.message}")
