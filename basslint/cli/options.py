@@ -7,11 +7,19 @@ from __future__ import annotations
 
 import argparse
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import NoReturn
 
 from basslint import __version__
 from basslint.cli import watching
+from basslint.cli.shared_options import (
+    add_facts,
+    add_format,
+    add_gate,
+    add_output,
+    add_rules,
+    add_settings,
+)
 from basslint.errors import UsageError
 from basslint.util.text import nearest, whole
 
@@ -28,7 +36,22 @@ _CHOICE = re.compile(
 
 
 class _Parser(argparse.ArgumentParser):
-    """A parser whose complaints are basslint's own two plain lines."""
+    """A parser whose complaints are basslint's own two plain lines.
+
+    ``fill`` adds the options of its command when that is asked for: a run is spared the others'.
+    """
+
+    fill: Callable[[argparse.ArgumentParser], None] | None = None
+
+    def parse_known_args(  # type: ignore[override]  # typeshed has overloads of it
+        self, args: Sequence[str] | None = None, namespace: argparse.Namespace | None = None
+    ) -> tuple[argparse.Namespace, list[str]]:
+        if self.fill is not None:
+            fill, self.fill = self.fill, None
+            self.add_argument("--debug", action="store_true", help="show a traceback on a fault")
+            fill(self)
+            self.set_defaults(options=[o for a in self._actions for o in a.option_strings])
+        return super().parse_known_args(args, namespace)
 
     def error(self, message: str) -> NoReturn:
         choice = _CHOICE.match(message)
@@ -80,66 +103,72 @@ def build_parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"basslint {__version__}")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
 
-    def command(name: str, line: str) -> argparse.ArgumentParser:
+    for name, (line, fill) in _COMMANDS.items():
         made = commands.add_parser(name, help=line, description=line, allow_abbrev=False)
-        made.add_argument("--debug", action="store_true", help="show a traceback on a fault")
-        return made
-
-    _check(command("check", "check files and folders, print findings"))
-    _chart(command("chart", "print what was heard in a file"))
-    _mend(command("mend", "write a corrected copy of a file"))
-    explain = command("explain", "print a rule's page, or apply it to a file")
-    explain.add_argument("rule", metavar="RULE")
-    explain.add_argument("file", metavar="FILE", nargs="?", help="show it on this file's own notes")
-    _facts(explain)
-    _format(explain, ("text", "html"))
-    _output(explain, "write there instead of to the terminal")
-    _settings(explain)
-    rules = command("rules", "list the rules")
-    rules.add_argument("--readings", action="store_true", help="list what a house rule may ask")
-    _format(rules, PAGE_FORMATS)
-    _output(rules, "write there instead of to the terminal")
-    _settings(rules)
-    sound = command("sound", "measure pitch and decay of a bass one-shot")
-    sound.add_argument("file", metavar="FILE", help="WAV, FLAC, AIFF or OGG")
-    _format(sound, PLAIN_FORMATS)
-    _audition(command("audition", "write a WAV to hear by"))
-    waive = command("waive", "let a finding stand, with its reason, in the settings file")
-    waive.add_argument("file", metavar="FILE")
-    waive.add_argument("rule", metavar="RULE")
-    waive.add_argument("--bar", type=_bar, metavar="N", help="only the finding in this bar")
-    merge = command("merge", "join the JSON reports of several shards into one")
-    merge.add_argument("reports", metavar="REPORT.json", nargs="+")
-    _output(merge)
-    _gate(merge)
-    accept = command("accept", "let all that stands today stand; only new findings count then")
-    accept.add_argument("paths", metavar="PATH", nargs="+")
-    accept.add_argument("--jobs", type=_count, metavar="N", help="worker processes (automatic)")
-    _watch(command("watch", "follow a folder: a local page that keeps up with your exports"))
-    for made in (waive, accept):
-        made.add_argument("--reason", required=True, metavar="TEXT", help="why it may stand")
-        made.add_argument("--until", metavar="DATE", help="last day, like 2027-01-31")
-        _facts(made)
-        _settings(made)
-    for made in commands.choices.values():
-        options = [o for a in made._actions for o in a.option_strings]
-        made.set_defaults(options=options)
+        made.fill = fill
     return parser
+
+
+def _explain(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("rule", metavar="RULE")
+    parser.add_argument("file", metavar="FILE", nargs="?", help="show it on this file's own notes")
+    add_facts(parser)
+    add_format(parser, ("text", "html"))
+    add_output(parser, "write there instead of to the terminal")
+    add_settings(parser)
+
+
+def _catalogue(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--readings", action="store_true", help="list what a house rule may ask")
+    add_format(parser, PAGE_FORMATS)
+    add_output(parser, "write there instead of to the terminal")
+    add_settings(parser)
+
+
+def _sound(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("file", metavar="FILE", help="WAV, FLAC, AIFF or OGG")
+    add_format(parser, PLAIN_FORMATS)
+
+
+def _waive(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("file", metavar="FILE")
+    parser.add_argument("rule", metavar="RULE")
+    parser.add_argument("--bar", type=_bar, metavar="N", help="only the finding in this bar")
+    _permit(parser)
+
+
+def _accept(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("paths", metavar="PATH", nargs="+")
+    parser.add_argument("--jobs", type=_count, metavar="N", help="worker processes (automatic)")
+    _permit(parser)
+
+
+def _permit(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--reason", required=True, metavar="TEXT", help="why it may stand")
+    parser.add_argument("--until", metavar="DATE", help="last day, like 2027-01-31")
+    add_facts(parser)
+    add_settings(parser)
+
+
+def _merge(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("reports", metavar="REPORT.json", nargs="+")
+    add_output(parser)
+    add_gate(parser)
 
 
 def _check(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("paths", metavar="PATH", nargs="+", help="MIDI files, or folders of them")
-    _facts(parser)
-    _format(parser, CHECK_FORMATS)
-    _output(parser)
-    _rules(parser)
-    _gate(parser)
+    add_facts(parser)
+    add_format(parser, CHECK_FORMATS)
+    add_output(parser)
+    add_rules(parser)
+    add_gate(parser)
     parser.add_argument(
         "--strict",
         action="store_true",
         help="what could not be judged for want of a fact fails the run",
     )
-    _settings(parser)
+    add_settings(parser)
     parser.add_argument(
         "--show-settings",
         action="store_true",
@@ -177,20 +206,12 @@ def _bar(text: str) -> int:
     return bar
 
 
-def _gate(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument(
-        "--gate",
-        choices=("error", "warning", "note"),
-        help="the lowest level that fails the run (error)",
-    )
-
-
 def _chart(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("file", metavar="FILE", help="a MIDI file, or a loop: WAV, FLAC, AIFF, OGG")
-    _facts(parser)
-    _format(parser, PLAIN_FORMATS)
-    _output(parser)
-    _settings(parser)
+    add_facts(parser)
+    add_format(parser, PLAIN_FORMATS)
+    add_output(parser)
+    add_settings(parser)
     loop = parser.add_argument_group("a loop of sound")
     loop.add_argument("--bpm", type=float, metavar="N", help="its tempo, quarters per minute")
     loop.add_argument("--bars", type=_bars, metavar="N", help="how many bars it is long")
@@ -213,10 +234,10 @@ def _chart(parser: argparse.ArgumentParser) -> None:
 
 def _mend(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("file", metavar="FILE")
-    _facts(parser)
-    _format(parser, PLAIN_FORMATS)
-    _rules(parser)
-    _settings(parser)
+    add_facts(parser)
+    add_format(parser, PLAIN_FORMATS)
+    add_rules(parser)
+    add_settings(parser)
     where = parser.add_mutually_exclusive_group()
     where.add_argument("--output", metavar="FILE", help="where to write (NAME.mended.mid)")
     where.add_argument("--in-place", action="store_true", help="overwrite the file itself")
@@ -228,9 +249,9 @@ def _mend(parser: argparse.ArgumentParser) -> None:
 
 def _watch(parser: argparse.ArgumentParser) -> None:
     watching.words(parser)
-    _facts(parser)
-    _rules(parser)
-    _settings(parser)
+    add_facts(parser)
+    add_rules(parser)
+    add_settings(parser)
 
 
 def _audition(parser: argparse.ArgumentParser) -> None:
@@ -247,8 +268,8 @@ def _audition(parser: argparse.ArgumentParser) -> None:
         "--small-speakers", action="store_true", help="add harmonics that small speakers carry"
     )
     parser.add_argument("--output", metavar="FILE", help="where to write (NAME.audition.wav)")
-    _facts(parser)
-    _settings(parser)
+    add_facts(parser)
+    add_settings(parser)
 
 
 def bar_range(text: str) -> tuple[int, int]:
@@ -260,49 +281,17 @@ def bar_range(text: str) -> tuple[int, int]:
     return bars[0], bars[1]
 
 
-def _facts(parser: argparse.ArgumentParser) -> None:
-    facts = parser.add_argument_group("facts that the file cannot tell")
-    facts.add_argument("--bass", action="append", default=[], metavar="PART", help="NAME or #K")
-    facts.add_argument("--harmony", action="append", default=[], metavar="PART", help="NAME or #K")
-    facts.add_argument("--key", metavar="KEY", help='"F# minor"')
-    facts.add_argument(
-        "--chords",
-        metavar="CHORDS",
-        help='"Dm Bb*2 C": the harmony, one chord a bar, over and over; roots alone will do',
-    )
-    facts.add_argument(
-        "--loop", action="append", metavar="FILE", help="a sample that plays along: its harmony"
-    )
-    facts.add_argument("--decay", metavar="TIME", help="600ms: time to fall by 60 dB")
-    facts.add_argument("--sound", metavar="FILE", help="the bass one-shot, to measure its decay")
-    facts.add_argument(
-        "--root-key",
-        metavar="NOTE",
-        help="F#1: the key at which the sampler plays the one-shot at its own pitch",
-    )
-    facts.add_argument("--bend-range", type=float, metavar="N", help="semitones of a full bend")
-    facts.add_argument("--glide-time", metavar="TIME", help="100ms: how long an overlap glides")
-
-
-def _format(parser: argparse.ArgumentParser, formats: Sequence[str]) -> None:
-    parser.add_argument("--format", choices=formats, default="text")
-
-
-def _output(
-    parser: argparse.ArgumentParser,
-    help: str = "write there instead of to the terminal; with --format html also FOLDER/",
-) -> None:
-    parser.add_argument("--output", metavar="FILE", help=help)
-
-
-def _rules(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument(
-        "--only", action="append", default=[], metavar="RULE", help="only this rule or family"
-    )
-    parser.add_argument(
-        "--without", action="append", default=[], metavar="RULE", help="all but this rule or family"
-    )
-
-
-def _settings(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--settings", metavar="FILE", help="use this settings file")
+# What each command does, and its options, in the order in which --help lists them.
+_COMMANDS: dict[str, tuple[str, Callable[[argparse.ArgumentParser], None]]] = {
+    "check": ("check files and folders, print findings", _check),
+    "chart": ("print what was heard in a file", _chart),
+    "mend": ("write a corrected copy of a file", _mend),
+    "explain": ("print a rule's page, or apply it to a file", _explain),
+    "rules": ("list the rules", _catalogue),
+    "sound": ("measure pitch and decay of a bass one-shot", _sound),
+    "audition": ("write a WAV to hear by", _audition),
+    "waive": ("let a finding stand, with its reason, in the settings file", _waive),
+    "merge": ("join the JSON reports of several shards into one", _merge),
+    "accept": ("let all that stands today stand; only new findings count then", _accept),
+    "watch": ("follow a folder: a local page that keeps up with your exports", _watch),
+}

@@ -7,7 +7,6 @@ the sentence of a finding (`slip_words`) names only what weighed most for it.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -17,6 +16,7 @@ from basslint.readings.recurrence import figures
 from basslint.readings.slip import EVIDENCE, STAND_BASE, figure_evidence, lone_evidence
 from basslint.readings.slip_weights import FIGURE, LONE, Model
 from basslint.readings.slip_words import FAR, SlipWords
+from basslint.util.records import record
 
 _TOLD = 0.15  # log odds: less changes the odds by less than a sixth, and is left out
 _SOME, _MUCH = 0.5, 1.5  # log odds: from about 1.6 times, and from 4.5 times the odds
@@ -24,7 +24,7 @@ _ALWAYS, _MOSTLY, _EVER = 0.95, 0.5, 0.05  # share of a note, or of the notes of
 _RARE = 0.5 / 12  # share of all sound: half of what each of twelve pitch classes would have
 
 
-@dataclass(frozen=True, slots=True)
+@record
 class Weighed:
     """A piece of evidence about one row: the ``reading`` that gives it, its ``words``, and its
     ``weight`` in log odds, counted from bass notes at large: above 0 it speaks for a slip."""

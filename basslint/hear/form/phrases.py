@@ -9,8 +9,7 @@ one another. Silent bars before the first and after the last note belong to no p
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
-from functools import cached_property, partial
+from functools import cache, partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -23,6 +22,7 @@ from basslint.hear.form.phrase_names import Names, named, unnamed
 from basslint.hear.form.similarity import Similarity
 from basslint.hear.stuck_notes import end_stuck_notes
 from basslint.song.timing import BarGrid
+from basslint.util.records import record
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -43,7 +43,7 @@ _NEVER = -40.0  # log weight of what must not be; finite, so that some division 
 _NO_SECTION = re.compile(r"loop|tempo|bpm|©|copyright", re.IGNORECASE)  # what markers also hold
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+@record(eq=False, kw_only=True)
 class Phrases:
     """Phrases in order, without gaps from the first to the last sounding bar; [k] columns.
 
@@ -65,27 +65,23 @@ class Phrases:
     def __len__(self) -> int:
         return len(self.start_bar)
 
-    @cached_property
+    @property
     def label(self) -> tuple[str, ...]:
         """Name of each phrase [k].
 
         The marker's text, or "intro" for a first phrase before the lead plays, "outro" for a last
         one after it has, or a letter, the same for phrases of the same material.
         """
-        return self._named[0]
+        return self.names()[0]
 
-    @cached_property
+    @property
     def why(self) -> tuple[str, ...]:
         """What tells each start [k].
 
         "marker", "entry" (parts come or go), "repetition", "rest" (the lead breathes), "grid" (the
         usual lengths alone).
         """
-        return self._named[1]
-
-    @cached_property
-    def _named(self) -> Names:
-        return self.names()
+        return self.names()[1]
 
 
 def hear_phrases(song: Song, parts: Parts) -> Phrases:
@@ -160,7 +156,7 @@ def divide(bars: Bars, song_bars: int, marked: dict[int, str] | None = None) -> 
         end_bar=end + bars.first,
         certainty=chance[begin],
         chance=whole,
-        names=partial(named, bars, similarity, begin, support, marked),
+        names=cache(partial(named, bars, similarity, begin, support, marked)),
     )
 
 

@@ -13,7 +13,6 @@ from basslint.judging.results import FileReport, Report, Unjudged
 from basslint.report.drawing import marks
 from basslint.report.drawing.canvas import Segment
 from basslint.report.drawing.look import Look, legend
-from basslint.report.drawing.strip import finding_strip
 from basslint.report.grouping import MOST_DRAWN, UNDRAWN, Group, grouped, place
 from basslint.report.heading import CLEAN, song_facts, standing
 from basslint.report.paper import Paper, kept
@@ -162,6 +161,8 @@ def _print_file(paper: Paper, file: FileReport) -> bool:
 
 def print_group(paper: Paper, chart: Chart | None, group: Group) -> bool:
     """Print findings of one cause with the strip of the first; True where a strip was drawn."""
+    from basslint.report.drawing.strip import finding_strip  # where nothing is off, none is drawn
+
     first, look = group.first, paper.look
     paper.paragraph(_head(group, look), hanging=2)
     paper.paragraph([Segment(first.message, "plain")], indent=2, hanging=2)
