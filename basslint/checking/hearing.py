@@ -24,6 +24,8 @@ def heard(song: Song, settings: Settings, path: str) -> Chart:
     named. A sound that is named for a bass part wins over the one for all; a stated decay wins over
     the latter's. Raises `UsageError` for a stated part that the song does not have."""
     facts = settings.facts
+    if settings.middle_c != facts.middle_c:
+        facts = replace(facts, middle_c=settings.middle_c)
     loops = _loops(song, settings) if facts.loops else None
     chart = Chart(song, facts, path, loops)
     try:

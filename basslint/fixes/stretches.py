@@ -14,20 +14,26 @@ from basslint.hear.chart import Chart
 @fixer(
     "stretch-to-harmony",
     of="stretch",
-    does="moves every note of the stretch by the semitones that bring it onto the other parts",
+    does="moves every note of the stretch, or of the part that lies off there, onto the others",
 )
 def stretch_to_harmony(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """By ear: the other parts may be what is off, or the sampler. All notes move, or none."""
-    shifts, bass = chart.shifts, chart.bass
-    inside = (bass.start >= shifts.start[row]) & (bass.start < shifts.end[row])
-    rows = chart.bass_rows[np.flatnonzero(inside & (bass.part == shifts.part[row]))]
+    """By ear: they may be right as they are, or the sampler off. All notes move, or none.
+
+    Where the other part is what lies off, that one moves.
+    """
+    shifts, notes, side = chart.shifts, chart.song.notes, chart.sides[row]
     way = -int(shifts.semitones[row])
-    moved = chart.song.notes.pitch[rows].astype(np.int64) + way
+    parts: tuple[int, ...] = (int(shifts.part[row]),)
+    if side.side == "others":
+        way, parts = -way, side.asking
+    rows = chart.song.rows_of(parts)
+    rows = rows[(notes.start[rows] >= shifts.start[row]) & (notes.start[rows] < shifts.end[row])]
+    moved = notes.pitch[rows].astype(np.int64) + way
     if not len(rows) or moved.min() < 0 or moved.max() > HIGHEST:
         return None
     edits = tuple(
         repitch(chart, note, pitch)
         for note, pitch in zip(rows.tolist(), moved.tolist(), strict=True)
     )
-    name = chart.song.parts[int(shifts.part[row])].name
-    return Fix(f"Move all of {name} there by {way:+d}".replace("-", "−"), "by-ear", edits)
+    names = " and ".join(chart.song.parts[part].name for part in parts)
+    return Fix(f"Move all of {names} there by {way:+d}".replace("-", "−"), "by-ear", edits)

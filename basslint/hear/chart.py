@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from basslint.hear.bassline.shift import ShiftedStretches
     from basslint.hear.bassline.sounding import Sounding
     from basslint.hear.bassline.tuning import Tuning
+    from basslint.hear.bassline.which_is_off import WhichIsOff
     from basslint.hear.fills.fills import Fills
     from basslint.hear.form.phrases import Phrases
     from basslint.hear.slides.slides import Slides
@@ -115,6 +116,30 @@ class Chart(HarmonyChart):
         around = Surroundings(self.others, self.drums, self.roots, self.song.grid)
         support = self.accompaniment.at(0, self.bass.pitch)
         return hear_displacements(self.bass, support, around)
+
+    @asked_once
+    def sides(self) -> tuple[WhichIsOff, ...]:
+        """For each of ``shifts``: is it the bass that lies off, or what it is held against?"""
+        from basslint.hear.bassline.which_is_off import hear_which_is_off
+
+        bass, shifts, parts = self.bass, self.shifts, self.parts
+        pitched = (i for i in range(len(self.song.parts)) if i not in parts.drums)
+        others = [i for i in pitched if i not in parts.bass]
+        told = []
+        for row in range(len(shifts.start)):
+            start, end = shifts.start[row], shifts.end[row]
+            inside = (bass.part == shifts.part[row]) & (bass.start >= start) & (bass.start < end)
+            told.append(
+                hear_which_is_off(
+                    bass.take(inside),
+                    int(shifts.semitones[row]),
+                    others,
+                    lambda part: self.notes.take(self.song.rows_of([part])),
+                    self.song.grid,
+                    len(self.told_roots) > 0,
+                )
+            )
+        return tuple(told)
 
     @asked_once
     def lags(self) -> Lags:

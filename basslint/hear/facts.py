@@ -86,6 +86,7 @@ class Facts:
     key are MIDI numbers with a fraction of a semitone. ``chords``:
     the harmony, where the file does not hold it. ``loops``: loops of sound that play along.
     ``loop_cents``: how far a loop stands off A = 440 Hz, where that is stated and not heard.
+    ``middle_c``: the octave that the user's instruments print for MIDI note 60, for words alone.
     """
 
     bass: tuple[str, ...] = ()
@@ -105,6 +106,7 @@ class Facts:
     chords: tuple[StatedChords, ...] = ()
     loops: tuple[StatedLoop, ...] = ()
     loop_cents: float | None = None
+    middle_c: int = 4
 
     @property
     def glide_s(self) -> float:

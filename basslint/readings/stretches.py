@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
+from basslint.hear.bassline.which_is_off import WhichIsOff
 from basslint.hear.chart import Chart
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import words
+from basslint.theory.names import key_name, pitch_name
 
+_MOST_NAMED = 3  # parts that a sentence names
 _STEPS = (
     "",
     "a semitone",
@@ -66,3 +69,82 @@ def shift_back(chart: Chart) -> Column:
 def stretch_part(chart: Chart) -> Column:
     """The name of its part."""
     return words([chart.song.parts[p].name for p in chart.shifts.part.tolist()])
+
+
+@reading("stretch", unit="text")
+def shift_side(chart: Chart) -> Column:
+    """Which side lies off: the bass, the others, or unknown where nothing tells."""
+    return words([side.side for side in chart.sides])
+
+
+@reading("stretch", unit="text")
+def shift_verdict(chart: Chart) -> Column:
+    """Which side lies off and what tells so, as a sentence."""
+    return words([_verdict(chart, side) for side in chart.sides])
+
+
+@reading("stretch", unit="text", source="the key, as charted")
+def shift_keys(chart: Chart) -> Column:
+    """The keys of both sides, such as “ (it plays in Bb minor, they in A minor)”, where heard."""
+    rows = chart.key_at(chart.shifts.start)
+    told = []
+    for row, by in zip(rows.tolist(), chart.shifts.semitones.tolist(), strict=True):
+        if row < 0:
+            told.append("")
+            continue
+        tonic, mode = int(chart.keys.tonic[row]), chart.keys.mode[row]
+        mine, theirs = key_name((tonic + by) % 12, mode), key_name(tonic, mode)
+        told.append(f" (it plays in {mine}, they in {theirs})")
+    return words(told)
+
+
+@reading("stretch", unit="text")
+def shift_cause(chart: Chart) -> Column:
+    """What to check first, as a sentence: the root key of the one-shot, where the bass is off."""
+    return words(
+        [
+            _cause(chart, side, by)
+            for side, by in zip(chart.sides, chart.shifts.semitones.tolist(), strict=True)
+        ]
+    )
+
+
+def _verdict(chart: Chart, side: WhichIsOff) -> str:
+    if side.stated:
+        return "The harmony is stated, so it is the bass that lies off."
+    if side.side == "bass":
+        return f"{_listed(chart, side.asking)} agree with each other: it is the bass that lies off."
+    if side.side == "others":
+        right, off = _listed(chart, side.with_bass), _listed(chart, side.asking)
+        return f"The bass fits {right} as it is: what lies off is {off}."
+    if side.with_bass:
+        return "The other parts do not agree which of them is right."
+    return "Nothing else sounds that tells which of the two lies off."
+
+
+def _listed(chart: Chart, parts: tuple[int, ...]) -> str:
+    names = [chart.song.parts[part].name for part in parts]
+    if len(names) > _MOST_NAMED:
+        names = [*names[:_MOST_NAMED], f"{len(names) - _MOST_NAMED} more"]
+    return " and ".join(filter(None, (", ".join(names[:-1]), names[-1])))
+
+
+def _cause(chart: Chart, side: WhichIsOff, semitones: int) -> str:
+    facts = chart.facts
+    if side.side == "others":
+        return "See what it was transposed by."
+    if facts.sound_pitch is None:
+        return (
+            "If a sampler plays it, state its one-shot with --sound: a wrong root key is the "
+            "commonest cause. Else see what it was transposed by."
+        )
+    # notes that are judged as they sound lie off from the key at which the sound is played now
+    sounding = bool(chart.tuning.shift) and facts.root_key is not None
+    root = facts.root_key if sounding and facts.root_key is not None else facts.sound_pitch
+    spelled = chart.spelling_at(0)
+    sound = pitch_name(round(facts.sound_pitch), spelled, facts.middle_c)
+    key = pitch_name(round(root) + semitones, spelled, facts.middle_c)
+    return (
+        f"Check the root key of its sampler first: the one-shot sounds {sound}, and with the root "
+        f"key on {key} the line fits as it is written."
+    )

@@ -2,8 +2,8 @@
 
 ``python tests/bench/shifts.py SONGS [STEP]``: every STEP-th song of a folder, as `slips.py` reads
 it.
-The bass parts as written, the whole of them moved by ±1, ±2 and 5 semitones, and eight bars from
-the middle moved by one: told, and named by the right number of semitones.
+The bass parts as written, the whole of them moved by ±1, ±2 and 5 semitones, eight bars from the
+middle moved by one, the whole late by 60 ms, and early by a quarter: told, and by how much.
 """
 
 from __future__ import annotations
@@ -23,6 +23,7 @@ from basslint.smf.scan import scan
 from basslint.song.arrangement import build
 
 WAYS = (1, -1, 2, -2, 5)
+SURE = 0.6  # as the page bass-misplaced has it
 
 
 def delayed(chart: Chart, seconds: float) -> Chart:
@@ -32,6 +33,18 @@ def delayed(chart: Chart, seconds: float) -> Chart:
     start[rows] = tempo.ticks(tempo.seconds(start[rows]) + seconds)
     song = replace(chart.song, notes=replace(notes, start=start))
     return Chart(song, chart.facts, chart.path).with_parts_of(chart)
+
+
+def ahead(chart: Chart, quarters: float) -> Chart:
+    """The chart with all bass notes so many quarters earlier, none before the song begins."""
+    notes = chart.song.notes
+    start, end, rows = notes.start.copy(), notes.end.copy(), chart.bass_rows
+    by = int(quarters * chart.song.division)
+    start[rows] = np.maximum(start[rows] - by, 0)
+    end[rows] = np.maximum(end[rows] - by, start[rows] + 1)
+    order = np.lexsort((notes.part, notes.pitch, start))
+    song = replace(chart.song, notes=replace(notes, start=start, end=end).take(order))
+    return Chart(song, chart.facts, chart.path).with_parts_of(chart).with_roots_of(chart)
 
 
 def main(words: list[str]) -> int:
@@ -61,6 +74,14 @@ def main(words: list[str]) -> int:
         told["late by 60 ms"] += bool((np.abs(late.seconds - 0.06) < 0.01).any())
         asked["as written, late"] += bool(chart.parts.drums)
         told["as written, late"] += bool(len(chart.lags.part))
+        asked["as written, early or late"] += 1
+        told["as written, early or late"] += bool((chart.displacements.certainty > SURE).any())
+        moved_on = ahead(chart, 1.0)
+        asked["early by a quarter"] += 1
+        found_at = moved_on.displacements
+        told["early by a quarter"] += bool(
+            ((found_at.ticks == -chart.song.division) & (found_at.certainty > SURE)).any()
+        )
         middle = chart.song.grid.bars // 2
         bar = chart.song.grid.bar_of(chart.bass.start)
         rows = np.flatnonzero((bar >= middle) & (bar < middle + 8))

@@ -11,4 +11,5 @@ __all__ = [
     "sounding",
     "tuning",
     "two_notes",
+    "which_is_off",
 ]

@@ -141,6 +141,12 @@ def fit_of_notes(
     return value, weight
 
 
+def lead_of(mean: Floats, semitones: int) -> float:
+    """Log odds for a line moved by ``semitones`` over the line as written; ``mean`` [12, 3]."""
+    moved = (semitones + AS_WRITTEN) % len(SHIFTS)
+    return float((mean[moved] - mean[AS_WRITTEN]) @ _WEIGHTS)
+
+
 def _best_shift(
     total: Floats, whole: Floats, count: Ints, limits: _Limits
 ) -> tuple[Ints, Floats, NDArray[np.bool_]]:

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from beats import heard, judged
 
+from basslint.hear.chart import Chart
+from basslint.judging.judge import judge
 from basslint.rulebook.loader import read_book
 
 KEYS = "tempo 140\nkeys | A3+C4+E4:4 | F3+A3+C4:4 | C3+E3+G3:4 | G3+B3+D4:4 |*8\n"
@@ -58,3 +62,53 @@ def test_it_is_one_finding_and_the_notes_that_it_explains_stay_silent() -> None:
 
 def test_too_few_notes_tell_nothing() -> None:
     assert len(heard(f"{KEYS}sub | {line(1, 4)} |").shifts.start) == 0
+
+
+LEAD = "lead | A4:1 C5:1 E5:2 | F4:1 A4:1 C5:2 | C5:1 E5:1 G5:2 | G4:1 B4:1 D5:2 |*8\n"
+UP = "tempo 140\nkeys | A#3+C#4+F4:4 | F#3+A#3+C#4:4 | C#3+F3+G#3:4 | G#3+C4+D#4:4 |*8\n"
+
+
+def message(text: str) -> str:
+    (only,) = [f for f in judged(text, read_book()).findings if f.rule == "bass-shifted"]
+    return only.message
+
+
+def test_alone_with_one_part_it_is_not_told_which_of_the_two_is_off() -> None:
+    said = message(f"{KEYS}sub | {line(1, 32)} |")
+    assert "Nothing else sounds that tells which of the two lies off" in said
+
+
+def test_parts_that_agree_with_each_other_speak_against_the_bass() -> None:
+    said = message(f"{KEYS}{LEAD}sub | {line(1, 32)} |")
+    assert "keys and lead agree with each other: it is the bass that lies off" in said
+
+
+def test_a_tune_that_goes_with_the_bass_tells_that_the_chords_lie_off_and_they_are_moved() -> None:
+    text = f"{UP}{LEAD}sub | {line(0, 32)} |"
+    (only,) = [f for f in judged(text, read_book()).findings if f.rule == "bass-shifted"]
+    assert "The bass fits lead as it is: what lies off is keys" in only.message
+    assert only.fix is not None and only.fix.title == "Move all of keys there by −1"
+    assert {(e.channel, (e.after or 0) - (e.before or 0)) for e in only.fix.edits} == {(1, -1)}
+
+
+def test_two_keys_from_start_to_end_are_one_finding_that_shows_both() -> None:
+    """A minor under D minor: each root is the fifth of its chord, and no note of the scale rubs."""
+    keys = "tempo 140\nkeys | D3+F3+A3:4 | A#3+D4+F4:4 | F3+A3+C4:4 | C3+E3+G3:4 |*8\n"
+    text = f"{keys}sub | {line(0, 32)} |"
+    (only,) = [f for f in judged(text, read_book()).findings if f.family == "harmony"]
+    assert (only.rule, only.level) == ("bass-shifted", "error")
+    assert "(it plays in A minor, they in D minor): by +5 semitones it fits them" in only.message
+
+
+@pytest.mark.parametrize(("middle_c", "sound", "key"), [(4, "F#1", "G1"), (3, "F#0", "G0")])
+def test_the_root_key_of_a_known_one_shot_is_named_first(
+    middle_c: int, sound: str, key: str
+) -> None:
+    chart = heard(f"{KEYS}sub | {line(1, 32)} |")
+    chart = Chart(chart.song, replace(chart.facts, sound_pitch=30.0, middle_c=middle_c))
+    (only,) = [f for f in judge(chart, read_book()).findings if f.rule == "bass-shifted"]
+    assert f"one-shot sounds {sound}, and with the root key on {key}" in only.message
+
+
+def test_without_a_one_shot_it_is_asked_for() -> None:
+    assert "state its one-shot with --sound" in message(f"{KEYS}sub | {line(1, 32)} |")

@@ -1,0 +1,74 @@
+"""Which of the two lies off where a bass and the other parts are semitones apart?
+
+Each other part is asked by itself: do its notes agree with the bass as it is written, or with the
+bass moved by the shift? Where two parts or more ask for the shift, and none goes with the bass, it
+is the bass. Where a part goes with the bass and only one asks for the shift, it is that one. What
+the user states of the harmony stands above all parts. Otherwise it cannot be told: a bass and one
+other part are two opinions. Common practice, no source; limits set by hand.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Literal
+
+import numpy as np
+
+from basslint.hear.bassline.accompaniment import hear_accompaniment
+from basslint.hear.bassline.shift import fit_of_notes, lead_of
+from basslint.hear.harmony.sources import no_roots
+from basslint.song.events import Notes
+from basslint.song.timing import BarGrid
+from basslint.util.records import record
+
+Side = Literal["bass", "others", "unknown"]
+
+_FEWEST_QUARTERS = 6.0  # of bass notes that a part must sound with to be asked
+_CLEARLY = 1.0  # log odds by which a part must take one of the two sides
+
+
+@record(kw_only=True)
+class WhichIsOff:
+    """The side that lies off: the ``bass``, the ``others``, or ``unknown``.
+
+    ``asking``: indexes into song.parts of those that ask for the shift; ``with_bass``: of those
+    that go with the bass as it is; ``stated``: the harmony is stated, and decides.
+    """
+
+    side: Side
+    asking: tuple[int, ...]
+    with_bass: tuple[int, ...]
+    stated: bool = False
+
+
+def hear_which_is_off(
+    bass: Notes,
+    semitones: int,
+    others: Sequence[int],
+    notes_of: Callable[[int], Notes],
+    grid: BarGrid,
+    stated: bool,
+) -> WhichIsOff:
+    """Which side lies off, given the ``bass`` notes that lie ``semitones`` above the ``others``.
+
+    ``notes_of`` gives a part's notes in order of time.
+    """
+    asking: list[int] = []
+    with_bass: list[int] = []
+    silent = np.full(len(bass), -1, dtype=np.int64)
+    for part in others:
+        around = hear_accompaniment(bass, notes_of(part), no_roots(), grid)
+        value, weight = fit_of_notes(bass, around, silent, grid.division)
+        if weight.sum() < _FEWEST_QUARTERS:
+            continue
+        lead = lead_of(value.sum(axis=0) / weight.sum(), -semitones)
+        if lead >= _CLEARLY:
+            asking.append(part)
+        elif lead <= -_CLEARLY:
+            with_bass.append(part)
+    side: Side = "unknown"
+    if stated or (len(asking) > 1 and not with_bass):
+        side = "bass"
+    elif len(asking) == 1 and with_bass:
+        side = "others"
+    return WhichIsOff(side=side, asking=tuple(asking), with_bass=tuple(with_bass), stated=stated)
