@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from basslint.batch.discovery import look_for_songs
+from basslint.batch.executors import Order, checked_by
 from basslint.checking.book import book_for
 from basslint.checking.one_file import chart_of, checked
 from basslint.hear.chart import Chart
@@ -15,9 +16,12 @@ from basslint.judging.results import Report
 from basslint.rulebook.loader import Rule
 from basslint.settings.discovery import settings_for
 from basslint.settings.model import Settings
-from basslint.waivers.model import Ledger
+from basslint.waivers.model import Ledger, Waived
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from concurrent.futures import Executor
+
     from basslint.mending.account import Choice, MendResult
 
 
@@ -25,26 +29,37 @@ def check(
     path: str | Path | Iterable[str | Path],
     settings: Settings | None = None,
     rules: Sequence[Rule] | None = None,
+    executor: Executor | None = None,
 ) -> Report:
     """Check MIDI files and folders of them, one or several.
 
     ``settings``: what holds for all of them; None looks for a ``basslint.toml`` above each.
-    ``rules``: the book to go by; None reads the built-in pages and what the settings name. Raises
+    ``rules``: the book to go by; None reads the built-in pages and what the settings name.
+    ``executor``: where songs are checked, any of `concurrent.futures` or of an engine that gives
+    one; None checks them here, one after the other. The report is the same; a song whose worker is
+    lost has a fault in it. Raises
     `UsageError` where no MIDI file is found, `SettingsError` or `RuleError` for those files; a
     damaged MIDI file is reported in its `FileReport` and stops nothing.
     """
     today = datetime.date.today()
     given = [Path(p) for p in ([path] if isinstance(path, str | Path) else path)]
     ledger = Ledger(today, [p for p in given if p.is_dir()])
-    reports = []
     found = look_for_songs(given)
+    orders = []
     for song in found.songs:
         held = settings or settings_for(song)
         ledger.meet(held.file, held.tables)
         book = tuple(rules) if rules is not None else held.choose(book_for(held))
-        done = checked(song, held, book, today)
-        if done.report.problem is None:
-            ledger.enter(held.waivers, done.used, held.folder, {r.name for r in book})
+        orders.append(Order(song, held, book))
+    if executor is None:
+        answers: Iterator[Waived] = (checked(o.song, o.settings, o.rules, today) for o in orders)
+    else:
+        answers = checked_by(executor, orders, today)
+    reports = []
+    for order, done in zip(orders, answers, strict=True):
+        if done.report.problem is None and not done.report.faults:
+            held, judged = order.settings, {rule.name for rule in order.rules}
+            ledger.enter(held.waivers, done.used, held.folder, judged)
         reports.append(done.report)
     return Report(tuple(reports), (*found.remarks, *ledger.remarks()))
 

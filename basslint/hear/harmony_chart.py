@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.facts import Facts
-from basslint.hear.memo import Answers, asked_once
+from basslint.hear.memo import Answers, asked_once, own_answers
 from basslint.song.arrangement import Notes, Song
 from basslint.theory.names import SHARPS, spelling
 from basslint.util.columns import distinct, row_at
@@ -41,6 +41,11 @@ class HarmonyChart:
         self.loops = loops
         self.answers: Answers = {}
         self._twin: HarmonyChart | None = None
+
+    def __reduce__(self) -> tuple[object, ...]:
+        """A chart goes to another process with what it has heard itself."""
+        made = (type(self), (self.song, self.facts, self.path, self.loops), own_answers(self))
+        return (*made, None, None, _answered)
 
     @asked_once
     def parts(self) -> Parts:
@@ -196,3 +201,9 @@ def _harmony_equal(one: HarmonyChart, other: HarmonyChart) -> bool:
     return all(np.array_equal(getattr(mine, c), getattr(theirs, c)) for c in columns) and all(
         np.array_equal(getattr(one.song.grid, x), getattr(other.song.grid, x)) for x in lines
     )
+
+
+def _answered(chart: HarmonyChart, answers: dict[str, object]) -> None:
+    """Give a chart that was sent here what it has heard."""
+    for name, answer in answers.items():
+        setattr(chart, name, answer)

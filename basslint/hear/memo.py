@@ -48,6 +48,17 @@ class asked_once(Generic[T]):  # noqa: N801  # reads as the decorator that it is
         chart.answers[self._function] = answer
 
 
+def own_answers(chart: Answering) -> dict[str, object]:
+    """The answers of a chart to its own questions, by name: these can be sent to another process,
+    and what later stages made of them can be made again."""
+    found = {}
+    for kind in type(chart).__mro__:
+        for name, question in vars(kind).items():
+            if isinstance(question, asked_once) and question._function in chart.answers:
+                found[name] = chart.answers[question._function]
+    return found
+
+
 def once_per_chart(function: Callable[[C], T]) -> Callable[[C], T]:
     """Ask a question of a chart once: readings and fixes share the answer while the chart lives.
 
