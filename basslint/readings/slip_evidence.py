@@ -15,7 +15,7 @@ from basslint.readings.notes import beats_in_words, length
 from basslint.readings.recurrence import figures
 from basslint.readings.slip import EVIDENCE, STAND_BASE, figure_evidence, lone_evidence
 from basslint.readings.slip_weights import FIGURE, LONE, Model
-from basslint.readings.slip_words import FAR, SlipWords
+from basslint.readings.slip_words import FAR, SlipWords, words_of
 from basslint.util.records import record
 
 _TOLD = 0.15  # log odds: less changes the odds by less than a sixth, and is left out
@@ -86,7 +86,7 @@ def _weighed(
 
 def _of_note(chart: Chart, row: int) -> _Say:
     """Words for the evidence about one note."""
-    words, held = SlipWords(chart), float(length(chart)[row])
+    words, held = words_of(chart), float(length(chart)[row])
     tone = words.tone(row)
 
     def rubs(share: float) -> str:
@@ -142,7 +142,7 @@ def _of_note(chart: Chart, row: int) -> _Say:
 
 def _of_figure(chart: Chart, row: int) -> _Say:
     """Words for the evidence about all the notes of a figure; ``row``: the one that speaks."""
-    words = SlipWords(chart)
+    words = words_of(chart)
 
     def rubs(share: float) -> str:
         other = words.rubs_with(row) or "a semitone"

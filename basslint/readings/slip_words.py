@@ -81,7 +81,7 @@ def _worded(
     weight = np.array([w for _, w, _ in model.weights])
     usual = np.array([u for *_, u in model.weights])
     odds = weight * ((evidence[rows] if whole else evidence) - usual)
-    say = SlipWords(chart)
+    say = words_of(chart)
     for row, own in zip(rows.tolist(), odds, strict=True):
         told: list[str] = []
         for place in np.argsort(-own).tolist():
@@ -161,6 +161,12 @@ class SlipWords:
         if abs(beat - round(beat)) > ON_BEAT:
             return "it stands off the beat"
         return f"it stands on beat {round(beat)}"
+
+
+@once_per_chart
+def words_of(chart: Chart) -> SlipWords:
+    """The words for a song's bass notes; names are spelled once for all of them."""
+    return SlipWords(chart)
 
 
 @once_per_chart
