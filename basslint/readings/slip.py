@@ -21,7 +21,6 @@ from basslint.hear.memo import once_per_chart
 from basslint.readings.accompaniment import (
     rub_share,
     stands_alone,
-    support_gap,
     supported,
     tone_in_song,
 )
@@ -30,6 +29,7 @@ from basslint.readings.line import accent, bar_unsupported, leads_on, led_alike,
 from basslint.readings.notes import length, stand
 from basslint.readings.recurrence import (
     copies_alike,
+    copies_otherwise,
     figures,
     semitone_in_copies,
     struck_again,
@@ -69,12 +69,12 @@ def _doublings(value: Floats) -> Floats:
 # every piece of evidence by the name of its reading; the models name those that they weigh
 EVIDENCE: Mapping[str, Evidence] = {
     "supported": Evidence(supported, _as_it_is),
-    "support_gap": Evidence(support_gap, _doublings),
     "rub_share": Evidence(rub_share, _as_it_is),
     "stands_alone": Evidence(stands_alone, _as_it_is),
     "tone_in_song": Evidence(tone_in_song, lambda v: np.log2(12.0 * v + 0.02)),
     "in_scale_chance": Evidence(in_scale_chance, lambda v: np.where(np.isnan(v), _EVEN, v)),
     "copies_alike": Evidence(copies_alike, _doublings),
+    "copies_otherwise": Evidence(copies_otherwise, _doublings),
     "semitone_in_copies": Evidence(semitone_in_copies, _as_it_is),
     "struck_again": Evidence(struck_again, _as_it_is),
     "stand": Evidence(stand, lambda v: np.log2(np.minimum(v, _LONGEST) + STAND_BASE)),

@@ -15,7 +15,7 @@ from basslint.readings.notes import beats_in_words, length
 from basslint.readings.recurrence import figures
 from basslint.readings.slip import EVIDENCE, STAND_BASE, figure_evidence, lone_evidence
 from basslint.readings.slip_weights import FIGURE, LONE, Model
-from basslint.readings.slip_words import FAR, SlipWords, words_of
+from basslint.readings.slip_words import SlipWords, words_of
 from basslint.util.records import record
 
 _TOLD = 0.15  # log odds: less changes the odds by less than a sixth, and is left out
@@ -96,11 +96,6 @@ def _of_note(chart: Chart, row: int) -> _Say:
             f"it rubs against {words.rubs_with(row)} for {beats_in_words(round(share * held, 2))}"
         )
 
-    def gap(quarters: float) -> str:
-        if quarters >= FAR:
-            return f"no other part plays {tone} for bars around"
-        return f"the nearest {tone} of another part is {_quarters(quarters)} away"
-
     def alike(pairs: float) -> str:
         if pairs < 1:
             return "the bass leads nowhere else by a semitone as it does here"
@@ -113,12 +108,17 @@ def _of_note(chart: Chart, row: int) -> _Say:
     return {
         **_shared(chart, row, words),
         "rub_share": rubs,
-        "support_gap": gap,
         "copies_alike": lambda count: (
             f"{round(count)} other {'note' if count == 1 else 'notes'} on its place under this"
             f" chord {'is' if count == 1 else 'are'} {tone} as well"
             if count
             else f"no other note on its place under this chord is {tone}"
+        ),
+        "copies_otherwise": lambda count: (
+            f"{round(count)} other {'note' if count == 1 else 'notes'} on its place under this"
+            " chord agree on another tone"
+            if count
+            else "the other notes on its place under this chord agree on no other tone"
         ),
         "semitone_in_copies": lambda yes: (
             words.beside(row) or "elsewhere the bass plays no semitone beside it there"
@@ -178,7 +178,7 @@ def _shared(chart: Chart, row: int, words: SlipWords) -> dict[str, Callable[[flo
 
     def supported(share: float) -> str:
         if share < _EVER:
-            return f"nobody else plays {tone} with it"
+            return words.unsupported(row)
         if share >= _ALWAYS:
             return f"others play {tone} all through it"
         return f"others play {tone} for {_percent(share)} of its time"
@@ -202,10 +202,6 @@ def _often(share: float) -> str:
     if share >= _ALWAYS:
         return "always"
     return "mostly" if share >= _MOSTLY else "at times" if share >= _EVER else "never"
-
-
-def _quarters(value: float) -> str:
-    return f"{round(value, 2):g} quarter{'' if value == 1 else 's'}"
 
 
 def _percent(share: float) -> str:

@@ -103,7 +103,6 @@ class SlipWords:
         self._spelled = bass_spellings(chart)
         self._say: Mapping[str, Callable[[int], str]] = {
             "supported": self.unsupported,
-            "support_gap": self.gap,
             "rub_share": self._rubs,
             "semitone_in_copies": self.beside,
             "in_scale_chance": lambda row: "it is foreign to the scale",
@@ -129,10 +128,6 @@ class SlipWords:
         if float(self._chart.accompaniment.gap[row]) >= FAR:
             return f"nobody else plays {self.tone(row)} for bars around"
         return f"nobody else plays {self.tone(row)} with it"
-
-    def gap(self, row: int) -> str:
-        """The same, where there is a gap; else empty."""
-        return self.unsupported(row) if self._chart.accompaniment.gap[row] > 0 else ""
 
     def _beside(self, row: int) -> tuple[str, float]:
         """What sounds a semitone beside it, and for which share of it."""

@@ -17,6 +17,7 @@ import hashlib
 import sys
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -37,7 +38,9 @@ Rows = NDArray[np.intp]
 FOLDS = 5
 PRIOR = 1.0  # slips per 100 bars that the chances assume: a beat before export, not a finished one
 RATES = (0.05, 0.1, 0.15, 0.2, 0.3, 0.5)  # false alarms per 100 bars at which recall is told
+BINS = (0.05, 0.1, 0.3, 0.5, 0.7, 0.9, 1.0)  # chances that are held against what came true
 WIDE = (-5, -4, -3, -2, 2, 3, 4, 5)
+SEED = 11
 ROUNDS, AT_ONCE, KINDS = 4, 6, 3  # lots of lone faults a song, faults in each; figures a song
 RIDGE = 1.0  # keeps weights small where evidence overlaps
 # of the weight of all rows that faults have while fitting: small, so that the fit is best where
@@ -192,13 +195,23 @@ def measure(path: Path, fold: int, rng: np.random.Generator) -> Measured | None:
         (True, True, result.wide),
     ):
         for changed, rows in lone_faults(places, strict, wide, rng):
-            into.append(slip.lone_evidence(changed)[rows])
+            into.append(no_habit(slip.lone_evidence(changed)[rows], result.lone))
     for changed, rows in pasted_faults(places, rng):
         found = figures(changed)
         of, count = np.unique(found.of[rows], return_counts=True)
         of = of[(of >= 0) & (count >= 3)]
         result.pasted.append(slip.figure_evidence(changed)[of[found.bars[of] >= slip.FEWEST_BARS]])
     return result
+
+
+def no_habit(faults: Floats, meant: Floats) -> Floats:
+    """Evidence of lone faults, which are put in several at a time to save some, as that of one at a
+    time: they make no habit of each other, beyond what the song has as written."""
+    column = [name for name, *_ in slip_weights.LONE.weights].index("led_alike")
+    most = meant[:, column].max()
+    faults = faults.copy()
+    faults[:, column] = np.minimum(faults[:, column], np.log2(1 + 2**most) if most > 0 else 0.0)
+    return faults
 
 
 def fitted(meant: Floats, faults: Floats, share: float) -> tuple[float, Floats]:
@@ -321,6 +334,22 @@ def chance_at(told: Told, rate: float, factor: float, shift: float) -> float:
     return float(1 / (1 + np.exp(-(factor * least + shift))))
 
 
+def borne_out(told: Told, factor: float, shift: float) -> list[str]:
+    """How often chances come true: those said, and the share of slips among them, at `PRIOR`."""
+    faults = np.concatenate([x[np.isfinite(x)] for x in told.faults.values()])
+    score = np.concatenate((told.alarms, faults))
+    slip_is = np.concatenate((np.zeros(len(told.alarms)), np.ones(len(faults))))
+    size = np.where(slip_is > 0, PRIOR * told.bars / 100 / len(faults), 1.0)
+    chance = 1 / (1 + np.exp(-(factor * score + shift)))
+    lines = []
+    for low, high in pairwise(BINS):
+        inside = (chance >= low) & (chance < high)
+        said = np.average(chance[inside], weights=size[inside])
+        true = np.average(slip_is[inside], weights=size[inside])
+        lines.append(f"chances of {low} to {high}, {said:.2f} on average, came true in {true:.2f}")
+    return lines
+
+
 def table(
     name: str, model: slip_weights.Model, intercept: float, weights: Floats, usual: Floats
 ) -> str:
@@ -332,16 +361,10 @@ def table(
     return f"{name} = Model(\n    {intercept:.3f},\n    (\n{lines}    ),\n)\n"
 
 
-def main(words: list[str]) -> int:
-    """Measure, print, and write where asked."""
-    folder = Path(words[0]) if words else Path("songs")
-    rng = np.random.default_rng(11)
-    data = [m for path, fold in songs(folder) if (m := measure(path, fold, rng)) is not None]
-    if not data:
-        print(f"{folder} holds no songs with a bass: nothing was measured.")
-        return 2
+def weighed(data: list[Measured]) -> tuple[list[str], list[str]]:
+    """What both models reach, in lines, and their tables as Python."""
     bars, notes = sum(s.bars for s in data), sum(len(s.lone) for s in data)
-    figures_said = [f"{len(data)} songs, {bars:,} bars, {notes:,} bass notes"]
+    said = [f"{len(data)} songs, {bars:,} bars, {notes:,} bass notes"]
     tables = []
     for name, model, told, both, share in (
         ("LONE", slip_weights.LONE, lone_told(data), _lone(data), SHARE_OF_NOTES),
@@ -351,14 +374,30 @@ def main(words: list[str]) -> int:
         for rate in RATES:
             found = ", ".join(f"{kind} {share:.2f}" for kind, share in told.recall(rate).items())
             at = chance_at(told, rate, factor, shift)
-            figures_said.append(f"{name} at {rate} per 100 bars (chance {at:.2f}): {found}")
+            said.append(f"{name} at {rate} per 100 bars (chance {at:.2f}): {found}")
+        said += [f"{name} {line}" for line in borne_out(told, factor, shift)]
         intercept, weights = fitted(*both, share)
         log_odds = factor * intercept + shift
         tables.append(table(name, model, log_odds, factor * weights, both[0].mean(axis=0)))
-    print("\n".join(figures_said))
+    return said, tables
+
+
+def main(words: list[str]) -> int:
+    """Measure, print, and write where asked."""
+    folder = Path(words[0]) if words else Path("songs")
+    data = []
+    for number, (path, fold) in enumerate(songs(folder)):
+        found = measure(path, fold, np.random.default_rng([SEED, number]))
+        if found is not None:
+            data.append(found)
+    if not data:
+        print(f"{folder} holds no songs with a bass: nothing was measured.")
+        return 2
+    said, tables = weighed(data)
+    print("\n".join(said))
     print("\n".join(tables))
     if "--write" in words:
-        _write(figures_said, tables)
+        _write(said, tables)
     return 0
 
 
