@@ -126,7 +126,7 @@ def test_explain_draws_a_table(width: int) -> None:
     print_page(OFF_ROOT, stream, file, width=width)
     lines = stream.getvalue().splitlines()
     begin = lines.index("  what speaks for a slip")
-    assert lines[begin + 1] == "    much    nobody else plays F# for bars around"
+    assert lines[begin + 1].startswith("    much    nobody else plays F#")
     assert any(line.startswith("  weighed together: ") for line in lines)
     assert all(len(line) <= width for line in lines[begin : begin + 8])
 
