@@ -41,6 +41,9 @@ class Follower:
         self.root, self.options = root, options
         self.board, self.checker = board, checker
         self.wake = asyncio.Event()
+        self._wanted: dict[
+            str, Source
+        ] = {}  # songs of which something is stated, or that were dropped
         self._seen: dict[Path, Signature] = {}
         self._others: dict[Path, Signature] = {}
         self._doubted: dict[Path, tuple[Signature, float]] = {}  # half written, since when
@@ -160,11 +163,24 @@ class Follower:
 
     async def check(self, source: Source, why: Why) -> None:
         """Check a song at once: it was dropped, or something was stated of it."""
+        self._wanted[source.id] = source
         answer = await self.checker.one(Check(source))
+        if self._wanted.get(source.id) is not source:
+            return  # it is off the page, or more was stated of it meanwhile
         if isinstance(answer, Checked):
             self.board.put(source, answer.outcome.section, answer.key, why)
         elif isinstance(answer, Refused):
             self.board.say("trouble", f"{answer.message} {answer.advice}")
+
+    def source(self, ident: str) -> Source | None:
+        """A song of the page, with what was stated of it last; None for one that is not there."""
+        known = self.board.songs.get(ident)
+        return self._wanted.get(ident) or (known.source if known else None)
+
+    def forget(self, ident: str) -> None:
+        """A song leaves the page."""
+        self._wanted.pop(ident, None)
+        self.board.take(ident)
 
     async def _check_dropped(self) -> None:
         for standing in tuple(self.board.songs.values()):
@@ -173,15 +189,18 @@ class Follower:
 
     def _order(self, path: Path) -> Check:
         ident = anchor(str(path))
+        source = self.source(ident)
+        if source is None:
+            return Check(Source(id=ident, path=path, home=path, options=self.options))
         known = self.board.songs.get(ident)
-        if known is not None:
-            return Check(known.source, known.key)
-        return Check(Source(id=ident, path=path, home=path, options=self.options))
+        return Check(source, known.key if known else "")
 
     def _take(self, source: Source, signed: Signature, answer: Checked, why: Why) -> None:
         problem = answer.outcome.section.problem
         if problem is not None and problem.kind in HALF and self._may_grow(source.path, signed):
             return
+        if self._wanted.get(source.id, source) is not source:
+            return  # more was stated of it meanwhile: it is checked again by that
         self._settle(source.path, signed)
         self.board.put(source, answer.outcome.section, answer.key, why)
 
@@ -213,7 +232,7 @@ class Follower:
             self._seen.pop(path, None)
             if now - self._missed.setdefault(path, now) >= MISSED_S:
                 del self._missed[path]
-                self.board.take(anchor(str(path)))
+                self.forget(anchor(str(path)))
             else:
                 self._later(MISSED_S + LOOK_S)
         for path in (*self._missed, *self._doubted):

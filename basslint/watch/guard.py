@@ -79,7 +79,7 @@ class Guard:
 
 
 def _no(words: str) -> Response:
-    return PlainTextResponse(words + "\n", 403)
+    return PlainTextResponse(words + "\n", 403, {"connection": "close"})
 
 
 def _with_headers(send: Send) -> Send:

@@ -10,7 +10,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
-from basslint.errors import BasslintError, MendError, UsageError
+from basslint.errors import BasslintError, MendError, TooLarge, UsageError
 from basslint.report.formats.html import anchor
 from basslint.settings.run_options import RunOptions
 from basslint.util.files import write_atomically
@@ -18,7 +18,7 @@ from basslint.watch.board import Board, Standing
 from basslint.watch.client import Checker
 from basslint.watch.drops import MOST_SONGS, Drops
 from basslint.watch.follow import Follower
-from basslint.watch.orders import Made, Make, Refused, Source, lines_of
+from basslint.watch.orders import Made, Make, Refused, Source
 from basslint.watch.server import bytes_of, words_of
 from basslint.watch.statement import Statement
 
@@ -55,25 +55,25 @@ class Handing:
         except BasslintError as error:
             return refused(error)
         ident = anchor(str(path))
-        known = self._board.songs.get(ident)
         source = Source(id=ident, path=path, home=home, options=options, data=data)
+        known = self._follower.source(ident)
         if known is not None:  # dropped again: what was stated of it still holds
-            source = replace(known.source, data=data)
+            source = replace(known, data=data)
         self._make_room(ident)
         await self._follower.check(source, "export")
         return JSONResponse({"id": ident})
 
     async def sound(self, request: Request) -> Response:
         """A loop or a one-shot for a song."""
-        standing = self._song(request)
-        if standing is None:
+        source = self._source(request)
+        if source is None:
             return _unknown()
-        source = standing.source
         try:
             data = await self._upload(request, source.options, source.home)
             upload = self.drops.sound(request.query_params.get("name", ""), data)
         except BasslintError as error:
             return refused(error)
+        source = self._source(request) or source  # more may have been stated meanwhile
         said = source.statement
         if request.query_params.get("as") == "loop":
             self.drops.forget(said.loop)
@@ -85,11 +85,11 @@ class Handing:
 
     async def state(self, request: Request) -> Response:
         """What the form says of a song."""
-        standing = self._song(request)
-        if standing is None:
+        words = await words_of(request)
+        source = self._source(request)
+        if source is None:
             return _unknown()
-        said = standing.source.statement.filled(await words_of(request))
-        return await self._stated(standing.source, said)
+        return await self._stated(source, source.statement.filled(words))
 
     async def write(self, request: Request) -> Response:
         """The mended copy beside the file, of a song of the folder."""
@@ -140,22 +140,24 @@ class Handing:
     async def _stated(self, source: Source, said: Statement) -> Response:
         """Check a song by what is stated now."""
         base = self._follower.options
+        if said == source.statement:
+            return JSONResponse({})
         try:
             options = await asyncio.to_thread(said.options, base, source.home)
         except BasslintError as error:
             return refused(error)
         await self._follower.check(replace(source, options=options, statement=said), "statement")
-        return JSONResponse({"lines": lines_of(replace(source, statement=said))})
+        return JSONResponse({})
 
     async def _upload(self, request: Request, options: RunOptions, home: Path) -> bytes:
-        """The body of a request within the limits of a file. Raises `UsageError`."""
+        """The body of a request within the limits of a file. Raises `TooLarge`."""
         most = options.settings_of(home).limits.max_bytes
         length = request.headers.get("content-length", "")
         data = None
         if not (length.isdecimal() and int(length) > most):
             data = await bytes_of(request, most)
         if data is None:
-            raise UsageError(
+            raise TooLarge(
                 f"The file is larger than {most:,} bytes (limit `max_bytes`).",
                 "Raise the limit in basslint.toml if it is meant.",
             )
@@ -164,28 +166,34 @@ class Handing:
     def _song(self, request: Request) -> Standing | None:
         return self._board.songs.get(request.path_params["id"])
 
+    def _source(self, request: Request) -> Source | None:
+        return self._follower.source(request.path_params["id"])
+
     def _make_room(self, ident: str) -> None:
         dropped = [s for s in self._board.songs.values() if s.is_dropped and s.source.id != ident]
         for standing in sorted(dropped, key=lambda s: s.version)[: -MOST_SONGS + 1 or None]:
             self._take(standing)
 
     def _take(self, standing: Standing) -> None:
-        self.drops.forget(standing.source.statement.loop)
-        self.drops.forget(standing.source.statement.sound)
-        self._board.take(standing.source.id)
+        source = self._follower.source(standing.source.id) or standing.source
+        self.drops.forget(source.statement.loop)
+        self.drops.forget(source.statement.sound)
+        self._follower.forget(source.id)
 
 
 def refused(error: BasslintError) -> Response:
-    """A refusal in the words of an error."""
-    return JSONResponse({"message": error.message, "advice": error.advice}, 422)
+    """A refusal in the words of an error. It is an answer as good as any: to a browser's console a
+    failed request would be a fault."""
+    words = {"wrong": f"{error.message} {error.advice}"}
+    if isinstance(error, TooLarge):  # the rest of what is sent is not waited for
+        return JSONResponse(words, 413, {"connection": "close"})
+    return JSONResponse(words)
 
 
 def _refused(answer: object) -> Response:
-    words = answer if isinstance(answer, Refused) else Refused("It could not be made.", "")
+    words = answer if isinstance(answer, Refused) else Refused("It could not be made.")
     return refused(UsageError(words.message, words.advice))
 
 
 def _unknown() -> Response:
-    return JSONResponse(
-        {"message": "This song is no longer here.", "advice": "Load it again."}, 404
-    )
+    return JSONResponse({"wrong": "This song is no longer here. Drop or export it anew."}, 404)

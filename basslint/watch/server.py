@@ -8,6 +8,7 @@ from collections.abc import AsyncIterator, Callable, Sequence
 from typing import Any
 
 from starlette.applications import Starlette
+from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import (
     HTMLResponse,
@@ -99,8 +100,10 @@ def _event(board: Board) -> str:
 
 
 async def words_of(request: Request) -> dict[str, Any]:
-    """The JSON object of a request; empty where it is none, or too long."""
+    """The JSON object of a request; empty where it is none. One that is too long is refused."""
     data = await bytes_of(request, MOST_WORDS)
+    if data is None:
+        raise HTTPException(413, "That is too long.", {"connection": "close"})
     try:
         found = json.loads(data or b"{}")
     except (ValueError, RecursionError):

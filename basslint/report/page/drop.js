@@ -9,12 +9,8 @@
   const ask = async (address, body, type) => {
     try {
       const answer = await fetch(address, { method: "POST", body, headers: { "Content-Type": type } });
-      if (answer.ok) return answer.headers.get("content-type").startsWith("application/json") ? { words: await answer.json() } : { file: await answer.blob() };
-      const refused = await answer.text();
-      try {
-        const { message, advice } = JSON.parse(refused);
-        return { wrong: `${message} ${advice}` };
-      } catch { return { wrong: refused }; }
+      if (answer.headers.get("content-type").startsWith("application/json")) return await answer.json();
+      return answer.ok ? { file: await answer.blob() } : { wrong: await answer.text() };
     } catch { return { wrong: "basslint does not answer. Start it again, and open its new address." }; }
   };
   const say = (object) => ask(object.address, JSON.stringify(object.words), "application/json");
@@ -47,7 +43,7 @@
       use.disabled = true;
       told.textContent = `Listening to ${file.name} …`;
       const answer = await send(`/song/${of.value}/sound?as=${as.value}`, file);
-      told.textContent = answer.wrong || `${file.name} plays along.`;
+      told.textContent = answer.wrong || `${file.name} is known to the song.`;
       use.disabled = false;
       if (!answer.wrong) row.remove();
     });
@@ -62,7 +58,7 @@
       told.textContent = `Checking ${file.name} …`;
       const answer = await send("/drop", file);
       told.textContent = answer.wrong || `${file.name} is on the page.`;
-      if (answer.words) dropped.add(answer.words.id);
+      if (answer.id) dropped.add(answer.id);
       show();
     }
   };
@@ -116,7 +112,7 @@
     }
     at.textContent = "Being written …";
     const answer = await say({ address: `/song/${section.id}/write`, words: { by_ear: Boolean(set) && set.value === "ear" } });
-    at.textContent = answer.wrong || answer.words.words;
+    at.textContent = answer.wrong || answer.words;
   };
 
   // Wires what stands above a song, each time it is put in its place.
