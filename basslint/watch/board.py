@@ -58,7 +58,7 @@ class State:
     words: str
 
 
-_BEGINNING = State("checking", "")
+_BEGINNING = State("checking", "Looking for songs …")
 
 
 def change(before: Section, after: Section, why: Why) -> Change:

@@ -27,6 +27,7 @@ from basslint.watch.guard import TOKEN_BYTES, Guard
 from basslint.watch.handing import Handing
 from basslint.watch.lines import tell
 from basslint.watch.plan import LOOPBACK, Plan
+from basslint.watch.screen import show
 from basslint.watch.server import Server
 
 _LAST_S = 1  # in which open answers end
@@ -70,7 +71,7 @@ async def session(plan: Plan, bound: socket.socket, stream: TextIO) -> None:
             jobs = [
                 asyncio.create_task(serving.serve([bound])),
                 asyncio.create_task(follower.run()),
-                asyncio.create_task(tell(plan, board, address, stream)),
+                asyncio.create_task((tell if plan.text else show)(plan, board, address, stream)),
             ]
             if plan.opens:
                 threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()

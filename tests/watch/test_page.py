@@ -14,13 +14,17 @@ LATEST_S = 1.0  # from an export to the page that shows it, where others leave a
 
 @pytest.fixture
 def tea(watching: Watching, shown: Shown) -> Shown:
-    """The page with spilled tea as it is."""
+    """The page with spilled tea as it is, and no other song."""
+    for path in watching.folder.glob("*"):
+        if path.name != "tea.mid":
+            path.unlink()
     before = shown.version()
     watching.save(moved(30, 28))
     shown.later(before)
     before = shown.version()
     watching.save(TEA)
     shown.later(before)
+    until(lambda: shown.page.locator(".song").count() == 1, "one song alone")
     return shown
 
 

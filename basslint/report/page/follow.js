@@ -72,7 +72,6 @@ const follow = (() => {
       news += dress(fresh, song.tools);
       fresh.dataset.version = song.version;
       const old = sectionOf(song.id);
-      versions.set(song.id, String(song.version));
       if (old) keeping.replace(old, fresh);
       else {
         const at = keeping.anchorNow();
@@ -80,6 +79,7 @@ const follow = (() => {
         near.observe(fresh);
         if (at && scrollY > 0) keeping.backTo(at, y);
       }
+      versions.set(song.id, String(song.version));
     }
     if (follow.after) follow.after();
     if (news) tone();
@@ -117,6 +117,7 @@ const follow = (() => {
       say(word.mood, word.words);
     } catch {
       say("lost", "The answer did not arrive; it is asked for again.");
+      setTimeout(() => hear(waiting || word), 1000);
     } finally {
       busy = false;
       const next = waiting;

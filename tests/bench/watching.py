@@ -1,0 +1,95 @@
+"""What following a folder costs: seconds from an export to the page, and memory over many of them.
+
+    python tests/bench/watching.py [UPDATES]
+
+A typical song is exported over and over, every tenth time as it never was before; memory is that of
+the server, of the process that checks, and of the page's own objects, after the first tenth of the
+updates and at the end.
+"""
+
+from __future__ import annotations
+
+import io
+import statistics
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import mido
+from playwright.sync_api import sync_playwright
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
+from watch_runs import SAMPLES, Shown, Watching, moved, until
+
+CHROMIUM = "/usr/bin/chromium"
+
+
+def never_before(n: int) -> bytes:
+    """Spilled tea with a text event that makes it another file, and one pitch of a slide moved."""
+    midi = mido.MidiFile(file=io.BytesIO(moved(30, 29 + n % 12)))
+    midi.tracks[0].insert(0, mido.MetaMessage("text", text=f"export {n}"))
+    out = io.BytesIO()
+    midi.save(file=out)
+    return out.getvalue()
+
+
+def resident(pid: int) -> int:
+    """Bytes of a process that are in memory and are its own."""
+    rows = Path(f"/proc/{pid}/smaps_rollup").read_text().splitlines()
+    return 1024 * sum(int(row.split()[1]) for row in rows if row.startswith("Private_"))
+
+
+def children(pid: int) -> list[int]:
+    return [int(p) for p in Path(f"/proc/{pid}/task/{pid}/children").read_text().split()]
+
+
+def heap(shown: Shown) -> int:
+    """Bytes of the page's objects after a collection."""
+    session = shown.context.new_cdp_session(shown.page)
+    session.send("HeapProfiler.enable")
+    session.send("HeapProfiler.collectGarbage")
+    return int(session.send("Runtime.getHeapUsage")["usedSize"])
+
+
+def memory(watching: Watching, shown: Shown) -> dict[str, int]:
+    pid = watching.process.pid
+    checks = max((resident(child) for child in children(pid)), default=0)
+    return {"server": resident(pid), "checks": checks, "page": heap(shown)}
+
+
+def main(updates: int) -> None:
+    home = Path(tempfile.mkdtemp())
+    watching = Watching(home, "--decay", "1500ms")
+    fresh, known, before = [], [], {}
+    versions = [moved(30, note) for note in range(26, 35)]
+    with sync_playwright() as engine:
+        browser = engine.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        shown = Shown(browser, watching.address)
+        watching.save((SAMPLES / "spilled-tea.mid").read_bytes())
+        until(lambda: shown.version() > 0, "the song")
+        for n in range(updates):
+            new = n % 10 == 0
+            data = never_before(n) if new else versions[n % 9]
+            at, version = time.monotonic(), shown.version()
+            watching.save(data)
+            shown.later(version)
+            (fresh if new else known).append(time.monotonic() - at)
+            if n == updates // 10:
+                before = memory(watching, shown)
+        after = memory(watching, shown)
+        browser.close()
+    watching.end()
+    for name, took in (("never seen before", fresh), ("known to the cache", known)):
+        ranked = sorted(took)
+        print(
+            f"{name}: {len(took)} exports, median {statistics.median(took):.2f} s, "
+            f"19 of 20 within {ranked[int(0.95 * len(ranked))]:.2f} s"
+        )
+    for name, size in after.items():
+        grown = size / before[name]
+        print(f"{name}: {before[name] / 1e6:.1f} MB → {size / 1e6:.1f} MB ({grown:.3f})")
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 1000)
