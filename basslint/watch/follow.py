@@ -49,6 +49,7 @@ class Follower:
         self._doubted: dict[Path, tuple[Signature, float]] = {}  # half written, since when
         self._missed: dict[Path, float] = {}
         self._trouble = ""
+        self._last = ""  # id of the song that was exported last
         self._again = asyncio.Event()  # listen anew
 
     async def run(self) -> None:
@@ -127,7 +128,14 @@ class Follower:
             words = f"No MIDI file yet: export one into {self.root}."
             if songs:
                 words = f"Following {self.root}; last look {time.strftime('%H:%M:%S')}."
+                words += self._news()
             self.board.say("ready", words)
+
+    def _news(self) -> str:
+        """What the last export changed, in words."""
+        ident, known = self._last, self.board.songs
+        change = known[ident].change if ident in known else None
+        return f" {known[ident].source.path.name}: {change.words}." if change else ""
 
     async def _steady(self, changed: dict[Path, Signature]) -> None:
         """Wait until nothing is written any more; the signatures are those of then."""
@@ -202,6 +210,7 @@ class Follower:
         if self._wanted.get(source.id, source) is not source:
             return  # more was stated of it meanwhile: it is checked again by that
         self._settle(source.path, signed)
+        self._last = source.id
         self.board.put(source, answer.outcome.section, answer.key, why)
 
     def _settle(self, path: Path, signed: Signature) -> None:

@@ -11,6 +11,7 @@ const follow = (() => {
   let waiting = null; // the newest word of the server, while an older one is worked on
   let alive = 0; // when it was last heard
 
+  const option = (name) => document.querySelector(`.when [name=${name}]`);
   const say = (mood, words) => {
     bar.className = `follow ${mood}`;
     if (state.textContent !== words) state.textContent = words;
@@ -35,7 +36,7 @@ const follow = (() => {
 
   // A short soft tone; quieter than anything that is listened to.
   const tone = () => {
-    if (!bar.querySelector("[name=tone]").checked || !window.AudioContext) return;
+    if (!option("tone").checked || !window.AudioContext) return;
     const context = new AudioContext();
     const gain = context.createGain();
     const source = context.createOscillator();
@@ -49,7 +50,7 @@ const follow = (() => {
     source.stop(context.currentTime + 0.45);
   };
   const retitle = () => {
-    const wanted = bar.querySelector("[name=title]").checked;
+    const wanted = option("title").checked;
     document.title = wanted ? `(${document.querySelectorAll(".finding:not(.waived)").length}) ${title}` : title;
   };
 
@@ -136,7 +137,7 @@ const follow = (() => {
     }
     stores.remove();
     bar.dataset.frame = "";
-    bar.querySelector("[name=title]").addEventListener("change", retitle);
+    option("title").addEventListener("change", retitle);
     const source = new EventSource("/events"); // it comes back by itself after a closed lid
     source.addEventListener("word", (event) => hear(JSON.parse(event.data)));
     source.addEventListener("end", () => { source.close(); say("lost", "basslint has ended. What stands here stays; start it again to follow on."); });
