@@ -22,7 +22,6 @@ __all__ = [
     "notes",
     "phrase_ends",
     "recurrence",
-    "root_habit",
     "slid_notes",
     "slides",
     "slip",
