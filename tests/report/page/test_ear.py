@@ -6,11 +6,15 @@ import re
 from collections.abc import Iterator
 from pathlib import Path
 
+import numpy as np
 import pytest
-from page_songs import beat_report, data_of, write_page
+import soundfile
+from page_songs import beat_report, data_of, reported, write_page
 from playwright.sync_api import expect
 
+from basslint.hear.facts import StatedLoop
 from basslint.judging.results import FileReport
+from basslint.rulebook.notation import compile_beat
 
 # two slides that land in A minor and one that does not, one late F# (off-root), sixteen sure bars
 SONG = (
@@ -167,3 +171,37 @@ def test_the_note_names_are_read_out_as_words(page) -> None:
     for name in keys.evaluate_all("all => all.map((k) => k.getAttribute('aria-label'))"):
         assert re.fullmatch(r"[A-G]( sharp| flat)?", name)
     assert [TONES[t] for t in keys.all_inner_texts()] == list(range(12))
+
+
+def test_on_a_sampled_loop_the_sample_itself_is_asked(browser, tmp_path: Path) -> None:
+    """Four bars of triads as sound, a bass in the file: what is heard can only be the loop."""
+    rate = 32_000
+    time = np.arange(2 * rate) / rate
+    chords = [[220.0, 261.63, 329.63, 440.0], [174.61, 220.0, 261.63, 349.23],
+              [130.81, 164.81, 196.0, 261.63], [196.0, 246.94, 293.66, 392.0]]  # fmt: skip
+    sound = [sum(np.sin(2 * np.pi * f * k * time) / k for f in those for k in (1, 2, 3))
+             * np.exp(-time) for those in chords]  # fmt: skip
+    soundfile.write(tmp_path / "loop.wav", 0.08 * np.concatenate(sound), rate)
+    beat = compile_beat("tempo 120\nsub | A1:3.5 | F1:3.5 | C2:3.5 | G1:3.5 |*4")
+    loops = (StatedLoop(file=str(tmp_path / "loop.wav"), bars=4, begins_s=0.0),)
+    song = reported(beat.data, "beat.mid", loops=loops)
+    asked = {start // (4 * 480): root for start, _, root, *_ in data_of(song)["asked"]["roots"]}
+    assert len(asked) >= 8 and all(root == ROOTS[bar % 4] for bar, root in asked.items())
+    page = browser.new_page()
+    page.add_init_script(
+        """window.loudest = 0;
+        const copy = AudioBuffer.prototype.copyToChannel;
+        AudioBuffer.prototype.copyToChannel = function (samples, channel) {
+          for (const x of samples) window.loudest = Math.max(window.loudest, Math.abs(x));
+          return copy.call(this, samples, channel);
+        };"""
+    )
+    page.goto(write_page(tmp_path, song).as_uri())
+    page.locator(".field path.bass").wait_for(state="attached")
+    page.locator(".ear summary").click()
+    page.get_by_role("button", name="guess the root").click()
+    expect(page.locator(".ear .ask")).to_contain_text("as the sample sounds")
+    assert not page.locator(".ear [name=height]").is_visible()
+    expect(page.locator(".dock .status")).to_contain_text("Playing")
+    assert page.evaluate("window.loudest") > 0.3
+    page.close()
