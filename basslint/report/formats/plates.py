@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from basslint.audition.difference import chart_of, difference, stretch_of
+from basslint.audition.difference import chart_of, stretch_of
 from basslint.audition.tones import bass_tones
 from basslint.audition.voices import Tone
 from basslint.hear.chart import Chart
@@ -21,7 +21,7 @@ from basslint.judging.results import FileReport
 from basslint.mending.account import Choice
 from basslint.mending.mend import mend
 from basslint.report.drawing.roll import roll_data
-from basslint.report.formats.page_song import change_of, json_within, marks_of
+from basslint.report.formats.page_song import json_within, marks_of
 from basslint.report.grouping import grouped
 from basslint.rulebook.model import Example, Rule
 from basslint.rulebook.notation import compile_beat
@@ -94,15 +94,16 @@ def _plate(rule: Rule, n: int, example: Example, clean: Example | None, middle_c
     sides: dict[str, dict[str, Any]] = {first: {"song": 0, "span": span, **_tuned(heard.chart)}}
     alike = []
     if example.flagged:
-        change = _mended(report, rule, heard)
-        if change is not None:
-            sides[MENDED] = {**sides[first], "change": change}
-            alike += [MENDED] if not any(change.values()) else []
+        after = _mended(report, rule)
+        if after is not None:
+            songs.append(_song(after, middle_c))
+            sides[MENDED] = {**sides[first], "song": len(songs) - 1}
+            alike += [MENDED] if _sounds(heard, span) == _sounds(after, span) else []
     if example.flagged and clean is not None:
         other = _listened(_report(clean, rule))
         songs.append(_song(other, middle_c))
         there = _same_bars(heard.chart, other.chart, span)
-        sides[CLEAN] = {"song": 1, "span": there, **_tuned(other.chart)}
+        sides[CLEAN] = {"song": len(songs) - 1, "span": there, **_tuned(other.chart)}
         alike += [CLEAN] if _sounds(heard, span) == _sounds(other, there) else []
     data = {"songs": songs, "sides": sides, "findings": [marks_of(heard.chart, g) for g in groups]}
     fix = at.first.fix if at is not None else None
@@ -134,9 +135,10 @@ def _listened(report: FileReport) -> _Heard:
     return _Heard(chart, bass_tones(chart, 0, int(chart.song.grid.start[-1])))
 
 
-def _mended(report: FileReport, rule: Rule, heard: _Heard) -> dict[str, Any] | None:
-    """What mending changes of what is heard, None where nothing was mended."""
-    chart = heard.chart
+def _mended(report: FileReport, rule: Rule) -> _Heard | None:
+    """The beat as it is once mended, None where nothing was."""
+    chart = report.chart
+    assert chart is not None  # as in `_listened`
 
     def again(data: bytes) -> FileReport:
         if data == chart.song.scan.data:
@@ -146,8 +148,8 @@ def _mended(report: FileReport, rule: Rule, heard: _Heard) -> dict[str, Any] | N
     result = mend(chart.song.scan.data, again, Choice(by_ear=True))
     if not result.applied:
         return None
-    row_of = {id(tone): row for row, tone in enumerate(heard.tones)}
-    return change_of(chart, row_of, difference(chart, heard.tones, chart_of(result.data, chart)))
+    after = chart_of(result.data, chart)
+    return _Heard(after, bass_tones(after, 0, int(after.song.grid.start[-1])))
 
 
 def _song(heard: _Heard, middle_c: int) -> dict[str, Any]:

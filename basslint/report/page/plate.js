@@ -10,11 +10,16 @@ const makePlate = (figure) => {
   const first = Object.keys(data.sides)[0];
   let side = first;
 
+  const found = { flagged: data.findings }; // what is marked: the fault, and what mending made of it
+  if (data.sides.mended) {
+    const rows = changedRows(songs[0], songs[data.sides.mended.song]);
+    found.mended = data.findings.slice(0, 1).map((f) => ({ ...f, rows, mended: [], curve: [] }));
+  }
   const songOf = (name) => songs[data.sides[name].song];
   const viewOf = (name) => {
     const [from, to] = data.sides[name].span;
     return { from, to, width: Math.max(1, picture.clientWidth), small: true, drums: true, chosen: null, focus: -1, lit: null,
-      findings: data.sides[name].song === 0 && name !== "clean" ? data.findings : [] };
+      findings: found[name] || [] };
   };
   const draw = () => {
     if (!picture.clientWidth) return;
