@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -18,6 +19,7 @@ from basslint.report.formats.page_song import SongData, song_data
 from basslint.report.grouping import grouped
 from basslint.rulebook.loader import read_book
 from basslint.rulebook.notation import compile_beat
+from basslint.rulebook.page import parse_page
 
 SAMPLES = Path(__file__).parents[1] / "samples"
 TEA = (SAMPLES / "spilled-tea.mid").read_bytes()  # 16 bars in which four things are off
@@ -111,3 +113,45 @@ def many(bars: int, findings: int) -> bytes:
     file = io.BytesIO()
     midi.save(file=file)
     return file.getvalue()
+
+
+NOTED = """+++
+name = "first-note"
+level = "note"
+judges = "bass-note"
+summary = "A bass note stands on beat 1"
+message = "{note_name} stands on beat 1."
+
+[[parameter]]
+name = "second"
+default = 2.0
+unit = "beat"
+reason = "all that begins before it"
+
+[[parameter]]
+name = "last"
+default = 900.0
+unit = "bar"
+reason = "enough of them"
+
+[[when]]
+beat = { below = "second" }
+bar = { below = "last" }
++++
+## What you hear
+A note.
+## Why it matters
+It does not.
+## When to break it
+Always.
+## Sources
+common practice, no source
+"""
+
+
+def crowded() -> FileReport:
+    """1,970 bars with more than a thousand findings, none of which stands for another."""
+    settings = basslint.Settings().with_facts(decay_s=1.5)
+    rules = (*settings.choose(read_book()), parse_page(NOTED, "first-note.md", "house", "house"))
+    report = check_bytes(many(1970, 1000), "long.mid", settings, rules)
+    return replace(report, findings=tuple(replace(f, cause="") for f in report.findings))

@@ -6,7 +6,6 @@ file's events, so that bytes can be changed and two edits of one event be notice
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from collections.abc import Iterable
 
 import numpy as np
@@ -43,7 +42,7 @@ def locate(song: Song, edits: Iterable[Edit]) -> tuple[Located, ...]:
     Raises `MendError` where the song has no such note or bend.
     """
     found: list[Located] = []
-    notes = _Notes.of(song)
+    parts = {(p.track, p.channel): row for row, p in enumerate(song.parts)}
     for edit in edits:
         if edit.do == "bend":
             row = -1 if edit.before is None else _find_bend(song, edit)
@@ -51,7 +50,8 @@ def locate(song: Song, edits: Iterable[Edit]) -> tuple[Located, ...]:
         elif edit.do == "insert":
             found.append(Located(edit, -1, -1))
         else:
-            found.append(Located(edit, notes.row_of(edit), -1))
+            part = parts.get((edit.track, edit.channel), -1)
+            found.append(Located(edit, _find_note(song, edit, part), -1))
     return tuple(found)
 
 
@@ -76,42 +76,28 @@ def events_of(song: Song, edits: Iterable[Edit]) -> frozenset[Event]:
     return frozenset(events)
 
 
-@record
-class _Notes:
-    """The notes of a song to look single ones up in: plain lists, for a row of a column costs far
-    more to take out than one of a list. ``parts``: rows of song.parts by track and channel."""
-
-    parts: dict[tuple[int, int], int]
-    start: list[int]
-    end: list[int]
-    pitch: list[int]
-    part: list[int]
-
-    @classmethod
-    def of(cls, song: Song) -> _Notes:
-        notes = song.notes
-        columns = (notes.start, notes.end, notes.pitch, notes.part)
-        parts = {(p.track, p.channel): row for row, p in enumerate(song.parts)}
-        return cls(parts, *(column.tolist() for column in columns))
-
-    def row_of(self, edit: Edit) -> int:
-        """The row of the note that an edit speaks of. Raises `MendError`."""
-        pitch = edit.before if edit.pitch is None else edit.pitch
-        part = self.parts.get((edit.track, edit.channel), -1)
-        left = edit.nth
-        row = bisect_left(self.start, edit.tick)
-        while row < len(self.start) and self.start[row] == edit.tick:
-            if (self.part[row], self.end[row], self.pitch[row]) == (part, edit.end_tick, pitch):
-                if not left:
-                    return row
-                left -= 1
-            row += 1
-        name = "a note" if pitch is None else pitch_name(pitch)
-        raise MendError(
-            f"There is no {name} from tick {edit.tick} to {edit.end_tick} on track {edit.track}, "
-            f"channel {edit.channel}.",
-            _RELOAD,
-        )
+def _find_note(song: Song, edit: Edit, part: int) -> int:
+    notes = song.notes
+    pitch = edit.before if edit.pitch is None else edit.pitch
+    left = edit.nth
+    row = int(notes.start.searchsorted(edit.tick))
+    while row < len(notes.start) and notes.start[row] == edit.tick:
+        # row by row: hardly any note starts at the same tick, and a mask of a few costs more
+        if (
+            notes.pitch[row] == pitch
+            and notes.end[row] == edit.end_tick
+            and notes.part[row] == part
+        ):
+            if not left:
+                return row
+            left -= 1
+        row += 1
+    name = "a note" if pitch is None else pitch_name(pitch)
+    raise MendError(
+        f"There is no {name} from tick {edit.tick} to {edit.end_tick} on track {edit.track}, "
+        f"channel {edit.channel}.",
+        _RELOAD,
+    )
 
 
 def _find_bend(song: Song, edit: Edit) -> int:

@@ -40,6 +40,7 @@ from basslint.rulebook.model import LEVELS, Rule
 from basslint.util.records import record
 
 STRIP_WIDTH = 76
+AT_ONCE = 200  # cards that are laid out at first, where a script is; page/cards.js has it too
 BAR_WIDTH = 96  # pixels of a bar of evidence, both ways
 HEAVIEST = 4.0  # log odds that fill a bar: fifty times the odds
 MOST_STRIPS = 100  # in one song: beyond, the roll alone shows the place
@@ -106,7 +107,14 @@ def section(file: FileReport, rules: Sequence[Rule], sheet: Sheet) -> Section:
     text = (
         environment()
         .get_template("song.html.j2")
-        .render(song=song, marks=marks, levels=LEVELS, assumed=GUESSED_T60_S, bar_width=BAR_WIDTH)
+        .render(
+            song=song,
+            marks=marks,
+            levels=LEVELS,
+            assumed=GUESSED_T60_S,
+            bar_width=BAR_WIDTH,
+            at_once=AT_ONCE,
+        )
     )
     open_ = [v for v in song.findings if v.group.first.waived is None]
     entries = [Entry(LEVELS.index(v.group.first.level), v.id, _told(v)) for v in open_]

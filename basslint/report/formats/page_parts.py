@@ -19,7 +19,7 @@ from basslint.util.text import harmless
 
 _SCRIPTS = (
     "song", "sampled", "sounds", "voices", "loudness", "player", "pitches", "roll", "overview",
-    "table", "midi", "desk", "listen", "page", "nudge", "ear", "lessons",
+    "table", "midi", "cards", "desk", "listen", "page", "nudge", "ear", "lessons",
 )  # fmt: skip
 
 

@@ -203,29 +203,7 @@ const makeDesk = (section, on) => {
     button.addEventListener("click", () => (button.dataset.zoom === "0" ? window_(0, song.length) : zoom(1.4 ** Number(button.dataset.zoom))));
   }
 
-  // Filters and order of the cards.
-  const filters = find(".filters");
-  if (filters) {
-    const list = find(".findings");
-    const byBar = [...list.children];
-    const apply = () => {
-      const levels = new Set([...filters.querySelectorAll("[name=level]:checked")].map((box) => box.value));
-      const rule = filters.querySelector("[name=rule]").value;
-      const part = filters.querySelector("[name=part]").value;
-      const mendable = filters.querySelector("[name=mendable]").checked;
-      for (const f of findings) {
-        cards.get(f.id).hidden = !levels.has(f.level) || (rule && f.rule !== rule)
-          || (part && String(f.part) !== part) || (mendable && (!f.fix || f.waived));
-      }
-      const worst = filters.querySelector("[name=order]").value === "worst";
-      const gravity = new Map(findings.map((f) => [f.id, (f.waived ? 0 : 10) + rollDrawing.GRAVITY[f.level]]));
-      list.append(...(worst ? [...byBar].sort((a, b) => gravity.get(b.id) - gravity.get(a.id)) : byBar));
-      filters.querySelector(".count").textContent = `${shown().length} of ${findings.length} shown`;
-      layOut();
-    };
-    filters.addEventListener("change", apply);
-    filters.addEventListener("submit", (event) => event.preventDefault());
-  }
+  const pile = makeCards(section, findings, cards, () => layOut());
 
   // The roll as a table: a row for each bar, made when it is asked for.
   const table = find(".as-table");
@@ -246,9 +224,10 @@ const makeDesk = (section, on) => {
     mini.querySelector("svg").innerHTML = made.svg;
     mini.dataset.done = "";
   };
+  const byId = new Map(findings.map((f) => [f.id, f]));
   const minis = new IntersectionObserver((entries) => {
     for (const entry of entries) {
-      if (entry.isIntersecting) drawMini(findings.find((f) => f.id === entry.target.id));
+      if (entry.isIntersecting) drawMini(byId.get(entry.target.id));
     }
   }, { rootMargin: "300px" });
   for (const card of cards.values()) minis.observe(card);
@@ -276,6 +255,7 @@ const makeDesk = (section, on) => {
   return {
     song, plan, findings, cards, view, show, paper, shown, render, mini: drawMini,
     choose: (f) => {
+      if (f) pile.reach(cards.get(f.id));
       view.chosen = f;
       view.lit = f ? [f.places[0][0], Math.max(f.places[0][1], f.places[0][0] + 1)] : null;
       if (f) show(...view.lit);

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from page_opened import Opened
-from page_songs import data_of, many, reported, song_of, tea_report, write_page
+from page_songs import crowded, data_of, song_of, tea_report, write_page
 
 from basslint.judging.results import FileReport
 from basslint.report.formats.page_parts import page_file
@@ -32,7 +32,8 @@ class Modules:
         data = data_of(report)
         files = [b64encode(data).decode() for data, _ in song_of(report).carried.sounds]
         self.page.evaluate(
-            """async ({ data, files }) => {
+            """async ({ text, files }) => {
+                const data = JSON.parse(text);
                 window.song = readSong(data);
                 window.plan = rollDrawing.prepare(song);
                 const read = await sampled.readAll(files.map((textContent) => ({ textContent })),
@@ -40,7 +41,7 @@ class Modules:
                 if (read.includes(null)) throw new Error("a sound cannot be read");
                 window.written = sounds.written(song, read);
             }""",
-            {"data": data, "files": files},
+            {"text": song_of(report).text, "files": files},  # as data it would be slow to hand over
         )
         return data
 
@@ -82,5 +83,7 @@ def modules(browser) -> Iterator[Modules]:
 
 @pytest.fixture(scope="session")
 def long_song() -> FileReport:
-    """1,970 bars with about a thousand things that are off."""
-    return reported(many(1970, 1000), "long.mid")
+    """1,970 bars with more than a thousand findings."""
+    report = crowded()
+    assert len(report.findings) >= 1000
+    return report
