@@ -33,6 +33,7 @@ from basslint.report.formats.page_parts import (
 )
 from basslint.report.formats.page_song import song_data
 from basslint.report.formats.reading_words import readings_in_words
+from basslint.report.formats.squeezed import squeezed_html
 from basslint.report.grouping import Group, grouped, place
 from basslint.report.heading import song_line, standing
 from basslint.report.section import Entry, Run, Section, Sheet, section_of, total, unreadable
@@ -118,7 +119,7 @@ def section(file: FileReport, rules: Sequence[Rule], sheet: Sheet) -> Section:
     )
     open_ = [v for v in song.findings if v.group.first.waived is None]
     entries = [Entry(LEVELS.index(v.group.first.level), v.id, _told(v)) for v in open_]
-    return section_of(file, sheet, packed(str(text).rstrip()), entries=entries)
+    return section_of(file, sheet, packed(squeezed_html(str(text).rstrip())), entries=entries)
 
 
 def _told(view: FindingView) -> str:

@@ -25,6 +25,13 @@ def squeezed_css(style: str) -> str:
     return re.sub(r" ?([{};]) ?|([,:]) ", r"\1\2", bare).strip()
 
 
+def squeezed_html(text: str) -> str:
+    """Markup without the lines' ends and indents between its elements, save where text is drawn in
+    columns: each is a node of its own, and a thousand cards have tens of thousands of them."""
+    pieces = re.split(r"(<pre.*?</pre>)", text, flags=re.S)
+    return "".join(p if p.startswith("<pre") else re.sub(r">\n\s*<", "><", p) for p in pieces)
+
+
 def squeezed(script: str) -> str:
     """The script with comments, and blanks that mean nothing, left out."""
     return _code(script, 0, "")[0]

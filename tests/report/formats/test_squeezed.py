@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from basslint.report.formats.page_parts import css_text, script_text
-from basslint.report.formats.squeezed import squeezed, squeezed_css
+from basslint.report.formats.squeezed import squeezed, squeezed_css, squeezed_html
 
 
 @pytest.mark.parametrize(
@@ -41,6 +41,13 @@ def test_a_script_says_the_same(written: str, carried: str) -> None:
 )  # fmt: skip
 def test_a_style_says_the_same(written: str, carried: str) -> None:
     assert squeezed_css(written) == carried
+
+
+def test_markup_keeps_what_is_drawn_in_columns() -> None:
+    text = "<b>\n  <i> a\n b</i> <i></i>\n</b>\n<pre>\n  <i></i>\n  <i></i></pre>\n"
+    assert squeezed_html(text) == (
+        "<b><i> a\n b</i> <i></i></b>\n<pre>\n  <i></i>\n  <i></i></pre>\n"
+    )
 
 
 def test_no_comment_is_carried() -> None:
