@@ -97,3 +97,7 @@ def midi_of(*tracks: Sequence[Event], tempo: int = 500_000, division: int = DIVI
             now = tick
         bodies.append(track(*deltas))
     return midi(*bodies, division=division)
+
+
+def bent(*points: tuple[int, float], reach: float = 12, every: int = 15) -> list[object]:
+    return [bend_range(0, reach), ramp(points, reach, every)]

@@ -6,35 +6,11 @@ import math
 
 import numpy as np
 import pytest
-from slide_songs import bend_range, control, note, ramp, song_of, songs_of, wheel
+from slide_songs import bend_range, bent, control, note, song_of, wheel
+from slides_told import GLIDE, slides_of, told
 
-from basslint.hear.slides.slides import Slides, hear_slides, needed_ring_s
+from basslint.hear.slides.slides import needed_ring_s
 from basslint.hear.slides.voice import is_mono
-from basslint.song.arrangement import Song
-from basslint.song.bends import hear_bends
-
-# 500,000 µs per quarter of 480 ticks: a tick is 1.0417 ms, a glide of 100 ms is 96 ticks.
-GLIDE = 96
-
-
-def slides_of(
-    song: Song,
-    reach: float | None = None,
-    decay: float | None = None,
-    one_shot: bool = False,
-    parts: tuple[int, ...] = (0,),
-    glide: float = 0.1,
-) -> Slides:
-    return hear_slides(song, parts, glide, reach, decay, one_shot, glides=True)
-
-
-def told(slides: Slides) -> list[tuple[str, int, int, float, float]]:
-    return [
-        (slides.how[i], int(slides.start[i]), int(slides.land[i]),
-         round(float(slides.origin[i]), 2), round(float(slides.target[i]), 2))
-        for i in range(len(slides))
-    ]  # fmt: skip
-
 
 # --- overlaps ------------------------------------------------------------------------------------
 
@@ -126,10 +102,6 @@ def test_glide_time_is_stated_in_seconds_and_follows_the_tempo() -> None:
 # --- the wheel -----------------------------------------------------------------------------------
 
 
-def bent(*points: tuple[int, float], reach: float = 12, every: int = 15) -> list[object]:
-    return [bend_range(0, reach), ramp(points, reach, every)]
-
-
 def test_a_ramp() -> None:
     song = song_of(*bent((0, 0), (480, 0), (720, 5)), note(0, 1440, 33))
     slides = slides_of(song)
@@ -215,107 +187,6 @@ def test_a_ramp_that_lands_as_the_next_note_resets_the_wheel() -> None:
 
 def test_a_wheel_that_only_ever_centres_is_no_slide() -> None:
     assert len(slides_of(song_of(wheel(0, 0), note(0, 960, 33), wheel(960, 0)))) == 0
-
-
-# --- bend ranges ---------------------------------------------------------------------------------
-
-FIVE = 8192 * 5 // 12
-
-
-@pytest.mark.parametrize(
-    "order",
-    [
-        "msb lsb coarse fine null null2",
-        "lsb msb coarse fine",
-        "msb lsb fine coarse",
-        "msb lsb coarse",
-        "lsb msb fine coarse null2 null",
-    ],
-)
-def test_rpn_0_in_any_order(order: str) -> None:
-    song = song_of(bend_range(0, 12, order=order), wheel(480, FIVE), note(0, 960, 33))
-    (slide,) = told(slides_of(song))
-    assert slide[4] == 38
-
-
-def test_cents_of_the_range_count() -> None:
-    song = song_of(bend_range(0, 7.5), wheel(480, -8192), note(0, 960, 33))
-    assert told(slides_of(song))[0][4] == 25.5
-
-
-def test_a_range_that_changes_mid_song() -> None:
-    song = song_of(
-        bend_range(0, 2), wheel(480, -8192), wheel(900, 0), note(0, 960, 33),
-        bend_range(1000, 24), wheel(1440, -8192), note(960, 1920, 33),
-    )  # fmt: skip
-    assert [s[4] for s in told(slides_of(song)) if s[3] == 33] == [31, 9]
-
-
-def test_no_range_stated_is_general_midi_and_says_so() -> None:
-    song = song_of(wheel(480, -8192), note(0, 960, 33))
-    slides = slides_of(song)
-    assert told(slides)[0][4] == 31
-    assert not slides.range_stated[0]
-    stated = slides_of(song, reach=12)
-    assert told(stated)[0][4] == 21
-    assert stated.range_stated[0]
-
-
-def test_data_entry_for_another_parameter_is_no_range() -> None:
-    other = [control(0, 99, 1), control(0, 98, 8), control(0, 6, 12)]  # NRPN
-    tuning = [control(0, 101, 0), control(0, 100, 1), control(0, 6, 12)]  # RPN 1, fine tuning
-    for events in (other, tuning, [*bend_range(0, 2), *other]):
-        song = song_of(events, wheel(480, -8192), note(0, 960, 33))
-        assert told(slides_of(song))[0][4] == 31
-
-
-def test_a_range_written_before_its_selector_is_not_obeyed_but_noticed() -> None:
-    song = song_of(
-        bend_range(0, 12, order="coarse fine lsb msb"), wheel(480, -8192), note(0, 960, 33)
-    )
-    slides = slides_of(song)
-    assert told(slides)[0][4] == 31  # a receiver has no parameter selected (MIDI 1.0)
-    assert slides.misplaced_range[0] == 12
-
-
-def test_increments_are_cents() -> None:  # RP-018
-    song = song_of(
-        bend_range(0, 2), control(1, 96, 0), control(2, 96, 0), wheel(480, -8192), note(0, 960, 33)
-    )
-    assert told(slides_of(song))[0][4] == 30.98
-
-
-def test_reset_of_all_controllers_centres_the_wheel() -> None:  # RP-015
-    song = song_of(bend_range(0, 12), wheel(0, 4096), control(480, 121, 0), note(0, 960, 33))
-    curve = hear_bends(song, (0,), None)[0]
-    assert curve.at(np.array([100, 500])).tolist() == [6.0, 0.0]
-
-
-def test_ranges_of_other_channels_and_tracks_do_not_leak() -> None:
-    song = songs_of(
-        [*note(0, 960, 60), *bend_range(0, 24)],
-        [*note(0, 960, 33), wheel(480, -8192)],
-    )
-    assert told(slides_of(song, parts=(1,)))[0][4] == 31
-
-
-def test_a_track_of_controllers_alone_speaks_to_the_part_on_its_channel() -> None:
-    song = songs_of([*bend_range(0, 12), wheel(480, -8192)], [*note(0, 960, 33)])
-    assert told(slides_of(song))[0][4] == 21
-
-
-def test_mpe_members_bend_48_with_their_manager_on_top() -> None:  # RP-053
-    zone = [control(0, 101, 0), control(0, 100, 6), control(0, 6, 3)]
-    song = song_of(zone, wheel(480, 8192 * 12 // 48, 2), wheel(500, 4096, 1), note(0, 960, 33, 2))
-    slides = slides_of(song)
-    assert told(slides) == [("bend", 480, 500, 33, 46)]  # 12 of the member, 1 of the manager
-    assert slides.range_stated[0]
-    # a range sent on one member channel holds for its zone
-    other = song_of(zone, bend_range(0, 24, 3), wheel(480, 4096, 2), note(0, 960, 33, 2))
-    assert told(slides_of(other))[0][4] == 45
-    # channel 9 lies outside a zone of three members
-    outside = song_of(zone, wheel(480, -8192, 9), note(0, 960, 33, 9))
-    assert told(slides_of(outside))[0][4] == 31
 
 
 # --- portamento ----------------------------------------------------------------------------------
