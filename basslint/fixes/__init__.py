@@ -19,6 +19,7 @@ _MODULES = (
     "stretches",
     "lags",
     "displacements",
+    "part_keys",
 )
 
 

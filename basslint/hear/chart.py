@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from basslint.hear.bassline.shift import ShiftedStretches
     from basslint.hear.bassline.sounding import Sounding
     from basslint.hear.bassline.tuning import Tuning
+    from basslint.hear.bassline.two_keys import TwoKeys
     from basslint.hear.bassline.which_is_off import WhichIsOff
     from basslint.hear.fills.fills import Fills
     from basslint.hear.form.phrases import Phrases
@@ -140,6 +141,13 @@ class Chart(HarmonyChart):
                 )
             )
         return tuple(told)
+
+    @asked_once
+    def two_keys(self) -> TwoKeys:
+        """Bass parts in another key than the other parts."""
+        from basslint.hear.bassline.two_keys import hear_two_keys
+
+        return hear_two_keys(self.bass, self.accompaniment, self.keys, self.song.division)
 
     @asked_once
     def lags(self) -> Lags:

@@ -65,6 +65,8 @@ def hit_of(
     elif rule.judges in ("lag", "displacement"):
         mine = chart.bass.part == columns.rows(rule.judges).part[row]
         notes = tuple(chart.bass_rows[mine].tolist())
+    elif rule.judges == "part-key":
+        notes = tuple(chart.bass_rows[chart.two_keys.foreign[row]].tolist())
     elif rule.judges == "stretch":
         shifts = chart.shifts
         inside = (chart.bass.start >= shifts.start[row]) & (chart.bass.start < shifts.end[row])

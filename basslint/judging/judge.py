@@ -172,7 +172,7 @@ def _of_basses(rule: Rule) -> bool:
     """Does a rule speak of basses alone? Fills are those of basses and of drums."""
     if rule.judges == "fill":
         return all(_NO_DRUMS in case.conditions for case in rule.cases)
-    return rule.judges in ("bass-note", "slide", "stretch", "lag", "displacement")
+    return rule.judges in ("bass-note", "slide", "stretch", "lag", "displacement", "part-key")
 
 
 def _holds(condition: Condition, column: Column, numbers: Mapping[str, float]) -> NDArray[np.bool_]:

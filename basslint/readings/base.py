@@ -18,7 +18,16 @@ from basslint.hear.memo import once_per_chart
 from basslint.util.records import record
 
 Subject = Literal[
-    "bass-note", "note", "slide", "fill", "chord", "stretch", "lag", "displacement", "song"
+    "bass-note",
+    "note",
+    "slide",
+    "fill",
+    "chord",
+    "stretch",
+    "lag",
+    "displacement",
+    "part-key",
+    "song",
 ]
 SUBJECTS: tuple[Subject, ...] = (
     "bass-note",
@@ -29,6 +38,7 @@ SUBJECTS: tuple[Subject, ...] = (
     "stretch",
     "lag",
     "displacement",
+    "part-key",
     "song",
 )
 
@@ -128,6 +138,10 @@ def rows_of(chart: Chart, subject: Subject) -> Rows:
         moved = chart.displacements
         none = np.full(len(moved.part), -1, dtype=np.int64)
         return Rows(moved.part.astype(np.int32), moved.start, moved.end, none)
+    if subject == "part-key":
+        clash = chart.two_keys
+        none = np.full(len(clash.part), -1, dtype=np.int64)
+        return Rows(clash.part.astype(np.int32), clash.start, clash.end, none)
     if subject == "stretch":
         shifts = chart.shifts
         none = np.full(len(shifts.start), -1, dtype=np.int64)

@@ -17,6 +17,8 @@ from basslint.util.columns import distinct, median
 
 _MIDI = "MIDI 1.0 detailed specification"
 _REGISTER = 0.9  # share of a part's notes that are at home in its register
+_LOW_HZ, _LOW_SHARE, _FEWEST_LOW = 30.0, 1 / 3, 3  # as the page too-low and its fix have it
+_AS_A_WHOLE = ": it lies an octave too low as a whole"
 _REPEAT = 0.5  # quarters: the longest rest over which a struck-again pitch is still one stand
 
 
@@ -138,6 +140,16 @@ def part_frequency(chart: Chart) -> Column:
         mine = chart.bass.part == part
         column[mine] = tuning.frequency(np.array([median(chart.bass.pitch[mine])]))[0]
     return column
+
+
+@reading("bass-note", unit="text")
+def low_as_a_whole(chart: Chart) -> Column:
+    """That its part lies an octave too low, where a third of it lies under 30 Hz; else nothing."""
+    hertz, part = tuning.frequency(chart.bass.pitch), chart.bass.part
+    low = np.bincount(part[hertz < _LOW_HZ], minlength=len(chart.song.parts))
+    all_notes = np.bincount(part, minlength=len(chart.song.parts))
+    whole = (low >= _FEWEST_LOW) & (low >= _LOW_SHARE * all_notes)
+    return words([_AS_A_WHOLE if w else "" for w in whole[part].tolist()])
 
 
 @reading("bass-note", unit="semitones")

@@ -261,3 +261,17 @@ def test_a_push_of_an_eighth_is_one_in_compound_time_too(push: str, told: bool) 
     keys = "tempo 120\nmeter 6/8\nkeys | A3+C4+E4:3 | F3+A3+C4:3 | C3+E3+G3:3 | G3+B3+D4:3 |*4\n"
     sub = f"sub | A1:{length} F1:{push}~3 | .:3 | C2:3 | G1:3 || A1:3 | F1:3 | C2:3 | G1:3 |*3"
     assert (("late-change", "warning") in [f[:2] for f in found(keys + sub)]) == told
+
+
+@pytest.mark.parametrize(
+    ("line", "whole"),
+    [("A0:4 | F0:4 | C1:4 | G0:4", True), ("A1:4 | A0:4 | C2:4 | A0:4", False)],
+)
+def test_a_part_that_lies_an_octave_low_is_one_finding_that_says_so(line: str, whole: bool) -> None:
+    keys = "keys | A3+C4+E4:4 | F3+A3+C4:4 | C3+E3+G3:4 | G3+B3+D4:4 |*4"
+    more = f"{line} || A1:4 | F1:4 | C2:4 | G1:4 |*3" if not whole else f"{line} |*4"
+    found = judged(f"tempo 140\n{keys}\nsub | {more}", BOOK).findings
+    (only,) = [f for f in found if f.rule == "too-low"]
+    assert ("an octave too low as a whole" in only.message) is whole
+    assert only.fix is not None
+    assert (only.fix.title == "Move all of sub an octave up") is whole

@@ -10,6 +10,7 @@ __all__ = [
     "shift",
     "sounding",
     "tuning",
+    "two_keys",
     "two_notes",
     "which_is_off",
 ]

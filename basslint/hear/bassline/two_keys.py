@@ -1,0 +1,123 @@
+"""Does a bass part play in another key than the other parts, from its first note to its last?
+
+A line in A minor under chords in A major has its right roots, and three foreign tones that come
+back wherever the line goes. So the tones of the part that are foreign to the others' scale, and
+that nobody else sounds, are weighed; where they are a tenth of it and two tones or more, and one
+scale holds nearly all of the part, it is that scale's key. Common practice, no source; the limits
+were set by hand on real songs, of 345 of which it tells two.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.hear.bassline.accompaniment import Accompaniment
+from basslint.hear.key.keys import Keys
+from basslint.song.events import Notes
+from basslint.theory.scales import MAJOR_SCALE, MODES, SCALES, parent_major
+from basslint.util.columns import distinct, last_row
+from basslint.util.records import record
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+_FOREIGN = 0.1  # share of a part's time that is foreign to the others' key
+_TONE = 0.03  # share of its time from which a tone counts as one of its own
+_FEWEST_TONES = 2  # that are foreign: one alone is a slip, or a colour of the mode
+_HELD = 0.9  # share of its time that its own scale must hold
+_AS_GOOD = 0.02  # share by which a scale may hold less than the best, and be meant all the same
+_ONE_KEY = 0.9  # share of its time in which the others must stay in one scale
+_SURE = 0.7  # certainty of that scale
+_UNSUPPORTED = 0.3  # share of a note: what another part sounds for so long is no foreign tone
+_LONGEST = 2.0  # quarters of a note that count
+_FEWEST_QUARTERS = 16.0  # of a part under harmony: less tells nothing
+_SCALES = np.zeros((12, 12))  # by tonic of the major scale, 1 for each of its tones
+for _tonic in range(12):
+    _SCALES[_tonic, [(_tonic + note) % 12 for note in MAJOR_SCALE]] = 1.0
+
+
+@record(eq=False, kw_only=True)
+class TwoKeys:
+    """Bass parts in another key than the others, columns [k].
+
+    ``part`` int64 index into song.parts; ``start``, ``end`` int64 ticks of its first and last note;
+    ``tonic``, ``mode`` of the part and ``their_tonic``, ``their_mode`` of the others; ``share``
+    float64: how much of its time is foreign; ``foreign`` bool [m, bass notes]: which notes are.
+    """
+
+    part: Ints
+    start: Ints
+    end: Ints
+    tonic: Ints
+    mode: tuple[str, ...]
+    their_tonic: Ints
+    their_mode: tuple[str, ...]
+    share: Floats
+    foreign: NDArray[np.bool_]
+
+
+def hear_two_keys(bass: Notes, around: Accompaniment, keys: Keys, division: int) -> TwoKeys:
+    """The parts of ``bass``, notes in order of time, whose key is another than ``keys``."""
+    tone = bass.pitch.astype(np.int64) % 12
+    row = last_row(keys.start, bass.start)
+    rows: list[tuple[int, int, int, int, str, int, str, float]] = []
+    foreign = np.zeros(len(bass), dtype=bool)
+    if len(bass) and len(keys.start):
+        foreign = ~keys.scale[row, tone] & (around.at(0, tone) < _UNSUPPORTED)
+        foreign &= keys.scale_certainty[row] >= _SURE
+    for part in distinct(bass.part[foreign]).tolist():
+        mine = np.flatnonzero(bass.part == part)
+        length = np.minimum((bass.end - bass.start)[mine] / division, _LONGEST)
+        length *= around.share[mine].max(axis=1) > 0
+        found = _key_of(tone[mine], length, foreign[mine], keys, row[mine])
+        if found is not None:
+            first, last = int(bass.start[mine[0]]), int(bass.end[mine].max())
+            rows.append((part, first, last, *found))
+    table = list(zip(*rows, strict=True)) if rows else [()] * 8
+    part_of = np.array(table[0], dtype=np.int64)
+    return TwoKeys(
+        part=part_of,
+        start=np.array(table[1], dtype=np.int64),
+        end=np.array(table[2], dtype=np.int64),
+        tonic=np.array(table[3], dtype=np.int64),
+        mode=tuple(table[4]),
+        their_tonic=np.array(table[5], dtype=np.int64),
+        their_mode=tuple(table[6]),
+        share=np.array(table[7], dtype=np.float64),
+        foreign=foreign & (bass.part == part_of[:, None]),
+    )
+
+
+def _key_of(
+    tone: Ints, length: Floats, foreign: NDArray[np.bool_], keys: Keys, row: NDArray[np.intp]
+) -> tuple[int, str, int, str, float] | None:
+    """Tonic and mode of a part's notes, those of the others, and the foreign share; else None."""
+    whole = float(length.sum())
+    each = np.bincount(tone[foreign], length[foreign], 12)
+    if whole < _FEWEST_QUARTERS or each.sum() < _FOREIGN * whole:
+        return None
+    if (each > _TONE * whole).sum() < _FEWEST_TONES:
+        return None
+    usual = int(np.argmax(np.bincount(row)))
+    same = (keys.scale[row] == keys.scale[usual]).all(axis=1)
+    time = np.bincount(tone, length, 12).astype(np.float64)
+    held = _SCALES @ time / whole
+    if length[same].sum() < _ONE_KEY * whole or held.max() < _HELD:
+        return None
+    tonic, mode = int(keys.tonic[usual]), keys.mode[usual]
+    likely = np.flatnonzero(held >= held.max() - _AS_GOOD)
+    likely = likely[likely != parent_major(tonic, mode)]
+    if not len(likely):
+        return None
+    own = _named(likely.tolist(), int(likely[np.argmax(held[likely])]), tonic, time)
+    return *own, tonic, mode, float(each.sum()) / whole
+
+
+def _named(likely: list[int], best: int, tonic: int, time: Floats) -> tuple[int, str]:
+    """The key of a part: one of the likely scales on the others' tonic, else the best one's."""
+    for mode in ("minor", "major", *MODES):  # plain modes first
+        if parent_major(tonic, mode) in likely:
+            return tonic, mode
+    minor = (best + SCALES["major"][5]) % 12  # relative keys: the sixth note of major is home
+    return (minor, "minor") if time[minor] > time[best] else (best, "major")

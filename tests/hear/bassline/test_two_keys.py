@@ -1,0 +1,38 @@
+"""Basses in another key than the other parts. Degrees of the scale: handbook of harmony."""
+
+from __future__ import annotations
+
+import pytest
+from beats import heard, judged
+
+from basslint.rulebook.loader import read_book
+
+MAJOR = "tempo 140\nkeys | A3+C#4+E4:4 | D3+F#3+A3:4 | A3+C#4+E4:4 | E3+G#3+B3:4 |*4\n"
+MINOR = "A1:2 C2:1 E2:1 | D2:2 F2:1 A1:1 | A1:2 C2:1 B1:1 | E2:2 G1:1 B1:1"
+
+
+def test_a_minor_line_under_major_chords_is_one_finding_that_shows_both() -> None:
+    found = [f for f in judged(f"{MAJOR}sub | {MINOR} |*4", read_book()).findings]
+    (only,) = [f for f in found if f.family == "harmony"]
+    assert (only.rule, only.level) == ("two-keys", "error")
+    assert only.message.startswith("Sub plays in A minor, the others in A major: 25 % of its time")
+    assert only.message.endswith("In theirs it would have C# for C, F# for F and G# for G.")
+    assert only.fix is not None and only.fix.kind == "by-ear"
+    assert {(e.before, e.after) for e in only.fix.edits} == {(36, 37), (41, 42), (31, 32)}
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        MINOR.replace("C2", "C#2").replace("F2", "F#2").replace("G1", "G#1"),
+        MINOR.replace("F2", "F#2").replace("G1", "G#1"),  # one foreign tone: a slip, or a blue note
+        "A1:4 | D2:4 | A1:4 | E2:4",
+    ],
+)
+def test_in_their_key_or_with_one_foreign_tone_it_is_silent(line: str) -> None:
+    assert len(heard(f"{MAJOR}sub | {line} |*4").two_keys.part) == 0
+
+
+def test_what_another_part_sounds_is_not_foreign() -> None:
+    lead = "lead | A4:2 C5:1 E5:1 | D5:2 F4:1 A4:1 | A4:2 C5:1 B4:1 | E5:2 G4:1 B4:1 |*4\n"
+    assert len(heard(f"{MAJOR}{lead}sub | {MINOR} |*4").two_keys.part) == 0
