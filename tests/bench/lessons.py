@@ -16,7 +16,7 @@ from basslint.report.formats.page_parts import page_file
 from basslint.report.formats.plates import FLAGGED, plates_of
 from basslint.rulebook.loader import read_book
 
-MODULES = ("song", "sounds", "voices", "loudness", "player", "examples")
+MODULES = ("song", "sampled", "sounds", "voices", "loudness", "player", "examples")
 AUDIBLE = -40.0  # dBFS
 
 
