@@ -23,6 +23,7 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 from watch_runs import SAMPLES, Shown, Watching, moved, until
 
 CHROMIUM = "/usr/bin/chromium"
+VERSION = "document.querySelector('.song').dataset.version"
 
 
 def never_before(n: int) -> bytes:
@@ -71,12 +72,16 @@ def main(updates: int) -> None:
         for n in range(updates):
             new = n % 10 == 0
             data = never_before(n) if new else versions[n % 9]
-            at, version = time.monotonic(), shown.version()
+            version = shown.page.evaluate(VERSION)
+            at = time.monotonic()
             watching.save(data)
-            shown.later(version)
+            while shown.page.evaluate(VERSION) == version:
+                time.sleep(0.02)
             (fresh if new else known).append(time.monotonic() - at)
             if n == updates // 10:
                 before = memory(watching, shown)
+            if n % 100 == 0:
+                print(n, memory(watching, shown), flush=True)
         after = memory(watching, shown)
         browser.close()
     watching.end()

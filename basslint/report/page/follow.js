@@ -57,7 +57,7 @@ const follow = (() => {
   const fit = (data) => {
     const doc = new DOMParser().parseFromString(data.frame, "text/html");
     const header = document.querySelector("header");
-    const scrolled = keeping.anchorNow();
+    const at = keeping.anchorNow(); // measured once before and once after: a long page lays out slowly
     const y = scrollY;
     if (header.innerHTML !== doc.querySelector("header").innerHTML) header.replaceWith(doc.querySelector("header"));
     const rules = document.querySelector("main > .rules");
@@ -66,7 +66,6 @@ const follow = (() => {
     if (rules && !(next && rules.innerHTML === next.innerHTML)) rules.remove();
     if (next && !document.querySelector("main > .rules")) main.append(next);
     for (const id of open) { const each = document.getElementById(id); if (each) each.open = true; }
-    keeping.backTo(scrolled, y);
     let news = 0;
     for (const song of data.songs) {
       const fresh = document.createRange().createContextualFragment(song.html).querySelector(".song");
@@ -75,13 +74,12 @@ const follow = (() => {
       const old = sectionOf(song.id);
       if (old) keeping.replace(old, fresh);
       else {
-        const at = keeping.anchorNow();
         main.prepend(fresh);
         near.observe(fresh);
-        if (at && scrollY > 0) keeping.backTo(at, y);
       }
       versions.set(song.id, String(song.version));
     }
+    if (y > 0) keeping.backTo(at, y);
     if (follow.after) follow.after();
     if (news) tone();
     retitle();

@@ -100,13 +100,10 @@ const keeping = (() => {
   // `fresh`: the new section, not yet in the page.
   const replace = (old, fresh) => {
     const was = taken(old);
-    const anchor = anchorNow();
-    const y = scrollY;
     near.unobserve(old);
     desks.delete(old);
     old.replaceWith(fresh);
     given(fresh, was);
-    backTo(anchor, y);
   };
   return { replace, anchorNow, backTo };
 })();
