@@ -8,6 +8,8 @@ import time
 import pytest
 from watch_runs import SAMPLES, Shown, Watching, busy, moved, quieter, until
 
+from basslint.watch.follow import LONGEST_LOOK_S
+
 TEA = (SAMPLES / "spilled-tea.mid").read_bytes()
 LATEST_S = 1.0  # from an export to the page that shows it, where others leave a core for that
 
@@ -109,14 +111,16 @@ def test_two_hundred_rapid_saves_are_a_few_checks_and_the_last_one_wins(
     until(lambda: shown.version("rapid.mid") > 0, "the song")
     said = len(watching.lines)
     version = shown.version("rapid.mid")
+    mended, began = moved(30, 29), time.monotonic()
     for n in range(200):
-        (watching.folder / "rapid.mid").write_bytes(moved(30, 29) if n % 2 else TEA)
+        (watching.folder / "rapid.mid").write_bytes(mended if n % 2 else TEA)
         time.sleep(0.003)
+    looks = 3 + (time.monotonic() - began) / LONGEST_LOOK_S  # a busy machine saves less rapidly
     shown.later(version, "rapid.mid")
     until(lambda: "off-root" not in shown.rules("rapid.mid"), "the last save")
     time.sleep(0.5)
     checks = [line for line in watching.lines[said:] if "rapid.mid" in line]
-    assert 1 <= len(checks) <= 5, checks
+    assert 1 <= len(checks) <= looks, checks
     assert "2 errors, 1 warning" in checks[-1]
 
 
