@@ -20,7 +20,12 @@ def test_axe_finds_nothing(browser, tmp_path: Path) -> None:
     page = context.new_page()
     page.goto(path.as_uri())
     page.locator(".field path.bass").first.wait_for(state="attached")
-    for opened in (".as-table", ".finding details", ".rules details"):  # one of each kind
+    for opened in (
+        ".as-table",
+        ".finding details",
+        ".weighed",
+        ".rules details",
+    ):  # one of each kind
         page.locator(f"{opened} > summary").first.click()
     for width in (360, 768, 1440):
         page.set_viewport_size({"width": width, "height": 900})
