@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import subprocess
 import sys
 import venv
@@ -36,6 +37,21 @@ def run(scripts: Path, folder: Path, *words: str) -> subprocess.CompletedProcess
     return subprocess.run(
         [scripts / "basslint", *words], cwd=folder, env=env, capture_output=True, text=True
     )
+
+
+def test_a_wheel_is_the_same_bytes_whenever_and_wherever_it_is_built(
+    installed: Path, tmp_path: Path
+) -> None:
+    """Built again from a copy in another folder, whose files are newer."""
+    for name in ("basslint", "rules"):
+        shutil.copytree(ROOT / name, tmp_path / "copy" / name, copy_function=shutil.copy)
+    for name in ("pyproject.toml", "README.md", "LICENSE"):
+        shutil.copy(ROOT / name, tmp_path / "copy")
+    out = tmp_path / "out"
+    build = [sys.executable, "-m", "build", "--wheel", "--outdir", str(out)]
+    subprocess.run([*build, str(tmp_path / "copy")], check=True, capture_output=True)
+    (again,), (before,) = out.glob("*.whl"), installed.parents[1].glob("*.whl")
+    assert again.name == before.name and again.read_bytes() == before.read_bytes()
 
 
 def test_main_job_runs_from_the_wheel(installed: Path, tmp_path: Path) -> None:
