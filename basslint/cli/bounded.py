@@ -9,8 +9,8 @@ from pathlib import Path
 
 from basslint.batch.bounds import in_memory, in_time
 
-# Commands on one file, in this process. The others bound each file of theirs for itself.
-_ON_ONE_FILE = ("audition", "chart", "explain", "mend", "sound", "waive")
+# Commands on one file, in this process. Others bound each file for itself; `waive` waits its turn.
+_ON_ONE_FILE = ("audition", "chart", "explain", "mend", "sound")
 
 
 @contextlib.contextmanager

@@ -48,6 +48,20 @@ class asked_once(Generic[T]):  # noqa: N801  # reads as the decorator that it is
         chart.answers[self._function] = answer
 
 
+class Later(Generic[T]):
+    """An answer that is given when it is first called for, and goes to other processes as well:
+    those of `functools.cache` do not."""
+
+    def __init__(self, function: Callable[[], T]) -> None:
+        self._function = function
+        self._answers: list[T] = []
+
+    def __call__(self) -> T:
+        if not self._answers:
+            self._answers.append(self._function())
+        return self._answers[0]
+
+
 def own_answers(chart: Answering) -> dict[str, object]:
     """The answers of a chart to its own questions, by name: these can be sent to another process,
     and what later stages made of them can be made again."""

@@ -21,7 +21,6 @@ COMMANDS = {
     "mend": ["mend", "a.mid", "--dry-run"],
     "explain": ["explain", "off-root", "a.mid"],
     "audition": ["audition", "a.mid", "--bars", "1-2", "--output", "o.wav"],
-    "waive": ["waive", "a.mid", "off-root", "--reason", "x"],
 }
 
 

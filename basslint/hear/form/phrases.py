@@ -9,7 +9,7 @@ one another. Silent bars before the first and after the last note belong to no p
 from __future__ import annotations
 
 import re
-from functools import cache, partial
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -20,6 +20,7 @@ from basslint.hear.form.bars import Bars, Floats, describe_bars
 from basslint.hear.form.division import best_division, pick_starts, start_probability
 from basslint.hear.form.phrase_names import Names, named, unnamed
 from basslint.hear.form.similarity import Similarity
+from basslint.hear.memo import Later
 from basslint.hear.stuck_notes import end_stuck_notes
 from basslint.song.timing import BarGrid
 from basslint.util.records import record
@@ -156,7 +157,7 @@ def divide(bars: Bars, song_bars: int, marked: dict[int, str] | None = None) -> 
         end_bar=end + bars.first,
         certainty=chance[begin],
         chance=whole,
-        names=cache(partial(named, bars, similarity, begin, support, marked)),
+        names=Later(partial(named, bars, similarity, begin, support, marked)),
     )
 
 
