@@ -56,7 +56,7 @@ class _Limits:
     quarters: float
 
 
-_PART = _Limits(1.5, 0.0, 1.0, 12, 8.0)
+_PART = _Limits(1.5, 2.0, 1.0, 12, 8.0)  # a pedal under other chords fits a fourth away as well
 # A stretch holds less evidence, and there are many in a song; but the rest of its part speaks too.
 _STRETCH = _Limits(5.0, 5.0, 0.45, 8, 6.0)
 _REST_FITS = 0.5  # mean support as written of the part's other bars: else no stretch stands out
