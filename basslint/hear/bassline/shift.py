@@ -37,6 +37,7 @@ _RUBS_UNLESS = 0.3  # share of a note: what others sound as well does not rub
 _LONGEST = 2.0  # quarters of a note that count: a drone is one note of its line
 _LEAST_FIT = 0.5  # mean support at which a line fits by itself
 _STEP = 2  # semitones: shifts by more, mostly by a fourth or fifth, look alike in a stretch
+_FEWEST_TONES = 3  # of a line: fewer, such as a pedal, fit a fourth away as well
 _WINDOW, _HOP = 8, 2  # bars of a stretch that are heard at a time, and from one to the next
 
 
@@ -56,7 +57,7 @@ class _Limits:
     quarters: float
 
 
-_PART = _Limits(1.5, 2.0, 1.0, 12, 8.0)  # a pedal under other chords fits a fourth away as well
+_PART = _Limits(1.5, 2.0, 1.0, 12, 8.0)
 # A stretch holds less evidence, and there are many in a song; but the rest of its part speaks too.
 _STRETCH = _Limits(5.0, 5.0, 0.45, 8, 6.0)
 _REST_FITS = 0.5  # mean support as written of the part's other bars: else no stretch stands out
@@ -99,7 +100,8 @@ def hear_shifts(bass: Notes, around: Accompaniment, root: Ints, grid: BarGrid) -
             mine = np.flatnonzero((bass.part == part) & (weight > 0))
             total, whole = value[mine].sum(axis=0)[None], weight[mine].sum()[None]
             shift, chance, told = _best_shift(total, whole, np.array([len(mine)]), _PART)
-            if told[0]:
+            few = len(distinct(bass.pitch[mine] % 12)) < _FEWEST_TONES
+            if told[0] and not (few and abs(shift[0]) > _STEP):
                 first, last = int(bass.start[mine[0]]), int(bass.end[mine].max())
                 rows.append((first, last, part, -int(shift[0]), float(chance[0]), True))
             else:

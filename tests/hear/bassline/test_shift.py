@@ -115,6 +115,6 @@ def test_without_a_one_shot_it_is_asked_for() -> None:
 
 
 def test_a_pedal_is_not_told_to_lie_a_fourth_off() -> None:
-    """G under G, Bm, C and D: as C it would be as good, which says nothing of a line of one tone."""
+    """G under G, Bm, C and D: C fits as well, which says nothing of a line of one tone."""
     keys = "tempo 140\nkeys | G3+B3+D4:4 | B3+D4+F#4:4 | C4+E4+G4:4 | D4+F#4+A4:4 |*4\n"
     assert len(heard(f"{keys}sub | {' | '.join(['G1:2x2'] * 16)} |").shifts.start) == 0
