@@ -12,28 +12,26 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.errors import UsageError
+from basslint.hear.parts.basses import CLAIM, LAYER, MIDDLE, basses, carrier
 from basslint.hear.parts.names import Role
 from basslint.hear.parts.role_scores import (
-    BASS_REGISTER,
     LOW,
     Labels,
     bass_likelihood,
     drums_likelihood,
     harmony_likelihood,
+    may_be_bass,
     read_labels,
 )
+from basslint.hear.parts.standing import root_support
 from basslint.hear.parts.texture import Floats, Texture, hear_texture, lowest_shares
 from basslint.hear.stuck_notes import end_stuck_notes
-from basslint.song.arrangement import Notes, Song
+from basslint.song.arrangement import Song
 from basslint.theory.general_midi import DRUM_CHANNEL
 from basslint.util.columns import found_in
 from basslint.util.records import record
 
-CLAIM = 0.5  # a role is claimed from this certainty on: likelier than not
-
 _DOUBTFUL = 0.15  # below it a line that could be a bass is taken for a melody
-_LAYER = 0.8  # share of a layer's onsets that it has in common with the bass
-_MIDDLE = 60.0  # C4: a line whose mean lies above it is no bass, whatever it is called
 _HALF_THE_SONG = 0.5  # of its time: harmony parts that play less leave roots to the melody, too
 # The channels of one MPE track (RP-053): at least three, nine and more even with that of drums;
 # the next note is mostly on another channel, and all lie in one octave.
@@ -84,7 +82,7 @@ def hear_parts(
     line = group[song.notes.part]
     texture = hear_texture(end_stuck_notes(song.notes, song.division), line, lines, song.division)
     labels = read_labels(song.parts, group, lines)
-    roles, certainty, lead = _decide(song.notes, line, texture, labels)
+    roles, certainty, lead = _decide(song, line, texture, labels)
     pitched = np.array([role != "drums" for role in roles])
     evidence = [_evidence(roles[k], k, texture, pitched, labels[k]) for k in range(lines)]
 
@@ -178,7 +176,7 @@ def _instruments(song: Song) -> NDArray[np.int64]:
 
 
 def _decide(
-    notes: Notes, line: NDArray[np.int64], t: Texture, labels: list[Labels]
+    song: Song, line: NDArray[np.int64], t: Texture, labels: list[Labels]
 ) -> tuple[list[Role], Floats, int]:
     """Role and certainty of each line, and the line that carries the bass (-1 for none)."""
     drums = drums_likelihood(t, labels)
@@ -186,27 +184,30 @@ def _decide(
     effects = np.array([x.name == "other" or (not x.name and x.program == "other") for x in labels])
     # General MIDI 1: channel 10 is percussion; and neither effects nor timpani are a bass
     able = pitched & ~effects & ~np.array([x.on_drum_channel for x in labels])
-    bass = np.where(able, (1.0 - drums) * bass_likelihood(t, labels, pitched), 0.0)
+    asked = able & may_be_bass(t)
+    support = root_support(song.notes, line, asked, pitched & ~asked, song.division)
+    bass = np.where(able, (1.0 - drums) * bass_likelihood(t, labels, pitched, support), 0.0)
     # a bass by name ("mid bass", "reese") is one, unless it plays what no bass plays
     named = able & np.array([x.name == "bass" for x in labels])
-    named &= (t.mean < _MIDDLE) & (t.voices < _CHORDS)
+    named &= (t.mean < MIDDLE) & (t.voices < _CHORDS)
     bass = np.where(named, np.maximum(bass, CLAIM), bass)
     chords = harmony_likelihood(t, labels)
-    lead = int(np.argmax(bass)) if bass.max() >= CLAIM else -1
+    called = np.array([x.name == "bass" or x.program == "bass" for x in labels])
+    lead = carrier(song.notes, line, t, bass, called) if bass.max() >= CLAIM else -1
     # no name speaks against it
     may = able & np.array([x.name in (None, "bass") for x in labels])
     # nor, of a line as high as that of a cello, does its program
     may &= (t.mean < LOW) | np.array([x.program in (None, "bass") for x in labels])
-    basses = _basses(notes, line, t, bass, may, named, lead)
+    is_bass = basses(song.notes, line, t, bass, may, named, lead)
     roles: list[Role] = []
     certainty = np.zeros(len(labels))
     for k in range(len(labels)):
         if not pitched[k]:
             roles.append("drums")
             certainty[k] = drums[k]
-        elif basses[k]:
+        elif is_bass[k]:
             roles.append("bass")
-            certainty[k] = max(bass[k], bass[lead] * _LAYER)
+            certainty[k] = max(bass[k], bass[lead] * LAYER)
         elif effects[k] or (bass[k] >= _DOUBTFUL and t.mean[k] < LOW and t.voices[k] < _CHORDS):
             roles.append("other")
             certainty[k] = 1.0 - bass[k]
@@ -214,35 +215,6 @@ def _decide(
             roles.append("harmony" if chords[k] >= CLAIM else "melody")
             certainty[k] = (1.0 - bass[k]) * max(chords[k], 1.0 - chords[k])
     return roles, certainty, lead
-
-
-def _basses(
-    notes: Notes,
-    line: NDArray[np.int64],
-    t: Texture,
-    bass: Floats,
-    may: NDArray[np.bool_],
-    named: NDArray[np.bool_],
-    lead: int,
-) -> NDArray[np.bool_]:
-    """Which lines are bass: the lead, those ``named`` so, its layers, and other low lines.
-
-    A layer repeats the lead at the unison or in octaves, onset by onset; another low line must be
-    sure enough by itself.
-    """
-    result = named.copy()
-    if lead < 0:
-        return result
-    result[lead] = True
-    near = may & (t.mean < _MIDDLE)  # a layer may lie an octave up
-    near[lead] = False
-    if near.any():
-        key = notes.start * 12 + notes.pitch % 12
-        shared = found_in(key, key[line == lead])
-        common = np.bincount(line, weights=shared, minlength=len(bass)) / t.notes
-        result |= near & (common >= _LAYER) & (t.voices < _SINGLE)
-        result |= near & (bass >= CLAIM) & (t.mean < BASS_REGISTER)
-    return result
 
 
 def _evidence(role: Role, k: int, t: Texture, pitched: NDArray[np.bool_], labels: Labels) -> str:
@@ -257,7 +229,7 @@ def _evidence(role: Role, k: int, t: Texture, pitched: NDArray[np.bool_], labels
         if not reasons:
             reasons.append("plays keys of a drum set")
     elif role == "bass":
-        low = "lowest line" if lowest_shares(t, pitched)[k] >= _LOWEST else "low line"
+        low = "lowest line" if lowest_shares(t, pitched)[0][k] >= _LOWEST else "low line"
         single = t.voices[k] < _SINGLE
         reasons.append(f"{low}, {'one note at a time' if single else 'mostly single'}")
     elif role == "harmony":

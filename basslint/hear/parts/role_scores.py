@@ -3,10 +3,12 @@
 Small logistic scores over a line's texture, plus what its name and program say. Weights were fitted
 with names and programs hidden, cross-validated over whole songs, and rounded: those of drums on the
 songs of ``tests/bench/hearing_parts.py``; those of the bass on 347 real songs with a labelled bass,
-each also without it (``tests/bench/fit_basses.py``; in songs that they were not fitted on, the bass
-is found in .90, another line taken for it in .06, in half of these one that doubles it, and the
-lowest line that is left claimed in .11 once both are out). Those of harmony against melody are set
-by hand.
+each also without it, with it an octave high and with it a semitone off
+(``tests/bench/fit_basses.py``; in songs that they were not fitted on, the bass is found in .92, an
+octave high in .65, a semitone off in .90, another line taken for it in .05, in .03 one that does
+not double it, and a line that is left claimed in .095 once both are out; of lines said to be a bass
+with .5 to .7, .7 to .85, .85 to .95 and more, .57, .79, .98 and .99 are or double one). Those of
+harmony against melody are set by hand.
 """
 
 from __future__ import annotations
@@ -29,19 +31,19 @@ _SINGLE_DRUM, _LONGEST_HIT, _LONE_HIT, _STROKE, _HELD = 2.0, 4.0, 0.5, 0.25, 4.0
 _MOST_ODDS = 30.0  # log-odds: beyond it a probability is 0 or 1 in all digits that count
 _STANDS = 1.0  # quarters: what is held so long in two octaves at once is no pair of drum sounds
 LOW = 48.0  # C3: a line whose mean lies above is no low line
+_HIGHEST_BASS = 57.0  # A3: a bass that is written an octave high has its mean below it
+_MOSTLY = 0.5  # what plays several notes at once for more of its time plays chords
 BASS_REGISTER = 42.0  # F#2: few basses have their mean above it
-# log-odds that a pitched line is the bass
-_BASS_BASE = 0.95
-_BASS_HIGH = -0.34  # per semitone of the mean above its register
-_BASS_VOICES = -3.6  # for a line of chords against a line of single notes
-_BASS_ACTIVE, _LITTLE = 2.0, 0.05  # per e-fold of the share of the song (and .05) that it sounds in
-_BASS_LOWEST = 2.0  # for a line that is the lowest whenever it sounds against one that never is
-# per halving of its pace below one note a quarter, two halvings at most, and only where more lines
-# than this play: there a slow low line is as often the floor of a pad
-_BASS_SLOW, _SLOWEST, _MANY_LINES = 0.6, -2.0, 5
-# in a small arrangement an octave and more under all others lies a bass, in a high register too
-_BASS_DEEP, _DEEP_GAP = 0.6, 12.0  # semitones from its mean to every other line's
-_DEEP_SHARE, _DEEP_VOICES = 0.65, 0.1  # is the lowest for so much of its time, in chords at most
+# how the time in which a line plays counts: e-folds, and what is added to it
+_LITTLE = 0.05
+# halvings of its pace below one note a quarter, two at most, and only where more lines than this
+# play: there a slow low line is as often the floor of a pad
+_SLOWEST, _MANY_LINES = -2.0, 5
+_WALK = 0.5  # doublings from a note a quarter within which a line can be said to walk
+# log-odds that a pitched line is the bass, for each piece of `bass_evidence`, and without any
+BASS_EVIDENCE = ("high", "stacked", "floor", "plays", "stands", "slow", "walks")
+_BASS_WEIGHTS = np.array([-0.19, -3.2, 1.95, 2.1, 3.3, 0.2, 2.8])
+_BASS_BASE = -0.85
 # arpeggios: share of skips and of even steps, onsets a quarter; by hand
 _BROKEN_SKIPS, _BROKEN_EVEN, _BROKEN_PACE = 0.6, 0.6, 1.5
 # log-odds that a pitched line is harmony rather than melody
@@ -79,12 +81,16 @@ def read_labels(parts: tuple[Part, ...], group: NDArray[np.int64], lines: int) -
 
 
 def _label_odds(labels: list[Labels], role: Role, other: tuple[Role, ...]) -> Floats:
-    """Log-odds for ``role`` from names and programs; one of ``other`` counts against."""
+    """Log-odds for ``role`` from names and programs; one of ``other`` counts against.
+
+    A name of ``other`` on a program of ``role`` (a staff that is called "Piano" by the notation
+    program and plays a bass) says nothing.
+    """
     score = np.zeros(len(labels))
     for k, t in enumerate(labels):
         if t.name == role:
             score[k] += _BY_NAME
-        elif t.name in other:
+        elif t.name in other and t.program != role:
             score[k] += _NOT_BY_NAME
         if t.program == role and t.name not in other:
             score[k] += _BY_PROGRAM
@@ -109,7 +115,10 @@ def drums_likelihood(t: Texture, labels: list[Labels]) -> Floats:
     layers &= held_long and len(distinct(keys)) == len(keys) and len(distinct(keys % 12)) == 1
     several = len(keys) > 1 and not layers
     usual = float(median(t.length[single])) if several else 0.0
-    held = (t.length >= _HELD * usual) | ((t.mean < LOWEST_DRUM_KEY) & (t.length > _STROKE))
+    # under the keys of a drum set, where the drums are known to be elsewhere, however short
+    elsewhere = any(x.on_drum_channel for x in labels)
+    under = (t.mean < LOWEST_DRUM_KEY) & (elsewhere | (t.length > _STROKE))
+    held = (t.length >= _HELD * usual) | under
     pedal = (t.mean < LOW) & (held | (not several))
     hits = single & ~pedal & (t.length <= (_LONGEST_HIT if several else _LONE_HIT))
     score = np.where(hits, _SINGLE_DRUM, score)
@@ -117,27 +126,45 @@ def drums_likelihood(t: Texture, labels: list[Labels]) -> Floats:
     return _logistic(score + _label_odds(labels, "drums", ("bass", "harmony", "melody", "other")))
 
 
-def bass_likelihood(t: Texture, labels: list[Labels], pitched: NDArray[np.bool_]) -> Floats:
-    """Probability that each line is a bass, given that it is ``pitched``, [lines]."""
+def may_be_bass(t: Texture) -> NDArray[np.bool_]:
+    """Lines low enough for a bass, at a pinch, that mostly play one note at a time, [lines]."""
+    return np.asarray((t.mean < _HIGHEST_BASS) & (t.voices < _MOSTLY))
+
+
+def bass_evidence(t: Texture, pitched: NDArray[np.bool_], support: Floats) -> Floats:
+    """What speaks for and against each line as the bass, [lines, evidence].
+
+    ``high``: semitones of its mean above the register of basses; ``stacked``: share of its time, or
+    of its notes if more, in which it plays several; ``floor``: share of the song in which no
+    ``pitched`` line is lower; ``plays``: logarithm of the share of the song's stretches in which it
+    plays; ``stands``: ``support``, how much the others stand on it as on a root; ``slow``: its pace
+    below a note a quarter, among many lines; ``walks``: how far it goes in even quarters under all
+    others.
+    """
     lines = int(pitched.sum())
-    lowest = lowest_shares(t, pitched)
-    score = _BASS_BASE + _BASS_HIGH * np.maximum(t.mean - BASS_REGISTER, 0.0)
-    score += _BASS_VOICES * t.voices + _BASS_ACTIVE * np.log(t.active + _LITTLE)
-    score += _BASS_LOWEST * lowest * (lines > 1)  # an only line lies under nothing
-    if lines > _MANY_LINES:
-        score += _BASS_SLOW * np.clip(np.log2(np.maximum(t.pace, TINY)), _SLOWEST, 0.0)
-    elif lines > 1:
-        score[_deep(t, pitched, lowest)] += _BASS_DEEP
+    pace = np.log2(np.maximum(t.pace, TINY))
+    floor = lowest_shares(t, pitched)[1]
+    columns = (
+        np.maximum(t.mean - BASS_REGISTER, 0.0),
+        np.maximum(t.voices, t.stacked),
+        floor,
+        np.log(t.plays + _LITTLE),
+        support,
+        np.clip(pace, _SLOWEST, 0.0) * (lines > _MANY_LINES),
+        floor * t.even * np.clip(1.0 - np.abs(pace) / _WALK, 0.0, 1.0),
+    )
+    return np.stack(columns, axis=1)
+
+
+def bass_likelihood(
+    t: Texture, labels: list[Labels], pitched: NDArray[np.bool_], support: Floats
+) -> Floats:
+    """Probability that each line is a bass, given that it is ``pitched``, [lines].
+
+    ``support`` float64 [lines]: how much the others stand on it (`standing.root_support`).
+    """
+    score = _BASS_BASE + bass_evidence(t, pitched, support) @ _BASS_WEIGHTS
     return _logistic(score + _label_odds(labels, "bass", ("harmony", "melody", "drums", "other")))
-
-
-def _deep(t: Texture, pitched: NDArray[np.bool_], lowest: Floats) -> NDArray[np.intp]:
-    """The line of single notes that lies an octave under every other pitched line, if any does."""
-    rows = np.flatnonzero(pitched)
-    rows = rows[np.argsort(t.mean[rows])]
-    low, next_up = rows[:1], rows[1:2]
-    found = (t.mean[next_up] - t.mean[low] >= _DEEP_GAP) & (t.voices[low] < _DEEP_VOICES)
-    return low[found & (lowest[low] >= _DEEP_SHARE)]
 
 
 def harmony_likelihood(t: Texture, labels: list[Labels]) -> Floats:

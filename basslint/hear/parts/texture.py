@@ -23,6 +23,7 @@ _SHORTEST = 1 / 64  # quarters: what is shorter counts as that long
 _SOUNDS = 0.5  # notes in a slot: more than none, but for rounding
 _EQUAL = 0.01  # semitones by which two mean pitches are equal
 _SKIP = 3  # semitones: more than a step
+_STRETCH = 4  # quarters: a bar of four, whatever the meter, in which a line plays or rests
 _LONGEST = 16.0  # quarters a note counts with at most: one held note is not the whole song
 
 _KIT = found_in(np.arange(128), DRUM_SET)
@@ -41,9 +42,12 @@ class Texture:
     more pitch classes at once, so that a line doubled in octaves counts as one voice. ``struck``:
     share of notes struck together with another pitch class; ``harsh``: share struck with a second,
     tritone or seventh. ``pace``: onsets a quarter of sounding time. ``length``: geometric mean note
-    length in quarters. ``leap``: mean absolute interval between successive notes, octaves at most;
-    ``skips``: share of successive notes a third or more apart; ``even``: share of steps in time
-    that repeat the last one. ``kit``: share of notes on drum-set sounds of the GM percussion map.
+    length in quarters. ``leap``: mean absolute interval between successive notes, an octave at most
+    and a pure octave none, since basses jump it and drums hardly ever do; ``skips``: share of
+    successive notes a third or more apart; ``even``: share of steps in time that repeat the last
+    one. ``stacked``: share of successive notes that are struck together, in
+    octaves and unisons too. ``plays``: share of the stretches of four quarters in which anything is
+    struck in which it is. ``kit``: share of notes on drum-set sounds of the GM percussion map.
     """
 
     notes: Floats
@@ -62,6 +66,8 @@ class Texture:
     leap: Floats
     skips: Floats
     even: Floats
+    stacked: Floats
+    plays: Floats
     kit: Floats
 
 
@@ -99,6 +105,8 @@ def hear_texture(notes: Notes, line: NDArray[np.int64], lines: int, division: in
         leap=motion.leap,
         skips=motion.skips,
         even=motion.even,
+        stacked=motion.stacked,
+        plays=_plays(notes, line, lines, division),
         kit=share(_KIT[pitch]),
     )
 
@@ -156,12 +164,22 @@ def _presence(
     return sounds.sum(axis=1) / max(int(sounds.any(axis=0).sum()), 1), level
 
 
-def lowest_shares(t: Texture, pitched: NDArray[np.bool_]) -> Floats:
-    """Share of the time each line sounds, [p], in which no ``pitched`` line is lower."""
+def _plays(notes: Notes, line: NDArray[np.int64], lines: int, division: int) -> Floats:
+    """Share of the stretches in which anything is struck in which each line is."""
+    long = max(_STRETCH * division, -(-int(notes.end.max()) * lines // _MOST_CELLS))
+    width = int(notes.start.max()) // long + 1
+    cell = line * width + notes.start // long
+    struck = (np.bincount(cell, minlength=lines * width) > 0).reshape(lines, width)
+    return np.asarray(struck.sum(axis=1) / struck.any(axis=0).sum())
+
+
+def lowest_shares(t: Texture, pitched: NDArray[np.bool_]) -> tuple[Floats, Floats]:
+    """How much no ``pitched`` line is lower, [p] each: of a line's own time, and of the song's."""
     floor = t.level[pitched].min(axis=0, initial=np.inf)
     sounds = np.isfinite(t.level)
-    low = sounds & (t.level <= floor + _EQUAL)
-    return np.asarray(low.sum(axis=1) / np.maximum(sounds.sum(axis=1), 1))
+    low = (sounds & (t.level <= floor + _EQUAL)).sum(axis=1)
+    whole = max(int(np.isfinite(floor).sum()), 1)
+    return np.asarray(low / np.maximum(sounds.sum(axis=1), 1)), np.asarray(low / whole)
 
 
 @record(eq=False, kw_only=True)
@@ -171,6 +189,7 @@ class _Motion:
     leap: Floats  # [p]
     skips: Floats
     even: Floats
+    stacked: Floats
 
 
 def _motion(notes: Notes, line: NDArray[np.int64], lines: int, division: int) -> _Motion:
@@ -180,7 +199,8 @@ def _motion(notes: Notes, line: NDArray[np.int64], lines: int, division: int) ->
     interval = np.abs(np.diff(notes.pitch[order].astype(np.int64)))
     step = np.diff(start)
     inside = owner[1:] == owner[:-1]
-    together = inside & (step * _TOGETHER <= division) & (interval % 12 != 0)
+    at_once = inside & (step * _TOGETHER <= division)
+    together = at_once & (interval % 12 != 0)
     harsh = together & _HARSH[interval % 12]
     struck_note = np.zeros(len(line), dtype=bool)
     harsh_note = np.zeros(len(line), dtype=bool)
@@ -197,7 +217,8 @@ def _motion(notes: Notes, line: NDArray[np.int64], lines: int, division: int) ->
     return _Motion(
         struck=struck_note,
         harsh=harsh_note,
-        leap=per_line(np.minimum(interval, 12)),
+        leap=per_line(np.minimum(interval, 12) * (interval != 12)),
         skips=per_line(interval >= _SKIP),
         even=per_line(steady[: len(step)] if len(step) else step),
+        stacked=per_line(at_once),
     )

@@ -121,8 +121,13 @@ def test_texture_counts_an_octave_as_one_voice_and_a_third_as_two() -> None:
     assert t.mean.tolist() == pytest.approx([42, 62, 63.5])
     assert t.active.tolist() == pytest.approx([1, 16 / 32, 24 / 32])
     everyone, above = np.ones(3, bool), np.array([False, True, True])
-    assert lowest_shares(t, everyone).tolist() == pytest.approx([1, 0, 0])
-    assert lowest_shares(t, above).tolist() == pytest.approx([1, 3 / 4, 16 / 24])
+    own, whole = lowest_shares(t, everyone)
+    assert own.tolist() == whole.tolist() == pytest.approx([1, 0, 0])
+    own, whole = lowest_shares(t, above)  # which sound for 6 of the 8 quarters together
+    assert own.tolist() == pytest.approx([1, 3 / 4, 16 / 24])
+    assert whole.tolist() == pytest.approx([32 / 28, 12 / 28, 16 / 28])
+    assert t.stacked.tolist() == pytest.approx([8 / 15, 8 / 15, 0])  # octaves too
+    assert t.plays.tolist() == pytest.approx([1, 1, 1 / 2])  # of two stretches of four quarters
     assert t.pitches.tolist() == [2, 2, 2]
 
 
@@ -311,11 +316,34 @@ def test_a_bass_is_the_lowest_of_the_pitched_lines_whatever_the_drums_play() -> 
     assert parts.role[1] == "bass" and parts.evidence[1].startswith("lowest line")
 
 
-@pytest.mark.parametrize(("gap", "bass"), [(8, False), (13, True)])
-def test_an_octave_under_all_others_is_a_bass_in_a_high_register_too(gap: int, bass: bool) -> None:
+@pytest.mark.parametrize(("gap", "bass"), [(-8, False), (13, True)])
+def test_what_lies_under_all_others_is_a_bass_in_a_high_register_too(gap: int, bass: bool) -> None:
     line = [(4 * bar, 4 * bar + 3, p) for bar, p in enumerate([48, 51, 52, 49] * 4)]
     above = [(4 * bar, 4 * bar + 4, 50 + gap + p) for bar in range(16) for p in (-2, 0, 2)]
     assert (hear_parts(song_of(Line(line, 2), Line(above, 1))).role[0] == "bass") is bass
+
+
+def test_a_bass_in_octaves_on_the_keys_of_a_drum_set_is_no_drum() -> None:
+    """Disco: every second note an octave up; General MIDI 1 has drums on 35 to 59."""
+    bass = [(q / 2, q / 2 + 0.4, (36, 41, 43, 38)[q // 16 % 4] + 12 * (q % 2)) for q in range(128)]
+    song = song_of(Line(bass, 2), Line(keys(), 1), Line(tune(), 3))
+    assert hear_parts(song).role == ("bass", "harmony", "melody")
+
+
+@pytest.mark.parametrize(("drums", "role"), [(10, "bass"), (4, "drums")])
+def test_short_hits_on_one_key_under_the_drum_set_are_a_bass_where_the_drums_are_known(
+    drums: int, role: str
+) -> None:
+    low = [(q / 2, q / 2 + 0.2, 33) for q in range(128)]
+    clap = [(q + 1, q + 1.2, 39) for q in range(0, 64, 2)]
+    song = song_of(Line(low, 2), Line(clap, drums), Line(clap, drums), Line(keys(), 1))
+    assert hear_parts(song).role[0] == role
+
+
+def test_a_staff_called_piano_with_a_bass_program_goes_by_its_notes() -> None:
+    low_line, high_line = (Line(low(lift), 2, "Piano", SYNTH_BASS) for lift in (0, 36))
+    assert hear_parts(song_of(Line(keys(), 1), low_line)).role[1] == "bass"
+    assert hear_parts(song_of(Line(keys(), 1), high_line)).role[1] != "bass"
 
 
 def test_drum_sounds_an_octave_apart_are_no_pedal() -> None:
