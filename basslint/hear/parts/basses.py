@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from basslint.hear.parts.role_scores import BASS_REGISTER
 from basslint.hear.parts.texture import Floats, Texture
 from basslint.song.arrangement import Notes
+from basslint.util.columns import found_in
 
 CLAIM = 0.5  # a role is claimed from this certainty on: likelier than not
 
@@ -43,12 +44,12 @@ def carrier(
     mine = key[line == lead]
     for k in busier[np.argsort(-t.notes[busier], kind="stable")].tolist():
         theirs = key[line == k]
-        if max(np.isin(mine, theirs).mean(), np.isin(theirs, mine).mean()) >= _HELD:
+        if max(found_in(mine, theirs).mean(), found_in(theirs, mine).mean()) >= _HELD:
             return int(k)
     return lead
 
 
-def basses(
+def bass_lines(
     notes: Notes,
     line: NDArray[np.int64],
     t: Texture,

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.errors import UsageError
-from basslint.hear.parts.basses import CLAIM, LAYER, MIDDLE, basses, carrier
+from basslint.hear.parts.basses import CLAIM, LAYER, MIDDLE, bass_lines, carrier
 from basslint.hear.parts.names import Role
 from basslint.hear.parts.role_scores import (
     LOW,
@@ -198,7 +198,7 @@ def _decide(
     may = able & np.array([x.name in (None, "bass") for x in labels])
     # nor, of a line as high as that of a cello, does its program
     may &= (t.mean < LOW) | np.array([x.program in (None, "bass") for x in labels])
-    is_bass = basses(song.notes, line, t, bass, may, named, lead)
+    is_bass = bass_lines(song.notes, line, t, bass, may, named, lead)
     roles: list[Role] = []
     certainty = np.zeros(len(labels))
     for k in range(len(labels)):
