@@ -24,7 +24,7 @@ from basslint.util.columns import TINY, distinct, median
 from basslint.util.records import record
 
 # log-odds that a line is drums: share of drum-set keys, share struck in harsh intervals, leaps
-_DRUM_BASE, _DRUM_KIT, _DRUM_HARSH, _DRUM_LEAP = -8.8, 7.2, 6.5, 0.24
+_DRUM_BASE, _DRUM_KIT, _DRUM_HARSH, _DRUM_LEAP = -8.75, 7.2, 6.5, 0.24
 # a line of one key, by hand: log-odds of a drum; the longest hit (quarters) among other such lines
 # and alone; a stroke (quarters); and how many times the usual length such lines have when held
 _SINGLE_DRUM, _LONGEST_HIT, _LONE_HIT, _STROKE, _HELD = 2.0, 4.0, 0.5, 0.25, 4.0
