@@ -56,7 +56,7 @@ def test_the_page_shows_both_with_what_was_weighed_and_the_lesson(browser, tmp_p
     assert weighed.count() >= 3 and weighed.first.is_visible()
     assert "nobody else plays F#" in weighed.first.inner_text()
     assert page.locator(".nudging").count() == 1
-    plate = page.locator(".plate")
+    plate = page.locator(".plate").first
     plate.scroll_into_view_if_needed()
     plate.locator("path.wrong").wait_for(state="attached")
     plate.get_by_role("button", name="clean").click()
