@@ -66,7 +66,8 @@ main(["check", sys.argv[1], "--format", "json", "--no-cache"])  # all is importe
 seen = []
 def watch(event, args):
     if event == "open":
-        seen.append(str(args[0]))
+        if not isinstance(args[0], int):  # a descriptor was opened by its path before
+            seen.append(str(args[0]))
     elif event.split(".")[0] in ("subprocess", "socket", "ctypes") or event in (
         "os.system", "os.exec", "os.fork", "os.posix_spawn", "exec", "compile", "os.remove",
         "os.rename", "os.mkdir", "shutil.rmtree", "urllib.Request",
