@@ -135,25 +135,7 @@ def measure_samples(
 
     ``told``: what the file that they are from tells a sampler.
     """
-    duration = len(samples) / rate
-    if duration < SHORTEST_S:
-        raise SoundError(
-            f"The sound {path} lasts {duration * 1000:.0f} ms, too short for a bass note.",
-            "Give the whole one-shot.",
-        )
-    if not np.isfinite(samples).all():
-        raise SoundError(f"The sound {path} holds values that are no numbers.", "Export it again.")
-    peak = float(np.abs(samples).max())
-    if peak > LOUDEST:
-        raise SoundError(
-            f"The sound {path} is {20 * np.log10(peak):,.0f} dB over full scale.",
-            "Export it again.",
-        )
-    moves = float(np.max(samples.max(axis=0) - samples.min(axis=0)))
-    if moves < 10 ** (_SILENT_DB / 20):
-        still = ": it holds a constant offset and nothing else" if peak > moves else ""
-        advice = "Give a file in which the bass sounds."
-        raise SoundError(f"The sound {path} is silent{still}.", advice)
+    peak = _checked_peak(samples, rate, path)
     band, band_rate = _bass_band(samples, rate)
     rough, noise = fit_decay(*power_curve(band, band_rate, _PERIOD_S), 0.0)
     loudest = band[:, int(np.argmax((band**2).sum(axis=0)))]
@@ -170,7 +152,7 @@ def measure_samples(
         path=path,
         sample_rate=rate,
         channels=samples.shape[1],
-        duration_s=duration,
+        duration_s=len(samples) / rate,
         peak_db=float(20 * np.log10(peak)),
         clipped=clip_end is not None or peak > 1.0,
         loops=told.loops or steady,
@@ -193,6 +175,30 @@ def measure_samples(
         level_db=level[thin],
         remarks=_remarks(pitch, decay, told.loops, steady, clip_end, peak),
     )
+
+
+def _checked_peak(samples: NDArray[np.float64], rate: int, path: str) -> float:
+    """The largest sample. Raises `SoundError` for what is no bass note: too short, silent, …"""
+    duration = len(samples) / rate
+    if duration < SHORTEST_S:
+        raise SoundError(
+            f"The sound {path} lasts {duration * 1000:.0f} ms, too short for a bass note.",
+            "Give the whole one-shot.",
+        )
+    if not np.isfinite(samples).all():
+        raise SoundError(f"The sound {path} holds values that are no numbers.", "Export it again.")
+    peak = float(np.abs(samples).max())
+    if peak > LOUDEST:
+        raise SoundError(
+            f"The sound {path} is {20 * np.log10(peak):,.0f} dB over full scale.",
+            "Export it again.",
+        )
+    moves = float(np.max(samples.max(axis=0) - samples.min(axis=0)))
+    if moves < 10 ** (_SILENT_DB / 20):
+        still = ": it holds a constant offset and nothing else" if peak > moves else ""
+        advice = "Give a file in which the bass sounds."
+        raise SoundError(f"The sound {path} is silent{still}.", advice)
+    return peak
 
 
 def _nearest_note(pitch: Pitch) -> tuple[int | None, float | None]:

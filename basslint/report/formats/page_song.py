@@ -83,8 +83,7 @@ def song_data(
         for ident, group, stretch, change in zip(ids, groups, heard, changed, strict=True)
     ]
     for told, nudge in zip(data["findings"], nudges, strict=False):
-        if nudge is not None:
-            told["nudge"] = nudge
+        told.update({} if nudge is None else {"nudge": nudge})
     data["asked"] = {
         "roots": _questions(roots_to_guess(chart)),
         "landings": _questions(landings_to_judge(chart)),
