@@ -155,3 +155,15 @@ def crowded() -> FileReport:
     rules = (*settings.choose(read_book()), parse_page(NOTED, "first-note.md", "house", "house"))
     report = check_bytes(many(1970, 1000), "long.mid", settings, rules)
     return replace(report, findings=tuple(replace(f, cause="") for f in report.findings))
+
+
+def played(data: bytes) -> list[list[tuple]]:
+    """The events of each track with their ticks, as mido reads them."""
+    tracks = []
+    for track in mido.MidiFile(file=io.BytesIO(data)).tracks:
+        tick, told = 0, []
+        for message in track:
+            tick += message.time
+            told.append((tick, *message.copy(time=0).bytes()))
+        tracks.append(told)
+    return tracks

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import inspect
 from collections.abc import Callable
-from typing import Any, Literal
+from typing import Any, Literal, get_args
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,18 +29,7 @@ Subject = Literal[
     "part-key",
     "song",
 ]
-SUBJECTS: tuple[Subject, ...] = (
-    "bass-note",
-    "note",
-    "slide",
-    "fill",
-    "chord",
-    "stretch",
-    "lag",
-    "displacement",
-    "part-key",
-    "song",
-)
+SUBJECTS: tuple[Subject, ...] = get_args(Subject)
 
 Value = bool | int | float | str | None  # of one row, as messages and reports carry it
 Column = NDArray[Any]  # bool, float64 (NaN where it cannot be told) or object (str); shape [rows]

@@ -18,14 +18,10 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize
-from slips import FOLDS, songs
+from slips import FOLDS, heard_songs
 
-from basslint.errors import BasslintError
 from basslint.hear.bassline import displacement, shift
 from basslint.hear.chart import Chart
-from basslint.hear.facts import Facts
-from basslint.smf.scan import scan
-from basslint.song.arrangement import build
 from basslint.song.events import Notes
 
 Floats = NDArray[np.float64]
@@ -145,13 +141,7 @@ def main(words: list[str]) -> int:
         "in pitch": shifted,
         "in time": displaced,
     }
-    for path, fold in songs(folder):
-        try:
-            chart = Chart(build(scan(path.read_bytes())), Facts(), str(path))
-            if not chart.parts.bass or not len(chart.bass):
-                continue
-        except (OSError, BasslintError):
-            continue
+    for path, fold, chart in heard_songs(folder):
         for kind, of in kinds.items():
             found[kind] += of(chart, fold, path.stem)
     for kind, trials in found.items():

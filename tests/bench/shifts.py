@@ -14,13 +14,9 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
-from slips import moved, songs
+from slips import heard_songs, moved
 
-from basslint.errors import BasslintError
 from basslint.hear.chart import Chart
-from basslint.hear.facts import Facts
-from basslint.smf.scan import scan
-from basslint.song.arrangement import build
 
 WAYS = (1, -1, 2, -2, 5)
 SURE = 0.6  # as the page bass-misplaced has it
@@ -53,13 +49,7 @@ def main(words: list[str]) -> int:
     step = int(words[1]) if len(words) > 1 else 1
     told: Counter[str] = Counter()
     asked: Counter[str] = Counter()
-    for path, _ in list(songs(folder))[::step]:
-        try:
-            chart = Chart(build(scan(path.read_bytes())), Facts(), str(path))
-            if not chart.parts.bass or not len(chart.bass):
-                continue
-        except (OSError, BasslintError):
-            continue
+    for _, _, chart in heard_songs(folder, step):
         asked["as written, whole"] += 1
         told["as written, whole"] += bool(chart.shifts.whole.any())
         asked["as written, a stretch"] += 1

@@ -77,6 +77,22 @@ def songs(folder: Path) -> Iterator[tuple[Path, int]]:
         yield path, hashlib.sha256(song.encode()).digest()[0] % FOLDS
 
 
+def heard(path: Path) -> Chart | None:
+    """The chart of a song; None where it cannot be read or no bass is heard."""
+    try:
+        chart = Chart(build(scan(path.read_bytes())), Facts(), str(path))
+        return chart if chart.parts.bass and len(chart.bass) else None
+    except (OSError, BasslintError):
+        return None
+
+
+def heard_songs(folder: Path, step: int = 1) -> Iterator[tuple[Path, int, Chart]]:
+    """Every ``step``-th song that can be read and has a bass, with its fold and its chart."""
+    for path, fold in list(songs(folder))[::step]:
+        if (chart := heard(path)) is not None:
+            yield path, fold, chart
+
+
 def moved(chart: Chart, rows: Rows, semitones: int) -> Chart:
     """The chart with some bass notes moved; harmony and key do not change with them."""
     pitch = chart.song.notes.pitch.copy()
@@ -174,11 +190,8 @@ def pasted_faults(places: Places, rng: np.random.Generator) -> Iterator[tuple[Ch
 
 def measure(path: Path, fold: int, rng: np.random.Generator) -> Measured | None:
     """Evidence of a song; None where it cannot be read or no bass is heard."""
-    try:
-        chart = Chart(build(scan(path.read_bytes())), Facts(), str(path))
-        if not chart.parts.bass or not len(chart.bass):
-            return None
-    except (OSError, BasslintError):
+    chart = heard(path)
+    if chart is None:
         return None
     bar, _ = bar_and_place(chart, chart.bass.start, 4)
     result = Measured(

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import io
 from pathlib import Path
 
-import mido
 from page_opened import Opened
-from page_songs import TEA, tea_report, write_page
+from page_songs import TEA, played, tea_report, write_page
 
 import basslint
 from basslint.checking.one_file import check_bytes
@@ -72,16 +70,3 @@ def test_the_fixes_ticked_are_taken_away(opened, tmp_path: Path) -> None:
     got = Path(download.value.path()).read_bytes()
     assert played(got) == played(want) != played(TEA)
     assert shown.complaints == []
-
-
-def played(data: bytes) -> list[list[tuple]]:
-    """The events of each track with their ticks, as mido reads them."""
-    midi = mido.MidiFile(file=io.BytesIO(data))
-    tracks = []
-    for track in midi.tracks:
-        tick, told = 0, []
-        for message in track:
-            tick += message.time
-            told.append((tick, *message.copy(time=0).bytes()))
-        tracks.append(told)
-    return tracks
