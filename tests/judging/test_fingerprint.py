@@ -124,7 +124,7 @@ def test_findings_of_made_up_beats_are_known_again(
     export: Callable[[bytes], bytes], share: float
 ) -> None:
     known = total = 0
-    for seed in range(16):
+    for seed in range(20):
         beat = make_beat(seed)
         data = spoiled(beat.data, seed)
         if voices(data)[0].type == 0 and export is with_parts_turned:

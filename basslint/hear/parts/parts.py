@@ -26,7 +26,7 @@ from basslint.hear.parts.role_scores import (
 from basslint.hear.parts.standing import root_support
 from basslint.hear.parts.texture import Floats, Texture, hear_texture, lowest_shares
 from basslint.hear.stuck_notes import end_stuck_notes
-from basslint.song.arrangement import Song
+from basslint.song.arrangement import Notes, Song
 from basslint.theory.general_midi import DRUM_CHANNEL
 from basslint.util.columns import found_in
 from basslint.util.records import record
@@ -80,9 +80,10 @@ def hear_parts(
     group = _instruments(song)
     lines = int(group.max()) + 1
     line = group[song.notes.part]
-    texture = hear_texture(end_stuck_notes(song.notes, song.division), line, lines, song.division)
+    notes = end_stuck_notes(song.notes, song.division)
+    texture = hear_texture(notes, line, lines, song.division)
     labels = read_labels(song.parts, group, lines)
-    roles, certainty, lead = _decide(song, line, texture, labels)
+    roles, certainty, lead = _decide(notes, line, texture, labels, song.division)
     pitched = np.array([role != "drums" for role in roles])
     evidence = [_evidence(roles[k], k, texture, pitched, labels[k]) for k in range(lines)]
 
@@ -176,7 +177,7 @@ def _instruments(song: Song) -> NDArray[np.int64]:
 
 
 def _decide(
-    song: Song, line: NDArray[np.int64], t: Texture, labels: list[Labels]
+    notes: Notes, line: NDArray[np.int64], t: Texture, labels: list[Labels], division: int
 ) -> tuple[list[Role], Floats, int]:
     """Role and certainty of each line, and the line that carries the bass (-1 for none)."""
     drums = drums_likelihood(t, labels)
@@ -185,7 +186,7 @@ def _decide(
     # General MIDI 1: channel 10 is percussion; and neither effects nor timpani are a bass
     able = pitched & ~effects & ~np.array([x.on_drum_channel for x in labels])
     asked = able & may_be_bass(t)
-    support = root_support(song.notes, line, asked, pitched & ~asked, song.division)
+    support = root_support(notes, line, asked, pitched & ~asked, division)
     bass = np.where(able, (1.0 - drums) * bass_likelihood(t, labels, pitched, support), 0.0)
     # a bass by name ("mid bass", "reese") is one, unless it plays what no bass plays
     named = able & np.array([x.name == "bass" for x in labels])
@@ -193,12 +194,12 @@ def _decide(
     bass = np.where(named, np.maximum(bass, CLAIM), bass)
     chords = harmony_likelihood(t, labels)
     called = np.array([x.name == "bass" or x.program == "bass" for x in labels])
-    lead = carrier(song.notes, line, t, bass, called) if bass.max() >= CLAIM else -1
+    lead = carrier(notes, line, t, bass, called) if bass.max() >= CLAIM else -1
     # no name speaks against it
     may = able & np.array([x.name in (None, "bass") for x in labels])
     # nor, of a line as high as that of a cello, does its program
     may &= (t.mean < LOW) | np.array([x.program in (None, "bass") for x in labels])
-    is_bass = bass_lines(song.notes, line, t, bass, may, named, lead)
+    is_bass = bass_lines(notes, line, t, bass, may, named, lead)
     roles: list[Role] = []
     certainty = np.zeros(len(labels))
     for k in range(len(labels)):
