@@ -64,7 +64,14 @@ def midi_bytes(
     return out.getvalue()
 
 
-def slides_of(rows: list[dict[str, object]]) -> SimpleNamespace:
+class Columns(SimpleNamespace):
+    """Columns that are as long as any of them."""
+
+    def __len__(self) -> int:
+        return len(self.start)
+
+
+def slides_of(rows: list[dict[str, object]]) -> Columns:
     """Slides as columns, from rows that name what differs from an overlap of part 1."""
     usual: dict[str, object] = {
         "part": 1, "note": 0, "source_note": 0, "how": "overlap", "start": 0, "land": 0,
@@ -80,7 +87,7 @@ def slides_of(rows: list[dict[str, object]]) -> SimpleNamespace:
         else:
             kind = np.float64 if isinstance(value, float) else np.int64
             columns[key] = np.array(cells, dtype=kind)
-    return SimpleNamespace(**columns)
+    return Columns(**columns)
 
 
 def chart_of(

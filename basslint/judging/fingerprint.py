@@ -27,13 +27,18 @@ def numbered(findings: Iterable[Finding], grid: BarGrid) -> tuple[Finding, ...]:
     result: list[Finding] = []
     for f in findings:
         name = f.part.name if f.part else ""
-        words = measureless(f.message)
+        words = measureless(first_sentence(f.message))
         cause = _hash(f"{f.rule}|{name}|{f.pitch}|{words}")[:16]
         slot = round((f.where.beat - 1) * _SLOTS) % (_SLOTS * int(grid.numerator[f.where.bar - 1]))
         place = f"{f.rule}|{given_name(name)}|{f.pitch}|{words}|{slot}"
         nth = seen[place] = seen.get(place, 0) + 1
         result.append(replace(f, cause=cause, fingerprint=_hash(f"{place}|{nth}")[:32]))
     return tuple(result)
+
+
+def first_sentence(text: str) -> str:
+    """What is off; why it is held to be so follows, and changes with what other bars play."""
+    return text.partition(". ")[0]
 
 
 def measureless(text: str) -> str:
