@@ -51,6 +51,7 @@ class Follower:
         self._trouble = ""
         self._last = ""  # id of the song that was exported last
         self._again = asyncio.Event()  # listen anew
+        self._place = _place(root)
 
     async def run(self) -> None:
         """Follow for ever."""
@@ -78,12 +79,11 @@ class Follower:
             await asyncio.sleep(POLL_S)
 
     async def _poll(self) -> None:
-        there = True
         while True:
             await asyncio.sleep(POLL_S)
             others = await asyncio.to_thread(_signed, tuple(self._others))
-            if self.root.exists() != there:
-                there = not there
+            if (standing := _place(self.root)) != self._place:
+                self._place = standing
                 self._again.set()  # the system does not tell of a folder that was put in its place
                 self.wake.set()
             if others != self._others:
@@ -92,7 +92,10 @@ class Follower:
     async def _round(self) -> None:
         scanned = await self.checker.one(Scan((self.root,), self.options))
         if isinstance(scanned, Refused):
-            self._trouble = f"{scanned.message} {scanned.advice}"
+            trouble = f"{scanned.message} {scanned.advice}"
+            if trouble != self._trouble:
+                self._place = -1  # however soon a folder that was gone is back, it is another one
+            self._trouble = trouble
             self._others = _signed(tuple(settings_files((self.root,))))
             self._seen.clear()
             self.board.say("trouble", self._trouble)
@@ -252,6 +255,18 @@ class Follower:
 
     def _later(self, seconds: float) -> None:
         asyncio.get_running_loop().call_later(seconds, self.wake.set)
+
+
+def _place(root: Path) -> int:
+    """Which folder stands there: another number once it was replaced, −1 where none does.
+
+    Of a file, which every export may replace, only whether it is there.
+    """
+    try:
+        state = root.stat()
+    except OSError:
+        return -1
+    return state.st_ino if root.is_dir() else 0
 
 
 def _matters(_change: FileChange, path: str) -> bool:
