@@ -98,6 +98,7 @@ def test_what_was_weighed_stands_on_the_card(tea: Opened) -> None:
     box.locator("summary").click()
     assert "99 % likely a slip" in box.locator("summary").inner_text()
     rows = box.locator("tr")
+    rows.first.scroll_into_view_if_needed()  # what lies outside the window is not laid out
     assert rows.count() == len(finding.evidence) > 5
     first, last = finding.evidence[0], finding.evidence[-1]
     assert rows.first.inner_text().split("\t") == [f"{first.how_much} for", "", first.words]
