@@ -22,7 +22,7 @@ from basslint.audio.remarks import loop_remarks
 from basslint.audio.tuning import certainty
 from basslint.hear.facts import StatedLoop
 from basslint.hear.harmony.loops import Loops, Soft, Turns, no_loops
-from basslint.hear.harmony.sources import Roots, laid_over, no_roots
+from basslint.hear.harmony.sources import Roots, joined, laid_over, no_roots
 from basslint.song.arrangement import Song
 
 _WHOLE = 0.02  # of a bar by which a length may miss whole bars and still be cut to them
@@ -52,7 +52,7 @@ def place_loops(song: Song, loops: Iterable[StatedLoop], longest_s: float) -> Lo
         return no_loops()
     start, end, cents, sure, names = zip(*rows, strict=True)
     return Loops(
-        roots=_joined(roots),
+        roots=joined(roots),
         sounds=tuple(sounds),
         turns=tuple(turns),
         start=np.array(start, dtype=np.int64),
@@ -174,27 +174,6 @@ def _sounding(heard: HeardLoop, semitones: int, song: Song, first: int, last: in
     turns = np.tile(np.roll(chance, semitones, axis=1), (len(begins), 1))
     keep = np.flatnonzero(end > start)
     return Soft(start[keep], end[keep], turns[keep])
-
-
-def _joined(roots: Roots) -> Roots:
-    """Neighbouring stretches of one chord as one: the loop's seam is no change."""
-    same = (
-        (roots.root[1:] == roots.root[:-1])
-        & (roots.quality[1:] == roots.quality[:-1])
-        & (roots.start[1:] == roots.end[:-1])
-    )
-    begin = np.flatnonzero(np.append(True, ~same)) if len(roots) else np.zeros(0, np.intp)
-    if len(begin) == len(roots):
-        return roots
-    long = (roots.end - roots.start).astype(np.float64)
-    whole = np.add.reduceat(long, begin)
-    first = roots.take(begin)
-    return replace(
-        first,
-        end=roots.end[np.append(begin[1:], len(roots)) - 1],
-        certainty=np.add.reduceat(roots.certainty * long, begin) / whole,
-        fit=np.add.reduceat(roots.fit * long[:, None], begin, axis=0) / whole[:, None],
-    )
 
 
 def _remarks(song: Song, loop: StatedLoop, heard: HeardLoop) -> list[str]:

@@ -73,14 +73,19 @@ class HarmonyChart:
     def roots(self) -> Roots:
         """The chord roots of the harmony, stated or heard; the bass has no say in them.
 
-        What is stated wins, then what a loop of sound says, then the parts of the file.
+        What is stated wins, then what a loop of sound says, helped by the parts of the file where
+        it is unsure, then the parts alone.
         """
         from basslint.hear.harmony.sources import laid_over
 
         stated = self.stated_roots
         if len(stated) and stated.start[0] <= 0:  # nothing is left to hear
             return stated
-        return laid_over(self.told_roots, self.heard_roots)
+        if self.loops is None:
+            return laid_over(stated, self.heard_roots)
+        from basslint.hear.harmony.together import heard_together
+
+        return laid_over(stated, heard_together(self.loops.roots, self.heard_roots))
 
     @asked_once
     def heard_roots(self) -> Roots:

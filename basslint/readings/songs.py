@@ -63,7 +63,7 @@ def cents_off(chart: Chart) -> Column:
 
 @reading("song", unit="cents", source="1 cent = 1/100 of an equal-tempered semitone")
 def cents_off_loop(chart: Chart) -> Column:
-    """How far the bass sound, A = 440 Hz where it is not measured, stands off a loop of sound."""
+    """How far the bass (its sound, else A = 440 Hz, and bends that hold it) stands off a loop."""
     return _one(abs(_above_loop(chart)[0]))
 
 
@@ -85,13 +85,26 @@ def _above_loop(chart: Chart) -> tuple[float, str]:
 
     The nearest way round: a quarter tone is the farthest that two tunings can stand apart.
     """
-    bass = chart.facts.sound_cents or 0.0
+    bass = (chart.facts.sound_cents or 0.0) + _bent(chart)
     cents, sure, names = chart.loop_tuning
     if not len(cents) or sure.max() < LOOP_TUNED:
         return np.nan, ""
     apart = (bass - cents + _SEMITONE / 2) % _SEMITONE - _SEMITONE / 2
     row = int(np.where(sure >= LOOP_TUNED, np.abs(apart), -1.0).argmax())
-    return float(apart[row]), names[row]
+    return round(float(apart[row]), 1), names[row]  # a wheel's step is finer than that
+
+
+def _bent(chart: Chart) -> float:
+    """Cents by which pitch bends hold the bass off its keys: the median by sounding time, so that a
+    slide or a few bent notes do not count; whole semitones are other notes."""
+    bass, heard = chart.bass, chart.sounding
+    if not len(bass):
+        return 0.0
+    semitones = heard.pitch - heard.written - chart.tuning.shift
+    cents = _SEMITONE * (semitones - np.rint(semitones))
+    order = np.argsort(cents, kind="stable")
+    time = np.cumsum((bass.end - bass.start)[order])
+    return float(cents[order[np.searchsorted(time, time[-1] / 2)]])
 
 
 @reading("song", unit="text", source="scientific pitch notation")

@@ -13,5 +13,6 @@ __all__ = [
     "segments",
     "sources",
     "stated",
+    "together",
     "witnesses",
 ]

@@ -115,10 +115,37 @@ def laid_over(upper: Roots, lower: Roots) -> Roots:
         end=np.minimum(shown.end, until),
         since=np.maximum(shown.since, begin),
     )
-    return _joined([upper, shown])
+    return _in_order([upper, shown])
 
 
-def _joined(layers: Sequence[Roots]) -> Roots:
+def joined(roots: Roots, only: NDArray[np.bool_] | None = None) -> Roots:
+    """Neighbouring stretches of one chord from one source as one, as where a loop starts again.
+
+    ``only``: which stretches may be joined to the next, [n − 1]; all unless said.
+    """
+    same = (
+        (roots.root[1:] == roots.root[:-1])
+        & (roots.quality[1:] == roots.quality[:-1])
+        & (roots.source[1:] == roots.source[:-1])
+        & (roots.start[1:] == roots.end[:-1])
+    )
+    if only is not None:
+        same &= only
+    begin = np.flatnonzero(np.append(True, ~same)) if len(roots) else np.zeros(0, np.intp)
+    if len(begin) == len(roots):
+        return roots
+    long = (roots.end - roots.start).astype(np.float64)
+    whole = np.add.reduceat(long, begin)
+    first = roots.take(begin)
+    return replace(
+        first,
+        end=roots.end[np.append(begin[1:], len(roots)) - 1],
+        certainty=np.add.reduceat(roots.certainty * long, begin) / whole,
+        fit=np.add.reduceat(roots.fit * long[:, None], begin, axis=0) / whole[:, None],
+    )
+
+
+def _in_order(layers: Sequence[Roots]) -> Roots:
     """Stretches that do not overlap, in order of time."""
     columns = {
         f.name: np.concatenate([getattr(layer, f.name) for layer in layers]) for f in fields(Roots)
