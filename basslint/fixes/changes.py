@@ -31,8 +31,10 @@ def _on_stroke(chart: Chart, tick: int) -> int:
     does="moves the point where the bass changes its root onto the harmony's change, or its kick",
 )
 def change_with_harmony(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """By ear: the time of a note is the player's. Early: starts later; late: ends earlier, and the
-    next note starts where it ends. Where a kick plays the change, it is the kick's moment.
+    """Start a note with the change of chord, by ear: the time of a note is the player's.
+
+    Early: it starts later; late: it ends earlier, and the next note starts where it ends. Where a
+    kick plays the change, it is the kick's moment.
     """
     bass, roots, rows = chart.bass, chart.roots, chart.bass_rows
     start, end, tone = int(bass.start[row]), int(bass.end[row]), int(bass.pitch[row]) % 12
@@ -67,7 +69,10 @@ def change_with_harmony(chart: Chart, row: int, parameters: Mapping[str, float])
     does="moves the note to the one that the leading bass part sounds at that time, any octave",
 )
 def with_leading_bass(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """By ear: either part may be the one that is right."""
+    """Move a note to the pitch class that the leading bass plays, by ear.
+
+    Either part may be the one that is right.
+    """
     other = int(other_bass_row(chart)[row])
     if other < 0:
         return None

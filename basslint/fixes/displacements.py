@@ -17,8 +17,10 @@ from basslint.readings.displacements import displaced_words
     does="moves every note of the part to where it meets the rest",
 )
 def part_to_place(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """By ear: a canon is meant so. All notes move, or none: none may begin before 0, and a wheel
-    would stay behind."""
+    """Move a whole part in time to where it meets the rest, by ear: a canon is meant so.
+
+    All notes move or none: none may begin before 0, and a pitch wheel would stay behind.
+    """
     moved, notes = chart.displacements, chart.song.notes
     part, by = int(moved.part[row]), int(moved.ticks[row])
     rows = chart.bass_rows[chart.bass.part == part]

@@ -43,8 +43,10 @@ class _Swap:
     does="swaps the fill with what its voices play at the end of its own four bars",
 )
 def to_phrase_end(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """By ear. Where the fill ends on a bar line, all that its voices play in that bar goes with it,
-    unless it is a fill of the kick, which goes alone.
+    """Swap a fill with what its voices play at the end of its four bars, by ear.
+
+    Where the fill ends on a bar line, all that its voices play in that bar goes with it, unless it
+    is a fill of the kick, which goes alone.
 
     The voices are those of its hits: of a drum part the drums it strikes, not the whole kit. It
     moves by whole sixteenths only, so that no hit leaves the grid, and to the end of its own
@@ -88,7 +90,7 @@ def _moved(chart: Chart, row: int) -> tuple[tuple[Edit, ...], int] | None:
 
 @fixer("air", of="bass-note", does="ends the note a little before the phrase that follows")
 def air(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """By ear: ``air_beats`` (a sixteenth by default) before the next bass note of its part."""
+    """End a note ``air_beats`` (a sixteenth by default) before the next of its part, by ear."""
     bass = chart.bass
     later = bass.start[(bass.part == bass.part[row]) & (bass.start > bass.start[row])]
     if not len(later):

@@ -25,7 +25,10 @@ Ticks = NDArray[np.int64]
 
 @fixer("even-steps", of="fill", does="moves stray hits of a roll to where the others put them")
 def even_steps(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """Hits within human timing stay. Safe where every stray is nearest to its own place by far."""
+    """Move the stray hits of a roll to its steps; hits within human timing stay.
+
+    Safe where every stray is nearest to its own place by far.
+    """
     song, fills = chart.song, chart.fills
     rows = fills.notes[row]
     away = strays(chart)[row]
@@ -41,7 +44,10 @@ def even_steps(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix |
 
 @fixer("onto-drums", of="fill", does="moves the hits of a bass roll onto the drum roll it doubles")
 def onto_drums(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """The drums give the time. Safe where every hit moves by less than a quarter of a step."""
+    """Move the hits of a bass roll onto the drum roll that it doubles.
+
+    Safe where every hit moves by less than a quarter of a step.
+    """
     song, fills = chart.song, chart.fills
     mine, theirs = doubled_hits(chart, row)
     target = song.notes.start[theirs]
@@ -63,10 +69,10 @@ def onto_drums(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix |
 
 @fixer("ramp", of="fill", does="lets a flat roll rise to (or fall from) its loudest velocity")
 def ramp(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """By ear: rise or fall is a choice. It rises where it leads into a bar, else it falls.
+    """Give a flat roll rising velocities where it leads into a bar, else falling ones.
 
-    What is struck with a hit goes along only where its drum doubles half of the roll and more, as a
-    clap layered on the snare does; an accent on top stays.
+    By ear: rise or fall is a choice. What is struck with a hit goes along only where its drum
+    doubles half of the roll and more, as a clap layered on the snare does; an accent on top stays.
 
     Even steps of level over ``ramp_db`` (6 by default); levels by the velocity curve of
     `hear.shape.loudness_db`.
@@ -100,9 +106,10 @@ def ramp(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
 
 @fixer("octave-up", of="fill", does="lifts a bass roll by octaves until its pitch is heard")
 def octave_up(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """By ear. As few octaves as give every hit ``fewest_periods`` (3), none above middle C.
+    """Raise a bass roll by as few octaves as give every hit ``fewest_periods`` (3), by ear.
 
-    Where the bass register is too low for that, no fix is offered: a slower roll would be one.
+    No hit goes above middle C. Where the bass register is too low for that, no fix is offered: a
+    slower roll would be one.
     """
     fills, notes = chart.fills, chart.song.notes
     rows = fills.notes[row]
@@ -117,7 +124,10 @@ def octave_up(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | 
 
 @fixer("apart", of="fill", does="ends every hit of a roll where the next one starts")
 def apart(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """Safe where the hits overlap by less than half a step, else a legato may be meant."""
+    """End every hit of a roll where the next one starts.
+
+    Safe where they overlap by less than half a step, else a legato may be meant.
+    """
     fills, notes = chart.fills, chart.song.notes
     rows = fills.notes[row]
     after = np.append(rows[1:], fills.landing[row])

@@ -31,8 +31,9 @@ _CLOSELY = 0.8  # share of the notes around that come back in a loop
     does="moves the note to the root of its chord, or to what its loop plays there under it",
 )
 def note_to_root(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """Safe for a lone held note that clashes under a sure root, if no other part sounds it.
+    """Move a note to the root of its chord, or to what its loop plays there.
 
+    Safe for a lone held note that clashes under a sure root, if no other part sounds it.
     The nearest root, register and direction kept. Where a part doubles the line, the note goes
     where its double is, and where both are off, by step to a tone of the chord. Where the loop
     comes round to the same root and plays a note of another pitch class there, in place of the
@@ -65,8 +66,9 @@ def note_to_root(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix
     "to the root of its chord",
 )
 def note_to_harmony(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """Safe for a lone held note, surely a slip, that the loop or a sounding tone beside it mends.
+    """Move a note to what its loop plays there, to the tone beside it that sounds, or to its root.
 
+    Safe for a lone held note, surely a slip, that the loop or a sounding tone beside it mends.
     By ear where a figure returns, where any other part plays the pitch class or another bass layer
     has it, for a short note that steps on, and where the user's stated scale has the note.
     """
@@ -92,7 +94,9 @@ def note_to_harmony(chart: Chart, row: int, parameters: Mapping[str, float]) -> 
     does="moves the note to what its loop or line plays there, else to the nearest of the scale",
 )
 def note_to_scale(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """By ear. A loop that comes round closely shows what was meant; else the tone that the line
+    """Move a note into the scale: to what its loop or line plays there, else the nearest, by ear.
+
+    A loop that comes round closely shows what was meant; else the tone that the line
     stands on around the note; else a loop that comes round loosely. Of two notes of the scale that
     are equally near, the lower one.
     """
@@ -119,7 +123,10 @@ def note_to_scale(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fi
     does="moves the note to the root of its chord, where that does not rub with the held note",
 )
 def root_without_rub(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """By ear; none where the root itself rubs: then the held note may be the wrong one."""
+    """Move a note to the root of its chord, by ear.
+
+    None where the root itself rubs: then the held note may be the wrong one.
+    """
     root, other = root_under(chart, row), int(rub_row(chart)[row])
     if root is None or other < 0:
         return None

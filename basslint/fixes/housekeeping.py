@@ -14,7 +14,10 @@ from basslint.readings.any_notes import doubled_row
 
 @fixer("end-note", of="note", does="ends the note at the next one of its part, or at its bar's end")
 def end_note(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """Safe where the next note of the part shows where it must end; by ear at the bar line."""
+    """End a note that rings on at the next one of its part, else at the bar line.
+
+    Safe where that next note shows where it must end; by ear at the bar line.
+    """
     note = int(chart.pitched_rows[row])
     notes, grid = chart.notes, chart.song.grid
     after = int(notes.end[note])
@@ -30,7 +33,10 @@ def end_note(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | N
 
 @fixer("take-out", of="note", does="takes the note out")
 def take_out(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """Safe for a note without length; by ear in a bass part: a one-shot may sound all the same."""
+    """Take out a note without length.
+
+    Safe, but by ear in a bass part: a one-shot may sound all the same.
+    """
     note = int(chart.pitched_rows[row])
     bass = int(chart.song.notes.part[note]) in chart.parts.bass
     return Fix("Take the note out", "by-ear" if bass else "safe", (removal(chart, note),))
@@ -42,8 +48,9 @@ def take_out(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | N
     does="takes the double out, or ends the earlier note where the later one starts",
 )
 def one_of_two(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """Safe: the pitch sounds from the same moment on as before, to within what can be heard.
+    """Take out the double of a note, or part the two in time.
 
+    Safe: the pitch sounds from the same moment on as before, to within what can be heard.
     Of notes struck together the one that lasts longest stays: rows of one key are in order of
     their ends too (first opened, first closed), so each double but the last is taken out once.
     """

@@ -24,10 +24,10 @@ _OCTAVE = 12
     does="moves the landing to the nearest note of the scale, or an octave where that is nearest",
 )
 def landing_to_scale(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """A bend keeps its shape at its new height; of two notes a tone of the chord is taken.
+    """Move a landing to the nearest note of the scale, a tone of the chord first.
 
-    Safe where the key is sure, one note is clearly the nearest, a bend's range is known, and no
-    other part sounds the landing.
+    A bend keeps its shape at its new height. Safe where the key is sure, one note is clearly the
+    nearest, a bend's range is known, and no other part sounds the landing.
     """
     slides = chart.slides
     key = int(chart.key_at(slides.land[row : row + 1])[0])
@@ -100,9 +100,9 @@ def _relanded(chart: Chart, row: int, pitch: int) -> tuple[Edit, ...] | None:
 
 @fixer("bend-to-note", of="slide", does="scales a bend so that it lands on the nearest note")
 def bend_to_note(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """By ear: the range of the instrument may be what is wrong, not the bend.
+    """Scale a bend to land on the nearest note, one of the scale within a semitone first.
 
-    A note of the scale is taken where one lies within a semitone.
+    By ear: the range of the instrument may be what is wrong, not the bend.
     """
     slides = chart.slides
     target, origin = float(slides.target[row]), float(slides.origin[row])

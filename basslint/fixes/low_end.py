@@ -63,7 +63,10 @@ def _registers(chart: Chart) -> dict[int, tuple[float, list[int]]]:
     does="moves the note up to the octave above the page's lowest_hz that its part plays most",
 )
 def octave_up(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """By ear: the line's shape changes. A part of which a third is too low moves as a whole."""
+    """Move a note up by octaves; a part of which a third is too low moves as a whole.
+
+    By ear: the line's shape changes.
+    """
     lowest = parameters.get("lowest_hz", 0.0)
     return _whole_part_up(chart, row, lowest) or _by_octaves(chart, row, 1, lowest)
 
@@ -94,15 +97,16 @@ def _whole_part_up(chart: Chart, row: int, lowest_hz: float) -> Fix | None:
     does="moves the note down to the octave below the page's highest_hz that its part plays most",
 )
 def octave_down(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """By ear: the line's shape changes."""
+    """Move a note down by octaves, by ear: the line's shape changes."""
     return _by_octaves(chart, row, -1, parameters.get("highest_hz", float("inf")))
 
 
 @fixer("onto-kick", of="bass-note", does="moves the start of the note onto the nearest kick")
 def onto_kick(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """By ear: it may be the kick that is late. None where the note would end before it starts.
+    """Start a note with the nearest kick, by ear: it may be the kick that is late.
 
-    None either where it keeps the way its part usually lies to the kick: that is a feel.
+    None where the note would end before it starts, and where it keeps the way in which its part
+    usually lies to the kick: that is a feel.
     """
     if first_with_feel(chart)[row]:
         return None

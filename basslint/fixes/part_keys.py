@@ -18,7 +18,10 @@ from basslint.readings.part_keys import moves_to_agree, their_key
     does="moves the part's tones to the same degrees of the others' key, or all of it by one shift",
 )
 def part_to_key(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """By ear: the others may be what is in the wrong key. All of its tones move, or none."""
+    """Move a part's tones into the key of the others, all of them or none.
+
+    By ear: the others may be what is in the wrong key.
+    """
     way = np.zeros(12, dtype=np.int64)
     for tone, by in moves_to_agree(chart, row).items():
         way[tone] = by

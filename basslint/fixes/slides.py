@@ -27,8 +27,9 @@ _OCTAVE = 12
     does="starts a slide earlier, on the line's grid, so that it lands while the sound is heard",
 )
 def land_earlier(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """By ear, since it changes the rhythm. As late as the page's ``floor_db`` allows.
+    """Start a slide early enough to land above the page's ``floor_db``, and no earlier.
 
+    By ear, since it changes the rhythm.
     None where the sound is too short for any slide there: a longer sound is the cure then.
     """
     slides, tempo, decay = chart.slides, chart.song.tempo, chart.facts.decay_s
@@ -120,7 +121,10 @@ def _still_told(chart: Chart, note: int, tick: int) -> bool:
     does="lengthens the note a slide lands on until it is there, or starts the slide earlier",
 )
 def let_it_land(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """Longer is safe where there is room; starting earlier is by ear; a stub is let go of."""
+    """Give a slide the time to arrive: a longer last note, else an earlier start.
+
+    A longer note is safe where there is room, an earlier start is by ear; a stub is let go of.
+    """
     slides, notes = chart.slides, chart.song.notes
     note = int(slides.note[row])
     start, land = int(slides.start[row]), int(slides.land[row])
@@ -168,7 +172,10 @@ def _grid_after(chart: Chart, tick: int) -> int:
 
 @fixer("close-bend", of="bass-note", does="brings the wheel back to its centre where a note starts")
 def close_bend(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """Safe where the note is out of tune or out of the scale; else a shift may have been meant."""
+    """Centre the pitch wheel where a note starts under an earlier bend.
+
+    Safe where the note is out of tune or out of the scale; else a shift may have been meant.
+    """
     off = float(residual_bend(chart)[row])
     if not off:
         return None
@@ -186,7 +193,10 @@ def close_bend(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix |
 
 @fixer("trim-overlap", of="slide", does="ends the first note of an overlap where the next starts")
 def trim_overlap(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """Safe on a line whose other slides are clear, so that this one is a slip; else by ear."""
+    """End the first of two overlapping notes where the second starts, so that nothing slides.
+
+    Safe on a line whose other slides are clear, so that this one is a slip; else by ear.
+    """
     slides, notes = chart.slides, chart.song.notes
     note, source, start = (int(x[row]) for x in (slides.note, slides.source_note, slides.start))
     stub = int(notes.start[note]) != start  # the held note outlives the other by a hair

@@ -17,9 +17,9 @@ from basslint.hear.chart import Chart
     does="moves every note of the stretch, or of the part that lies off there, onto the others",
 )
 def stretch_to_harmony(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """By ear: they may be right as they are, or the sampler off. All notes move, or none.
+    """Transpose the stretch, or the part that lies off there, onto the others; all notes or none.
 
-    Where the other part is what lies off, that one moves.
+    By ear: the notes may be right as they are, and the sampler off.
     """
     shifts, notes, side = chart.shifts, chart.song.notes, chart.sides[row]
     way = -int(shifts.semitones[row])
