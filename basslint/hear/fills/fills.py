@@ -52,7 +52,6 @@ _COMMON = 0.8  # how much less sure a run is if all bars around have such steps
 _BY_CHANCE = 0.5  # chance that one more hit belongs to the groove and not to a fill
 _SLOW, _UNEVEN = 0.85, 0.8  # sixteenths, and uneven steps, are often a rhythm and no roll
 _MOST_OF_KIT = 0.7  # share of the kit's fill from which one drum plays it, and tells it alone
-_PART_OF_KIT = 0.5  # share of a drum's fill from which the kit's fill holds it
 FEWEST_KICKS = 6  # shorter runs of the kick, and sixteenths, are the groove itself
 
 
@@ -255,10 +254,12 @@ def _one_of_each(song: Song, found: list[_Fill]) -> list[_Fill]:
 
     solo = [f for f in found if not f.kit]
     for fill in (f for f in found if f.kit):
-        same = [f for f in solo if f.drums and covered(f, fill) > 0]
-        if any(covered(fill, f) >= _MOST_OF_KIT for f in same):
+        of_kit = [f.drums and covered(f, fill) > 0 for f in solo]
+        if any(
+            mine and covered(fill, f) >= _MOST_OF_KIT for f, mine in zip(solo, of_kit, strict=True)
+        ):
             continue
-        solo = [f for f in solo if not (f.drums and covered(f, fill) > _PART_OF_KIT)]
+        solo = [f for f, mine in zip(solo, of_kit, strict=True) if not mine]
         chosen.append(fill)
     for fill in sorted(solo, key=lambda f: -len(f.rows)):
         if not any(f.part == fill.part and covered(fill, f) > 0 for f in chosen):
