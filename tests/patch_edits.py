@@ -41,3 +41,29 @@ def move(start: int, old_end: int, new: int) -> Edit:
         after=new,
         pitch=36,
     )
+
+
+def velocity(start: int, end: int, new: int) -> Edit:
+    return Edit(
+        do="velocity",
+        track=0,
+        channel=1,
+        tick=start,
+        end_tick=end,
+        before=100,
+        after=new,
+        pitch=36,
+    )
+
+
+def insert(start: int, end: int, new: int) -> Edit:
+    return Edit(
+        do="insert",
+        track=0,
+        channel=1,
+        tick=start,
+        end_tick=end,
+        before=None,
+        after=new,
+        velocity=90,
+    )

@@ -84,17 +84,7 @@ def _set(
             return None
         if after != before:
             tick, track = int(changes.tick[change]), int(changes.track[change])
-            edits.append(
-                Edit(
-                    do="bend",
-                    track=track,
-                    channel=owner.channel,
-                    tick=tick,
-                    end_tick=tick,
-                    before=before,
-                    after=after,
-                )
-            )
+            edits.append(_set_to(track, owner.channel, tick, before, after))
     return tuple(edits) or None
 
 
@@ -117,14 +107,12 @@ def shift(chart: Chart, row: int, earlier: int) -> tuple[Edit, ...] | None:
     if len(between) and float(np.abs(between - before).max()) > 1e-9:
         return None
     edits = [
-        Edit(
-            do="bend",
-            track=int(changes.track[change]),
-            channel=owner.channel,
-            tick=int(changes.tick[change]),
-            end_tick=int(changes.tick[change]),
-            before=int(changes.value[change]),
-            after=None,
+        _set_to(
+            int(changes.track[change]),
+            owner.channel,
+            int(changes.tick[change]),
+            int(changes.value[change]),
+            None,
         )
         for change in curve.row[low : last + 1].tolist()
         if change >= 0
@@ -132,17 +120,7 @@ def shift(chart: Chart, row: int, earlier: int) -> tuple[Edit, ...] | None:
     for change in curve.row[first : last + 1].tolist():
         tick, track = int(changes.tick[change]) - earlier, int(changes.track[change])
         value = int(changes.value[change])
-        edits.append(
-            Edit(
-                do="bend",
-                track=track,
-                channel=owner.channel,
-                tick=tick,
-                end_tick=tick,
-                before=None,
-                after=value,
-            )
-        )
+        edits.append(_set_to(track, owner.channel, tick, None, value))
     return tuple(edits)
 
 
@@ -155,25 +133,21 @@ def centre_at(chart: Chart, part: int, tick: int) -> tuple[Edit, ...]:
     )  # fmt: skip
     if len(here):
         return tuple(
-            Edit(
-                do="bend",
-                track=owner.track,
-                channel=owner.channel,
-                tick=tick,
-                end_tick=tick,
-                before=int(changes.value[i]),
-                after=0,
-            )
+            _set_to(owner.track, owner.channel, tick, int(changes.value[i]), 0)
             for i in here.tolist()
         )
-    return (
-        Edit(
-            do="bend",
-            track=owner.track,
-            channel=owner.channel,
-            tick=tick,
-            end_tick=tick,
-            before=None,
-            after=0,
-        ),
+    return (_set_to(owner.track, owner.channel, tick, None, 0),)
+
+
+def _set_to(track: int, channel: int, tick: int, before: int | None, after: int | None) -> Edit:
+    """Edit: give the bend event at a tick the value ``after``; from or to None, put it in or take
+    it out."""
+    return Edit(
+        do="bend",
+        track=track,
+        channel=channel,
+        tick=tick,
+        end_tick=tick,
+        before=before,
+        after=after,
     )

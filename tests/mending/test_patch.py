@@ -7,7 +7,7 @@ import io
 import mido
 import pytest
 from midi_bytes import END, chunk, header, meta, midi, riff, track
-from patch_edits import E_OFF, E_ON, NAME, OFF, ON, edited, end, move, pitch
+from patch_edits import E_OFF, E_ON, NAME, OFF, ON, edited, end, insert, move, pitch, velocity
 
 from basslint.fixes.edits import Edit
 
@@ -34,18 +34,7 @@ CASES: list[tuple[str, bytes, tuple[Edit, ...], bytes]] = [
     (
         "velocity",
         track((0, ON), (480, OFF)),
-        (
-            Edit(
-                do="velocity",
-                track=0,
-                channel=1,
-                tick=0,
-                end_tick=480,
-                before=100,
-                after=80,
-                pitch=36,
-            ),
-        ),
+        (velocity(0, 480, 80),),
         track((0, b"\x90\x24\x50"), (480, OFF)),
     ),
     (
@@ -136,18 +125,7 @@ CASES: list[tuple[str, bytes, tuple[Edit, ...], bytes]] = [
     (
         "what is put in comes before an end of track that more follows",
         track((0, ON), (480, OFF), (0, END), (9, E_ON), (9, E_OFF)),
-        (
-            Edit(
-                do="insert",
-                track=0,
-                channel=1,
-                tick=0,
-                end_tick=480,
-                before=None,
-                after=43,
-                velocity=90,
-            ),
-        ),
+        (insert(0, 480, 43),),
         track(
             (0, ON),
             (0, b"\x90\x2b\x5a"),
@@ -161,18 +139,7 @@ CASES: list[tuple[str, bytes, tuple[Edit, ...], bytes]] = [
     (
         "all ends of track are pushed on by what is put in after them, as little as can be",
         track((0, ON), (480, OFF), (9, END), (9, END), end=b"\x09" + END),
-        (
-            Edit(
-                do="insert",
-                track=0,
-                channel=1,
-                tick=480,
-                end_tick=600,
-                before=None,
-                after=43,
-                velocity=90,
-            ),
-        ),
+        (insert(480, 600, 43),),
         track(
             (0, ON),
             (480, OFF),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 from midi_bytes import midi, track
-from patch_edits import E_OFF, E_ON, OFF, ON, edited, end, move, pitch
+from patch_edits import E_OFF, E_ON, OFF, ON, edited, end, move, pitch, velocity
 
 from basslint.errors import MendError
 from basslint.fixes.edits import Edit
@@ -23,18 +23,7 @@ IMPOSSIBLE = [
     ("pitch over 127", (pitch(0, 480, 36, 128),), "no note 128"),
     (
         "velocity 0",
-        (
-            Edit(
-                do="velocity",
-                track=0,
-                channel=1,
-                tick=0,
-                end_tick=480,
-                before=100,
-                after=0,
-                pitch=36,
-            ),
-        ),
+        (velocity(0, 480, 0),),
         "velocity 0",
     ),
     (

@@ -57,16 +57,6 @@ def _edit(draw: st.DrawFn, song: Song, row: int, do: Do) -> Edit:
     }[do]
     if do == "insert":
         end = start + draw(st.integers(1, 300))
-        return Edit(
-            do=do,
-            track=part.track,
-            channel=part.channel,
-            tick=start,
-            end_tick=end,
-            before=before,
-            after=after,
-            velocity=velocity,
-        )
     return Edit(
         do=do,
         track=part.track,
@@ -75,7 +65,8 @@ def _edit(draw: st.DrawFn, song: Song, row: int, do: Do) -> Edit:
         end_tick=end,
         before=before,
         after=after,
-        pitch=pitch,
+        pitch=None if do == "insert" else pitch,
+        velocity=velocity if do == "insert" else None,
     )
 
 

@@ -7,6 +7,17 @@ from functools import cache
 
 import pytest
 from beats import judged, report
+from slide_beat import (
+    BAR,
+    BOOK,
+    FACTS,
+    RINGS,
+    SPECIAL,
+    TEMPO,
+    arrangement,
+    findings,
+    mended,
+)
 from slide_songs import (
     Event,
     bend_range,
@@ -20,32 +31,12 @@ from slide_songs import (
 )
 
 from basslint.hear.chart import Chart
-from basslint.hear.facts import Facts, StatedKey
-from basslint.hear.slides.slides import Slides
 from basslint.judging.judge import judge
-from basslint.judging.results import Finding
 from basslint.mending.account import Choice
 from basslint.mending.mend import mend
-from basslint.rulebook.loader import read_book
 from basslint.rulebook.notation import compile_beat
 
-BOOK = [r for r in read_book() if r.family in ("slides", "harmony")]
-BAR = 1920
-TEMPO = 428_571  # 140 bpm: a quarter is 428.6 ms, a glide of 100 ms 112 ticks
 GLIDE = 112
-CHORDS = {"Am": (57, 60, 64), "F": (53, 57, 60), "C": (60, 64, 67), "G": (55, 59, 62)}
-ROOTS = {"Am": 33, "F": 29, "C": 36, "G": 31}
-LOOP = ["Am", "F", "C", "G"] * 4
-SPECIAL = 5  # the bar with the slide; its chord is F
-
-
-def arrangement(special: list[Event]) -> list[list[Event]]:
-    """Chords on channel 2 and roots on channel 1, with other bass events in one bar."""
-    keys = [e for b, c in enumerate(LOOP) for p in CHORDS[c]
-            for e in note(b * BAR, (b + 1) * BAR, p, 2)]  # fmt: skip
-    roots = [e for b, c in enumerate(LOOP) if b != SPECIAL
-             for e in note(b * BAR, b * BAR + 1680, ROOTS[c])]  # fmt: skip
-    return [keys, roots + special]
 
 
 def ways(target: int, at: int, length: int, origin: int = 29) -> dict[str, list[Event]]:
@@ -65,18 +56,6 @@ def ways(target: int, at: int, length: int, origin: int = 29) -> dict[str, list[
         "switch": [control(struck + 10, 65, 127), *held, control(end, 65, 0)],
         "source": [control(start, 84, origin), *held],
     }  # fmt: skip
-
-
-FACTS = Facts(decay_s=0.8, key=StatedKey(9, "minor"), bass=("#2",), harmony=("#1",))
-
-
-RINGS = replace(FACTS, decay_s=5.0)
-
-
-def findings(events: list[Event], facts: Facts = FACTS) -> tuple[Finding, ...]:
-    verdict = judge(Chart(songs_of(*arrangement(events), tempo=TEMPO), facts), BOOK)
-    assert verdict.faults == ()
-    return verdict.findings
 
 
 SLIDES = [(t, at, length) for t in (24, 28, 30, 31, 34, 35, 36, 40, 41, 42)
@@ -116,16 +95,6 @@ def test_the_octave_is_right_in_any_key() -> None:
 
 
 # --- mending -------------------------------------------------------------------------------------
-
-
-def mended(events: list[Event], facts: Facts = FACTS) -> tuple[Slides, list[str], Chart]:
-    """The slides after all fixes, what is still said, and the chart."""
-    data = midi_of(*arrangement(events), tempo=TEMPO)
-    result = mend(data, lambda raw: report(raw, facts, BOOK), Choice(by_ear=True))
-    assert result.faults == ()
-    chart = result.after.chart
-    assert chart is not None
-    return chart.slides, [f.rule for f in result.after.findings], chart
 
 
 @pytest.mark.parametrize("way", ["overlap", "bend", "switch", "source"])
@@ -209,60 +178,6 @@ def test_a_bend_keeps_its_shape_and_its_way_back_at_its_new_height() -> None:
         assert abs(found - value) <= 1, tick
 
 
-def test_an_open_wheel_is_closed_once_for_all_notes_after_it() -> None:
-    base = SPECIAL * BAR
-    curve = ramp([(base + 240, 0.0), (base + 480, 7.0)], 12, 30)
-    events = [*bend_range(0, 12), *curve, *note(base, base + 1680, 29)]
-    found = [f for f in findings(events, RINGS) if f.rule == "bend-left-open"]
-    assert [(f.where.bar, f.where.beat) for f in found] == [(SPECIAL + 2, 1.0)]
-    assert "7 semitones sharp" in found[0].message
-    _, left, _ = mended(events, RINGS)
-    assert left == []
-
-
-@pytest.mark.parametrize(
-    ("homeward", "flagged"),
-    [
-        # it starts a fifth too high, and only its own bend brings the wheel back first
-        ([(360, 0.0), *[(360 + 30 * k, 0.5 * k) for k in range(1, 5)], (1700, 0.0)], True),
-        ([(360, 0.0)], True),  # closed late, at one jump
-        # the jump goes to where its own slide sets out
-        ([(360, 0.6), *[(360 + 30 * k, 0.6 + 0.5 * k) for k in range(1, 5)], (1700, 0.0)], True),
-        ([(300 + 30 * k, 7.0 - k) for k in range(1, 8)], False),  # it glides down from there: meant
-        ([(360, 3.5), (1700, 0.0)], False),  # half way and no further: meant, too
-        ([(10, 0.0)], False),  # 12 ms: the attack is over no sooner
-    ],
-)
-def test_a_note_that_jumps_home_started_on_an_open_wheel(
-    homeward: list[tuple[int, float]], flagged: bool
-) -> None:
-    base = SPECIAL * BAR
-    curve = ramp([(base + 240, 0.0), (base + 480, 7.0)], 12, 30)
-    after = base + BAR
-    later = [wheel(after + at, round(value / 12 * 8191)) for at, value in homeward]
-    events = [*bend_range(0, 12), *curve, *note(base, base + 1680, 29), *later]
-    found = [f.where.bar for f in findings(events, RINGS) if f.rule == "bend-left-open"]
-    assert found == ([SPECIAL + 2] if flagged else [])
-
-
-def test_a_wheel_set_for_a_note_is_not_left_open() -> None:
-    base = SPECIAL * BAR
-    events = [*bend_range(0, 12), wheel(base, -2000), *note(base, base + 1680, 29),
-              wheel(base + 1700, 0)]  # fmt: skip
-    told = findings(events, RINGS)  # it sounds D, and is set so: of the wheel there is no word
-    assert [f.rule for f in told] == ["off-root"]
-
-
-def test_a_wheel_that_steps_from_note_to_note_is_not_left_open() -> None:
-    """A riser: every note is set a little higher, none is bent while it sounds."""
-    base = SPECIAL * BAR
-    events = [*bend_range(0, 12), wheel(base + 1920, 0)]
-    for step in range(8):
-        at = base + 240 * step
-        events += [wheel(at, 200 * step), *note(at, at + 180, 29)]
-    assert [f for f in findings(events, RINGS) if f.rule.startswith("bend")] == []
-
-
 def test_between_notes_is_scaled_to_the_nearest_of_the_scale() -> None:
     base = SPECIAL * BAR
     curve = ramp([(base + 240, 0.0), (base + 480, 6.6), (base + 1700, 6.6), (base + 1710, 0)],
@@ -272,39 +187,6 @@ def test_between_notes_is_scaled_to_the_nearest_of_the_scale() -> None:
     slides, left, _ = mended(events, RINGS)
     assert left == []
     assert slides.target[0] == pytest.approx(36, abs=0.02)
-
-
-def test_a_bend_too_small_to_be_a_slide_at_two_semitones_is_noted_too() -> None:
-    """Three semitones drawn for ±24: a quarter of one where the range is lost."""
-    base = SPECIAL * BAR
-    curve = ramp([(base + 240, 0.0), (base + 480, 0.25), (base + 1700, 0.25), (base + 1710, 0)],
-                 2, 30)  # fmt: skip
-    (found,) = findings([*curve, *note(base, base + 1680, 29)], RINGS)
-    assert (found.rule, found.level, found.where.tick) == ("bend-range-assumed", "note", base)
-
-
-def test_a_note_struck_on_a_wheel_that_is_off_centre_is_bent() -> None:
-    base = SPECIAL * BAR
-    said = findings([wheel(base - 10, 8191), *note(base, base + 1680, 29)], RINGS)
-    assert [f.where.tick for f in said if f.rule == "bend-range-assumed"] == [base]
-
-
-def test_an_assumed_range_is_noted_and_softens_the_verdict() -> None:
-    base = SPECIAL * BAR
-    curve = ramp([(base + 240, 0.0), (base + 480, 1.0), (base + 1700, 1.0), (base + 1710, 0)],
-                 2, 30)  # fmt: skip
-    said = [(f.rule, f.level) for f in findings([*curve, *note(base, base + 1680, 29)], RINGS)]
-    assert sorted(said) == [("bend-range-assumed", "note"), ("slide-off-scale", "warning")]
-
-
-def test_a_range_before_its_selector_is_named() -> None:
-    base = SPECIAL * BAR
-    curve = ramp([(base + 240, 0.0), (base + 480, 2.0), (base + 1700, 2.0), (base + 1710, 0)],
-                 2, 30)  # fmt: skip
-    lost = bend_range(0, 12, order="coarse fine lsb msb")
-    (found,) = findings([*lost, *curve, *note(base, base + 1680, 29)], RINGS)
-    assert (found.rule, found.level) == ("bend-range-assumed", "warning")
-    assert "±12 semitones before" in found.message
 
 
 # --- accidents -----------------------------------------------------------------------------------
@@ -348,46 +230,6 @@ def test_a_stray_click_of_the_mouse_slides_nowhere() -> None:
     assert findings(events, RINGS) == ()
 
 
-def drawn_for(reach: float, stated: float | None, landings: list[int]) -> list[Event]:
-    """Bends in the bars of F, drawn for a range of ±``reach`` semitones."""
-    events: list[Event] = [] if stated is None else bend_range(0, stated)
-    for nth, semitones in enumerate(landings):
-        base = (SPECIAL + 4 * nth) * BAR
-        curve = [(base + 300, 0.0), (base + 500, float(semitones)), (base + 1600, float(semitones)),
-                 (base + 1640, 0.0)]  # fmt: skip
-        events += ramp(curve, reach, 20)
-        events += note(base, base + 1600, 29)
-    return events
-
-
-def bends(reach: float, stated: float | None, landings: list[int]) -> list[Finding]:
-    keys, bass = arrangement([])
-    free = [e for e in bass if not any(0 <= e[0] - (SPECIAL + 4 * n) * BAR < BAR for n in range(3))]
-    song = songs_of(keys, free + drawn_for(reach, stated, landings), tempo=TEMPO)
-    facts = replace(RINGS, decay_s=None)
-    return [f for f in judge(Chart(song, facts), BOOK).findings if f.family == "slides"]
-
-
-def test_the_range_at_which_all_bends_land_on_the_scale_is_offered() -> None:
-    """F up to C and D, down to C: seven, nine and five semitones of A minor, drawn for ±12."""
-    (offer,) = bends(12, None, [7, 9, -5])
-    assert (offer.rule, offer.level) == ("bend-range-assumed", "warning")
-    assert "at ±12 semitones all 3 landings are notes of the scale" in offer.message
-    assert bends(12, 12, [7, 9, -5]) == []
-
-
-def test_bends_that_fit_as_assumed_are_let_be() -> None:
-    (note_of_it,) = bends(2, None, [2, 2, 2])  # F up to G
-    assert (note_of_it.rule, note_of_it.level) == ("bend-range-assumed", "note")
-
-
-def test_no_fix_of_a_bend_is_safe_while_its_range_is_a_guess() -> None:
-    guessed = bends(2, None, [1])  # F#, if the range is ±2
-    assert [f.fix.kind for f in guessed if f.fix] == ["by-ear"]
-    stated = bends(2, 2, [1])
-    assert [f.fix.kind for f in stated if f.fix] == ["safe"]
-
-
 @pytest.mark.parametrize(("land", "flagged"), [(500, True), (1580, False)])
 def test_a_bend_at_a_note_s_very_end_lands_nowhere(land: int, flagged: bool) -> None:
     base = SPECIAL * BAR
@@ -395,17 +237,3 @@ def test_a_bend_at_a_note_s_very_end_lands_nowhere(land: int, flagged: bool) -> 
     curve = ramp(points, 2, 20)
     events = [*bend_range(0, 2), *curve, *note(base, base + 1620, 29)]
     assert ("slide-off-scale" in [f.rule for f in findings(events, RINGS)]) == flagged
-
-
-@pytest.mark.parametrize(("length", "flagged"), [(30, False), (240, True)])
-def test_a_note_over_before_its_pitch_is_heard_starts_on_no_open_wheel(
-    length: int, flagged: bool
-) -> None:
-    """A dive, a note on its way down, and home: 30 ticks are 31 ms at 120 bpm, a finger's noise."""
-    base = SPECIAL * BAR
-    dive = ramp([(base + 240, 0.0), (base + 480, -3.0)], 12, 30)
-    passing = base + 960
-    events = [*bend_range(0, 12), *dive, *note(base, base + 480, 29)]
-    events += [*note(passing, passing + length, 29), wheel(passing + length, 0)]
-    found = [f.where.bar for f in findings(events, RINGS) if f.rule == "bend-left-open"]
-    assert found == ([SPECIAL + 1] if flagged else [])
