@@ -56,11 +56,14 @@ def moved(data: bytes, note: Place, semitones: int, ticks: int) -> bytes:
 
 
 def spoken(report: FileReport, part: int, tick: int, pitch: int) -> set[str]:
-    """The rules that speak of a note, as "level name"; ``part`` from 1."""
+    """The rules that speak of a note, as "level name"; ``part`` from 1, ``pitch`` as written. What
+    is told of several notes at once names the first one's pitch alone."""
     return {
         f"{f.level} {f.rule}"
         for f in report.findings
         if f.part is not None
-        and (f.part.number, f.pitch) == (part, pitch)
+        and f.part.number == part
+        and f.pitch is not None
+        and (f.pitch == pitch or f.also)
         and any(w.tick == tick for w in f.places)
     }

@@ -37,7 +37,7 @@ def check(args: Namespace) -> int:
     from basslint.batch.job import Job
     from basslint.batch.run import run
     from basslint.report.formats import format_named
-    from basslint.report.section import MOST_NUDGED_SONGS, sheet_for
+    from basslint.report.section import sheet_for
 
     options = run_options(args)
     found = look_for_songs(args.paths)
@@ -50,7 +50,7 @@ def check(args: Namespace) -> int:
         songs = shard_of(songs, args.shard)
     if args.show_settings:
         return _show_settings(options, songs)
-    nudged = args.format == "html" and len(songs) <= MOST_NUDGED_SONGS
+    nudged = args.format == "html" and len(songs) == 1  # a page of many would be waited for
     sheet = replace(sheet_for(sys.stdout, piped=bool(args.output)), nudged=nudged)
     job = Job(options=options, format=args.format, sheet=sheet)
     whole = [] if args.shard else [Path(p) for p in args.paths if Path(p).is_dir()]

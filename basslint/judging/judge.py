@@ -54,7 +54,7 @@ def judge(chart: Chart, rules: Iterable[Rule]) -> Verdict:
 
     for rule in book:
         try:
-            hits[rule.name], not_judged = _run(rule, columns)
+            hits[rule.name], not_judged = hits_and_gaps(rule, columns)
         except BasslintError:  # the user's own, such as a stated part that does not exist
             raise
         except Exception as error:  # a rule's fault must not hide the others' findings
@@ -113,7 +113,9 @@ def _part(finding: Finding) -> int:
     return finding.part.number if finding.part else 0
 
 
-def _run(rule: Rule, columns: Columns) -> tuple[list[Hit], list[Unjudged]]:
+def hits_and_gaps(rule: Rule, columns: Columns) -> tuple[list[Hit], list[Unjudged]]:
+    """What a rule flags, before others explain some of it away, and the bars that it could not
+    judge."""
     chart, numbers = columns.chart, rule.numbers
     rows = columns.rows(rule.judges)
     whole = chart.song.grid.bars + 1
@@ -146,7 +148,7 @@ def _run(rule: Rule, columns: Columns) -> tuple[list[Hit], list[Unjudged]]:
             holds = held.get(condition)
             if holds is None:
                 column = columns.column(rule.judges, condition.reading)
-                holds = held[condition] = _holds(condition, column, numbers)
+                holds = held[condition] = where_holds(condition, column, numbers)
             takes &= holds
         found = np.flatnonzero(takes)
         if not len(found):
@@ -175,7 +177,9 @@ def _of_basses(rule: Rule) -> bool:
     return rule.judges in ("bass-note", "slide", "stretch", "lag", "displacement", "part-key")
 
 
-def _holds(condition: Condition, column: Column, numbers: Mapping[str, float]) -> NDArray[np.bool_]:
+def where_holds(
+    condition: Condition, column: Column, numbers: Mapping[str, float]
+) -> NDArray[np.bool_]:
     """Where a condition holds. A value that cannot be told (NaN, None) fulfils none."""
     operand = condition.operand
     if condition.test in ("above", "below", "between"):

@@ -6,16 +6,14 @@ how likely it is a slip, and which rules still speak of it.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 
-from basslint.errors import BasslintError
-from basslint.fixes.edits import Edit
 from basslint.hear.chart import Chart
-from basslint.judging.judge import judge
+from basslint.judging.one_note import spoken_of
 from basslint.judging.results import Finding
-from basslint.mending.patch import patched
+from basslint.mending.moved_note import moved_note
 from basslint.readings.against_harmony import in_chord, in_scale, semitones_above_root
 from basslint.readings.slip import slip_chance
 from basslint.rulebook.model import Level, Rule
@@ -25,7 +23,9 @@ from basslint.util.records import record
 
 SEMITONES = tuple(range(-6, 7))  # a tritone each way: every pitch class is among them
 SIXTEENTHS = (-1, 0, 1)
-HIGHEST = 127  # a MIDI number is a data byte of seven bits
+# (semitones, sixteenths): the moves that are asked for first, and those that combine both
+STRAIGHT = (*((s, 0) for s in SEMITONES), *((0, t) for t in SIXTEENTHS if t))
+COMBINED = tuple((s, t) for t in SIXTEENTHS for s in SEMITONES if s and t)
 
 ROOT, CHORD, SCALE, FOREIGN, UNTOLD = "root", "chord tone", "scale", "foreign", "untold"
 
@@ -49,87 +49,60 @@ def note_of(chart: Chart, finding: Finding) -> int | None:
     of the bass that could be moved."""
     if finding.part is None or finding.pitch is None:
         return None
-    bass = chart.bass
-    here = (bass.part == finding.part.number - 1) & (bass.start == finding.where.tick)
-    rows = np.flatnonzero(here & (bass.pitch == finding.pitch))
+    notes = chart.song.notes.take(chart.bass_rows)
+    here = (notes.part == finding.part.number - 1) & (notes.start == finding.where.tick)
+    rows = np.flatnonzero(here & (notes.pitch == finding.pitch))
     if len(rows) != 1:
         return None
     row = int(chart.bass_rows[rows[0]])
-    return None if chart.song.notes.off_row[row] == NEVER else row
-
-
-def nudges(chart: Chart, note: int, rules: Sequence[Rule]) -> Iterator[Nudge]:
-    """Every move of a note, a row of song.notes, that can be written; as it stands among them.
-
-    A move is left out where the note would leave the song or run into another of its pitch.
-    """
-    for sixteenths in SIXTEENTHS:
-        for semitones in SEMITONES:
-            nudge = nudge_to(chart, note, semitones, sixteenths, rules)
-            if nudge is not None:
-                yield nudge
+    return None if notes.off_row[rows[0]] == NEVER else row
 
 
 def nudge_to(
     chart: Chart, note: int, semitones: int, sixteenths: int, rules: Sequence[Rule]
 ) -> Nudge | None:
-    """One move of a note, a row of song.notes; None where it cannot be written."""
+    """One move of a note, a row of song.notes; None where it cannot be written: where the note
+    would leave the song or run into another of its pitch."""
     song = chart.song if chart.song.scan.base == 0 else build(scan(chart.song.scan.data))
-    moved = _moved(song, note, semitones, sixteenths * (song.division // 4))
+    moved = moved_note(song, note, semitones, sixteenths * (song.division // 4))
     if moved is None:
         return None
-    after = Chart(moved, chart.facts, chart.path, chart.loops).with_roots_of(chart)
-    return _judged(after, song, note, semitones, sixteenths, rules)
-
-
-def _moved(song: Song, note: int, semitones: int, ticks: int) -> Song | None:
-    notes = song.notes
-    part = song.parts[int(notes.part[note])]
-    start, end, pitch = int(notes.start[note]), int(notes.end[note]), int(notes.pitch[note])
-    if not 0 <= pitch + semitones <= HIGHEST or not 0 <= start + ticks < int(song.grid.start[-1]):
-        return None
-    if not semitones and not ticks:
-        return song
-    place = {"track": part.track, "channel": part.channel, "tick": start, "end_tick": end}
-    edits = [
-        Edit(do="pitch", before=pitch, after=pitch + semitones, **place) if semitones else None,
-        Edit(do="move", before=start, after=start + ticks, pitch=pitch, **place) if ticks else None,
-    ]
-    try:
-        return patched(song.scan.data, song, [e for e in edits if e is not None])[1]
-    except BasslintError:
-        return None
-
-
-def _judged(
-    after: Chart, song: Song, note: int, semitones: int, sixteenths: int, rules: Sequence[Rule]
-) -> Nudge:
-    notes = song.notes
-    part = int(notes.part[note])
-    start = int(notes.start[note]) + sixteenths * (song.division // 4)
-    pitch = int(notes.pitch[note]) + semitones
-    bass, written = after.bass, after.song.notes.pitch[after.bass_rows]
-    rows = np.flatnonzero((bass.part == part) & (bass.start == start) & (written == pitch))
-    kind, chance, sounds = UNTOLD, float("nan"), pitch
+    after = _heard(moved[0], chart, int(song.notes.part[note]))
+    kind, chance = UNTOLD, float("nan")
+    rows = np.flatnonzero(after.bass_rows == moved[1])
     if len(rows):  # else it is heard as no bass any more
         row = int(rows[0])
         kind, chance = _kind(after, row), float(slip_chance(after)[row])
-        sounds = int(bass.pitch[row])
-    spoken = [
-        (f.rule, f.level)
-        for f in judge(after, rules).findings
-        if f.part is not None
-        and f.part.number - 1 == part
-        and (f.pitch == sounds and any(w.tick == start for w in f.places))
-    ]
     return Nudge(
         semitones=semitones,
         sixteenths=sixteenths,
         kind=kind,
         chance=chance,
-        spoken=tuple(dict.fromkeys(spoken)),
+        spoken=spoken_of(after, rules, moved[1]),
         chart=after,
     )
+
+
+def _heard(song: Song, chart: Chart, part: int) -> Chart:
+    """The chart of a song of which one note of a part has moved, with all that was heard in
+    ``chart`` of what did not change."""
+    after = Chart(song, chart.facts, chart.path, chart.loops).with_roots_of(chart)
+    parts, before = after.parts, chart.parts
+    alike = (
+        song.grid is chart.song.grid
+        and parts.role == before.role
+        and parts.bass == before.bass
+        and parts.harmony == before.harmony
+        and np.array_equal(parts.group, before.group)
+    )
+    if alike and part in parts.bass:  # which has no say in the harmony
+        after.roots, after.heard_roots = chart.roots, chart.heard_roots
+        after.told_roots, after.witnesses = chart.told_roots, chart.witnesses
+        after.drums, after.others = chart.drums, chart.others
+        after.phrases = chart.phrases
+        if parts.harmony or parts.melody:
+            after.keys = chart.keys
+    return after
 
 
 def _kind(chart: Chart, row: int) -> str:

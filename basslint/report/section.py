@@ -16,7 +16,6 @@ from basslint.judging.results import FileReport, Problem, Report, Unjudged
 from basslint.rulebook.model import LEVELS, Level, Rule
 from basslint.util.records import record
 
-MOST_NUDGED_SONGS = 3  # of one run: a page for many songs would be waited for
 PIPED_WIDTH = 80  # columns of a pipe, which has none
 
 
@@ -27,7 +26,7 @@ class Sheet:
     ``gate``: the lowest level that fails. ``width`` in columns, ``encoding`` and ``terminal`` (it
     may be coloured) matter to text alone. ``index``: names of the run's rules, to refer to by
     place. ``nudged``: the page says what moves of the notes found fault with would change, which
-    takes a check for each. ``most_unjudged``: share of the bars whose roots may stay unjudged in a
+    takes its time. ``most_unjudged``: share of the bars whose roots may stay unjudged in a
     strict run, None where the run is not strict.
     """
 

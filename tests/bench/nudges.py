@@ -53,11 +53,8 @@ def main() -> int:
         notes, ticks = chart.song.notes, sixteenths * (chart.song.division // 4)
         place = (finding.part.track, int(notes.start[note]), int(notes.pitch[note]))
         report = judged(moved(data, place, semitones, ticks), facts, BOOK)
-        bass = nudge.chart.bass  # judged at the pitch that sounds
-        at = (bass.part == finding.part.number - 1) & (bass.start == place[1] + ticks)
-        written = nudge.chart.song.notes.pitch[nudge.chart.bass_rows] == place[2] + semitones
-        pitch = int(bass.pitch[at & written][0]) if (at & written).any() else place[2] + semitones
-        found = spoken(report, finding.part.number, place[1] + ticks, pitch)
+        at = place[1] + ticks, place[2] + semitones
+        found = spoken(report, finding.part.number, *at)
         said = {f"{level} {rule}" for rule, level in nudge.spoken}
         tried += 1
         right += said == found

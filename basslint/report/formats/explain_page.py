@@ -22,7 +22,7 @@ from basslint.report.section import Sheet
 from basslint.rulebook.model import Rule
 
 # nothing is to be done about what is silent: no line of things to do, no commands
-_NOT_TO_DO = re.compile(r'<p class="(?:todo|command)">.*?</p>', re.S)
+_NOT_TO_DO = re.compile(r'<p class="(?:todo|command|quiet nudgeless)">.*?</p>', re.S)
 MOST_NEAR = 40  # places: more is no longer near, but another rule
 
 

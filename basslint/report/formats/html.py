@@ -92,7 +92,7 @@ class SongView:
     decay: float | None = None
     carried: Carried = Carried()
     sounds: tuple[tuple[str, str], ...] = ()
-    not_nudged: int = 0
+    not_nudged: str = ""
 
 
 def html(report: Report, rules: Sequence[Rule], middle_c: int = 4) -> str:
@@ -191,7 +191,7 @@ def _song(ident: str, file: FileReport, rules: Sequence[Rule], sheet: Sheet) -> 
     groups = grouped(file.findings)
     judges = {rule.name: rule.judges for rule in rules}
     ids = _ids(ident, groups)
-    nudged = nudge_data(chart, groups, rules) if sheet.nudged else Nudged((None,) * len(groups), 0)
+    nudged = nudge_data(chart, groups, rules, sheet.nudged)
     data = song_data(file, chart, groups, ids, sheet.middle_c, nudged.of)
     look = Look(STRIP_WIDTH, True, sheet.middle_c)
     views = [
@@ -225,7 +225,24 @@ def _song(ident: str, file: FileReport, rules: Sequence[Rule], sheet: Sheet) -> 
         decay=chart.facts.decay_s,
         carried=data.carried,
         sounds=_base64(data.carried),
-        not_nudged=nudged.left_out,
+        not_nudged=_not_nudged(nudged, file.path, sheet),
+    )
+
+
+def _not_nudged(nudged: Nudged, path: str, sheet: Sheet) -> str:
+    """How the notes are moved that cannot be moved on this page; empty where all can."""
+    if not nudged.left_out:
+        return ""
+    page = f"basslint check {shlex.quote(path)}"
+    if not sheet.nudged:
+        return (
+            "To move a note by hand and hear it, write a page of this song alone: "
+            f"{page} --format html --output PAGE.html"
+        )
+    return (
+        f"Notes can be moved by hand on the gravest findings; {nudged.left_out} are left out, "
+        "since each place takes its time. For those of one rule write a page of its own: "
+        f"{page} --only RULE --format html --output PAGE.html"
     )
 
 

@@ -1,7 +1,7 @@
 """What does a page know of the notes that can be nudged on it?
 
-Each place to which a note can be moved is judged when the page is written, by a check of the song
-so moved; the page's script looks it up. That takes a check for each place, so it is bounded.
+Each place to which a note can be moved is judged when the page is written, by the rules that may
+speak of it there; the page's script looks it up. Each place takes its time, so all are bounded.
 """
 
 from __future__ import annotations
@@ -13,48 +13,60 @@ from typing import Any
 from basslint.audition.difference import difference
 from basslint.audition.tones import bass_tones
 from basslint.hear.chart import Chart
-from basslint.mending.nudged import SEMITONES, SIXTEENTHS, note_of, nudges, speaks_from
+from basslint.mending.nudged import COMBINED, STRAIGHT, note_of, nudge_to, speaks_from
 from basslint.report.formats.page_song import change_of
 from basslint.report.grouping import Group
 from basslint.rulebook.model import LEVELS, Rule
 from basslint.util.records import record
 
 MOST_FINDINGS = 6  # of one song
-MOST_NOTES = 500_000  # that are judged in all for one song, over all places
+# Work for one song, counted in notes that are heard: a place costs as much as some 3,000 of them
+# before its first note. All in all that is about half a second.
+MOST_WORK, PLACE_WORK = 150_000, 3_000
 _MOVED = ("bass-note", "slide")  # what a rule judges whose notes can be moved
 
 
 @record
 class Nudged:
     """``of``: for each group what the script reads of its note, None where it cannot be nudged;
-    ``left_out``: how many could be and are not, for the bounds above."""
+    ``left_out``: how many could be and are not, for the bounds above or as it was not asked."""
 
     of: tuple[dict[str, Any] | None, ...]
     left_out: int
 
 
-def nudge_data(chart: Chart, groups: Sequence[Group], rules: Sequence[Rule]) -> Nudged:
-    """The moves of the notes that findings are about, of the gravest ones where there are many.
+def nudge_data(
+    chart: Chart, groups: Sequence[Group], rules: Sequence[Rule], wanted: bool = True
+) -> Nudged:
+    """The moves of the notes that findings are about, of the gravest ones where there are many, of
+    none where they are not ``wanted``.
 
     Of each: ``row`` of the note, ``from``: the chance of a slip from which its rule speaks (null
     where it goes by none), ``to``: rows of (semitones, sixteenths, what it is, chance of a slip,
     rules that speak of it as "level name", what changes of what is heard).
     """
     by_name = {rule.name: rule for rule in rules}
-    asked = []
-    for n, group in enumerate(groups):
-        rule = by_name.get(group.first.rule)
-        if rule is None or rule.judges not in _MOVED or group.first.waived is not None:
-            continue
-        note = note_of(chart, group.first)
-        if note is not None:
-            asked.append((LEVELS.index(group.first.level), n, note, rule))
-    places = len(SEMITONES) * len(SIXTEENTHS)
-    most = min(MOST_FINDINGS, MOST_NOTES // max(places * len(chart.song.notes), 1))
+    movable = [
+        (LEVELS.index(group.first.level), n, by_name[group.first.rule])
+        for n, group in enumerate(groups)
+        if group.first.waived is None
+        and group.first.rule in by_name
+        and by_name[group.first.rule].judges in _MOVED
+    ]
+    if not wanted:
+        return Nudged((None,) * len(groups), len(movable))
+    asked = [
+        (level, n, note, rule)
+        for level, n, rule in movable
+        if (note := note_of(chart, groups[n].first)) is not None
+    ]
+    asked.sort(key=lambda a: a[:2])
+    moves = _within_bounds(len(asked), len(chart.song.notes))
     of: list[dict[str, Any] | None] = [None] * len(groups)
     tones = bass_tones(chart, 0, int(chart.song.grid.start[-1])) if asked else []
     row_of = {id(tone): row for row, tone in enumerate(tones)}
-    for _, n, note, rule in sorted(asked, key=lambda a: a[:2])[:most]:
+    for (_, n, note, rule), those in zip(asked, moves, strict=False):
+        nudges = (nudge_to(chart, note, *move, rules) for move in those)
         rows = [
             (
                 nudge.semitones,
@@ -64,7 +76,20 @@ def nudge_data(chart: Chart, groups: Sequence[Group], rules: Sequence[Rule]) -> 
                 [f"{level} {name}" for name, level in nudge.spoken],
                 change_of(chart, row_of, difference(chart, tones, nudge.chart)),
             )
-            for nudge in nudges(chart, note, rules)
+            for nudge in nudges
+            if nudge is not None
         ]
         of[n] = {"row": note, "from": speaks_from(rule), "to": rows}
-    return Nudged(tuple(of), max(len(asked) - most, 0))
+    return Nudged(tuple(of), len(asked) - len(moves))
+
+
+def _within_bounds(findings: int, notes: int) -> list[tuple[tuple[int, int], ...]]:
+    """The moves that are judged of each finding's note, for as many of them as there is time for.
+
+    Semitones alone and sixteenths alone come first, for all findings; what combines them follows,
+    for the gravest ones.
+    """
+    places = MOST_WORK // (PLACE_WORK + notes)
+    most = min(findings, MOST_FINDINGS, places // len(STRAIGHT))
+    wide = min(most, (places - most * len(STRAIGHT)) // len(COMBINED))
+    return [(*STRAIGHT, *COMBINED) if n < wide else STRAIGHT for n in range(most)]

@@ -15,13 +15,13 @@ from playwright.sync_api import expect
 
 from basslint.cli.main import main
 from basslint.judging.results import FileReport
-from basslint.report.formats import html
+from basslint.mending.nudged import SEMITONES
 from basslint.report.formats import nudge_data as module
 from basslint.report.formats.html import assemble, section
-from basslint.report.formats.nudge_data import MOST_FINDINGS, nudge_data
+from basslint.report.formats.nudge_data import MOST_FINDINGS, MOST_WORK, PLACE_WORK, nudge_data
 from basslint.report.formats.page_parts import unpacked
 from basslint.report.grouping import grouped
-from basslint.report.section import MOST_NUDGED_SONGS, Run, Sheet
+from basslint.report.section import Run, Sheet
 from basslint.rulebook.loader import read_book
 
 TEA = (SAMPLES / "spilled-tea.mid").read_bytes()
@@ -68,16 +68,33 @@ def test_what_a_note_is_follows_from_chord_and_key() -> None:
 
 
 def test_only_some_findings_are_nudged_and_the_others_are_counted(monkeypatch) -> None:
-    monkeypatch.setattr(module, "nudges", lambda *_: [])  # it is not asked what they say
+    monkeypatch.setattr(module, "nudge_to", lambda *_: None)  # it is not asked what they say
     groups = grouped(tea().findings) * 4
     data = nudge_data(tea().chart, groups, BOOK)
-    assert sum(d is not None for d in data.of) == MOST_FINDINGS
-    assert data.left_out == 4 * len(nudged()) - MOST_FINDINGS
+    assert 0 < sum(d is not None for d in data.of) <= MOST_FINDINGS
+    assert data.left_out == 4 * len(nudged()) - sum(d is not None for d in data.of)
+    of = {True: [], False: []}
+    for moves, group in zip(data.of, groups, strict=True):
+        of[group.first.level == "error"].append(moves is not None)
+    assert any(of[True]) and (all(of[True]) or not any(of[False]))  # the gravest first
 
 
-def test_a_page_that_is_not_asked_for_it_pays_nothing(monkeypatch) -> None:
-    monkeypatch.setattr(html, "nudge_data", None)  # it would fail, were it called
-    assert 'class="nudging"' not in unpacked(section(tea(), BOOK, Sheet()).text)
+@pytest.mark.parametrize("notes", [50, 500, 5_000, 200_000])
+@pytest.mark.parametrize("findings", [1, 3, 40])
+def test_the_work_for_one_song_is_bounded(findings: int, notes: int) -> None:
+    """As many places as there is time for; a finding is moved by all semitones or not at all."""
+    moves = module._within_bounds(findings, notes)
+    places = sum(len(those) for those in moves)
+    assert places * (PLACE_WORK + notes) <= MOST_WORK
+    assert all({(s, 0) for s in SEMITONES} <= set(those) for those in moves)
+    assert bool(moves) is (notes < 10_000)
+
+
+def test_a_page_that_is_not_asked_for_it_pays_nothing_and_says_how(monkeypatch) -> None:
+    monkeypatch.setattr(module, "nudge_to", None)  # it would fail, were it called
+    text = unpacked(section(tea(), BOOK, Sheet()).text)
+    assert 'class="nudging"' not in text
+    assert "write a page of this song alone: basslint check" in text
 
 
 @pytest.fixture(scope="module")
@@ -131,8 +148,8 @@ def test_what_is_heard_is_the_note_where_it_was_moved(page) -> None:
     assert later[5]["gained"][0][0] - data["tones"][lost[0]][0] == data["division"] / 4
 
 
-@pytest.mark.parametrize(("songs", "there"), [(1, True), (MOST_NUDGED_SONGS + 1, False)])
-def test_the_command_nudges_where_the_songs_are_few(tmp_path, songs: int, there: bool) -> None:
+@pytest.mark.parametrize(("songs", "there"), [(1, True), (2, False)])
+def test_the_command_nudges_on_the_page_of_one_song(tmp_path, songs: int, there: bool) -> None:
     paths = [tmp_path / f"{n}.mid" for n in range(songs)]
     for path in paths:
         path.write_bytes(TEA)
