@@ -5,8 +5,6 @@ Where a chord glides into the next no root is claimed, nor where no harmony is h
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -14,6 +12,7 @@ from basslint.audio.loop import TICKS, HeardLoop
 from basslint.hear.harmony.roots import stretches
 from basslint.hear.harmony.sources import LOOP, Roots
 from basslint.hear.key.keys import Keys, keys_of
+from basslint.util.records import replace
 
 _HARMONY = 0.5  # weight of an eighth's evidence below which it is no harmony: drums, noise, a note
 

@@ -7,7 +7,6 @@ the stretch in which it plays is filled.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 
@@ -24,6 +23,7 @@ from basslint.hear.facts import StatedLoop
 from basslint.hear.harmony.loops import Loops, Soft, Turns, no_loops
 from basslint.hear.harmony.sources import Roots, joined, laid_over, no_roots
 from basslint.song.arrangement import Song
+from basslint.util.records import replace
 
 _WHOLE = 0.02  # of a bar by which a length may miss whole bars and still be cut to them
 _KEPT = 8  # loops that stay heard: more than one song has, and a mended copy asks for them again

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -24,7 +23,7 @@ from basslint.audition.voices import (
 )
 from basslint.errors import SoundError, UsageError
 from basslint.hear.chart import Chart
-from basslint.util.records import record
+from basslint.util.records import record, replace
 
 RATE = 44_100
 PEAK = 10 ** (-12 / 20)  # −12 dBFS: a file that is opened must not start loud

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -12,14 +10,14 @@ from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
 from basslint.song.bends import BendCurve, hear_bends
 from basslint.util.columns import distinct
-from basslint.util.records import record
+from basslint.util.records import field, record
 
 LEVEL = 0.7  # of full scale at velocity 127
 _STEP_S = 1e-4  # a wheel event is a step; this is how steep its line is drawn
 _TAIL_S = 0.1  # a released note still follows the wheel
 
 
-@dataclass(slots=True, kw_only=True)
+@record(frozen=False, kw_only=True)
 class _Chain:
     """A stroke in the making: its first note, its end in ticks, and its knots (tick, pitch)."""
 

@@ -14,7 +14,6 @@ import json
 import os
 import sys
 import tempfile
-from dataclasses import asdict
 from functools import lru_cache
 from pathlib import Path
 
@@ -23,6 +22,7 @@ from basslint.batch.entries import outcome_of
 from basslint.batch.job import Job, Order, Outcome
 from basslint.checking.group import group_bytes
 from basslint.util.files import read_at_most
+from basslint.util.records import fields_of
 
 MOST_BYTES = 256 * 1024**2  # a few thousand songs in the largest format
 MOST_ENTRY_BYTES = 32 * 1024**2  # the longest page of one song has a tenth of that
@@ -77,7 +77,7 @@ class Cache:
     def put(self, key: str, outcome: Outcome) -> None:
         """Keep an outcome, in one step."""
         path = self._path(key)
-        body = json.dumps(asdict(outcome), separators=(",", ":")).encode("ascii")
+        body = json.dumps(outcome, separators=(",", ":"), default=fields_of).encode("ascii")
         if not self.usable or len(body) >= MOST_ENTRY_BYTES - 100:  # the checksum stands before it
             return
         temporary = ""

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import fields
 from typing import Any, TypeVar
 
 from basslint.batch.job import Outcome
 from basslint.judging.results import Problem, Unjudged
 from basslint.report.section import Entry, Section, Tally
+from basslint.util.records import names_of
 
 R = TypeVar("R")
 
@@ -63,7 +63,7 @@ def _entry(value: object) -> Entry:
 
 def _record(kind: type[Any], value: object) -> dict[str, object]:
     table = _table(value)
-    if set(table) != {field.name for field in fields(kind)}:
+    if set(table) != set(names_of(kind)):
         raise ValueError("another shape")
     return table
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import datetime
 import hashlib
-from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,7 +15,7 @@ from basslint.checking.book import book_for
 from basslint.checking.one_file import checked
 from basslint.report.formats import format_named
 from basslint.settings.model import MOST_UNJUDGED
-from basslint.util.records import record
+from basslint.util.records import field, record, replace
 
 if TYPE_CHECKING:
     from basslint.judging.results import FileReport
@@ -43,7 +42,7 @@ class Order:
     mark: str
 
 
-@dataclass(slots=True, kw_only=True)
+@record(frozen=False, kw_only=True)
 class Job:
     """What was asked for: the options of the run, the format, the sheet, the day."""
 

@@ -12,7 +12,6 @@ import signal
 import time
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Generic, TypeVar
 
 from basslint.batch.bounds import MOST_MEMORY, TookTooLong, in_memory, in_time, late
@@ -112,7 +111,7 @@ def _uninterrupted() -> Iterator[None]:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
-@dataclass(slots=True)
+@record(frozen=False)
 class _Worker:
     """``places``: tasks that it was given and has not answered; it is at the first of them."""
 

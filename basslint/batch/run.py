@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
-from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
@@ -14,7 +13,7 @@ from basslint.batch.pool import Lost, run_all, worker_count
 from basslint.batch.progress import progress
 from basslint.report.section import Run, Section
 from basslint.rulebook.model import Rule
-from basslint.util.records import record
+from basslint.util.records import record, replace
 from basslint.waivers.model import Ledger
 
 

@@ -7,7 +7,6 @@ files are read together.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from fnmatch import fnmatchcase
 from pathlib import Path
 
@@ -19,6 +18,7 @@ from basslint.smf.together import Joined, MidiFile, join
 from basslint.song.arrangement import build
 from basslint.song.timing import BarGrid
 from basslint.util.files import MENDED, SUFFIXES, read_at_most
+from basslint.util.records import replace
 
 
 def members_of(folder: Path, settings: Settings) -> tuple[Path, ...]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -12,6 +11,7 @@ from basslint.errors import SoundError, UsageError
 from basslint.hear.chart import Chart
 from basslint.settings.model import PartSound, Settings
 from basslint.song.arrangement import Song
+from basslint.util.records import replace
 
 if TYPE_CHECKING:
     from basslint.hear.facts import Facts

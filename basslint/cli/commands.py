@@ -6,7 +6,6 @@ import io
 import sys
 from argparse import Namespace
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -19,6 +18,7 @@ from basslint.cli.stated import run_options
 from basslint.cli.waiving import accept, waive
 from basslint.cli.watching import watch
 from basslint.errors import UsageError
+from basslint.util.records import replace
 from basslint.util.text import harmless
 
 if TYPE_CHECKING:

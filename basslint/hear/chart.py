@@ -6,7 +6,6 @@ no opinion.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,6 +14,7 @@ from numpy.typing import NDArray
 from basslint.hear.harmony_chart import HarmonyChart
 from basslint.hear.memo import asked_once
 from basslint.song.arrangement import Notes
+from basslint.util.records import replace
 
 if TYPE_CHECKING:
     from basslint.hear.bassline.accompaniment import Accompaniment

@@ -6,7 +6,6 @@ asked once, when first needed.
 
 from __future__ import annotations
 
-from dataclasses import fields
 from typing import TYPE_CHECKING, Self
 
 import numpy as np
@@ -17,6 +16,7 @@ from basslint.hear.memo import Answers, asked_once, own_answers
 from basslint.song.arrangement import Notes, Song
 from basslint.theory.names import SHARPS, spelling
 from basslint.util.columns import distinct, row_at
+from basslint.util.records import names_of
 
 if TYPE_CHECKING:
     from basslint.hear.harmony.loops import Loops
@@ -202,9 +202,9 @@ def _harmony_equal(one: HarmonyChart, other: HarmonyChart) -> bool:
     """Do all notes and bars that roots are heard from agree in two charts?"""
     mine, theirs = (c.song.notes.take(c.harmony_rows) for c in (one, other))
     columns = ("start", "end", "pitch", "velocity", "part")
-    lines = [f.name for f in fields(one.song.grid)]
     return all(np.array_equal(getattr(mine, c), getattr(theirs, c)) for c in columns) and all(
-        np.array_equal(getattr(one.song.grid, x), getattr(other.song.grid, x)) for x in lines
+        np.array_equal(getattr(one.song.grid, x), getattr(other.song.grid, x))
+        for x in names_of(one.song.grid)
     )
 
 

@@ -7,13 +7,12 @@ song itself keeps what the file says. Common practice, no source.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.song.arrangement import NEVER, Notes
 from basslint.util.columns import order_of
+from basslint.util.records import replace
 
 _TOGETHER = 16  # notes less than a quarter / 16 apart are one chord, strummed or played by hand
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 import hashlib
 import re
 from collections.abc import Iterable
-from dataclasses import replace
 
 from basslint.judging.results import Finding
 from basslint.song.events import given_name
 from basslint.song.timing import BarGrid
+from basslint.util.records import replace
 
 # A number in a message with its unit; the octave of a pitch name (F#1, Eb-1) is none.
 _MEASURED = re.compile(r"(?<![A-Za-z#♯♭0-9.])[-−+]?\d+(?:\.\d+)?(?: \w+)?")

@@ -8,7 +8,6 @@ the others.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,7 +24,7 @@ from basslint.readings.columns import Columns
 from basslint.readings.needs import FACTS
 from basslint.rulebook.loader import Condition, Rule
 from basslint.rulebook.model import LEVELS
-from basslint.util.records import record
+from basslint.util.records import record, replace
 
 MOST_FINDINGS = 2_000  # of one rule in one file
 _NO_DRUMS = Condition("of_drums", "is", (False,))

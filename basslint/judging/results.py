@@ -5,14 +5,13 @@ Plain values that every later stage shares. The engine fills them, reports only 
 
 from __future__ import annotations
 
-from dataclasses import field, replace
 from typing import TYPE_CHECKING
 
 from basslint.fixes.edits import Fix
 from basslint.readings.base import Value
 from basslint.readings.slip_evidence import Weighed
 from basslint.rulebook.model import Level
-from basslint.util.records import record
+from basslint.util.records import record, replace
 
 if TYPE_CHECKING:
     from basslint.hear.chart import Chart
@@ -142,7 +141,7 @@ class Report:
     """One run of ``check`` over files, in the order in which they are printed."""
 
     files: tuple[FileReport, ...]
-    remarks: tuple[str, ...] = field(default=())  # about the run itself, e.g. waivers out of use
+    remarks: tuple[str, ...] = ()  # about the run itself, e.g. waivers out of use
 
     def count(self, level: Level) -> int:
         """How many unwaived findings stand at a level."""

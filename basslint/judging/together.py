@@ -7,10 +7,10 @@ A file whose keys are struck double 400 times has one fault, not 400. A page tha
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import replace
 
 from basslint.fixes.edits import Fix
 from basslint.judging.results import Finding
+from basslint.util.records import replace
 
 
 def told_together(findings: Sequence[Finding], message: Callable[[int], str]) -> list[Finding]:

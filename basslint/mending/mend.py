@@ -9,7 +9,6 @@ nothing.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
 
 from basslint.errors import MendError
 from basslint.judging.results import FileReport
@@ -19,9 +18,10 @@ from basslint.mending.turns import NOT_REACHED, Recheck, Turns
 from basslint.mending.units import Reasons, Unit, reasons_of, units_of
 from basslint.mending.verify import undone
 from basslint.mending.writing import write_together
+from basslint.util.records import field, record
 
 
-@dataclass(slots=True, kw_only=True)
+@record(frozen=False, kw_only=True)
 class _Round:
     """What one round did to ``before``: ``data`` and ``report`` are those after it, ``units`` the
     fixes that hold, ``why`` the reasons for findings of ``before`` that stand."""

@@ -13,7 +13,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 
 import mido
@@ -39,6 +38,7 @@ from basslint.smf.status import KIND, NOTE_ON
 from basslint.smf.wrapper import wrapped
 from basslint.song.arrangement import NEVER, Song, build
 from basslint.theory.names import pitch_name
+from basslint.util.records import record
 
 _OPEN = -1  # the end of a note that the file never ends
 
@@ -53,7 +53,7 @@ class Clash(MendError):
         self.keys = keys
 
 
-@dataclass(slots=True, kw_only=True)
+@record(frozen=False, kw_only=True)
 class _Note:
     """A note while edits of it add up."""
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 
 from basslint.judging.results import FileReport
 from basslint.song.timing import BarGrid
+from basslint.util.records import replace
 
 Recheck = Callable[[bytes], FileReport]
 

@@ -7,8 +7,6 @@ nothing; in one that walks, the same note says nothing. Common practice, no sour
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -17,6 +15,7 @@ from basslint.hear.memo import once_per_chart
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import bar_and_place, words
 from basslint.readings.recurrence import figures
+from basslint.util.records import record
 
 _PLACES = 4  # in a quarter; the place itself is not used
 _HALF = 0.5  # pseudo-count of either outcome (Jeffreys' prior): two chords of two are no habit
@@ -56,7 +55,7 @@ def figure_root_habit_words(chart: Chart) -> Column:
     return _worded(chart, _others_but_figure(chart))
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@record(eq=False)
 class _Beginnings:
     """How many other chords the part of each note begins on their root, and not; int64 [m]."""
 

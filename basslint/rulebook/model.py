@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
 from typing import Literal, NamedTuple
 
 from basslint.errors import RuleError
 from basslint.readings.base import Subject, Value
-from basslint.util.records import record
+from basslint.util.records import record, replace
 from basslint.util.text import nearest
 
 Level = Literal["error", "warning", "note"]

@@ -22,7 +22,6 @@ from __future__ import annotations
 
 import io
 import re
-from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any
 
@@ -32,7 +31,7 @@ from basslint.errors import RuleError
 from basslint.hear.facts import Facts, StatedChords, parse_key, parse_seconds
 from basslint.rulebook.bars import split_bars
 from basslint.theory.names import FLATS, SHARPS
-from basslint.util.records import record
+from basslint.util.records import field, record
 
 DIVISION = 480
 MAX_NOTES = 20_000
@@ -57,7 +56,7 @@ class Beat:
     facts: Facts
 
 
-@dataclass(slots=True)
+@record(frozen=False)
 class _Part:
     name: str
     events: list[tuple[int, int, mido.Message]] = field(default_factory=list)

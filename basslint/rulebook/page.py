@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import replace
 from typing import Any
 
 from basslint.errors import RuleError
@@ -17,6 +16,7 @@ from basslint.readings.needs import FACTS
 from basslint.rulebook.cases import read_cases, read_level, read_per_part
 from basslint.rulebook.model import FLOOR, STEPS, Lesson, Parameter, Rule, listed, suggest
 from basslint.rulebook.source import CONTROL, PageSource, shown
+from basslint.util.records import replace
 from basslint.util.toml import NotToml, read_toml
 
 _KEYS = (

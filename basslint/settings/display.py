@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
 from pathlib import Path
 
 from basslint.rulebook.model import Rule
 from basslint.settings.model import Settings, shown
 from basslint.theory.names import key_name, pitch_name
+from basslint.util.records import names_of
 
 # Field of `Facts` -> the name that it has in the settings.
 _NAMES = {"decay_s": "decay", "glide_time_s": "glide_time"}
@@ -54,7 +54,7 @@ def _values(settings: Settings) -> list[tuple[str, str]]:
         ("facts.one_shot", facts.one_shot),
     ]
     rows += [
-        (f"limits.{f.name}", getattr(settings.limits, f.name)) for f in fields(settings.limits)
+        (f"limits.{name}", getattr(settings.limits, name)) for name in names_of(settings.limits)
     ]
     rows += [("plug_ins", settings.plug_ins)] if settings.plug_ins else []
     rows += [("house rules", str(folder)) for folder in settings.house]

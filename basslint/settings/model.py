@@ -7,7 +7,6 @@ that they name; the command line overrides both.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable
-from dataclasses import field, replace
 from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -16,7 +15,7 @@ from basslint.errors import RuleError, SettingsError
 from basslint.hear.facts import Facts
 from basslint.rulebook.model import Level
 from basslint.smf.chunks import DEFAULT_LIMITS, Limits
-from basslint.util.records import record
+from basslint.util.records import field, record, replace
 from basslint.util.text import nearest
 from basslint.waivers.model import Waiver
 

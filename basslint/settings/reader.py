@@ -7,7 +7,6 @@ the file, the key and what would be right.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import fields, replace
 from fnmatch import fnmatchcase
 from functools import lru_cache
 from pathlib import Path
@@ -27,6 +26,7 @@ from basslint.settings.source import read_source, table_of, unreadable
 from basslint.settings.values import Values
 from basslint.smf.chunks import DEFAULT_LIMITS, Limits
 from basslint.util.files import is_file
+from basslint.util.records import names_of, replace
 from basslint.waivers.model import Waiver, read_waiver
 
 
@@ -280,7 +280,7 @@ class _Reader(Values):
     def limits(self, table: Any) -> Limits:
         if not isinstance(table, dict):
             raise self.wrong("limits", "is a table")
-        self.keys(table, [f.name for f in fields(Limits)], "limits.")
+        self.keys(table, names_of(Limits), "limits.")
         for key, value in table.items():
             if not isinstance(value, int) or isinstance(value, bool) or value < 1:
                 raise self.wrong(f"limits.{key}", "takes a whole number above 0")

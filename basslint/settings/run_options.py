@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -10,7 +9,7 @@ from basslint.hear.facts import parse_pitch
 from basslint.rulebook.lookup import find_rules
 from basslint.settings.discovery import settings_for
 from basslint.settings.model import Settings
-from basslint.util.records import record
+from basslint.util.records import record, replace
 
 if TYPE_CHECKING:
     from basslint.hear.facts import StatedChords, StatedKey, StatedLoop

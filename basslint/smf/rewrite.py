@@ -5,8 +5,6 @@ Source: Standard MIDI Files 1.0 (RP-001) for quantities and running status.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -34,7 +32,7 @@ class NewEvent:
     row: int
 
 
-@dataclass(slots=True)
+@record(frozen=False)
 class TrackPlan:
     """What happens to one track: rows replaced where they stand, rows taken out, events put in."""
 
@@ -115,7 +113,7 @@ def _channel_status(track: TrackEvents) -> NDArray[np.uint8]:
     return np.where(latest < 0, 0, track.status[latest]).astype(np.uint8)
 
 
-@dataclass(slots=True, kw_only=True)
+@record(frozen=False, kw_only=True)
 class _Writer:
     """Writes events one after the other and knows what a reader would know at each."""
 

@@ -5,7 +5,6 @@ A Song holds facts of the file alone: nothing here is guessed or judged.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -28,7 +27,7 @@ from basslint.song.metas import Names, read_metas
 from basslint.song.pairing import pair_notes
 from basslint.song.timing import BarGrid, TempoMap, bar_grid, grid_size
 from basslint.util.columns import order_of
-from basslint.util.records import record
+from basslint.util.records import record, replace
 
 __all__ = ["NEVER", "Changes", "Marker", "Notes", "Part", "Song", "build"]
 

@@ -6,13 +6,12 @@ prefix, which gives a name to one channel alone, is of the same document.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-
 import numpy as np
 
 from basslint.smf.scan import META, Scan
 from basslint.song.events import Marker
 from basslint.song.timing import TempoMap
+from basslint.util.records import field, record
 from basslint.util.text import visible
 
 _NAME, _INSTRUMENT, _MARKER, _CUE, _PREFIX = 0x03, 0x04, 0x06, 0x07, 0x20
@@ -24,7 +23,7 @@ _SMALLEST_UNIT = 6  # powers of two: a 64th; no meter is counted in less
 _MOST_SHARPS = 7  # or flats, of a key signature
 
 
-@dataclass(slots=True)
+@record(frozen=False)
 class Names:
     """What the file calls its tracks and channels; the first name of each counts."""
 

@@ -11,15 +11,13 @@ controllers), RP-018 (data increment), General MIDI 1 (±2), RP-053 (MPE: ±48 o
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.smf.status import CONTROLLER
 from basslint.song.arrangement import Changes, Song
 from basslint.util.columns import found_in
-from basslint.util.records import record
+from basslint.util.records import field, record
 
 DEFAULT_RANGE = 2.0  # semitones, General MIDI 1
 MEMBER_RANGE = 48.0  # semitones, RP-053
@@ -63,7 +61,7 @@ class Ranges:
     misplaced: float
 
 
-@dataclass(slots=True, kw_only=True)
+@record(frozen=False, kw_only=True)
 class _Selector:
     """What data entry means on one channel right now."""
 
@@ -80,7 +78,7 @@ class _Selector:
         return self.msb, self.lsb
 
 
-@dataclass(slots=True, kw_only=True)
+@record(frozen=False, kw_only=True)
 class _Device:
     """The channels that one track (with the tracks that only control it) speaks to."""
 

@@ -8,14 +8,13 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import replace
 from fnmatch import fnmatchcase
 from pathlib import Path
 from typing import Any
 
 from basslint.errors import SettingsError
 from basslint.judging.results import FileReport, Finding
-from basslint.util.records import record
+from basslint.util.records import record, replace
 from basslint.util.text import nearest, whole
 
 _KEYS = ("rule", "song", "bars", "part", "heard", "sounds", "reason", "until")

@@ -5,11 +5,10 @@ from __future__ import annotations
 import asyncio
 import time
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from basslint.report.section import Section
-from basslint.util.records import record
+from basslint.util.records import field, record, replace
 from basslint.watch.orders import Source
 
 Why = Literal["export", "settings", "statement"]
@@ -74,7 +73,7 @@ def change(before: Section, after: Section, why: Why) -> Change:
     )
 
 
-@dataclass(slots=True)
+@record(frozen=False)
 class Board:
     """All songs by id, and what goes on. Whoever listens is told that something changed, not what:
     he who comes late, or sleeps, loses nothing."""

@@ -10,7 +10,6 @@ import os
 import signal
 import sys
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from multiprocessing.connection import Connection
 from pathlib import Path
 from types import FrameType
@@ -29,6 +28,7 @@ from basslint.report.formats import format_named
 from basslint.report.section import Sheet
 from basslint.rulebook.notation import compile_beat
 from basslint.settings.model import FILE_NAME, Settings
+from basslint.util.records import replace
 from basslint.watch.orders import (
     Answer,
     Check,

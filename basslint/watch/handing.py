@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-from dataclasses import replace
 from pathlib import Path
 
 from starlette.requests import Request
@@ -14,6 +13,7 @@ from basslint.errors import BasslintError, MendError, TooLarge, UsageError
 from basslint.report.formats.html import anchor
 from basslint.settings.run_options import RunOptions
 from basslint.util.files import write_atomically
+from basslint.util.records import replace
 from basslint.watch.board import Board, Standing
 from basslint.watch.client import Checker
 from basslint.watch.drops import MOST_SONGS, Drops

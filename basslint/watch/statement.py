@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import glob
 from collections.abc import Mapping
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +14,7 @@ from basslint.hear.facts import StatedChords, StatedLoop, parse_key, parse_secon
 from basslint.settings.loops import read_stated_loop
 from basslint.settings.run_options import RunOptions
 from basslint.theory.chord_symbols import read_chords
-from basslint.util.records import record
+from basslint.util.records import record, replace
 
 FIELDS = ("key", "chords", "bass", "decay", "begins", "bars")
 _LONGEST = 2_000  # characters of a field: hundreds of chords

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-from dataclasses import replace
 from pathlib import Path, PurePath
 
 from basslint.batch import job as batch_job
@@ -18,7 +17,7 @@ from basslint.mending.mend import mend
 from basslint.report.formats.page_parts import packed, unpacked
 from basslint.smf.together import parted
 from basslint.util.files import MENDED
-from basslint.util.records import record
+from basslint.util.records import record, replace
 from basslint.watch.orders import Answer, Check, Checked, Made, Make, Refused, Source
 
 

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import inspect
 import pickle
-from dataclasses import FrozenInstanceError, asdict, dataclass, field, fields, replace
+from dataclasses import FrozenInstanceError, asdict, dataclass, fields, is_dataclass
+from dataclasses import field as of_dataclass
+from dataclasses import replace as replaced
 
 import pytest
 
-from basslint.util.records import record
+from basslint.util.records import field, fields_of, names_of, record, replace
 
 
 @record
@@ -33,7 +36,7 @@ class Model:
 
     pitch: int
     name: str = "A1"
-    others: tuple[int, ...] = field(default_factory=tuple)
+    others: tuple[int, ...] = of_dataclass(default_factory=tuple)
 
 
 Model.__qualname__ = "Tone"
@@ -80,6 +83,57 @@ def test_it_is_copied_with_changes_and_travels_between_processes() -> None:
 def test_fields_must_be_given_and_no_more(words: tuple[object, ...]) -> None:
     with pytest.raises(TypeError, match="__init__"):
         Tone(*words)  # type: ignore[arg-type]
+
+
+@record(frozen=False)
+class Page:
+    """A record that is written on."""
+
+    number: int
+    lines: list[str] = field(default_factory=list)
+
+
+def test_what_is_not_frozen_can_be_set_and_has_its_own_defaults() -> None:
+    one, other = Page(1), Page(1)
+    one.number = 2
+    one.lines.append("G1")
+    assert repr(one) == "Page(number=2, lines=['G1'])"
+    assert not other.lines
+    assert other != Page(1)
+    again = pickle.loads(pickle.dumps(one))
+    assert (again.number, again.lines) == (2, ["G1"])
+    with pytest.raises(AttributeError):
+        one.new = 1  # type: ignore[attr-defined]
+
+
+def test_its_fields_are_told_by_name() -> None:
+    assert names_of(Tone) == names_of(Tone(33)) == ("pitch", "name", "others")
+    assert fields_of(Tone(33, others=(1,))) == {"pitch": 33, "name": "A1", "others": (1,)}
+    with pytest.raises(TypeError, match="loudness"):
+        replace(Tone(33), loudness=1)  # type: ignore[call-arg]
+
+
+def test_it_is_asked_for_its_initialiser_before_there_is_one_of_it() -> None:
+    @record(kw_only=True)
+    class Fresh:
+        """Nobody has made one yet."""
+
+        pitch: int
+        name: str = "A1"
+
+    assert str(inspect.signature(Fresh)) == "(*, pitch, name='A1')"
+    assert is_dataclass(Fresh)
+    assert replaced(Fresh(pitch=1), name="B") == Fresh(pitch=1, name="B")
+
+
+def test_a_field_of_a_dataclass_is_refused() -> None:
+    with pytest.raises(TypeError, match="Wrong"):
+
+        @record
+        class Wrong:
+            """Its default would be the description of one."""
+
+            others: tuple[int, ...] = of_dataclass(default_factory=tuple)
 
 
 def test_fields_that_are_named_are_refused_by_place() -> None:

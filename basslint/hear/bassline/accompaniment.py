@@ -9,7 +9,6 @@ their other tones sound as likely as chords at large have them.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,7 +21,7 @@ from basslint.song.arrangement import Notes
 from basslint.song.timing import BarGrid
 from basslint.theory.chords import IS_TONE
 from basslint.util.columns import order_of
-from basslint.util.records import record
+from basslint.util.records import record, replace
 
 Floats = NDArray[np.float64]
 

@@ -9,13 +9,12 @@ time, of another pair for .4, of a single tone for .3.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.harmony.sources import Roots
 from basslint.util.columns import found_in
+from basslint.util.records import replace
 
 _SOUNDS = 0.25  # of an eighth: shorter is spill-over
 _FIFTH, _PAIR, _ONE = 0.74, 0.4, 0.3  # the most that such a root is sure of, measured as above

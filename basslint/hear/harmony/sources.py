@@ -8,14 +8,13 @@ wins, what is heard fills the rest, and every stretch says where it comes from.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import fields, replace
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.theory.chords import QUALITIES
-from basslint.util.records import record
+from basslint.util.records import names_of, record, replace
 
 Source = Literal["midi", "stated", "loop"]
 SOURCES: tuple[Source, ...] = ("midi", "stated", "loop")
@@ -71,7 +70,7 @@ class Roots:
 
     def take(self, rows: NDArray[np.intp]) -> Roots:
         """The stretches of some rows, in that order."""
-        return Roots(**{f.name: getattr(self, f.name)[rows] for f in fields(self)})
+        return Roots(**{name: getattr(self, name)[rows] for name in names_of(self)})
 
 
 _BARE = 2  # tones: a root, or a fifth
@@ -148,6 +147,6 @@ def joined(roots: Roots, only: NDArray[np.bool_] | None = None) -> Roots:
 def _in_order(layers: Sequence[Roots]) -> Roots:
     """Stretches that do not overlap, in order of time."""
     columns = {
-        f.name: np.concatenate([getattr(layer, f.name) for layer in layers]) for f in fields(Roots)
+        name: np.concatenate([getattr(layer, name) for layer in layers]) for name in names_of(Roots)
     }
     return Roots(**columns).take(np.argsort(columns["start"], kind="stable"))

@@ -8,7 +8,6 @@ more than its root, chord tones are not assumed: whether a third is major or min
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from fractions import Fraction
 from itertools import accumulate, pairwise
 
@@ -21,6 +20,7 @@ from basslint.hear.harmony.sources import NOT_NAMED, STATED, Roots, no_roots
 from basslint.song.timing import BarGrid
 from basslint.theory.chord_symbols import ChordSymbol
 from basslint.theory.chords import IS_TONE
+from basslint.util.records import replace
 
 Floats = NDArray[np.float64]
 

@@ -8,12 +8,11 @@ the next one glides from (MIDI 1.0 detailed specification). How long a glide tak
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.slides.voice import EDGE_S, FOREVER, Voice
+from basslint.util.records import field, record
 
 # Common practice, no source, for all of these:
 LEAST_SLIDE = 0.5  # semitones: less is expression, not a slide
@@ -22,7 +21,7 @@ RAGGED_LEAST = 8  # … where there are at least this many
 RAGGED_SHARE = 0.5  # … and they are most of the part's notes: then none of them is a slide
 
 
-@dataclass(slots=True, kw_only=True)
+@record(frozen=False, kw_only=True)
 class Glides:
     """Glides found in one part, as lists of one length; rows count within that part.
 

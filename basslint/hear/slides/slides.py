@@ -10,8 +10,6 @@ how loud the stroke was, not how far the sound has fallen since.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -24,7 +22,7 @@ from basslint.song.bends import BendCurve, bend_steps, hear_bends
 from basslint.song.timing import TempoMap
 from basslint.theory.acoustics import T60_FALL_DB
 from basslint.util.columns import TINY
-from basslint.util.records import record
+from basslint.util.records import record, replace
 
 _LATER = 100  # quarters after a landing, by when it was heard: `FOREVER` has no seconds
 

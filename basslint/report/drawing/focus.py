@@ -5,15 +5,13 @@ Nothing is judged here: the finding and its edits are laid over the notes they n
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.fixes.edits import Edit
 from basslint.hear.chart import Chart
 from basslint.judging.results import Finding
-from basslint.util.records import record
+from basslint.util.records import record, replace
 
 
 @record

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import replace
 
 from basslint.judging.nearly import LOOSENED, Near
 from basslint.judging.results import FileReport, Finding
@@ -20,6 +19,7 @@ from basslint.report.formats.page_parts import (
 )
 from basslint.report.section import Sheet
 from basslint.rulebook.model import Rule
+from basslint.util.records import replace
 
 # nothing is to be done about what is silent: no line of things to do, no commands
 _NOT_TO_DO = re.compile(r'<p class="(?:todo|command|quiet nudgeless)">.*?</p>', re.S)

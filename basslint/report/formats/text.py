@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 import sys
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
 from typing import TextIO
 
 from basslint.hear.chart import Chart
@@ -27,6 +26,7 @@ from basslint.report.section import (
     unreadable,
 )
 from basslint.rulebook.model import LEVELS, Rule
+from basslint.util.records import replace
 
 _FIX_WORDS = {"safe": "safe", "by-ear": "by ear"}
 _HOW_TO_MEND = "basslint mend FILE applies the safe fixes; with --by-ear the others too."
