@@ -5,8 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from basslint.hear.chart import Chart
+from basslint.hear.harmony.cover import sounding_clock
 from basslint.hear.harmony.roots import CERTAIN
 from basslint.readings.base import Column, reading
+from basslint.util.columns import order_of
 
 _ONE_VOICE = 1.2  # voices at a time: a tune, or a broken chord, and a little overlap
 
@@ -50,3 +52,19 @@ def tones_around(chart: Chart) -> Column:
 def tone_in_song(chart: Chart) -> Column:
     """Share of the other parts' sounding time in the whole song that its pitch class has."""
     return chart.accompaniment.time[chart.bass.pitch % 12]
+
+
+@reading("bass-note", unit="share")
+def octave_above(chart: Chart) -> Column:
+    """Share of it during which any pitched part sounds the same note one octave up."""
+    notes, bass = chart.pitched, chart.bass
+    if not len(notes) or not len(bass):
+        return np.zeros(len(bass))
+    # a time line for each pitch, one after the other: one search serves all of them
+    line = int(max(notes.end.max(), bass.end.max())) + 1
+    notes = notes.take(order_of(notes.pitch))
+    at = notes.pitch.astype(np.int64) * line
+    clock = sounding_clock(at + notes.start, at + np.maximum(notes.end, notes.start + 1))
+    until = np.maximum(bass.end, bass.start + 1)
+    above = (bass.pitch.astype(np.int64) + 12) * line
+    return np.asarray((clock(above + until) - clock(above + bass.start)) / (until - bass.start))

@@ -66,6 +66,22 @@ def kick_spreads(chart: Chart) -> Column:
     return np.asarray(np.abs(kick_offset(chart) - feel.usual) / feel.spread)
 
 
+@reading("bass-note", unit="share")
+def kick_keeping(chart: Chart) -> Column:
+    """Of its part's other notes within 40 ms of a kick: the share that keep their usual place.
+
+    Within 5 ms of it, or a tick of the file where that is longer. A part that was drawn on the
+    grid has 1, one that a hand plays freely half or less.
+    """
+    offset, part = kick_offset(chart), chart.bass.part.astype(np.int64)
+    with np.errstate(invalid="ignore"):
+        met = np.abs(offset) <= _FLAM_MS
+        keeps = met & (np.abs(offset - _feel(chart).usual) < _alike_ms(chart))
+    whole = np.bincount(part, weights=met, minlength=1)[part] - met
+    kept = np.bincount(part, weights=keeps, minlength=1)[part] - keeps
+    return np.asarray(kept / np.maximum(whole, 1.0))
+
+
 @reading("bass-note", unit="yes or no")
 def first_with_feel(chart: Chart) -> Column:
     """Is it the first note of its part that keeps a habit of 3 ms or more beside the kick?"""

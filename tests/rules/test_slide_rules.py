@@ -68,7 +68,12 @@ def test_three_ways_one_verdict(target: int, at: int, length: int) -> None:
         way: [(f.rule, f.level, f.where.tick, f.message) for f in findings(events)]
         for way, events in ways(target, at, length).items()
     }
-    assert said["bend"] == said["overlap"]
+    if target < 29 and length < 100:  # a bend that is let go of on its way down is a fall
+        assert [(rule, level) for rule, level, *_ in said["bend"]] == [
+            ("slide-never-lands", "note")
+        ]
+    else:
+        assert said["bend"] == said["overlap"]
     assert said["switch"] == said["overlap"]
     assert said["source"] == said["overlap"]
 

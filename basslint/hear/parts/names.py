@@ -40,7 +40,7 @@ _WORDS: Final[dict[Role, str]] = {
     ),
     "melody": (
         "melody melodies mel lead leads topline theme solo hook vocal vocals vox flute sax "
-        "saxophone trumpet violin clarinet oboe whistle bassoon trombone"
+        "saxophone trumpet violin clarinet oboe whistle trombone"
     ),
     "other": "fx sfx effect effects riser risers impact noise applause gunshot seashore "
     "timpani timp timps kettledrum kettledrums pauken",
@@ -48,6 +48,7 @@ _WORDS: Final[dict[Role, str]] = {
 _ROLE_OF: Final[dict[str, Role]] = {
     word: role for role, words in _WORDS.items() for word in words.split()
 }
+_BASSOONS: Final = "basson", "bassoon"  # in the plural and in other languages: no basses
 _TOKEN: Final = re.compile(r"808s?|[A-Z]?[a-zà-ÿ]+|[A-Z]+(?![a-z])")
 
 # Groups of General MIDI 1 programs by the role they usually play.
@@ -85,6 +86,8 @@ def role_by_name(name: str) -> tuple[Role, str] | None:
 def _role_of_word(word: str) -> Role | None:
     if word in _ROLE_OF:
         return _ROLE_OF[word]
+    if word.startswith(_BASSOONS):
+        return "melody"
     if word.endswith("bass") or (word.startswith("bass") and word not in ("basset", "bassett")):
         return "bass"  # "subbass", "synthbass", "bassline"
     return None

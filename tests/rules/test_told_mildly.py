@@ -1,0 +1,115 @@
+"""What finished songs do all the time is noted at most; the same without its excuse is a warning.
+
+Falls, flat ninths, a hand's feel, fills into something new: common practice, no source.
+"""
+
+from __future__ import annotations
+
+import pytest
+from beats import judged
+
+from basslint.rulebook.loader import read_book
+
+BOOK = {rule.name: rule for rule in read_book()}
+KEYS = "tempo 140\nkeys | A3+C4+E4:4 | F3+A3+C4:4 | C3+E3+G3:4 | G3+B3+D4:4 |*4\n"
+SUB = "A1:3.5 .:.5 | F1:3.5 .:.5 | C2:3.5 .:.5 | G1:3.5 .:.5"
+
+
+def found(text: str, rule: str) -> list[tuple[str, int]]:
+    return [(f.level, f.where.bar) for f in judged(text, [BOOK[rule]]).findings]
+
+
+@pytest.mark.parametrize(("seventh", "level"), [("+Bb3", "note"), ("", "warning")])
+def test_a_flat_ninth_needs_its_seventh(seventh: str, level: str) -> None:
+    """Db over C–E–G–Bb is the flat ninth of C7; over C–E–G it is a wrong note."""
+    keys = f"keys | F3+A3+C4:4 | Bb3+D4+F4:4 | C3+E3+G3{seventh}:4 | F3+A3+C4:4 |*4\n"
+    lead = "lead | .:8 | Db5:2 .:2 | .:4 || .:8 | C5:4 | .:4 |*3\n"
+    text = f"tempo 140\nkey F major\n{keys}{lead}sub | F1:4 | Bb1:4 | C2:4 | F1:4 |*4"
+    text = text.replace(".:8 |", ".:4 | .:4 |")
+    assert found(text, "rubs-with-harmony") == [(level, 3)]
+
+
+@pytest.mark.parametrize(("high", "level"), [("C3", "warning"), ("C4", "note")])
+def test_a_second_bass_an_octave_and_a_fifth_up_is_a_voice(high: str, level: str) -> None:
+    """ISO 16: F1 43.7 Hz, C3 130.8, C4 261.6; a critical band is about 100 Hz wide there."""
+    low = f"low-bass | {SUB} |*4\n"
+    mid = SUB.replace("A1", "A2").replace("F1", "{}").replace("C2", "C3").replace("G1", "G2")
+    second = f"mid-bass | {mid.format(high)} || {mid.format('F2')} |*3"
+    assert found(KEYS + low + second, "two-basses") == [(level, 2)]
+
+
+@pytest.mark.parametrize(("keys", "level"), [("A1+A3+C4+E4:4", "note"), ("A3+C4+E4:4", "warning")])
+def test_a_low_note_that_is_doubled_an_octave_up_is_heard_from_there(keys: str, level: str) -> None:
+    """ISO 16: A0 is 27.5 Hz."""
+    text = f"tempo 140\nkeys | A3+C4+E4:4 | {keys} || A3+C4+E4:4 |*6\nsub | A1:4 | A0:4 || A1:4 |*6"
+    assert found(text, "too-low") == [(level, 2)]
+
+
+BENT = """tempo 140
+keys | A3+C4+E4:4 | F3+A3+C4:4 | C3+E3+G3:4 | G3+B3+D4:4 |*4
+sub wheel 12
+sub bend | 1:0 | 1:0 3:0 4:{} 4.2:{} 4.3:0 || 1:0 |*14
+sub | A1:3.5 .:.5 | F1:{} .:{} | C2:3.5 .:.5 | G1:3.5 .:.5
+"""
+
+
+@pytest.mark.parametrize(("to", "level"), [(-5, "note"), (+7, "warning")])
+def test_a_fall_that_is_let_go_of_on_its_way_is_a_fall(to: int, level: str) -> None:
+    text = BENT.format(to, to, 2.7, 1.3).rstrip() + f" || {SUB} |*3"
+    assert found(text, "slide-never-lands") == [(level, 2)]
+
+
+@pytest.mark.parametrize(
+    ("to", "held", "level"), [(-4.6, 3.1, "note"), (-4.6, 3.5, "warning"), (4.6, 3.1, "warning")]
+)
+def test_where_a_fall_stops_with_its_note_is_no_pitch(to: float, held: float, level: str) -> None:
+    bends = BENT.format(to, to, held, 4 - held).replace("4.2:", "4.6:").replace("4.3:", "4.7:")
+    text = f"{bends.rstrip()} || {SUB} |*3"
+    assert found(text, "slide-between-notes") == [(level, 2)]
+
+
+@pytest.mark.parametrize(("note", "level"), [("A1", "note"), ("G1", "warning")])
+def test_what_both_chords_have_drags_less(note: str, level: str) -> None:
+    """A is the third of F; G, left over from G, is no tone of F."""
+    chord = {"A1": "A3+C4+E4:4", "G1": "G3+B3+D4:4"}[note]
+    keys = f"tempo 140\nkeys | {chord} | F3+A3+C4:4 | C3+E3+G3:4 | C3+E3+G3:4 |*4\n"
+    right = f"{note}:3.5 .:.5 | F1:3.5 .:.5 | C2:3.5 .:.5 | C2:3.5 .:.5"
+    late = f"{note}:4~1.5 | .:1.5 F1:2 .:.5 | C2:3.5 .:.5 | C2:3.5 .:.5"
+    assert found(f"{keys}sub | {late} || {right} |*3", "late-change") == [(level, 1)]
+
+
+ROLL = "C2 D2 C2 D2:1/6@60-110x6"
+MARKED = f"tempo 140\nmarker 1 Verse\nmarker 9 Hook\n{KEYS[10:]}sub | {SUB} |*4\n"
+
+
+@pytest.mark.parametrize(
+    ("more", "level"),
+    [
+        ("", "warning"),
+        ("lead | .:4 |*3 | A5:4 |*13\n", "note"),  # comes in
+        ("lead | A5:4 |*3 | .:4 |*13\n", "note"),  # stops
+        ("lead | A5:4 |*16\n", "warning"),  # plays all through
+        ("lead | .:4 |*2 | A5:4 | .:4 |*13\n", "warning"),  # played in the fill alone
+    ],
+)
+def test_a_fill_that_leads_into_something_new_is_only_noted(more: str, level: str) -> None:
+    drums = f"drums | C2 D2 C2 D2 |*2 | {ROLL} || C2 D2 C2 D2 |*13\n"
+    assert found(MARKED + more.replace(" | ", " || ") + drums, "fill-off-phrase") == [(level, 3)]
+
+
+def test_a_drum_that_begins_after_a_fill_is_something_new() -> None:
+    drums = f"drums | C2 D2 C2 D2 |*2 || {ROLL} || C2 D2 C2 F#2+D2 |*13\n"
+    assert found(MARKED + drums, "fill-off-phrase") == [("note", 3)]
+
+
+@pytest.mark.parametrize(
+    ("loose", "level"),
+    [([], "warning"), ([3, 7, 11], "note")],
+)
+def test_a_hand_that_strays_often_is_heard_as_a_player(loose: list[int], level: str) -> None:
+    """0.04 beats at 140 bpm are 17 ms; of the others one in five is 7 ms off, or none."""
+    late = [".:.04 A1:3.46 .:.5" if bar == 5 else "A1:3.5 .:.5" for bar in range(16)]
+    for bar in loose:
+        late[bar] = ".:.016 A1:3.484 .:.5"
+    text = f"tempo 140\nkeys | A3+C4+E4:4 |*16\nkick | C2:4 |*16\nsub | {' | '.join(late)} |"
+    assert found(text, "kick-flam") == [(level, 6)]
