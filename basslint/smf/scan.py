@@ -10,6 +10,8 @@ channel messages.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -25,12 +27,21 @@ from basslint.smf.chunks import (
     unwrap_riff,
 )
 from basslint.smf.positions import META, PAD, Positions, careful, quantities, quick
-from basslint.smf.status import BEND, PROGRAM, SYSTEM
+from basslint.smf.status import BEND, CONTROLLER, KIND, PROGRAM, SYSTEM
+from basslint.util.columns import found_in
 from basslint.util.records import record
 
 __all__ = ["DEFAULT_LIMITS", "META", "Chunk", "Limits", "Scan", "TrackEvents", "scan"]
 
 END_OF_TRACK = 0x2F
+_TOP = 127  # of a data byte
+_LEVELS = (
+    7,
+    8,
+    10,
+    11,
+)  # controllers of volume, balance, pan, expression: nothing is judged of them
+_SHOWN_BYTES = 8  # of an event at fault
 
 
 @record(eq=False, kw_only=True)
@@ -139,7 +150,7 @@ def _read_track(
             "Check the delta times, or raise the limit `max_ticks`.",
             byte=base + chunk.body,
         )
-    _check_bytes(track, base)
+    track = _checked_bytes(track, buffer, base, warnings)
     _note_oddities(track, buffer, warnings)
     return track
 
@@ -186,14 +197,33 @@ def _note_oddities(track: TrackEvents, buffer: NDArray[np.uint8], warnings: list
         warnings.append(f"{name} goes on after its end-of-track event.")
 
 
-def _check_bytes(track: TrackEvents, base: int) -> None:
-    """A data byte or meta type over 127: reader and file disagree about where events are."""
+def _checked_bytes(
+    track: TrackEvents, buffer: NDArray[np.uint8], base: int, warnings: list[str]
+) -> TrackEvents:
+    """The track, a level of 128 read as the 127 that was meant; nothing else passes over 127.
+
+    Any other such byte means that reader and file disagree about where events are. 128 in place of
+    the highest level comes from converters that count full volume as 128 steps; nothing is judged
+    by it, and it stays in the file as it is. Nor is it the first byte of a delta time that comes
+    one byte early: written as RP-001 shows them, none begins with 0x80.
+    """
     bad = (track.data1 >= 0x80) | (track.data2 >= 0x80)
-    if bad.any():
-        row = int(np.argmax(bad))
+    if not bad.any():
+        return track
+    level = (track.status & KIND == CONTROLLER) & found_in(track.data1, _LEVELS)
+    full = level & (track.data2 == _TOP + 1)
+    if (bad & ~full).any():
+        row = int(np.argmax(bad & ~full))
         what = "a meta event's type" if track.status[row] == META else "a data byte"
+        told = buffer[int(track.at[row]) : int(track.stop[row])][:_SHOWN_BYTES].tobytes().hex(" ")
         raise MidiError(
-            f"Track {track.index}: {what} is over 127.",
-            EXPORT_AGAIN,
+            f"Track {track.index}: {what} is over {_TOP} (in {told.upper()}), which no event may "
+            "hold.",
+            f"{EXPORT_AGAIN} If that writes the same, the program that wrote it is at fault.",
             byte=base + int(track.at[row]),
         )
+    warnings.append(
+        f"Track {track.index}: a controller of volume or place in the mix is {_TOP + 1}, over the "
+        f"highest ({full.sum():,} times); {_TOP} was taken."
+    )
+    return replace(track, data2=np.where(full, _TOP, track.data2).astype(np.uint8))

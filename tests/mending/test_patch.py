@@ -20,6 +20,12 @@ CASES: list[tuple[str, bytes, tuple[Edit, ...], bytes]] = [
         track(NAME, (0, E_ON), (480, E_OFF)),
     ),
     (
+        "a volume of 128 stays in the file, though 127 is heard",
+        track((0, b"\xb0\x07\x80"), (0, ON), (480, OFF)),
+        (pitch(0, 480, 36, 40),),
+        track((0, b"\xb0\x07\x80"), (0, E_ON), (480, E_OFF)),
+    ),
+    (
         "running status and velocity-0 ends keep their form",
         track((0, ON), (240, b"\x24\x00"), (0, b"\x28\x50"), (240, b"\x28\x00")),
         (pitch(0, 240, 36, 38),),
