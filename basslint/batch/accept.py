@@ -66,7 +66,7 @@ def accept(
     seconds = [options.settings_of(song).limits.max_seconds for song in songs]
     answers = run_all(partial(_standing, options), songs, worker_count(len(songs), jobs), seconds)
     found: dict[int, _Standing] = {
-        place: _Standing(problem=f"The check gave no answer: {answer.reason}.")
+        place: _Standing(problem=f"It was given up: {answer.reason}.")
         if isinstance(answer, Lost)
         else answer
         for place, answer in answers

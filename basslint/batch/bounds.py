@@ -21,7 +21,12 @@ class TookTooLong(BaseException):
 
 def late(seconds: float) -> str:
     """What is said of work whose time was over."""
-    return f"it took longer than {seconds:g} s (limit `max_seconds`) and was given up"
+    return f"it took longer than {seconds:g} s (limit `max_seconds`)"
+
+
+RAISE_TIME = "Leave it out, or raise the limit in the settings: [limits]."
+TOO_MUCH_MEMORY = f"it needed more memory than is allowed ({MOST_MEMORY // 1024**3} GB)"
+LEAVE_OUT = "Leave it out, or check a shorter part of it."
 
 
 @contextlib.contextmanager

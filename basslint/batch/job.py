@@ -18,6 +18,7 @@ from basslint.settings.model import MOST_UNJUDGED
 from basslint.util.records import field, record, replace
 
 if TYPE_CHECKING:
+    from basslint.batch.pool import Lost
     from basslint.judging.results import FileReport
     from basslint.report.section import Section, Sheet
     from basslint.rulebook.model import Rule
@@ -89,9 +90,22 @@ def section_for(job: Job, order: Order, report: FileReport) -> Section:
     return format_named(job.format).section(report, order.rules, sheet)
 
 
-def lost(job: Job, song: Path, reason: str) -> Outcome:
-    """The outcome of a song whose check gave no answer: a fault of basslint's own."""
-    from basslint.judging.results import FileReport
+def lost(job: Job, song: Path, order: Order, answer: Lost) -> Outcome:
+    """The outcome of a song whose check gave no answer: it passed a limit, or basslint failed."""
+    from basslint.judging.results import GIVEN_UP, FileReport, Problem
 
-    fault = f"the check gave no answer: {reason}"
-    return Outcome(section_for(job, job.order(song), FileReport(path=str(song), faults=(fault,))))
+    if answer.advice:
+        message = f"{answer.reason[:1].upper()}{answer.reason[1:]}."
+        problem = Problem(GIVEN_UP, message, answer.advice)
+        report = FileReport(path=str(song), problem=problem)
+    else:
+        report = FileReport(path=str(song), faults=(f"the check gave no answer: {answer.reason}",))
+    return Outcome(section_for(job, order, report))
+
+
+def may_rest(outcome: Outcome) -> bool:
+    """Whether it would come out the same again: a fault may not, nor a time that was over."""
+    from basslint.judging.results import GIVEN_UP
+
+    section = outcome.section
+    return not section.faults and (section.problem is None or section.problem.kind != GIVEN_UP)

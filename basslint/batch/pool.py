@@ -14,7 +14,16 @@ from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING, Generic, TypeVar
 
-from basslint.batch.bounds import MOST_MEMORY, TookTooLong, in_memory, in_time, late
+from basslint.batch.bounds import (
+    LEAVE_OUT,
+    MOST_MEMORY,
+    RAISE_TIME,
+    TOO_MUCH_MEMORY,
+    TookTooLong,
+    in_memory,
+    in_time,
+    late,
+)
 from basslint.util.records import record
 
 if TYPE_CHECKING:
@@ -34,9 +43,13 @@ _GRACE_S = 2.0  # after its own alarm a worker gets this long before it is ended
 
 @record
 class Lost:
-    """A task that gave no answer, and why, in words."""
+    """A task that gave no answer, and why, in words.
+
+    ``advice``: what to do where it passed a limit; empty where the fault is basslint's own.
+    """
 
     reason: str
+    advice: str = ""
 
 
 def worker_count(tasks: int, asked: int | None) -> int:
@@ -73,9 +86,9 @@ def _bounded(work: Callable[[T], R], task: T, seconds: float) -> R | Lost:
         with in_time(seconds):
             return work(task)
     except TookTooLong as error:
-        return Lost(str(error))
+        return Lost(str(error), RAISE_TIME)
     except MemoryError:
-        return Lost("it needed more memory than is allowed")
+        return Lost(TOO_MUCH_MEMORY, LEAVE_OUT)
     except Exception as error:
         return Lost(f"{type(error).__name__}: {error}")
 
@@ -217,5 +230,5 @@ class _Pool(Generic[T, R]):
                 yield place, answer
             elif now - worker.since > self.seconds[worker.places[0]] + _GRACE_S:
                 place = worker.places.popleft()
-                yield place, Lost(late(self.seconds[place]))
+                yield place, Lost(late(self.seconds[place]), RAISE_TIME)
                 self._take_back(worker)

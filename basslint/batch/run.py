@@ -8,7 +8,7 @@ from functools import partial
 from pathlib import Path
 
 from basslint.batch.cache import Cache, key_of
-from basslint.batch.job import Job, Order, Outcome, check_song, lost
+from basslint.batch.job import Job, Order, Outcome, check_song, lost, may_rest
 from basslint.batch.pool import Lost, run_all, worker_count
 from basslint.batch.progress import progress
 from basslint.report.section import Run, Section
@@ -57,9 +57,9 @@ def run(
         ):
             place = open_[row]
             if isinstance(answer, Lost):
-                answer = lost(job, songs[place], answer.reason)
+                answer = lost(job, songs[place], orders[place], answer)
             outcomes[place] = answer
-            if cache and keys[place] and not answer.section.faults:
+            if cache and keys[place] and may_rest(answer):
                 cache.put(str(keys[place]), answer)
             tick()
     if cache:

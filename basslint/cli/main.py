@@ -13,7 +13,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from types import FrameType
 
-from basslint.batch.bounds import TookTooLong
+from basslint.batch.bounds import LEAVE_OUT, RAISE_TIME, TOO_MUCH_MEMORY, TookTooLong
 from basslint.cli.bounded import within_limits
 from basslint.cli.commands import COMMANDS
 from basslint.cli.exit_codes import FINE, INTERRUPTED, OWN_FAULT, TERMINATED, WRONG_USE
@@ -74,14 +74,15 @@ def _told(error: BaseException) -> int:
     if isinstance(error, OSError):
         return _refused(error)
     if isinstance(error, TookTooLong):
-        complain(f"The file was given up: {error}.\nThe limit stands in the settings: [limits].")
-    elif isinstance(error, MemoryError):
-        complain("The file was given up: it needed more memory than is allowed (4 GB).")
-    else:
-        complain(
-            f"basslint has a fault of its own: {type(error).__name__}: {error}\n"
-            "Run it again with --debug and report what it prints, with the file if you can."
-        )
+        complain(f"The file was given up: {error}.\n{RAISE_TIME}")
+        return WRONG_USE
+    if isinstance(error, MemoryError):
+        complain(f"The file was given up: {TOO_MUCH_MEMORY}.\n{LEAVE_OUT}")
+        return WRONG_USE
+    complain(
+        f"basslint has a fault of its own: {type(error).__name__}: {error}\n"
+        "Run it again with --debug and report what it prints, with the file if you can."
+    )
     return OWN_FAULT
 
 

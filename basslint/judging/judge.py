@@ -54,7 +54,7 @@ def judge(chart: Chart, rules: Iterable[Rule]) -> Verdict:
     for rule in book:
         try:
             hits[rule.name], not_judged = hits_and_gaps(rule, columns)
-        except BasslintError:  # the user's own, such as a stated part that does not exist
+        except (BasslintError, MemoryError):  # a stated part that does not exist; a limit
             raise
         except Exception as error:  # a rule's fault must not hide the others' findings
             fault(rule, error)
@@ -66,7 +66,7 @@ def judge(chart: Chart, rules: Iterable[Rule]) -> Verdict:
         try:
             for name, those in kept.items():
                 findings_of[name] = _findings(columns, those)
-        except BasslintError:
+        except (BasslintError, MemoryError):
             raise
         except Exception as error:  # nor may what it would have explained stay unsaid
             fault(hits.pop(name)[0].rule, error)

@@ -100,6 +100,9 @@ class Unjudged:
     reason: str
 
 
+GIVEN_UP = "given-up"  # what passed a limit of time or memory
+
+
 @record
 class Problem:
     """Why a file could not be read or checked: ``kind`` is a stable word."""
@@ -117,6 +120,8 @@ class Problem:
     @property
     def verdict(self) -> str:
         """What happened to the file, in words."""
+        if self.kind == GIVEN_UP:
+            return "was given up"
         return "could not be checked" if self.is_misuse else "could not be read"
 
 

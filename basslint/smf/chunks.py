@@ -33,8 +33,8 @@ class Limits:
     max_tracks: int = 1_024
     max_parts: int = 512
     max_ticks: int = 2**40
-    max_bars: int = 8_000
-    max_beats: int = 20_000
+    max_bars: int = 4_000
+    max_beats: int = 10_000
     max_markers: int = 2_000
     max_text: int = 120
     max_seconds: int = 60

@@ -17,13 +17,12 @@ from types import FrameType
 from basslint.batch.cache import Cache, folder, key_of
 from basslint.batch.discovery import look_for_songs
 from basslint.batch.groups import with_groups
-from basslint.batch.job import Job, Outcome, section_for
+from basslint.batch.job import Job, lost, may_rest
 from basslint.batch.pool import Lost, run_all
 from basslint.checking.book import book_for
 from basslint.checking.group import members_of
 from basslint.checking.one_file import check_bytes
 from basslint.errors import BasslintError, UsageError
-from basslint.judging.results import FileReport
 from basslint.report.formats import format_named
 from basslint.report.section import Sheet
 from basslint.rulebook.notation import compile_beat
@@ -114,21 +113,14 @@ def _told(task: Task, answer: Answer | Lost, cache: Cache | None) -> Answer:
     if isinstance(answer, Lost):
         if isinstance(task.want, Make):
             return Refused(f"It could not be made: {answer.reason}.", "Try again.")
-        return Checked(_lost(task, answer.reason), "")
+        return Checked(lost(task.job, source.path, task.order, answer), "")
     if not isinstance(answer, Checked) or source.data is not None:
         return answer
     # the file may have been written again between the key and the check
     still = key_of(task.job, task.order, source.path) == task.key
-    if cache and still and task.key and not answer.outcome.section.faults:
+    if cache and still and task.key and may_rest(answer.outcome):
         cache.put(task.key, answer.outcome)
     return replace(answer, key=task.key if still else "")
-
-
-def _lost(task: Task, reason: str) -> Outcome:
-    """The outcome of a song whose check gave no answer: a fault of basslint's own."""
-    fault = f"the check gave no answer: {reason}"
-    report = FileReport(path=str(task.want.source.path), faults=(fault,))
-    return Outcome(section_for(task.job, task.order, report))
 
 
 def _scanned(order: Scan) -> Scanned:

@@ -12,6 +12,8 @@ import pytest
 from jsonschema import Draft202012Validator
 from sarif_kit.validate import validation_errors
 
+import basslint.batch.pool
+from basslint.batch.bounds import in_time
 from basslint.batch.discovery import find_songs, shard_of
 from basslint.batch.job import Job
 from basslint.batch.run import Result, run
@@ -81,11 +83,14 @@ def test_a_crash_a_hang_and_an_error_are_faults_and_stop_no_other_song(
     assert [s.path for s in result.sections] == [str(p) for p in songs]
     faults = {Path(s.path).stem: s.faults[0] for s in result.sections if s.faults}
     assert "its process died" in faults["ferry-queue"]
-    assert "longer than 2 s" in faults["glass-lift"]
     assert "RuntimeError: seven" in faults["night-bus"]
-    assert len(faults) == 3
+    assert len(faults) == 2
+    given_up = [s for s in result.sections if s.problem]
+    assert [(Path(s.path).stem, s.problem and s.problem.verdict) for s in given_up] == [
+        ("glass-lift", "was given up")
+    ]
     for section in result.sections:
-        assert section.faults or section == whole[section.path]
+        assert section.faults or section.problem or section == whole[section.path]
 
 
 @pytest.mark.parametrize("name", CHECK_FORMATS)
@@ -103,6 +108,27 @@ def test_a_song_without_an_answer_is_in_every_format(
         assert validation_errors(json.loads(out)) == []
     elif name == "junit":
         assert ElementTree.fromstring(out).get("errors") == "1"
+
+
+@pytest.mark.parametrize("name", CHECK_FORMATS)
+def test_a_song_that_takes_too_long_is_no_fault_and_is_checked_again_next_time(
+    name: str, beats: Path, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
+    song = next(p for p in find_songs([beats]) if p.stem == "glass-lift")
+    with monkeypatch.context() as slow:
+        misbehave(slow)
+        slow.setattr(basslint.batch.pool, "in_time", lambda _: in_time(0.05))
+        assert main(["check", str(song), "--format", name]) == 2
+    out, err = capfd.readouterr()
+    assert "longer than 0.05 s (limit `max_seconds`)" in out.replace("\\", "") and err == ""
+    if name == "json":
+        told = json.loads(out)
+        Draft202012Validator(schema("report")).validate(told)
+        assert told["files"][0]["problem"]["kind"] == "given-up"
+        assert "faults" not in told["files"][0] or not told["files"][0]["faults"]
+    elif name == "sarif":
+        assert validation_errors(json.loads(out)) == []
+    assert main(["check", str(song), "--format", name]) in (0, 1)
 
 
 def test_a_fault_in_the_settings_stops_the_run_before_anything_is_checked(

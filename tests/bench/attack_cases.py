@@ -301,9 +301,9 @@ def _of_words(rng: random.Random, folder: Path) -> list[str]:
         words += ["--output", str(folder / "out")]
     for _ in range(rng.choice((1, 1, 2, 3))):
         words += [rng.choice(_OPTIONS[name]), rng.choice(_STATED)]
-    if "--guide" in words:  # a file of this name, nowhere else
-        at = words.index("--guide") + 1
-        words[at] = str(folder / words[at].replace("/", "_"))
+    for at, word in enumerate(words):  # files that are written have these names, in the folder
+        if word == "--guide":
+            words[at + 1] = str(folder / words[at + 1].replace("/", "_"))
     return [*words, "--no-cache"] if name == "check" else words
 
 

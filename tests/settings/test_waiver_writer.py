@@ -230,4 +230,4 @@ def test_a_song_that_takes_too_long_is_left_out_and_the_others_are_accepted(
     assert main(["accept", "beats", "--reason", "Stood when we began"]) == 2
     out, err = capfd.readouterr()
     assert "waivers added" in out and "0 waivers" not in out
-    assert "loop.mid: The check gave no answer: it took longer than 1 s" in err
+    assert "loop.mid: It was given up: it took longer than 1 s (limit `max_seconds`)." in err

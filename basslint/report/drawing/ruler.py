@@ -43,11 +43,10 @@ def phrases(chart: Chart, window: Window, unicode: bool) -> Cells | None:
     grid, heard, cells = chart.song.grid, chart.phrases, Cells(window.width)
     body = marks.PHRASE_BODY.drawn(unicode)
     seen = False
-    for row, bar in enumerate(heard.start_bar):
-        start = int(grid.start[min(int(bar), grid.bars)])
-        end = int(grid.start[min(int(heard.end_bar[row]), grid.bars)])
-        if end <= window.start or start >= window.end:
-            continue
+    starts = grid.start[np.minimum(heard.start_bar, grid.bars)]
+    ends = grid.start[np.minimum(heard.end_bar, grid.bars)]
+    for row in np.flatnonzero((ends > window.start) & (starts < window.end)).tolist():
+        start, end = int(starts[row]), int(ends[row])
         seen |= start > window.start or end < window.end
         first, stop = window.column(max(start, window.start)), window.column(min(end, window.end))
         lead = marks.PHRASE_START.drawn(unicode) if start >= window.start else body
