@@ -1,9 +1,9 @@
 """Is a bass that lies off as a whole told, and never one that does not?
 
 ``python tests/bench/shifts.py SONGS [STEP]``: every STEP-th song of a folder, as `slips.py` reads
-it.
-The bass parts as written, the whole of them moved by ±1, ±2 and 5 semitones, eight bars from the
-middle moved by one, the whole late by 60 ms, and early by a quarter: told, and by how much.
+it. The bass parts as written, the whole of them moved by ±1, ±2 and 5 semitones, eight and four
+bars from the middle moved by one, the whole late by 60 ms, and early by a quarter: told, and by how
+much.
 """
 
 from __future__ import annotations
@@ -74,11 +74,12 @@ def main(words: list[str]) -> int:
         )
         middle = chart.song.grid.bars // 2
         bar = chart.song.grid.bar_of(chart.bass.start)
-        rows = np.flatnonzero((bar >= middle) & (bar < middle + 8))
-        if chart.song.grid.bars >= 24 and len(rows) >= 16:
-            found = moved(chart, rows, 1).shifts
-            asked["eight bars by +1"] += 1
-            told["eight bars by +1"] += bool((found.semitones == 1).any())
+        for size, name in ((8, "eight bars by +1"), (4, "four bars by +1")):
+            rows = np.flatnonzero((bar >= middle) & (bar < middle + size))
+            if chart.song.grid.bars >= 24 and len(rows) >= 2 * size:
+                found = moved(chart, rows, 1).shifts
+                asked[name] += 1
+                told[name] += bool((found.semitones == 1).any())
     for kind, count in asked.items():
         print(f"{kind:24} told {told[kind]:4} of {count:4} = {told[kind] / count:.3f}")
     return 0 if asked else 2

@@ -5,8 +5,8 @@ note by the same interval. So each shift of the line is asked how well it fits w
 sound: support by their notes or by a common chord over it, less its rub, plus the chord roots that
 it meets. A shift is told only where it beats the line as written clearly and fits well by itself.
 
-The three weights were fitted by `tests/bench/fit_shifts.py` on 343 real songs: a softmax over the
-twelve shifts, the line as written taken as right. Cross-validated by song, it won in .97 of the
+The three weights were fitted by `tests/bench/fit_shifts.py` on 345 real songs: a softmax over the
+twelve shifts, the line as written taken as right. Cross-validated by song, it won in .98 of the
 parts. All other numbers here were set by hand on the same songs; `tests/bench/shifts.py` measures
 what this module, as it stands, tells of them.
 """
@@ -30,15 +30,17 @@ Ints = NDArray[np.int64]
 SHIFTS = np.arange(-5, 7)  # semitones by which the line is moved on trial; octaves say nothing
 _WITH_NEIGHBOURS = np.arange(-6, 8)
 AS_WRITTEN = 5  # the place of 0 among them
-_WEIGHTS = np.array([8.94, -7.44, 6.58])  # log odds for a line all support, rub, root (fitted)
+_WEIGHTS = np.array([9.84, -6.22, 7.13])  # log odds for a line all support, rub, root (fitted)
 _CHORD = 0.8  # what a common chord over the note counts for against the tone itself (by judgement)
 _SOUNDS = 0.5  # share of a note for which a tone must sound to belong to that chord
 _RUBS_UNLESS = 0.3  # share of a note: what others sound as well does not rub
 _LONGEST = 2.0  # quarters of a note that count: a drone is one note of its line
 _LEAST_FIT = 0.5  # mean support at which a line fits by itself
 _STEP = 2  # semitones: shifts by more, mostly by a fourth or fifth, look alike in a stretch
-_FEWEST_TONES = 3  # of a line: fewer, such as a pedal, fit a fourth away as well
-_WINDOW, _HOP = 8, 2  # bars of a stretch that are heard at a time, and from one to the next
+# Pitch classes that a line must have to be told a shift by a semitone, a whole tone, more: a pedal
+# fits a tone or a fourth away as well as where it is
+_FEWEST_TONES = np.array([0, 1, 2, 3])
+_SHORTEST = 3  # bars of a stretch in which notes show it: one of four bars may be silent
 
 
 @record
@@ -60,6 +62,10 @@ class _Limits:
 _PART = _Limits(1.5, 2.0, 1.0, 12, 8.0)
 # A stretch holds less evidence, and there are many in a song; but the rest of its part speaks too.
 _STRETCH = _Limits(5.0, 5.0, 0.45, 8, 6.0)
+_NEVER = 1000.0  # log odds: four bars do not tell a fourth from the line as it is
+_SHORT_STRETCH = _Limits(7.0, _NEVER, 0.4, 4, 4.0)
+# Bars that are heard at a time, from one such window to the next, and what they must have.
+_WINDOWS = ((8, 2, _STRETCH), (4, 1, _SHORT_STRETCH))
 _REST_FITS = 0.5  # mean support as written of the part's other bars: else no stretch stands out
 
 # Triads and chords of the seventh on the bass note, semitones above it (handbook of harmony).
@@ -100,8 +106,7 @@ def hear_shifts(bass: Notes, around: Accompaniment, root: Ints, grid: BarGrid) -
             mine = np.flatnonzero((bass.part == part) & (weight > 0))
             total, whole = value[mine].sum(axis=0)[None], weight[mine].sum()[None]
             shift, chance, told = _best_shift(total, whole, np.array([len(mine)]), _PART)
-            few = len(distinct(bass.pitch[mine] % 12)) < _FEWEST_TONES
-            if told[0] and not (few and abs(shift[0]) > _STEP):
+            if told[0] and _moves_enough(bass.pitch[mine], int(shift[0])):
                 first, last = int(bass.start[mine[0]]), int(bass.end[mine].max())
                 rows.append((first, last, part, -int(shift[0]), float(chance[0]), True))
             else:
@@ -169,45 +174,74 @@ def _best_shift(
     return SHIFTS[best], chance, told
 
 
+def _moves_enough(pitch: NDArray[np.int16], semitones: int) -> bool:
+    """Whether notes have so many pitch classes that a shift of them can be told."""
+    least = int(_FEWEST_TONES[min(abs(semitones), len(_FEWEST_TONES) - 1)])
+    return len(distinct(pitch % 12)) >= least
+
+
 def _in_stretches(
     bass: Notes, mine: NDArray[np.intp], value: Floats, weight: Floats, grid: BarGrid
 ) -> list[tuple[int, int, int, int, float, bool]]:
-    """Windows of eight bars that ask for a shift, neighbours that ask for the same one joined."""
+    """Stretches of four bars and more that ask for a shift, neighbours that ask for one joined."""
     if not len(mine):
         return []
-    bar = grid.bar_of(bass.start[mine])
-    first = np.arange(0, grid.bars, _HOP)
-    edges = np.searchsorted(bar, np.stack((first, first + _WINDOW)))
-    held, everything = _between(weight[mine], edges)
-    as_written, support = _between(value[mine, AS_WRITTEN, 0], edges)
+    bar, worth = grid.bar_of(bass.start[mine]), value[mine]
+    asking = [
+        row
+        for size, hop, limits in _WINDOWS
+        for row in _windows(worth, weight[mine], bar, np.arange(0, grid.bars, hop), size, limits)
+    ]
+    part, rows, free_from = int(bass.part[mine[0]]), [], 0
+    for begin, end, by, sure in _joined(asking, grid.bars):
+        better = (worth[:, AS_WRITTEN + by] - worth[:, AS_WRITTEN]) @ _WEIGHTS
+        gain = np.bincount(bar, better, grid.bars).astype(np.float64)[begin:end]
+        first, last = (begin + edge for edge in _best_run(gain))
+        inside = mine[(bar >= first) & (bar < last)]
+        if last - first < _SHORTEST or first < free_from:
+            continue
+        if _moves_enough(bass.pitch[inside], by):
+            rows.append((int(grid.start[first]), int(grid.start[last]), part, -by, sure, False))
+            free_from = last
+    return rows
+
+
+def _windows(
+    value: Floats, weight: Floats, bar: Ints, first: Ints, size: int, limits: _Limits
+) -> list[tuple[int, int, int, float]]:
+    """Windows of ``size`` bars from ``first`` on that ask for a shift: bars, shift and chance.
+
+    ``value`` [n, 12, 3] and ``weight`` [n] of a part's notes, ``bar`` [n] in which they begin.
+    """
+    edges = np.searchsorted(bar, np.stack((first, first + size)))
+    held, everything = _between(weight, edges)
+    as_written, support = _between(value[:, AS_WRITTEN, 0], edges)
     # the other shifts are not asked of windows that fit, or do not stand out
     odd = np.flatnonzero(
-        (as_written <= _STRETCH.most * held)
+        (as_written <= limits.most * held)
         & (support - as_written >= _REST_FITS * np.maximum(everything - held, TINY))
     )
     if not len(odd):
         return []
-    inside, _ = _between(value[mine], edges[:, odd])
-    shift, chance, told = _best_shift(inside, held[odd], (edges[1] - edges[0])[odd], _STRETCH)
-    first = first[odd]
+    inside, _ = _between(value, edges[:, odd])
+    shift, chance, told = _best_shift(inside, held[odd], (edges[1] - edges[0])[odd], limits)
+    return [
+        (int(first[odd[row]]), int(first[odd[row]]) + size, int(shift[row]), float(chance[row]))
+        for row in np.flatnonzero(told).tolist()
+    ]
+
+
+def _joined(
+    asking: list[tuple[int, int, int, float]], bars: int
+) -> list[tuple[int, int, int, float]]:
+    """Windows that ask for one shift and touch, as one each, in order of time."""
     found: list[tuple[int, int, int, float]] = []
-    for row in np.flatnonzero(told).tolist():
-        begin, end = int(first[row]), min(int(first[row]) + _WINDOW, grid.bars)
-        by, sure = int(shift[row]), float(chance[row])
+    for begin, end, by, sure in sorted(asking, key=lambda row: (row[2], row[:2])):
         if found and found[-1][2] == by and begin <= found[-1][1]:
-            begin, _, _, before = found.pop()
-            sure = max(sure, before)
-        found.append((begin, end, by, sure))
-    part = int(bass.part[mine[0]])
-    rows: list[tuple[int, int, int, int, float, bool]] = []
-    for begin, end, by, sure in found:
-        better = (value[mine, AS_WRITTEN + by] - value[mine, AS_WRITTEN]) @ _WEIGHTS
-        gain = np.bincount(bar, better, grid.bars).astype(np.float64)[begin:end]
-        a, b = _best_run(gain)
-        rows.append(
-            (int(grid.start[begin + a]), int(grid.start[begin + b]), part, -by, sure, False)
-        )
-    return rows
+            before, until, _, chance = found.pop()
+            begin, end, sure = before, max(until, end), max(sure, chance)
+        found.append((begin, min(end, bars), by, sure))
+    return sorted(found)
 
 
 def _between(column: Floats, edges: NDArray[np.intp]) -> tuple[Floats, Any]:

@@ -51,6 +51,25 @@ def test_a_stretch_of_eight_bars_is_told_where_it_lies() -> None:
     assert int(shifts.start[0]) <= 16 * bar < 24 * bar <= int(shifts.end[0])
 
 
+@pytest.mark.parametrize("moved", [1, -1, 2])
+def test_a_stretch_of_four_bars_is_told_where_it_lies(moved: int) -> None:
+    sub = " | ".join((line(0, 12), line(moved, 4), line(0, 16)))
+    chart = heard(f"{KEYS}sub | {sub} |")
+    shifts, bar = chart.shifts, 4 * chart.song.division
+    assert shifts.semitones.tolist() == [moved] and not bool(shifts.whole[0])
+    assert (int(shifts.start[0]), int(shifts.end[0])) == (12 * bar, 16 * bar)
+
+
+def test_two_stretches_are_told_apart() -> None:
+    sub = " | ".join((line(0, 4), line(1, 4), line(0, 8), line(-1, 8), line(0, 8)))
+    assert heard(f"{KEYS}sub | {sub} |").shifts.semitones.tolist() == [1, -1]
+
+
+def test_two_bars_are_no_stretch() -> None:
+    sub = " | ".join((line(0, 12), line(1, 2), line(0, 18)))
+    assert len(heard(f"{KEYS}sub | {sub} |").shifts.start) == 0
+
+
 def test_it_is_one_finding_and_the_notes_that_it_explains_stay_silent() -> None:
     found = judged(f"{KEYS}sub | {line(1, 32)} |", read_book()).findings
     (only,) = [f for f in found if f.family == "harmony"]
@@ -118,3 +137,15 @@ def test_a_pedal_is_not_told_to_lie_a_fourth_off() -> None:
     """G under G, Bm, C and D: C fits as well, which says nothing of a line of one tone."""
     keys = "tempo 140\nkeys | G3+B3+D4:4 | B3+D4+F#4:4 | C4+E4+G4:4 | D4+F#4+A4:4 |*4\n"
     assert len(heard(f"{keys}sub | {' | '.join(['G1:2x2'] * 16)} |").shifts.start) == 0
+
+
+def test_a_pedal_is_not_told_to_lie_a_whole_tone_off() -> None:
+    """G under Gm7, F7, Ebmaj7 and F7: F is in all of them, which speaks of the chords alone."""
+    keys = "tempo 140\nkeys | G3+A#3+D4+F4:4 | F3+A3+C4+D#4:4 | D#3+G3+A#3+D4:4 | F3+A3+C4:4 |*4\n"
+    assert len(heard(f"{keys}sub | {' | '.join(['G1:2x2'] * 16)} |").shifts.start) == 0
+
+
+def test_a_pedal_that_rubs_a_semitone_is_told() -> None:
+    keys = "tempo 140\nkeys | A3+C4+E4:4 | F3+A3+C4:4 | A3+C4+E4:4 | D3+F3+A3:4 |*4\n"
+    found = heard(f"{keys}sub | {' | '.join(['A#1:2x2'] * 16)} |").shifts
+    assert found.semitones.tolist() == [1]
