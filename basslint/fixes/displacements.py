@@ -1,4 +1,4 @@
-"""How is a bass part that lies an eighth, a quarter or a bar off the rest brought back?"""
+"""How is a bass part that lies an eighth, a quarter or (half) a bar off the rest brought back?"""
 
 from __future__ import annotations
 

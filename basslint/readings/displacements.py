@@ -1,12 +1,13 @@
-"""What is true of a bass part that lies an eighth, a quarter or a bar off the rest as a whole?"""
+"""What is true of a bass part that lies an eighth, a quarter, half a bar or a bar off the rest?"""
 
 from __future__ import annotations
 
+from basslint.hear.bassline.displacement import STEPS
 from basslint.hear.chart import Chart
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import words
 
-_SIZES = {0.5: "an eighth", 1.0: "a quarter"}  # quarters; what is longer is a bar
+_SIZES = {"bar": "a bar", "half bar": "half a bar", "quarter": "a quarter", "eighth": "an eighth"}
 
 
 @reading("displacement", unit="quarters")
@@ -17,17 +18,18 @@ def displaced_by(chart: Chart) -> Column:
 
 @reading("displacement", unit="share", source="fitted, see hear/bassline/displacement.py")
 def displaced_chance(chart: Chart) -> Column:
-    """How sure that place is, of the seven within a bar that are tried."""
+    """How sure that place is, of the nine within a bar that are tried."""
     return chart.displacements.certainty
 
 
 @reading("displacement", unit="text")
 def displaced_words(chart: Chart) -> Column:
     """How far the part lies off and which way, in words, such as “a quarter early”."""
+    found = chart.displacements
     return words(
         [
-            f"{_SIZES.get(abs(by), 'a bar')} {'late' if by > 0 else 'early'}"
-            for by in displaced_by(chart).tolist()
+            f"{_SIZES[STEPS[step]]} {'late' if by > 0 else 'early'}"
+            for step, by in zip(found.step.tolist(), found.ticks.tolist(), strict=True)
         ]
     )
 

@@ -2,8 +2,8 @@
 
 ``python tests/bench/shifts.py SONGS [STEP]``: every STEP-th song of a folder, as `slips.py` reads
 it. The bass parts as written, the whole of them moved by ±1, ±2 and 5 semitones, eight and four
-bars from the middle moved by one, the whole late by 60 ms, and early by a quarter: told, and by how
-much.
+bars from the middle moved by one, the whole late by 60 ms, and early by a quarter and by half
+a bar: told, and by how much.
 """
 
 from __future__ import annotations
@@ -66,12 +66,13 @@ def main(words: list[str]) -> int:
         told["as written, late"] += bool(len(chart.lags.part))
         asked["as written, early or late"] += 1
         told["as written, early or late"] += bool((chart.displacements.certainty > SURE).any())
-        moved_on = ahead(chart, 1.0)
-        asked["early by a quarter"] += 1
-        found_at = moved_on.displacements
-        told["early by a quarter"] += bool(
-            ((found_at.ticks == -chart.song.division) & (found_at.certainty > SURE)).any()
-        )
+        grid = chart.song.grid
+        half = (grid.start[grid.bars // 2 + 1] - grid.start[grid.bars // 2]) / 2
+        for name, by in (("a quarter", chart.song.division), ("half a bar", int(half))):
+            found_at = ahead(chart, by / chart.song.division).displacements
+            sure = found_at.certainty > SURE
+            asked[f"early by {name}"] += 1
+            told[f"early by {name}"] += bool(((found_at.ticks == -by) & sure).any())
         middle = chart.song.grid.bars // 2
         bar = chart.song.grid.bar_of(chart.bass.start)
         for size, name in ((8, "eight bars by +1"), (4, "four bars by +1")):

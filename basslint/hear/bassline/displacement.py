@@ -1,11 +1,11 @@
-"""Does a bass part as a whole lie an eighth, a quarter or a bar before or behind the rest?
+"""Does a bass part as a whole lie an eighth, a quarter, half a bar or a bar off the rest?
 
 A clip that was dropped on the wrong beat is right in itself and wrong everywhere. So the part is
 moved on trial, and each place is asked how well it meets the rest: how much of its notes the others
 sound, how often it begins with a kick and with the harmony, how often it changes tone where the
 chord or the bar does. It is told where another place is clearly better and fits by itself.
 
-The weights were fitted by `tests/bench/fit_shifts.py` (a softmax over the seven places, the part as
+The weights were fitted by `tests/bench/fit_shifts.py` (a softmax over the nine places, the part as
 written taken as right, cross-validated by song), which tells what they find. The limits were set by
 hand on the same songs.
 """
@@ -26,8 +26,9 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
-PLACES = 7  # as written; a bar, a quarter, an eighth later; the same earlier
-WEIGHTS = np.array([25.1, 8.5, 5.5, 11.9, 3.8])  # log odds: see `evidence` (fitted)
+STEPS = ("bar", "half bar", "quarter", "eighth")  # by which a part is moved on trial
+PLACES = 1 + 2 * len(STEPS)  # as written, each later, each earlier; less where two are the same
+WEIGHTS = np.array([25.8, 9.35, 5.64, 11.57, 3.15])  # log odds: see `evidence` (fitted)
 LEAST_LEAD = 2.0  # log odds by which another place must beat the one as written
 _LEAST_HEARD = 1.0  # … by what the other parts play, bar lines left out
 _LEAST_FIT = 0.3  # share of its time that others must sound its tones there: less is no place
@@ -45,14 +46,15 @@ class Displacements:
     """Bass parts that lie whole eighths, quarters or bars off the rest, columns [d].
 
     ``part`` int64 index into song.parts; ``start``, ``end`` int64 ticks of its first and last note;
-    ``ticks`` int64: how far the part lies behind its place, negative before it; ``certainty``
-    float64 0..1: the chance of that place among the seven.
+    ``ticks`` int64: how far the part lies behind its place, negative before it; ``step`` int64:
+    which of `STEPS` that is; ``certainty`` float64 0..1: the chance of that place among all.
     """
 
     part: Ints
     start: Ints
     end: Ints
     ticks: Ints
+    step: Ints
     certainty: Floats
 
 
@@ -67,11 +69,11 @@ class Surroundings:
 
 
 def hear_displacements(bass: Notes, support: Floats, around: Surroundings) -> Displacements:
-    """The bass parts of ``bass`` that lie off the rest by an eighth, a quarter or a bar.
+    """The bass parts of ``bass`` that lie off the rest by one of `STEPS`.
 
     ``support`` [m]: share of each bass note that others sound as well.
     """
-    rows: list[tuple[int, int, int, int, float]] = []
+    rows: list[tuple[int, int, int, int, int, float]] = []
     marks: _Marks | None = None
     for part in distinct(bass.part).tolist() if len(around.others) else ():
         mine = np.flatnonzero(bass.part == part)
@@ -88,18 +90,19 @@ def hear_displacements(bass: Notes, support: Floats, around: Surroundings) -> Di
         if found is not None:
             first, last = int(bass.start[mine[0]]), int(bass.end[mine].max())
             rows.append((part, first, last, *found))
-    table = list(zip(*rows, strict=True)) if rows else [()] * 5
+    table = list(zip(*rows, strict=True)) if rows else [()] * 6
     return Displacements(
         part=np.array(table[0], dtype=np.int64),
         start=np.array(table[1], dtype=np.int64),
         end=np.array(table[2], dtype=np.int64),
         ticks=np.array(table[3], dtype=np.int64),
-        certainty=np.array(table[4], dtype=np.float64),
+        step=np.array(table[4], dtype=np.int64),
+        certainty=np.array(table[5], dtype=np.float64),
     )
 
 
 def evidence(bass: Notes, around: Surroundings) -> tuple[Floats, Ints]:
-    """How well one bass part meets the rest at each place, [`PLACES`, 5], and the places in ticks.
+    """How well one bass part meets the rest at each place, [p, 5], and the places in ticks, [p].
 
     Columns: share of its time that others sound its pitch class; shares of its notes that begin
     with a bass drum, and with the harmony; shares of its changes of tone that fall on a change of
@@ -110,8 +113,11 @@ def evidence(bass: Notes, around: Surroundings) -> tuple[Floats, Ints]:
     return np.column_stack((_sounded(line, around.others), meets)), line.places
 
 
-def _place(line: _Line, met: Floats) -> tuple[int, float] | None:
-    """How far the line lies behind its place, in ticks, and how sure; None where it is in place."""
+def _place(line: _Line, met: Floats) -> tuple[int, int, float] | None:
+    """How far the line lies behind its place, in ticks, by which of `STEPS` and how sure.
+
+    None where it is in place.
+    """
     odds = met @ WEIGHTS
     best = int(np.argmax(odds))
     heard = met[:, :-1] @ WEIGHTS[:-1]  # bar lines alone say nothing: a phrase may have a pickup
@@ -119,15 +125,17 @@ def _place(line: _Line, met: Floats) -> tuple[int, float] | None:
         return None
     if met[best, 0] < _LEAST_FIT:
         return None
-    return -int(line.places[best]), float(1.0 / np.exp(odds - odds[best]).sum())
+    chance = float(1.0 / np.exp(odds - odds[best]).sum())
+    return -int(line.places[best]), int(line.steps[best]), chance
 
 
 @record(eq=False, kw_only=True)
 class _Line:
-    """Notes of one bass part, columns [n], with the ``places`` to try, int64 [`PLACES`] ticks.
+    """Notes of one bass part, columns [n], with the ``places`` to try, int64 [p] ticks.
 
-    ``start``, ``end`` int64 ticks, ``tone`` pitch class, ``weight`` quarters, ``changes`` bool: is
-    it another tone than the note before; ``slot``: ticks of a sixteenth.
+    ``steps`` int64 [p]: which of `STEPS` each place is, −1 for the first, as written. ``start``,
+    ``end`` int64 ticks, ``tone`` pitch class, ``weight`` quarters, ``changes`` bool: is it another
+    tone than the note before; ``slot``: ticks of a sixteenth.
     """
 
     start: Ints
@@ -136,6 +144,7 @@ class _Line:
     weight: Floats
     changes: Bools
     places: Ints
+    steps: Ints
     slot: int
 
     @classmethod
@@ -150,14 +159,18 @@ class _Line:
         end = np.maximum(bass.end[rows], start + 1)
         middle = grid.bars // 2  # its meter is the one that counts
         bar = int(grid.start[middle + 1] - grid.start[middle])
-        steps = np.array([0, bar, grid.division, grid.division // 2])
+        far = [bar, bar // 2, grid.division, grid.division // 2]
+        # in a bar of two quarters half of it is a quarter: no place is tried twice
+        step = np.array([k for k, by in enumerate(far) if by not in far[:k]], dtype=np.int64)
+        later = np.array(far, dtype=np.int64)[step]
         return cls(
             start=start,
             end=end,
             tone=tone[rows],
             weight=np.minimum((end - start) / grid.division, _LONGEST),
             changes=changes[rows],
-            places=np.concatenate((steps, -steps[1:])),
+            places=np.concatenate(([0], later, -later)),
+            steps=np.concatenate(([-1], step, step)),
             slot=max(grid.division // _SLOTS, 1),
         )
 
@@ -197,7 +210,7 @@ class _Marks:
 
 
 def _meets(line: _Line, marks: _Marks) -> Floats:
-    """The columns of `evidence` that cost little, [`PLACES`, 4]."""
+    """The columns of `evidence` that cost little, [p, 4]."""
     at = (line.start + line.slot // 2) // line.slot + (line.places // line.slot)[:, None]
     np.clip(at, 0, len(marks.bars) - 1, out=at)
     changing = at[:, line.changes]

@@ -1,4 +1,4 @@
-"""Basses that lie an eighth, a quarter or a bar off the rest. Common practice, no source."""
+"""Basses that lie an eighth, a quarter or (half) a bar off the rest. Common practice, no source."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ def song(late: float, keys: str = KEYS, drums: str = DRUMS) -> str:
     return f"tempo 140\n{keys}\n{drums}\nsub | {' | '.join(bars)} |"
 
 
-@pytest.mark.parametrize("late", [-4.0, -1.0, -0.5, 0.5, 1.0, 4.0])
+@pytest.mark.parametrize("late", [-4.0, -2.0, -1.0, -0.5, 0.5, 1.0, 2.0, 4.0])
 def test_a_part_that_lies_off_is_told_with_how_far(late: float) -> None:
     chart = heard(song(late))
     moved = chart.displacements
@@ -53,6 +53,25 @@ def test_drums_that_beat_each_quarter_do_not_hide_it() -> None:
 
 def test_under_one_chord_without_drums_nothing_says_where_it_belongs() -> None:
     assert len(heard(song(-1.0, keys="keys | A3+C4+E4:4 |*16", drums="")).displacements.part) == 0
+
+
+@pytest.mark.parametrize(
+    ("late", "words"), [(-2.0, "half a bar early"), (2.0, "half a bar late"), (4.0, "a bar late")]
+)
+def test_it_is_told_in_words_how_far(late: float, words: str) -> None:
+    (only,) = [f for f in judged(song(late), read_book()).findings if f.rule == "bass-misplaced"]
+    assert only.message.startswith(f"Sub lies {words} from its first note")
+    assert only.fix is not None and only.fix.title.startswith("Move all of sub half a bar") == (
+        abs(late) == 2.0
+    )
+
+
+def test_in_two_four_half_a_bar_is_a_quarter_and_is_tried_once() -> None:
+    keys = "keys | A3+C4+E4:2 | F3+A3+C4:2 | C3+E3+G3:2 | G3+B3+D4:2 |*8"
+    roots = " | ".join(f"{a}:1 {b}:1" for a, b in zip(ROOTS, (*ROOTS[1:], ROOTS[0]), strict=True))
+    text = f"tempo 140\nmeter 2/4\n{keys}\ndrums | C2:1 D2:1 |*32\nsub | {roots} |*8"
+    found = heard(text).displacements
+    assert found.ticks.tolist() == [-480] and found.certainty[0] > 0.9
 
 
 def test_it_is_one_finding_whose_fix_brings_all_notes_back() -> None:
