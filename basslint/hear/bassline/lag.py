@@ -1,7 +1,8 @@
 """Does a bass part lie a constant time behind or before the drums, all through the song?
 
 Latency of a recording or of an instrument moves every note alike. So the distances from bass onsets
-to all drum hits around are gathered, and the one that most of them share is the part's lag. It is
+to all drum hits around are gathered, and the one that most of them share is the part's lag; where
+several are shared, bass drums and the onsets of the other parts have a say as well. It is
 told where nearly all onsets share it, hardly any lie on a hit, and the other parts do not lag so:
 then it is the bass, not the drums, that was moved. A player's feel is less and scatters more.
 
@@ -26,6 +27,7 @@ _LEAST_S = 0.025  # a lag of less is a feel
 _SHARED = 0.4  # share of the onsets that must have it
 _NEARER = 3.0  # a lag that is a second less is worth so many shares: in sixteenths of hats a bass
 # that is late by one lag is early by another, and the smaller one is the likelier
+_KICKS = (35, 36)  # bass drums of General MIDI
 _ON_HIT = 0.2  # share of the onsets that may lie on a hit all the same
 _FEWEST = 16  # onsets near hits: fewer tell nothing
 
@@ -49,13 +51,15 @@ class Lags:
 def hear_lags(bass: Notes, drums: Notes, others: Notes, tempo: TempoMap) -> Lags:
     """The bass parts with a constant lag to ``drums`` that ``others`` (no basses) do not have."""
     hits = _onsets(drums, tempo)
+    kicks = drums.take((drums.pitch == _KICKS[0]) | (drums.pitch == _KICKS[1]))
+    accents = (_onsets(kicks, tempo), _onsets(others, tempo))
     rows: list[tuple[int, int, int, float, float]] = []
     for part in distinct(bass.part).tolist():
         mine = bass.take(np.flatnonzero(bass.part == part))
-        found = _lag(_onsets(mine, tempo), hits)
+        found = _lag(_onsets(mine, tempo), hits, accents)
         if found is None or abs(found[0]) < _LEAST_S:
             continue
-        shared = _lag(_onsets(others, tempo), hits)
+        shared = _lag(accents[1], hits)
         if shared is not None and abs(shared[0] - found[0]) <= 2 * _SAME_S:
             continue
         rows.append((part, int(mine.start[0]), int(mine.end.max()), *found))
@@ -75,8 +79,13 @@ def _onsets(notes: Notes, tempo: TempoMap) -> Floats:
     return np.asarray(tempo.seconds(start[np.append(True, start[1:] > start[:-1])[: len(start)]]))
 
 
-def _lag(onsets: Floats, hits: Floats) -> tuple[float, float] | None:
-    """The lag that most onsets share and their share; 0 where enough of them lie on hits."""
+def _lag(
+    onsets: Floats, hits: Floats, accents: tuple[Floats, ...] = ()
+) -> tuple[float, float] | None:
+    """The lag that most onsets share and their share; 0 where enough of them lie on hits.
+
+    ``accents``: what else begins where a bass note is likely to, which decides between lags.
+    """
     if not len(hits) or not len(onsets):
         return None
     first = np.searchsorted(hits, onsets - _REACH_S)
@@ -89,14 +98,26 @@ def _lag(onsets: Floats, hits: Floats) -> tuple[float, float] | None:
     sure = np.searchsorted(hits, onsets + close, "right") - np.searchsorted(hits, onsets - close)
     if int(sure.sum()) > _ON_HIT * near:
         return 0.0, float(sure.sum()) / near
-    row = np.repeat(np.arange(len(onsets)), count)
-    nth = np.arange(len(row)) - np.repeat(np.cumsum(count) - count, count)
-    away = np.sort(onsets[row] - hits[first[row] + nth])
+    away = _distances(onsets, hits)
     inside = np.searchsorted(away, away + 2 * _SAME_S, side="right") - np.arange(len(away))
-    best = int(np.argmax(inside / near - _NEARER * np.abs(away + _SAME_S)))
+    votes = inside.astype(np.float64)
+    for others in accents:
+        apart = _distances(onsets, others)
+        votes += np.searchsorted(apart, away + 2 * _SAME_S, side="right")
+        votes -= np.searchsorted(apart, away)
+    best = int(np.argmax(votes / near - _NEARER * np.abs(away + _SAME_S)))
     lag = float(median(away[best : best + inside[best]]))
     share = float(inside[best]) / near
     on_hit = float((np.abs(away) <= _SAME_S).sum()) / near
     if abs(lag) <= _SAME_S or on_hit > _ON_HIT or share < _SHARED:
         return 0.0, on_hit
     return lag, share
+
+
+def _distances(onsets: Floats, hits: Floats) -> Floats:
+    """Seconds from each hit within `_REACH_S` of each onset to that onset, rising."""
+    first = np.searchsorted(hits, onsets - _REACH_S)
+    count = np.searchsorted(hits, onsets + _REACH_S) - first
+    row = np.repeat(np.arange(len(onsets)), count)
+    nth = np.arange(len(row)) - np.repeat(np.cumsum(count) - count, count)
+    return np.sort(onsets[row] - hits[first[row] + nth])

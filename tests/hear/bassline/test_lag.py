@@ -33,6 +33,13 @@ def test_less_is_a_feel(late: float) -> None:
     assert len(heard(HEAD + line(late)).lags.part) == 0
 
 
+def test_in_sixteenths_of_hats_kicks_and_chords_say_which_way_it_lags() -> None:
+    """With hats .25 beats apart, .14 late is .11 early of the next one, which is less."""
+    hats = "drums | C2+F#2:.25 F#2:.25x3 D2+F#2:.25 F#2:.25x3 |*32\n"
+    lags = heard(HEAD.split("drums")[0] + hats + line(0.14)).lags
+    assert lags.seconds.tolist() == pytest.approx([0.14 * BEAT_MS / 1000], abs=0.002)
+
+
 def test_without_drums_nothing_lags() -> None:
     keys = HEAD.split("\n")[1]
     assert len(heard(f"tempo 140\n{keys}\n{line(0.14)}").lags.part) == 0
