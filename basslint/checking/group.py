@@ -10,15 +10,20 @@ from collections.abc import Sequence
 from fnmatch import fnmatchcase
 from pathlib import Path
 
-from basslint.errors import MidiError, Unreadable
+from basslint.errors import MidiError, Unreadable, UsageError
 from basslint.judging.results import FileReport, Finding
 from basslint.settings.model import Settings
-from basslint.smf.scan import scan
+from basslint.smf.scan import Scan, scan
+from basslint.smf.status import CHANNEL, KIND, NOTE_ON
 from basslint.smf.together import Joined, MidiFile, join
 from basslint.song.arrangement import build
 from basslint.song.timing import BarGrid
+from basslint.theory.general_midi import DRUM_CHANNEL
+from basslint.util.columns import distinct
 from basslint.util.files import MENDED, SUFFIXES, read_at_most
 from basslint.util.records import replace
+
+_DRUMS = DRUM_CHANNEL - 1  # as status bytes count
 
 
 def members_of(folder: Path, settings: Settings) -> tuple[Path, ...]:
@@ -42,7 +47,11 @@ def is_grouped(song: Path, settings: Settings) -> bool:
 
 
 def read_group(folder: Path, settings: Settings) -> Joined:
-    """The files of a group as one. Raises `MidiError`, which names the file that is at fault."""
+    """The files of a group as one.
+
+    Raises `MidiError`, which names the file that is at fault, and `UsageError` for a folder that
+    nobody called a group and that holds songs.
+    """
     files = []
     members = members_of(folder, settings)
     if not members:
@@ -57,11 +66,36 @@ def read_group(folder: Path, settings: Settings) -> Joined:
                 error.advice,
                 error.byte,
             ) from None
+    if not settings.members and not any(is_grouped(p, settings) for p in members):
+        _refuse_songs(folder, members, files)
     bars = [_first_bar(path, settings) for path in members]
     whole = join(files)
     if set(bars) == {1}:
         return whole
     return join(files, _ticks(build(scan(whole.data, settings.limits)).grid, bars))
+
+
+def _refuse_songs(folder: Path, members: Sequence[Path], files: Sequence[MidiFile]) -> None:
+    """Laid over each other, songs would sound like one, and all that is heard of it be wrong.
+
+    A song is a file of several pitched parts; a file of one part may be a part of a song.
+    """
+    songs = [
+        path.name for path, file in zip(members, files, strict=True) if _pitched(file.scan) > 1
+    ]
+    if len(songs) > 1:
+        among = ", ".join(songs[:3]) + (", …" if len(songs) > 3 else "")
+        raise UsageError(
+            f"{folder} holds {len(songs)} songs ({among}), not the parts of one.",
+            "Name one of them, or `basslint check` the folder. If they are one arrangement, say so "
+            "in basslint.toml: together = [GLOB].",
+        )
+
+
+def _pitched(read: Scan) -> int:
+    """How many (track, channel) pairs of a file strike notes, drums left out."""
+    struck = [t.status[(t.status & KIND == NOTE_ON) & (t.data2 > 0)] & CHANNEL for t in read.tracks]
+    return sum(len(distinct(channels[channels != _DRUMS])) for channels in struck)
 
 
 def _first_bar(member: Path, settings: Settings) -> int:

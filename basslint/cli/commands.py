@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from basslint.cli.exit_codes import FINE, OWN_FAULT, exit_code
-from basslint.cli.handed_back import write_group, write_guide, write_loop_guide
+from basslint.cli.handed_back import files_of_group, write_group, write_guide, write_loop_guide
 from basslint.cli.learning import explain, rules
 from basslint.cli.options import bar_range
 from basslint.cli.output import complain, is_folder, keep_inputs, write, write_folder
@@ -128,6 +128,8 @@ def chart(args: Namespace) -> int:
         from basslint.report.formats.chart_text import print_chart
 
         stream = io.StringIO() if args.output else sys.stdout
+        if path.is_dir():
+            stream.write(harmless(f"{files_of_group(path, settings)}\n"))
         print_chart(heard, stream, settings.middle_c)
         if isinstance(stream, io.StringIO):
             write(args, [stream.getvalue()])

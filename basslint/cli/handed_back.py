@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from basslint.mending.account import MendResult
     from basslint.settings.model import Settings
 
+_NAMED = 8  # files of a group that a line names
+
 
 def write_guide(args: Namespace, heard: Chart) -> None:
     """Hand the roots back as MIDI, and say on standard error which ones were not sure enough."""
@@ -43,6 +45,15 @@ def write_loop_guide(args: Namespace, heard: HeardLoop) -> None:
     made = loop_guide(heard, USUAL_OCTAVE if args.octave is None else args.octave)
     write_atomically(target, made.data)
     complain(f"Wrote {target}: {loop_guide_words(heard, made)}")
+
+
+def files_of_group(folder: Path, settings: Settings) -> str:
+    """A sentence on what was read for a folder."""
+    from basslint.checking.group import members_of
+
+    names = [path.name for path in members_of(folder, settings)]
+    among = ", ".join(names[:_NAMED]) + (", …" if len(names) > _NAMED else "")
+    return f"{len(names)} files of {folder} as one arrangement: {among}"
 
 
 def write_group(args: Namespace, folder: Path, settings: Settings, result: MendResult) -> int:

@@ -168,6 +168,32 @@ def test_a_damaged_member_is_one_problem_of_the_group(
     assert "drums.mid, one of 3 files that are read together: " in file["problem"]["message"]
 
 
+def test_the_chart_of_a_folder_names_its_files(
+    beat: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["chart", str(beat)]) == 0
+    head = capsys.readouterr().out.splitlines()[0]
+    assert head.startswith("3 files of ")
+    assert head.endswith(" as one arrangement: chords.mid, drums.mid, low.mid")
+
+
+@pytest.mark.parametrize("words", [["chart"], ["mend"], ["explain", "off-root"], ["audition"]])
+def test_unrelated_songs_are_not_laid_over_each_other_unasked(
+    words: list[str], beat: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Each of two files holds chords and a bass; a third one holds drums alone."""
+    for name in ("chords.mid", "low.mid"):
+        (beat / name).write_bytes(compile_beat("tempo 140\n" + KEYS + SUB).data)
+    before = sorted(p.name for p in beat.iterdir())
+    assert main([*words, str(beat)]) == 2
+    err = capsys.readouterr().err
+    assert "holds 2 songs (chords.mid, low.mid), not the parts of one." in err
+    assert "together = [GLOB]" in err
+    assert sorted(p.name for p in beat.iterdir()) == before
+    (beat / "basslint.toml").write_text('together = ["*.mid"]\n')
+    assert main(["chart", str(beat)]) == 0
+
+
 def test_a_missing_member_is_wrong_use(beat: Path, capsys: pytest.CaptureFixture[str]) -> None:
     words = ["check", "--together", str(beat / "low.mid"), str(beat / "gone.mid")]
     assert main(words) == 2

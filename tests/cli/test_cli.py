@@ -101,14 +101,14 @@ def test_the_exit_code_is_the_same_for_every_format(
 def test_a_crashed_rule_is_3_and_the_rest_is_still_reported(
     name: str, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
 ) -> None:
-    real = basslint.judging.judge._run
+    real = basslint.judging.judge.hits_and_gaps
 
     def crash(rule, columns):
         if rule.name == "off-root":
             raise KeyError("seven")
         return real(rule, columns)
 
-    monkeypatch.setattr(basslint.judging.judge, "_run", crash)
+    monkeypatch.setattr(basslint.judging.judge, "hits_and_gaps", crash)
     for _ in range(2):  # a fault is never cached
         assert main(["check", str(OFF), "--format", name]) == 3
     told = capfd.readouterr().out

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import re
+import tomllib
 from pathlib import Path
 
 import pytest
 
+import basslint
 from basslint.cli.main import main
 
 ROOT = Path(__file__).parents[2]
@@ -26,3 +28,14 @@ def test_the_findings_shown_are_those_that_its_first_command_prints(
     assert len(findings) == 2
     for finding in findings:  # to the last space
         assert f"\n{finding}\n" in printed
+
+
+def test_the_version_that_it_names_is_that_of_the_package() -> None:
+    """In the example for pre-commit, in the list of changes, in the package itself."""
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    version = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]["version"]
+    assert re.findall(r"^    rev: v(\S+)$", readme, re.M) == [version]
+    changes = readme[readme.index("\n## Changes\n") :]
+    newest = re.search(r"^\*\*(\d\S*?)\*\*", changes, re.M)
+    assert newest and newest[1] == version
+    assert basslint.__version__ == version
