@@ -13,7 +13,7 @@ from basslint.checking.book import book_for
 from basslint.checking.one_file import chart_of, checked
 from basslint.hear.chart import Chart
 from basslint.judging.results import Report
-from basslint.rulebook.loader import Rule
+from basslint.rulebook.model import Rule
 from basslint.settings.discovery import settings_for
 from basslint.settings.model import Settings
 from basslint.waivers.model import Ledger, Waived

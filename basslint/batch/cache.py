@@ -1,9 +1,9 @@
-"""What did an earlier run find in just this file, by just these rules?
+"""What did an earlier run find in just this file by just these rules, or read on just these pages?
 
-An entry is a file of two lines: a checksum of its key and its body, and the body, the outcome as
-JSON. It is found by a hash of all that the outcome depends on, so it is never out of date, only out
-of use; what was used longest ago goes when the cache is full. Whatever is damaged, missing, under
-another entry's name, of another shape or not allowed, the file is checked anew.
+An entry is a file of two lines: a checksum of its key and its body, and the body, an outcome or a
+book of rules as JSON. It is found by a hash of all that it depends on, so it is never out of date,
+only out of use; what was used longest ago goes when the cache is full. Whatever is damaged,
+missing, under another entry's name, of another shape or not allowed, is found out anew.
 """
 
 from __future__ import annotations
@@ -13,20 +13,28 @@ import hashlib
 import json
 import os
 import sys
-import tempfile
+from collections.abc import Callable
 from functools import lru_cache
 from pathlib import Path
+from typing import TypeVar
 
 from basslint import __version__
 from basslint.batch.entries import outcome_of
 from basslint.batch.job import Job, Order, Outcome
-from basslint.checking.group import group_bytes
+from basslint.checking.book import book_of
+from basslint.checking.members import group_bytes
+from basslint.rulebook.model import Rule
+from basslint.rulebook.pages import Page, any_plugged, mark_of
+from basslint.rulebook.stored import book_from
 from basslint.util.files import read_at_most
 from basslint.util.records import fields_of
 
 MOST_BYTES = 256 * 1024**2  # a few thousand songs in the largest format
 MOST_ENTRY_BYTES = 32 * 1024**2  # the longest page of one song has a tenth of that
+R = TypeVar("R")
+
 _SHAPE = 2  # of an entry; a new one is not read by the code of an old one
+_BOOKS = "books"  # the folder of books; no outcome's is called so, by the two digits of its key
 _MINE_ALONE = 0o700  # mode of the folder: an entry is trusted as far as whoever can write it
 
 
@@ -48,7 +56,7 @@ def folder() -> Path | None:
 
 
 class Cache:
-    """Outcomes of earlier runs. A cache that cannot be used is empty and forgets.
+    """Outcomes of earlier runs, and books. A cache that cannot be used is empty and forgets.
 
     Nor is one used whose folder is another user's, or is open to others and cannot be closed.
     """
@@ -61,25 +69,49 @@ class Cache:
 
     def get(self, key: str) -> Outcome | None:
         """The outcome of a key, None where there is none that is whole."""
-        path = self._path(key)
+        return self._read(self._path(key), key, outcome_of)
+
+    def put(self, key: str, outcome: Outcome) -> None:
+        """Keep an outcome, in one step."""
+        self._write(self._path(key), key, outcome)
+
+    def book_of(self, pages: tuple[Page, ...]) -> tuple[Rule, ...]:
+        """The rules of pages, kept from an earlier run or read. Raises `RuleError`.
+
+        Not kept where a plug-in was loaded: what pages may name depends on its code, too.
+        """
+        if any_plugged():
+            return book_of(pages)
+        key = _digest(repr((_SHAPE, *_build(), mark_of(pages))).encode())
+        path = self.root / _BOOKS / key
+        book = self._read(path, key, book_from)
+        if book is None:
+            book = book_of(pages)
+            self._write(path, key, book)
+        return book
+
+    def _read(self, path: Path, key: str, read: Callable[[object], R]) -> R | None:
+        """What an entry holds, None where it is not whole; ``read`` raises where it is no such
+        thing."""
         try:
             entry = read_at_most(path, MOST_ENTRY_BYTES + 1, follow=False) if self.usable else b""
             checksum, _, body = entry.partition(b"\n")
             if len(entry) > MOST_ENTRY_BYTES or checksum.decode("ascii") != _seal(key, body):
                 return None
-            outcome = outcome_of(json.loads(body))
+            held = read(json.loads(body))
         except (OSError, ValueError, TypeError, KeyError, RecursionError):
             return None
         with contextlib.suppress(OSError):
             os.utime(path)  # used today: it goes last
-        return outcome
+        return held
 
-    def put(self, key: str, outcome: Outcome) -> None:
-        """Keep an outcome, in one step."""
-        path = self._path(key)
-        body = json.dumps(outcome, separators=(",", ":"), default=fields_of).encode("ascii")
+    def _write(self, path: Path, key: str, held: object) -> None:
+        """Write an entry, in one step."""
+        body = json.dumps(held, separators=(",", ":"), default=fields_of).encode("ascii")
         if not self.usable or len(body) >= MOST_ENTRY_BYTES - 100:  # the checksum stands before it
             return
+        import tempfile  # a run that finds all it needs is spared it
+
         temporary = ""
         try:
             self.root.mkdir(mode=_MINE_ALONE, parents=True, exist_ok=True)
@@ -129,9 +161,7 @@ def key_of(job: Job, order: Order, song: Path) -> str | None:
     sounds = (settings.facts.sound, *(s.file for s in settings.part_sounds))
     entry = (
         _SHAPE,
-        __version__,
-        _code(),
-        sys.version_info[:3],
+        *_build(),
         job.format,
         _looks() if job.sheet.terminal else (),
         job.sheet_for(settings),
@@ -174,6 +204,11 @@ def _digest(data: bytes) -> str:
 def _seal(key: str, body: bytes) -> str:
     """The checksum of an entry, which is of no use under another key."""
     return _digest(key.encode("ascii") + b"\n" + body)
+
+
+def _build() -> tuple[object, ...]:
+    """What program an entry is of."""
+    return __version__, _code(), sys.version_info[:3]
 
 
 @lru_cache(1)

@@ -8,12 +8,14 @@ from __future__ import annotations
 
 import datetime
 import hashlib
+from collections.abc import Callable
+from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from basslint.checking.book import book_for
-from basslint.checking.one_file import checked
+from basslint.checking.book import book_of
 from basslint.report.formats import format_named
+from basslint.rulebook.pages import Page, mark_of, pages_of
 from basslint.settings.model import MOST_UNJUDGED
 from basslint.util.records import field, record, replace
 
@@ -36,7 +38,8 @@ class Outcome:
 
 @record
 class Order:
-    """What holds for one song: its settings, the rules to run, and a hash of these rules."""
+    """What holds for one song: its settings, the rules to run, and a hash of all that these
+    depend on."""
 
     settings: Settings
     rules: tuple[Rule, ...]
@@ -45,11 +48,15 @@ class Order:
 
 @record(frozen=False, kw_only=True)
 class Job:
-    """What was asked for: the options of the run, the format, the sheet, the day."""
+    """What was asked for: the options of the run, the format, the sheet, the day.
+
+    ``binds``: makes rules of pages, or knows them.
+    """
 
     options: RunOptions
     format: str
     sheet: Sheet
+    binds: Callable[[tuple[Page, ...]], tuple[Rule, ...]] = book_of
     today: datetime.date = field(default_factory=datetime.date.today)
     _chosen: dict[tuple[object, ...], tuple[tuple[Rule, ...], str]] = field(default_factory=dict)
 
@@ -63,9 +70,9 @@ class Job:
             frozenset(w.rule for w in settings.waivers),
         )
         if key not in self._chosen:  # many songs, few books
-            rules = self.options.choose(settings, book_for(settings))
-            mark = hashlib.sha256(repr(rules).encode("utf-8", "backslashreplace")).hexdigest()
-            self._chosen[key] = rules, mark
+            pages = pages_of(settings.house, settings.plug_ins)
+            rules = self.options.choose(settings, self.binds(pages))
+            self._chosen[key] = rules, _mark(self.options, settings, pages)
         return Order(settings, *self._chosen[key])
 
     def sheet_for(self, settings: Settings) -> Sheet:
@@ -77,8 +84,20 @@ class Job:
         return replace(self.sheet, middle_c=settings.middle_c, gate=gate, most_unjudged=share)
 
 
+def _mark(options: RunOptions, settings: Settings, pages: tuple[Page, ...]) -> str:
+    """A hash of what the rules to run depend on: pages, and what is chosen and changed of them."""
+    tables = [
+        [(choice.name, choice.on, choice.level, choice.numbers) for choice in table]
+        for _, table in groupby(settings.choices, key=lambda choice: choice.source)
+    ]
+    told = (mark_of(pages), tables, options.only, options.without)
+    return hashlib.sha256(repr(told).encode("utf-8", "backslashreplace")).hexdigest()
+
+
 def check_song(job: Job, song: Path) -> Outcome:
     """Read, hear, judge and write up one song."""
+    from basslint.checking.one_file import checked  # a run that knows its songs is spared hearing
+
     order = job.order(song)
     done = checked(song, order.settings, order.rules, job.today)
     return Outcome(section_for(job, order, done.report), tuple(sorted(done.used)))

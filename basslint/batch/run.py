@@ -11,6 +11,7 @@ from basslint.batch.cache import Cache, key_of
 from basslint.batch.job import Job, Order, Outcome, check_song, lost, may_rest
 from basslint.batch.pool import Lost, run_all, worker_count
 from basslint.batch.progress import progress
+from basslint.checking.book import book_of
 from basslint.report.section import Run, Section
 from basslint.rulebook.model import Rule
 from basslint.util.records import record, replace
@@ -38,9 +39,12 @@ def run(
     anything is checked, so that a fault in them stops the run at once: raises `SettingsError`,
     `RuleError`, `UsageError`. A song that crashes or never ends is a fault of its own section.
     """
+    if cache:
+        job = replace(job, binds=cache.book_of)
     orders = [job.order(song) for song in songs]
     rules = _all_rules(orders)
-    job = replace(job, sheet=replace(job.sheet, index=tuple(r.name for r in rules)))
+    sheet = replace(job.sheet, index=tuple(r.name for r in rules))
+    job = replace(job, sheet=sheet, binds=book_of)  # workers have the books, and need no cache
     keys = [key_of(job, o, s) for o, s in zip(orders, songs, strict=True)] if cache else []
     outcomes: list[Outcome | None] = [None] * len(songs)
     for place, key in enumerate(keys):

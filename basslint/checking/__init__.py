@@ -1,3 +1,3 @@
 """What is heard and found in one file, and what in its mended copy?"""
 
-__all__ = ["book", "group", "mended", "one_file"]
+__all__ = ["book", "group", "members", "mended", "one_file"]

@@ -2,27 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from functools import lru_cache
-from pathlib import Path
+from typing import TYPE_CHECKING
 
-from basslint.rulebook.loader import Rule, read_book
-from basslint.settings.model import Settings
+from basslint.rulebook.pages import Page, pages_of
+
+if TYPE_CHECKING:
+    from basslint.rulebook.model import Rule
+    from basslint.settings.model import Settings
 
 
 def book_for(settings: Settings) -> tuple[Rule, ...]:
-    """The built-in rules with the house rules and plug-ins of the settings."""
-    return _book(settings.house, settings.plug_ins, _state_of(settings.house))
-
-
-def _state_of(folders: Iterable[Path]) -> tuple[tuple[str, int, int], ...]:
-    """Names, times and sizes of the pages in folders, to see whether one was edited."""
-    pages = sorted(page for folder in folders for page in folder.rglob("*.md"))
-    return tuple((str(p), s.st_mtime_ns, s.st_size) for p in pages for s in [p.stat()])
+    """The built-in rules with the house rules and plug-ins of the settings. Raises `RuleError`."""
+    return book_of(pages_of(settings.house, settings.plug_ins))
 
 
 @lru_cache(64)
-def _book(
-    house: tuple[Path, ...], plug_ins: tuple[str, ...], _state: tuple[tuple[str, int, int], ...]
-) -> tuple[Rule, ...]:
-    return read_book(house, plug_ins)
+def book_of(pages: tuple[Page, ...]) -> tuple[Rule, ...]:
+    """The rules of pages, read once as long as their texts stay. Raises `RuleError`."""
+    from basslint.rulebook.loader import bound  # with all readings, which a known book does without
+
+    return bound(pages)

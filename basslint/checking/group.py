@@ -1,4 +1,4 @@
-"""Which files are one arrangement, and what do findings in it say of each file?
+"""What do files say that are one arrangement, and what do findings in it say of each file?
 
 A group stands for its folder: wherever a song is asked for by its path, a folder may be one whose
 files are read together.
@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from fnmatch import fnmatchcase
 from pathlib import Path
 
+from basslint.checking.members import is_grouped, members_of
 from basslint.errors import MidiError, Unreadable, UsageError
 from basslint.judging.results import FileReport, Finding
 from basslint.settings.model import Settings
@@ -20,30 +21,10 @@ from basslint.song.arrangement import build
 from basslint.song.timing import BarGrid
 from basslint.theory.general_midi import DRUM_CHANNEL
 from basslint.util.columns import distinct
-from basslint.util.files import MENDED, SUFFIXES, read_at_most
+from basslint.util.files import read_at_most
 from basslint.util.records import replace
 
 _DRUMS = DRUM_CHANNEL - 1  # as status bytes count
-
-
-def members_of(folder: Path, settings: Settings) -> tuple[Path, ...]:
-    """The files that are read together for a folder, in order of name.
-
-    Those that the command line names, else those that a glob of the settings does, else all MIDI
-    files of the folder itself; mended copies are never among them.
-    """
-    if settings.members:
-        return settings.members
-    inside = sorted(p for p in folder.iterdir() if p.name.lower().endswith(SUFFIXES))
-    songs = [p for p in inside if p.is_file() and not p.name.endswith(MENDED)]
-    named = [p for p in songs if is_grouped(p, settings)]
-    return tuple(named or songs)
-
-
-def is_grouped(song: Path, settings: Settings) -> bool:
-    """Whether the settings read a file together with others of its folder."""
-    name = settings.name_of(song)
-    return any(fnmatchcase(name, glob) for glob in settings.together)
 
 
 def read_group(folder: Path, settings: Settings) -> Joined:
@@ -113,15 +94,6 @@ def _ticks(grid: BarGrid, bars: Sequence[int]) -> list[int]:
         int(grid.start[min(bar - 1, grid.bars)]) + more
         for bar, more in zip(bars, beyond, strict=True)
     ]
-
-
-def group_bytes(folder: Path, settings: Settings) -> bytes:
-    """All bytes of a group, and its names: what a hash of it is made of. Raises `OSError`."""
-    pieces = []
-    for path in members_of(folder, settings):
-        data = read_at_most(path, settings.limits.max_bytes + 1)
-        pieces.append(f"{path}\0{len(data)}\0".encode("utf-8", "backslashreplace") + data)
-    return b"".join(pieces)
 
 
 def _bytes(path: Path, settings: Settings) -> bytes:

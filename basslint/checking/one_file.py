@@ -6,8 +6,9 @@ import datetime
 from collections.abc import Iterable
 from pathlib import Path
 
-from basslint.checking.group import by_file, members_of, read_group
+from basslint.checking.group import by_file, read_group
 from basslint.checking.hearing import heard
+from basslint.checking.members import members_of
 from basslint.errors import BasslintError, MidiError, Unreadable
 from basslint.hear.chart import Chart
 from basslint.judging.results import FileReport, Problem

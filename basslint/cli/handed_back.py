@@ -58,7 +58,8 @@ def files_of_group(folder: Path, settings: Settings) -> str:
 
 def write_group(args: Namespace, folder: Path, settings: Settings, result: MendResult) -> int:
     """Write a copy beside each file of a group that mending changed, and say which."""
-    from basslint.checking.group import members_of, read_group
+    from basslint.checking.group import read_group
+    from basslint.checking.members import members_of
     from basslint.report.formats.mend_text import print_mended
     from basslint.smf.together import parted
     from basslint.util.files import MENDED, write_atomically

@@ -21,11 +21,13 @@ from basslint.cli.shared_options import (
     add_settings,
 )
 from basslint.errors import UsageError
+from basslint.util.terminal import columns
 from basslint.util.text import nearest, whole
 
 CHECK_FORMATS = ("text", "json", "sarif", "junit", "html", "markdown")
 PLAIN_FORMATS = ("text", "json")
 PAGE_FORMATS = ("text", "json", "html")
+_MARGIN = 2  # columns that argparse leaves free
 MOST_BARS = 1000  # of one loop: ten minutes hold fewer
 
 
@@ -33,6 +35,14 @@ MOST_BARS = 1000  # of one loop: ten minutes hold fewer
 _CHOICE = re.compile(
     r"argument (?P<what>[^:]+): invalid choice: '(?P<given>[^']*)' \(choose from (?P<known>.*)\)"
 )
+
+
+class _Help(argparse.HelpFormatter):
+    """Help as wide as the terminal. argparse makes one for each option, and would ask a module for
+    the width that takes longer to import than all others of a start together."""
+
+    def __init__(self, prog: str) -> None:
+        super().__init__(prog, width=columns() - _MARGIN)
 
 
 class _Parser(argparse.ArgumentParser):
@@ -48,6 +58,8 @@ class _Parser(argparse.ArgumentParser):
     ) -> tuple[argparse.Namespace, list[str]]:
         if self.fill is not None:
             fill, self.fill = self.fill, None
+            words = "show this help message and exit"
+            self.add_argument("-h", "--help", action="help", default=argparse.SUPPRESS, help=words)
             self.add_argument("--debug", action="store_true", help="show a traceback on a fault")
             fill(self)
             self.set_defaults(options=[o for a in self._actions for o in a.option_strings])
@@ -99,12 +111,20 @@ def build_parser() -> argparse.ArgumentParser:
         prog="basslint",
         description="Checks the bass line of a whole MIDI arrangement before it ships.",
         allow_abbrev=False,
+        formatter_class=_Help,
     )
     parser.add_argument("--version", action="version", version=f"basslint {__version__}")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
 
     for name, (line, fill) in _COMMANDS.items():
-        made = commands.add_parser(name, help=line, description=line, allow_abbrev=False)
+        made = commands.add_parser(
+            name,
+            help=line,
+            description=line,
+            allow_abbrev=False,
+            add_help=False,  # as all options of a command: when it is asked for
+            formatter_class=_Help,
+        )
         made.fill = fill
     return parser
 

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 
 from basslint.fixes.edits import Edit, Fix
 from basslint.hear.chart import Chart
-from basslint.readings.base import Subject
+from basslint.readings.subjects import Subject
 from basslint.util.records import record
 
 Build = Callable[[Chart, int, Mapping[str, float]], Fix | None]

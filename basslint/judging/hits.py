@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.readings.columns import Columns
-from basslint.rulebook.loader import Case, Rule
+from basslint.rulebook.model import Case, Rule
 from basslint.util.columns import distinct
 from basslint.util.records import record
 

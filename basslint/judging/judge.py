@@ -22,8 +22,7 @@ from basslint.judging.together import told_together
 from basslint.readings.base import Column, Rows
 from basslint.readings.columns import Columns
 from basslint.readings.needs import FACTS
-from basslint.rulebook.loader import Condition, Rule
-from basslint.rulebook.model import LEVELS
+from basslint.rulebook.model import LEVELS, Condition, Rule
 from basslint.util.records import record, replace
 
 MOST_FINDINGS = 2_000  # of one rule in one file

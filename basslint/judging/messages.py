@@ -13,10 +13,10 @@ from basslint.fixes.base import registered as fixes
 from basslint.fixes.edits import Fix, FixKind
 from basslint.hear.chart import Chart
 from basslint.judging.results import Finding, PartRef, Where
-from basslint.readings.base import Value
 from basslint.readings.columns import Columns
 from basslint.readings.slip_evidence import Weighed, evidence_of, weighed_by
-from basslint.rulebook.loader import Case, Rule
+from basslint.readings.subjects import Value
+from basslint.rulebook.model import Case, Rule
 
 _FIELD = re.compile(r"\{([a-z_0-9]+)\}")
 

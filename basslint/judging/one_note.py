@@ -16,9 +16,9 @@ from basslint.errors import BasslintError
 from basslint.hear.chart import Chart
 from basslint.judging.hits import without_echoes
 from basslint.judging.judge import hits_and_gaps, where_holds
-from basslint.readings.base import Subject
 from basslint.readings.columns import Columns
 from basslint.readings.needs import FACTS
+from basslint.readings.subjects import Subject
 from basslint.rulebook.model import Level, Rule
 from basslint.util.columns import found_in
 

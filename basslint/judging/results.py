@@ -7,14 +7,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from basslint.fixes.edits import Fix
-from basslint.readings.base import Value
-from basslint.readings.slip_evidence import Weighed
-from basslint.rulebook.model import Level
 from basslint.util.records import record, replace
 
 if TYPE_CHECKING:
+    from basslint.fixes.edits import Fix
     from basslint.hear.chart import Chart
+    from basslint.readings.slip_evidence import Weighed
+    from basslint.readings.subjects import Value
+    from basslint.rulebook.model import Level
 
 
 @record(kw_only=True)

@@ -27,6 +27,7 @@ __all__ = [
     "slides",
     "slip",
     "slip_evidence",
+    "subjects",
 ]
 
 _MODULES = (

@@ -8,30 +8,16 @@ from __future__ import annotations
 
 import inspect
 from collections.abc import Callable
-from typing import Any, Literal, get_args
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
+from basslint.readings.subjects import SUBJECTS, Subject
 from basslint.util.records import record
 
-Subject = Literal[
-    "bass-note",
-    "note",
-    "slide",
-    "fill",
-    "chord",
-    "stretch",
-    "lag",
-    "displacement",
-    "part-key",
-    "song",
-]
-SUBJECTS: tuple[Subject, ...] = get_args(Subject)
-
-Value = bool | int | float | str | None  # of one row, as messages and reports carry it
 Column = NDArray[Any]  # bool, float64 (NaN where it cannot be told) or object (str); shape [rows]
 
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from basslint.hear.chart import Chart
-from basslint.readings.base import Column, Rows, Subject, registered, rows_of
+from basslint.readings.base import Column, Rows, registered, rows_of
+from basslint.readings.subjects import Subject
 
 
 class Columns:

@@ -14,10 +14,11 @@ from basslint.hear.harmony.roots import CERTAIN
 from basslint.hear.harmony.sources import LOOP, MIDI
 from basslint.readings.accompaniment import rub_share, supported, tones_around
 from basslint.readings.bare_roots import chance_of_tone
-from basslint.readings.base import Rows, Subject
+from basslint.readings.base import Rows
 from basslint.readings.phrase_ends import four_bar_certainty
 from basslint.readings.scale_chance import landing_in_scale_chance, of_scale
 from basslint.readings.songs import LOOP_TUNED
+from basslint.readings.subjects import Subject
 from basslint.theory.acoustics import STILL_HEARD_DB
 from basslint.util.columns import last_row
 from basslint.util.records import record

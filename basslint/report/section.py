@@ -7,14 +7,13 @@ processes and into the cache, where a `FileReport` with its whole chart could no
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Protocol, TextIO
 
-from basslint.judging.coverage import coverage
 from basslint.judging.results import FileReport, Problem, Report, Unjudged
 from basslint.rulebook.model import LEVELS, Level, Rule
 from basslint.util.records import record
+from basslint.util.terminal import columns
 
 PIPED_WIDTH = 80  # columns of a pipe, which has none
 
@@ -45,7 +44,7 @@ def sheet_for(stream: TextIO, width: int | None = None, piped: bool = False) -> 
     if piped:
         return Sheet()
     terminal = bool(getattr(stream, "isatty", lambda: False)())
-    width = width or (shutil.get_terminal_size().columns if terminal else PIPED_WIDTH)
+    width = width or (columns() if terminal else PIPED_WIDTH)
     encoding = getattr(stream, "encoding", None) or "utf-8"
     return Sheet(width=width, encoding=encoding, terminal=terminal)
 
@@ -186,6 +185,8 @@ def rootless(file: FileReport) -> str:
     """
     if file.chart is None or not file.unjudged or not file.chart.parts.bass:
         return ""
+    from basslint.judging.coverage import coverage  # a song that is known already was not heard
+
     done = coverage(file.chart)
     if 2 * done.judged >= done.bars:
         return ""
@@ -199,6 +200,8 @@ def lacking(file: FileReport, sheet: Sheet) -> str:
     """Why a strict run fails for a file, in words; empty where it does not, or is not strict."""
     if file.chart is None or sheet.most_unjudged is None:
         return ""
+    from basslint.judging.coverage import coverage
+
     return coverage(file.chart).lacks(sheet.most_unjudged)
 
 

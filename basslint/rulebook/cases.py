@@ -7,8 +7,8 @@ from collections.abc import Mapping
 from typing import Any, get_args
 
 from basslint.fixes.base import registered as fixes
-from basslint.readings.base import Subject
 from basslint.readings.base import registered as readings
+from basslint.readings.subjects import Subject
 from basslint.rulebook.model import LEVELS, Case, Condition, Level, Rule, Test, listed, suggest
 from basslint.rulebook.source import PageSource, shown
 

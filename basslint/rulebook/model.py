@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from typing import Literal, NamedTuple
 
 from basslint.errors import RuleError
-from basslint.readings.base import Subject, Value
+from basslint.readings.subjects import Subject, Value
 from basslint.util.records import record, replace
 from basslint.util.text import nearest
 

@@ -11,8 +11,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from basslint.errors import RuleError
-from basslint.readings.base import SUBJECTS, Subject
 from basslint.readings.needs import FACTS
+from basslint.readings.subjects import SUBJECTS, Subject
 from basslint.rulebook.cases import read_cases, read_level, read_per_part
 from basslint.rulebook.model import FLOOR, STEPS, Lesson, Parameter, Rule, listed, suggest
 from basslint.rulebook.source import CONTROL, PageSource, shown

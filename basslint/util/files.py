@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 import os
 import stat
-import tempfile
 from pathlib import Path
 
 from basslint.errors import MendError
@@ -58,6 +57,8 @@ def write_atomically(path: Path, data: bytes) -> None:
     bits of an existing file are kept; a link is followed, so that it stays a link. Raises
     `MendError` where the target is locked, read-only, no ordinary file, or its folder is gone.
     """
+    import tempfile  # which takes its time, and most runs write nothing
+
     target = Path(os.path.realpath(path))
     mode = _mode(target, path)
     temporary: str | None = None

@@ -20,7 +20,7 @@ from basslint.batch.groups import with_groups
 from basslint.batch.job import Job, lost, may_rest
 from basslint.batch.pool import Lost, run_all
 from basslint.checking.book import book_for
-from basslint.checking.group import members_of
+from basslint.checking.members import members_of
 from basslint.checking.one_file import check_bytes
 from basslint.errors import BasslintError, UsageError
 from basslint.report.formats import format_named

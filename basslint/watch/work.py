@@ -7,7 +7,8 @@ from pathlib import Path, PurePath
 
 from basslint.batch import job as batch_job
 from basslint.batch.job import Job, Outcome, check_song, section_for
-from basslint.checking.group import members_of, read_group
+from basslint.checking.group import read_group
+from basslint.checking.members import members_of
 from basslint.checking.mended import rechecker
 from basslint.checking.one_file import check_bytes, read_bytes
 from basslint.errors import BasslintError

@@ -41,6 +41,11 @@ def home() -> Path:
     return found
 
 
+def entries() -> list[Path]:
+    """The outcomes that are kept; beside them lies the book."""
+    return [p for p in home().rglob("*") if p.is_file() and p.parent.name != "books"]
+
+
 def job(*words: str, name: str = "text", **sheet: object) -> Job:
     options = run_options(parse(["check", "x.mid", "--format", name, *words]))
     return Job(options=options, format=name, sheet=replace(Sheet(), **sheet))
@@ -63,7 +68,7 @@ def test_an_outcome_is_kept_as_it_is(name: str, song: Path, tmp_path: Path) -> N
 
 def test_entries_are_a_checksum_and_json(song: Path) -> None:
     main(["check", str(song)])
-    (entry,) = (p for p in home().rglob("*") if p.is_file())
+    (entry,) = entries()
     checksum, body = entry.read_text(encoding="ascii").split("\n")
     assert len(checksum) == 64
     assert json.loads(body)["section"]["path"] == str(song)
@@ -192,7 +197,7 @@ def test_a_damaged_entry_is_ignored_and_written_anew(
 ) -> None:
     main(["check", str(song)])
     told = capfd.readouterr().out
-    (entry,) = (p for p in home().rglob("*") if p.is_file())
+    (entry,) = entries()
     whole = entry.read_bytes()
     entry.write_bytes(damage(whole))
     assert main(["check", str(song)]) == 1
@@ -246,7 +251,7 @@ def test_an_entry_of_another_shape_is_ignored_though_its_checksum_is_right(
 ) -> None:
     main(["check", str(song)])
     told = capfd.readouterr().out
-    (entry,) = (p for p in home().rglob("*") if p.is_file())
+    (entry,) = entries()
     whole = entry.read_bytes()
     body = json.dumps(forge(json.loads(whole.partition(b"\n")[2]))).encode()
     entry.write_bytes(sealed(entry, body))

@@ -15,7 +15,7 @@ import shutil
 import sys
 import tempfile
 from collections.abc import Iterator
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -31,7 +31,6 @@ import basslint.cli.options
 import basslint.report.formats.lesson_text
 import basslint.rulebook.loader
 from basslint.cli.main import main as command
-from basslint.rulebook.loader import Rule
 
 ROOT = Path(__file__).parents[2]
 PAGES = [p.read_text("utf-8") for p in sorted((ROOT / "rules").glob("*/*.md"))]
@@ -124,13 +123,7 @@ def made_once() -> None:
     """What no case touches is made once, or not at all: the built-in pages and their examples, the
     parser's words."""
     loader, options = basslint.rulebook.loader, basslint.cli.options
-    read, home = loader.read_folder, loader.built_in_folder()
-    built_in = read(home, "built in")
-
-    def known(folder: Path, origin: str) -> list[Rule]:
-        return list(built_in) if folder == home else read(folder, origin)
-
-    loader.read_folder = known
+    loader.parse_page = lru_cache(64)(loader.parse_page)
     options.build_parser = cache(options.build_parser)
     basslint.report.formats.lesson_text._example = lambda *_: None
     for form in FORMATS:  # and what is imported by the first that needs it

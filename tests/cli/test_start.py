@@ -7,26 +7,46 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
+
 SAMPLES = Path(__file__).parents[2] / "samples"
 SLOW = ("numpy.ma", "multiprocessing", "difflib", "rich", "mido", "pretty_midi", "soundfile")
+# what a check from the cache does without: hearing, its rules read, and what writes
+HEARING = (
+    "numpy", "inspect", "dataclasses", "tempfile", "shutil", "tomllib", "basslint.hear.chart",
+    "basslint.readings.base", "basslint.fixes.base", "basslint.rulebook.page",
+    "basslint.checking.one_file", "basslint.report.drawing.strip",
+)  # fmt: skip
 RUN = """
 import sys
 from basslint.cli.main import main
 code = main(["check", *sys.argv[1:]])
+sys.stdout.flush()
 print("imported:", *(name for name in %r if name in sys.modules))
 sys.exit(code)
 """
 
 
+def imported(unwanted: tuple[str, ...], *words: str, home: Path) -> str:
+    """Which of some modules a check has imported, in its last line."""
+    done = subprocess.run(
+        [sys.executable, "-c", RUN % (unwanted,), *words],
+        env=os.environ | {"XDG_CACHE_HOME": str(home)},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode in (0, 1), done.stderr
+    return done.stdout.splitlines()[-1]
+
+
 def test_a_check_of_songs_imports_nothing_that_it_does_not_use(tmp_path: Path) -> None:
     songs = [str(SAMPLES / f"{name}.mid") for name in ("night-bus", "spilled-tea", "wet-roofs")]
-    for _ in ("anew", "from the cache"):
-        done = subprocess.run(
-            [sys.executable, "-c", RUN % (SLOW,), *songs],
-            env=os.environ | {"XDG_CACHE_HOME": str(tmp_path)},
-            capture_output=True,
-            text=True,
-            check=False,
-        )
-        assert done.returncode in (0, 1), done.stderr
-        assert done.stdout.splitlines()[-1] == "imported:"
+    assert imported(SLOW, *songs, home=tmp_path) == "imported:"
+
+
+@pytest.mark.parametrize("name", ["text", "json", "sarif", "junit", "markdown"])
+def test_a_check_from_the_cache_hears_nothing(name: str, tmp_path: Path) -> None:
+    words = (str(SAMPLES / "spilled-tea.mid"), "--format", name)
+    assert "numpy" in imported(("numpy",), *words, home=tmp_path)
+    assert imported(SLOW + HEARING, *words, home=tmp_path) == "imported:"

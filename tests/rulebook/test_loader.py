@@ -11,13 +11,12 @@ import pytest
 from basslint.errors import RuleError
 from basslint.readings.base import SUBJECTS, registered
 from basslint.rulebook.loader import (
-    MAX_PAGE_BYTES,
-    MAX_PAGES,
     Rule,
     parse_page,
     read_book,
     read_folder,
 )
+from basslint.rulebook.pages import MAX_PAGE_BYTES, MAX_PAGES
 
 GOOD = """\
 +++

@@ -7,11 +7,13 @@ output knows ASCII alone, and a word; a colour only repeats what sign and word h
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
-from basslint.hear.harmony.sources import Roots, Source
-from basslint.rulebook.model import Level
-from basslint.theory.chords import SUFFIXES
 from basslint.util.records import record
+
+if TYPE_CHECKING:
+    from basslint.hear.harmony.sources import Roots, Source
+    from basslint.rulebook.model import Level
 
 
 @record
@@ -92,6 +94,8 @@ STYLES: dict[str, str] = {
 
 def chord_name(root: int, quality: str, spelled: tuple[str, ...]) -> str:
     """Chord symbol, such as ``F#m7``; ``?`` where no root is heard."""
+    from basslint.theory.chords import SUFFIXES  # with columns; most reports name no chord
+
     return f"{spelled[root]}{SUFFIXES.get(quality, '')}" if root >= 0 else "?"
 
 

@@ -10,8 +10,9 @@ from typing import Any, TextIO
 from rich.cells import cell_len, set_cell_size
 
 from basslint.fixes.base import registered as fixes
-from basslint.readings.base import SUBJECTS, registered
+from basslint.readings.base import registered
 from basslint.readings.needs import FACTS
+from basslint.readings.subjects import SUBJECTS
 from basslint.report.drawing import marks
 from basslint.report.drawing.canvas import Segment
 from basslint.report.paper import Paper

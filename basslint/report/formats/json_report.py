@@ -8,13 +8,8 @@ NaN is never written.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
 
-from basslint.fixes.edits import Edit
-from basslint.hear.chart import Chart
-from basslint.judging.coverage import coverage
-from basslint.judging.results import FileReport, Finding, Problem, Report, Where
-from basslint.readings.slip_evidence import Weighed
-from basslint.report.formats.json_chart import chart_object
 from basslint.report.formats.json_values import (
     BEATS,
     SECONDS,
@@ -26,6 +21,12 @@ from basslint.report.formats.json_values import (
 )
 from basslint.report.section import Run, Section, Sheet, lacking, section_of, total, unreadable
 from basslint.rulebook.model import LEVELS, Rule
+
+if TYPE_CHECKING:
+    from basslint.fixes.edits import Edit
+    from basslint.hear.chart import Chart
+    from basslint.judging.results import FileReport, Finding, Problem, Report, Where
+    from basslint.readings.slip_evidence import Weighed
 
 SCHEMA = "basslint-report/1"
 
@@ -144,6 +145,8 @@ def edit_object(edit: Edit) -> Json:
 
 
 def _judged(chart: Chart, lacks: str) -> Json:
+    from basslint.judging.coverage import coverage
+
     done = coverage(chart)
     return {
         "bass_bars": done.bars,
@@ -154,6 +157,8 @@ def _judged(chart: Chart, lacks: str) -> Json:
 
 
 def _file(file: FileReport, sheet: Sheet) -> Json:
+    from basslint.report.formats.json_chart import chart_object  # not for reports that are joined
+
     return {
         "path": posix(file.path),
         "status": "checked" if file.problem is None else "unreadable",

@@ -8,7 +8,7 @@ from importlib import resources
 from pathlib import PurePath
 from typing import Any, Literal
 
-from basslint.readings.base import Value
+from basslint.readings.subjects import Value
 
 Json = dict[str, Any]  # a JSON object: leaves the formats only as text, or inside a page
 

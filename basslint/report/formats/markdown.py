@@ -8,7 +8,6 @@ from pathlib import PurePath
 
 from basslint.judging.results import FileReport, Report
 from basslint.report.drawing.marks import LEVEL_MARKS, WAIVED, counted
-from basslint.report.grouping import grouped, place
 from basslint.report.section import (
     Entry,
     Run,
@@ -38,6 +37,8 @@ def report_markdown(report: Report, rules: Sequence[Rule]) -> str:
 
 def section(file: FileReport, rules: Sequence[Rule], sheet: Sheet) -> Section:
     """One file's findings as entries to be sorted; its text is what kept it from being checked."""
+    from basslint.report.grouping import grouped, place  # a song that is known already has entries
+
     entries = []
     for group in grouped([f for f in file.findings if f.waived is None]):
         first = group.first

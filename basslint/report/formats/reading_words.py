@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from basslint.judging.results import Finding
-from basslint.readings.base import Subject, Value, registered
+from basslint.readings.base import registered
+from basslint.readings.subjects import Subject, Value
 from basslint.report.drawing import marks
 
 _YES_NO = {True: "yes", False: "no", None: "cannot be told"}

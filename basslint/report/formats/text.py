@@ -5,15 +5,11 @@ from __future__ import annotations
 import io
 import sys
 from collections.abc import Iterable, Iterator, Sequence
-from typing import TextIO
+from typing import TYPE_CHECKING, TextIO
 
-from basslint.hear.chart import Chart
-from basslint.judging.results import FileReport, Report, Unjudged
 from basslint.report.drawing import marks
 from basslint.report.drawing.canvas import Segment
 from basslint.report.drawing.look import Look, legend
-from basslint.report.grouping import MOST_DRAWN, UNDRAWN, Group, grouped, place
-from basslint.report.heading import CLEAN, song_facts, standing
 from basslint.report.paper import Paper, kept
 from basslint.report.section import (
     Run,
@@ -28,7 +24,9 @@ from basslint.report.section import (
 from basslint.rulebook.model import LEVELS, Rule
 from basslint.util.records import replace
 
-_FIX_WORDS = {"safe": "safe", "by-ear": "by ear"}
+if TYPE_CHECKING:
+    from basslint.judging.results import FileReport, Report, Unjudged
+
 _HOW_TO_MEND = "basslint mend FILE applies the safe fixes; with --by-ear the others too."
 
 
@@ -58,8 +56,12 @@ class _Slip(io.StringIO):
 
 def section(file: FileReport, rules: Sequence[Rule], sheet: Sheet) -> Section:
     """One file's findings; what was not judged follows once all files are known."""
+    from basslint.report.formats.text_song import (
+        print_song,  # a song that is known already has text
+    )
+
     slip = _Slip(sheet)
-    drawn = _print_file(Paper(slip, sheet.middle_c, sheet.width), file)
+    drawn = print_song(Paper(slip, sheet.middle_c, sheet.width), file)
     return section_of(file, sheet, slip.getvalue(), drawn=drawn)
 
 
@@ -115,89 +117,6 @@ def _whole(entry: Unjudged, bars: int) -> bool:
 def _own_unjudged(each: Section, shared: frozenset[tuple[str, str]]) -> list[Unjudged]:
     """What was not judged in one file and is not said for all."""
     return [u for u in each.unjudged if (u.rule, u.reason) not in shared]
-
-
-def _print_file(paper: Paper, file: FileReport) -> bool:
-    """Print one file; True where a strip was drawn."""
-    paper.line(Segment(file.path, "heading"))
-    if file.problem is not None:
-        advice = f" {file.problem.advice}" if file.problem.advice else ""
-        at = f" (At byte {file.problem.byte:,}.)" if file.problem.byte is not None else ""
-        paper.paragraph(
-            [
-                Segment(file.problem.verdict, "error"),
-                Segment(f": {file.problem.message}{advice}{at}", "plain"),
-            ],
-            indent=2,
-            hanging=4,
-        )
-    if file.chart is not None:
-        said = standing(file)
-        style = "plain" if said == CLEAN else "warning"
-        clean = [Segment(said, style), Segment("  ", "plain")] if said else []
-        words = [*clean, Segment(" · ".join(map(kept, song_facts(file.chart))), "quiet")]
-        paper.paragraph(words, indent=2, hanging=2)
-    for warning in file.warnings:
-        paper.paragraph([Segment(f"reader: {warning}", "quiet")], indent=2, hanging=4)
-    for fault in file.faults:
-        words = [Segment("basslint's own fault", "error"), Segment(f": {fault}", "plain")]
-        paper.paragraph(words, indent=2, hanging=4)
-    groups = grouped(file.findings)
-    drawn = False
-    unwaived = [g for g in groups if g.first.waived is None]
-    for count, group in enumerate(unwaived):
-        if count == MOST_DRAWN:
-            paper.blank()
-            paper.paragraph([Segment(UNDRAWN, "quiet")], indent=2)
-        paper.blank()
-        drawn |= print_group(paper, file.chart if count < MOST_DRAWN else None, group)
-    waived = [g for g in groups if g.first.waived is not None]
-    if waived:
-        paper.blank()
-    for group in waived:
-        _print_waived(paper, group)
-    return drawn
-
-
-def print_group(paper: Paper, chart: Chart | None, group: Group) -> bool:
-    """Print findings of one cause with the strip of the first; True where a strip was drawn."""
-    from basslint.report.drawing.strip import finding_strip  # where nothing is off, none is drawn
-
-    first, look = group.first, paper.look
-    paper.paragraph(_head(group, look), hanging=2)
-    paper.paragraph([Segment(first.message, "plain")], indent=2, hanging=2)
-    inner = Look(look.width - 2, look.unicode, look.middle_c)
-    rows = finding_strip(chart, first, inner, group.findings[1:]) if chart is not None else ()
-    paper.drawing(rows, indent=2)
-    if first.fix is not None:
-        fix = [
-            Segment("fix", "as-mended"),
-            Segment(f"  {first.fix.title} ", "plain"),
-            Segment(f"({_FIX_WORDS[first.fix.kind]})", "quiet"),
-        ]
-        paper.paragraph(fix, indent=2, hanging=7)
-    return bool(rows)
-
-
-def _head(group: Group, look: Look) -> list[Segment]:
-    first, mark = group.first, marks.LEVEL_MARKS[group.first.level]
-    tail = [first.rule] if first.part is None else [first.rule, first.part.full_name]
-    if first.certainty < 1:
-        tail.append(f"{marks.percent(first.certainty)} sure")
-    return [
-        Segment(f"{mark.drawn(look.unicode)} {mark.word}", mark.style),
-        Segment("  ", "plain"),
-        Segment(place(group), "focus"),
-        Segment(" · " + " · ".join(map(kept, tail)), "quiet"),
-    ]
-
-
-def _print_waived(paper: Paper, group: Group) -> None:
-    first = group.first
-    words = f"{first.level} {first.rule}, {place(group)}: {first.waived}"
-    mark = marks.WAIVED
-    lead = Segment(f"{mark.drawn(paper.look.unicode)} {mark.word}  ", mark.style)
-    paper.paragraph([lead, Segment(words, "quiet")], hanging=2)
 
 
 def print_unjudged(paper: Paper, unjudged: Iterable[Unjudged], bars_in_all: int) -> None:
