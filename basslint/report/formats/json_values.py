@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import math
-from importlib import resources
 from pathlib import PurePath
 from typing import Any, Literal
 
@@ -17,6 +16,8 @@ SECONDS, BEATS, PITCH, SHARE, TEMPO = 6, 6, 4, 3, 3  # decimals that are kept
 
 def schema(name: Literal["report", "chart"]) -> Json:
     """The JSON Schema (draft 2020-12) of a format."""
+    from importlib import resources
+
     file = resources.files("basslint.report") / "schemas" / f"{name}.json"
     loaded: Json = json.loads(file.read_text(encoding="utf-8"))
     return loaded
