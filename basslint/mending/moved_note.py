@@ -7,8 +7,6 @@ track, a program that another first note would find), the moved note is written 
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -17,6 +15,7 @@ from basslint.fixes.edits import Edit
 from basslint.mending.patch import patched
 from basslint.smf.status import PROGRAM
 from basslint.song.arrangement import NEVER, Notes, Part, Song
+from basslint.util.records import replace
 
 HIGHEST = 127  # a MIDI number is a data byte of seven bits
 

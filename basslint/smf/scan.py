@@ -10,8 +10,6 @@ channel messages.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -29,7 +27,7 @@ from basslint.smf.chunks import (
 from basslint.smf.positions import META, PAD, Positions, careful, quantities, quick
 from basslint.smf.status import BEND, CONTROLLER, KIND, PROGRAM, SYSTEM
 from basslint.util.columns import found_in
-from basslint.util.records import record
+from basslint.util.records import record, replace
 
 __all__ = ["DEFAULT_LIMITS", "META", "Chunk", "Limits", "Scan", "TrackEvents", "scan"]
 

@@ -6,14 +6,13 @@ than a transcription of it, close and never fully right. Where the loop is unsur
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.harmony.roots import CERTAIN
 from basslint.hear.harmony.sources import Roots, joined, laid_over
 from basslint.util.columns import row_at
+from basslint.util.records import replace
 
 Floats = NDArray[np.float64]
 
