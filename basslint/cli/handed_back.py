@@ -49,7 +49,7 @@ def write_loop_guide(args: Namespace, heard: HeardLoop) -> None:
 
 def files_of_group(folder: Path, settings: Settings) -> str:
     """A sentence on what was read for a folder."""
-    from basslint.checking.group import members_of
+    from basslint.checking.members import members_of
 
     names = [path.name for path in members_of(folder, settings)]
     among = ", ".join(names[:_NAMED]) + (", …" if len(names) > _NAMED else "")
