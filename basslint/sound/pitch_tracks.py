@@ -18,7 +18,7 @@ Floats = NDArray[np.float64]
 
 EVERY_S = 0.02  # a moment: fine enough to follow a drop of 30 ms by two of them
 _MOST_MOMENTS = 90  # of a long sound they lie further apart: the cost stays the same
-_SAME_CENTS = 90.0  # less than a semitone: while a pitch falls the longer window lags behind
+SAME_CENTS = 90.0  # less than a semitone: while a pitch falls the longer window lags behind
 _STANDS_OUT = 0.1  # of an exact repeat
 _CLEAR = 0.55  # of an exact repeat: less is as much noise as tone (measured on drawn sounds)
 
@@ -40,7 +40,7 @@ class Tracks:
     def agree(self) -> NDArray[np.bool_]:
         """Moments at which both methods hear the same pitch, clearly."""
         apart = np.abs(cents(self.repeat, self.overtone))
-        return np.asarray((apart <= _SAME_CENTS) & (self.clarity >= _CLEAR))
+        return np.asarray((apart <= SAME_CENTS) & (self.clarity >= _CLEAR))
 
 
 def cents(hz: Floats | float, reference: Floats | float) -> Floats:

@@ -31,18 +31,31 @@ _STILL_CYCLES = (
 _STRONGER = 2.0  # times the fundamental: a partial that is followed in its place
 
 
-@record
+@record(kw_only=True)
 class Rest:
     """Where a pitch comes to rest: ``hz``, ``settled_s`` from when on it stays within 5 cents.
 
     ``settled_s`` is None where the sound fades before that. ``doubt`` cents: how far two halves of
-    what was followed differ in pitch; ``sway`` cents: half the width of a vibrato.
+    what was followed differ in pitch; ``sway`` cents: half the width of a vibrato. A pitch that
+    falls exponentially lies ``fall`` Hz above ``hz`` at second ``from_s``, a share of 1/e of that
+    a time ``constant`` s later; ``until_s``: where it could be followed to.
     """
 
     hz: float
     settled_s: float | None
     doubt: float
     sway: float
+    fall: float = 0.0
+    constant: float = 0.0
+    from_s: float = 0.0
+    until_s: float = 0.0
+
+    def at(self, time: Floats | float) -> Floats:
+        """The pitch at some seconds of the sound, Hz, any sway left out."""
+        if not self.constant:
+            return np.full(np.shape(time), self.hz)
+        passed = np.asarray(time, dtype=np.float64) - self.from_s
+        return np.asarray(self.hz + self.fall * np.exp(-passed / self.constant))
 
 
 def come_to_rest(
@@ -74,7 +87,16 @@ def come_to_rest(
         if fallen + _STEADY_PERIODS / hz <= at[-1]:
             settled, rests = fallen, True
     cents = 1200 / np.log(2) / hz
-    return Rest(hz, settled if rests else None, found.doubt * cents, found.sway * cents)
+    return Rest(
+        hz=hz,
+        settled_s=settled if rests else None,
+        doubt=found.doubt * cents,
+        sway=found.sway * cents,
+        fall=-found.slope,
+        constant=found.constant,
+        from_s=float(at[found.begin]),
+        until_s=float(at[-1]),
+    )
 
 
 def _follow(even: Floats, rate: float, hz: float, first: int, last: int) -> tuple[Floats, Floats]:

@@ -82,6 +82,32 @@ def test_a_pitch_that_moves_to_the_end_is_none() -> None:
     assert "no note is claimed" in report.remarks[0]
 
 
+def falling(hz: float, constant: float, t60: float) -> np.ndarray:
+    """A sound that starts 1.2 octaves high and falls exponentially, dying on the way."""
+    time = np.arange(int(0.35 * RATE)) / RATE
+    phase = 2 * np.pi * np.cumsum(hz * 2 ** (1.2 * np.exp(-time / constant))) / RATE
+    wave = sum(10 ** (-9 * k / 20) * np.sin((k + 1) * phase) for k in range(4))
+    wave = wave * 10 ** (-3 * time / t60)
+    return np.asarray(0.9 * wave / np.abs(wave).max())
+
+
+@pytest.mark.parametrize("hz", [F1, 77.8, 98.0])
+@pytest.mark.parametrize(("constant", "t60"), [(0.05, 0.2), (0.06, 0.25), (0.08, 0.3)])
+def test_a_fall_is_carried_on_to_the_note_that_it_is_bound_for(
+    hz: float, constant: float, t60: float
+) -> None:
+    report = heard(falling(hz, constant, t60))
+    assert report.pitch_hz is not None and report.settled_s is None
+    assert abs(1200 * np.log2(report.pitch_hz / hz)) <= 12
+    assert report.pitch_certainty == pytest.approx(0.95)
+    assert "take its cents as rough" in report.remarks[0]
+
+
+@pytest.mark.parametrize("constant", [0.12, 0.3])
+def test_a_fall_that_has_far_to_go_tells_no_note(constant: float) -> None:
+    assert heard(falling(F1, constant, 0.25)).pitch_hz is None
+
+
 def test_vibrato_is_measured_and_averaged() -> None:
     time = np.arange(2 * RATE) / RATE
     phase = np.cumsum(F1 * 2 ** (30 / 1200 * np.sin(2 * np.pi * 5 * time))) / RATE
