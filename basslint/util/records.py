@@ -84,7 +84,8 @@ def record(
             "__slots__": names,
             "__qualname__": plain.__qualname__,
             "__match_args__": () if kw_only else names,
-            "__dataclass_fields__": _Told(defaults, kw_only),
+            "__dataclass_fields__": _Told(defaults, kw_only, frozen),
+            "__dataclass_params__": _Told(defaults, kw_only, frozen),
             "__init__": _Initialiser(defaults, kw_only, frozen),
         }
         kind: Any = type(plain)
@@ -138,16 +139,17 @@ class _Initialiser:
 
 
 class _Told:
-    """What `dataclasses` asks a kind of records for; told when it is first asked."""
+    """What `dataclasses` and engines (Dask) ask a kind of records for; told when first asked."""
 
-    def __init__(self, defaults: dict[str, Any], kw_only: bool) -> None:
-        self.defaults, self.kw_only = defaults, kw_only
+    def __init__(self, defaults: dict[str, Any], kw_only: bool, frozen: bool) -> None:
+        self.defaults, self.kw_only, self.frozen = defaults, kw_only, frozen
         self.kind: Any = None
+        self.name = ""
 
     def __set_name__(self, kind: type, name: str) -> None:
-        self.kind = kind
+        self.kind, self.name = kind, name
 
-    def __get__(self, own: object, kind: type) -> dict[str, Any]:
+    def __get__(self, own: object, kind: type) -> object:
         import dataclasses
 
         model: Any = type(self.kind.__name__, (), {"__annotations__": self.kind.__annotations__})
@@ -155,10 +157,12 @@ class _Told:
             fresh = isinstance(default, _Fresh)
             told = dataclasses.field(default_factory=default.make) if fresh else default
             setattr(model, name, told)
-        model = dataclasses.dataclass(init=False, repr=False, eq=False, kw_only=self.kw_only)(model)
-        fields: dict[str, Any] = model.__dataclass_fields__
-        self.kind.__dataclass_fields__ = fields
-        return fields
+        as_told = dataclasses.dataclass(
+            init=False, repr=False, eq=False, kw_only=self.kw_only, frozen=self.frozen
+        )
+        told_of: object = getattr(as_told(model), self.name)
+        setattr(self.kind, self.name, told_of)
+        return told_of
 
 
 def _values(own: Any) -> tuple[object, ...]:

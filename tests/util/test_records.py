@@ -123,6 +123,7 @@ def test_it_is_asked_for_its_initialiser_before_there_is_one_of_it() -> None:
 
     assert str(inspect.signature(Fresh)) == "(*, pitch, name='A1')"
     assert is_dataclass(Fresh)
+    assert Fresh.__dataclass_params__.frozen  # type: ignore[attr-defined]  # engines ask for it
     assert replaced(Fresh(pitch=1), name="B") == Fresh(pitch=1, name="B")
 
 
