@@ -13,13 +13,13 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.audition.tones import bass_tones, strokes_of
+from basslint.audition.tones import sound_in, strokes_within, tones_within
 from basslint.audition.voices import Stroke, Tone
 from basslint.errors import BasslintError
 from basslint.fixes.edits import Edit
 from basslint.hear.chart import Chart
 from basslint.judging.results import Finding
-from basslint.mending.patch import patched
+from basslint.mending.meant import meant_song
 from basslint.smf.scan import scan
 from basslint.song.arrangement import Song, build
 from basslint.util.records import record
@@ -78,7 +78,8 @@ def differences(
         batch = batches.pop()
         after = _written(chart, [findings[i] for i in batch])
         if after is not None:
-            whole = difference(chart, tones, after)
+            others = any(_beside_the_bass(chart, findings[i]) for i in batch)
+            whole = difference(chart, tones, after, [near[i] for i in batch], others)
             for i in batch:
                 result[i] = _within(chart, whole, near[i])
         elif len(batch) > 1:  # one of them cannot be written: each for itself
@@ -86,16 +87,47 @@ def differences(
     return result
 
 
-def difference(chart: Chart, tones: Sequence[Tone], after: Chart) -> Difference:
-    """What differs in ``after``, a mended copy. ``tones``: all tones of the bass as written."""
-    now, before = Counter(strokes_of(after)), Counter(t.stroke for t in tones)
+def _beside_the_bass(chart: Chart, finding: Finding) -> bool:
+    """Does a fix touch a part that is no bass?"""
+    parts = chart.song.parts
+    basses = {(parts[i].track, parts[i].channel) for i in chart.parts.bass}
+    edits = finding.fix.edits if finding.fix is not None else ()
+    return any((edit.track, edit.channel) not in basses for edit in edits)
+
+
+def difference(
+    chart: Chart,
+    tones: Sequence[Tone],
+    after: Chart,
+    within: Sequence[tuple[int, int]] = (),
+    others: bool = True,
+) -> Difference:
+    """What differs in ``after``, a mended copy. ``tones``: all tones of the bass as written;
+    ``within``: stretches of ticks outside of which what differs is not asked for, none: all of it;
+    ``others``: may parts that are no bass differ?"""
+    whole = (0, max(chart.song.end_tick, after.song.end_tick) + 1)
+    stretches = _joined(within or (whole,))
+    seconds = chart.song.tempo.seconds(np.array(stretches, dtype=np.int64))
+    begins, ends = (np.array([getattr(t, x) for t in tones]) for x in ("start", "end"))
+    mine = [tones[i] for i in np.flatnonzero(sound_in(begins, ends, seconds)).tolist()]
+    now, before = Counter(strokes_within(after, stretches)), Counter(t.stroke for t in mine)
     kept = now & before
-    lost = _beyond(tones, kept)
-    gained = _beyond(
-        bass_tones(after, 0, _END, frozenset(s for s in kept if now[s] == kept[s])), kept
-    )
-    silent, struck = _other_notes(chart, after)
+    lost = _beyond(mine, kept)
+    but = frozenset(s for s in kept if now[s] == kept[s])
+    gained = _beyond(tones_within(after, stretches, but), kept) if len(but) < len(now) else ()
+    silent, struck = _other_notes(chart, after) if others else ((), ())
     return Difference(lost, gained, silent, struck)
+
+
+def _joined(stretches: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
+    """Stretches in order, those that meet joined into one."""
+    joined: list[tuple[int, int]] = []
+    for start, end in sorted(stretches):
+        if joined and start <= joined[-1][1]:
+            joined[-1] = (joined[-1][0], max(joined[-1][1], end))
+        else:
+            joined.append((start, end))
+    return joined
 
 
 def _beyond(tones: Iterable[Tone], kept: Counter[Stroke]) -> tuple[Tone, ...]:
@@ -122,9 +154,6 @@ def _within(chart: Chart, whole: Difference, ticks: tuple[int, int]) -> Differen
     )
 
 
-_END = int(np.iinfo(np.int64).max) // 4
-
-
 def _hull(finding: Finding) -> tuple[int, int]:
     """From the first to the last tick that a finding and its fix touch."""
     edits = finding.fix.edits if finding.fix is not None else ()
@@ -144,12 +173,16 @@ def _ticks(edit: Edit) -> list[int]:
 
 
 def _nearby(chart: Chart, finding: Finding) -> tuple[int, int]:
-    """Ticks around the edits of a fix in which it may change what is heard."""
-    grid = chart.song.grid
     assert finding.fix is not None  # only those with a fix are asked
     ticks = [tick for edit in finding.fix.edits for tick in _ticks(edit)]
-    first = max(int(grid.bar_of(min(ticks))) - _NEAR_BARS, 0)
-    last = min(int(grid.bar_of(max(ticks))) + _NEAR_BARS, grid.bars - 1)
+    return around(chart, min(ticks), max(ticks))
+
+
+def around(chart: Chart, start: int, end: int) -> tuple[int, int]:
+    """Ticks in which edits from one tick to another may change what is heard."""
+    grid = chart.song.grid
+    first = max(int(grid.bar_of(start)) - _NEAR_BARS, 0)
+    last = min(int(grid.bar_of(end)) + _NEAR_BARS, grid.bars - 1)
     return int(grid.start[first]), int(grid.start[last + 1])
 
 
@@ -174,7 +207,7 @@ def _written(chart: Chart, findings: Sequence[Finding]) -> Chart | None:
     edits = [edit for f in findings if f.fix is not None for edit in f.fix.edits]
     song = bare_song(chart.song)
     try:
-        after = patched(song.scan.data, song, edits)[1]
+        after = meant_song(song, edits)
     except BasslintError:
         return None
     return _like(after, chart)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -34,27 +36,52 @@ class _Chain:
         self.end = max(self.end, end)
 
 
-def bass_tones(
-    chart: Chart, first: int, last: int, but: frozenset[Stroke] = frozenset()
-) -> list[Tone]:
+def bass_tones(chart: Chart, first: int, last: int) -> list[Tone]:
     """The tones of the bass that sound between two ticks, those held from before among them.
 
-    ``but``: strokes to leave out, as `strokes_of` names them. A legato note sounds in the tone of
-    the note that it slides from. A one-shot rings on until the next stroke of its part.
+    A legato note sounds in the tone of the note that it slides from. A one-shot rings on until the
+    next stroke of its part.
     """
-    begin = chart.song.tempo.seconds(first)
-    tones: list[Tone] = []
-    for line in _lines(chart):
-        for i in np.flatnonzero((line.starts < last) & (line.ends_s > begin)).tolist():
-            stroke = line.stroke(i)
-            if stroke not in but:
-                tones.append(_tone(chart, line, i, stroke))
-    return tones
+    return tones_within(chart, [(first, last)], frozenset())
 
 
-def strokes_of(chart: Chart) -> list[Stroke]:
-    """All strokes of the bass by all that they sound of: equal ones sound the same."""
-    return [line.stroke(i) for line in _lines(chart) for i in range(len(line.chains))]
+def tones_within(
+    chart: Chart, stretches: Sequence[tuple[int, int]], but: frozenset[Stroke]
+) -> list[Tone]:
+    """The tones of the bass that sound in some stretches of ticks, which rise and do not meet.
+
+    ``but``: strokes to leave out, as `strokes_within` names them.
+    """
+    return [
+        _tone(chart, line, i, stroke)
+        for line in _lines(chart)
+        for i, stroke in _within(chart, line, stretches)
+        if stroke not in but
+    ]
+
+
+def strokes_within(chart: Chart, stretches: Sequence[tuple[int, int]]) -> list[Stroke]:
+    """The strokes of the bass in some stretches, by all that they sound of: equal ones sound the
+    same."""
+    return [stroke for line in _lines(chart) for _, stroke in _within(chart, line, stretches)]
+
+
+def sound_in(begins_s: Samples, ends_s: Samples, stretches_s: Samples) -> NDArray[np.bool_]:
+    """Which of some sounds (seconds, [n]) are heard in any of some stretches (seconds, [k, 2],
+    which rise and do not meet)?"""
+    if not len(stretches_s):
+        return np.zeros(len(begins_s), dtype=bool)
+    at = np.searchsorted(stretches_s[:, 1], begins_s, side="right")
+    first = np.append(stretches_s[:, 0], np.inf)
+    return np.asarray(first[at] < ends_s)
+
+
+def _within(
+    chart: Chart, line: _Line, stretches: Sequence[tuple[int, int]]
+) -> Iterator[tuple[int, Stroke]]:
+    seconds = chart.song.tempo.seconds(np.array(stretches, dtype=np.int64).reshape(-1, 2))
+    for i in np.flatnonzero(sound_in(line.begins_s, line.ends_s, seconds)).tolist():
+        yield i, line.stroke(i)
 
 
 @record(eq=False, kw_only=True)

@@ -10,10 +10,12 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from basslint.errors import MendError
+from basslint.fixes.edits import Edit
 from basslint.hear.chart import Chart
 from basslint.judging.one_note import spoken_of
 from basslint.judging.results import Finding
-from basslint.mending.moved_note import moved_note
+from basslint.mending.meant import meant_song
 from basslint.readings.against_harmony import in_chord, in_scale, semitones_above_root
 from basslint.readings.slip import slip_chance
 from basslint.rulebook.model import Level, Rule
@@ -26,6 +28,8 @@ SIXTEENTHS = (-1, 0, 1)
 # (semitones, sixteenths): the moves that are asked for first, and those that combine both
 STRAIGHT = (*((s, 0) for s in SEMITONES), *((0, t) for t in SIXTEENTHS if t))
 COMBINED = tuple((s, t) for t in SIXTEENTHS for s in SEMITONES if s and t)
+
+HIGHEST = 127  # a MIDI number is a data byte of seven bits
 
 ROOT, CHORD, SCALE, FOREIGN, UNTOLD = "root", "chord tone", "scale", "foreign", "untold"
 
@@ -64,12 +68,17 @@ def nudge_to(
     """One move of a note, a row of song.notes; None where it cannot be written: where the note
     would leave the song or run into another of its pitch."""
     song = chart.song if chart.song.scan.base == 0 else build(scan(chart.song.scan.data))
-    moved = moved_note(song, note, semitones, sixteenths * (song.division // 4))
+    moved = _moved(song, note, semitones, sixteenths * (song.division // 4))
     if moved is None:
         return None
-    after = _heard(moved[0], chart, int(song.notes.part[note]))
+    part = int(song.notes.part[note])
+    after = _heard(moved, chart, part)
+    there = moved.notes
+    at = (there.part == part) & (there.pitch == song.notes.pitch[note] + semitones)
+    at &= there.start == song.notes.start[note] + sixteenths * (song.division // 4)
+    there_row = int(np.flatnonzero(at)[0])
     kind, chance = UNTOLD, float("nan")
-    rows = np.flatnonzero(after.bass_rows == moved[1])
+    rows = np.flatnonzero(after.bass_rows == there_row)
     if len(rows):  # else it is heard as no bass any more
         row = int(rows[0])
         kind, chance = _kind(after, row), float(slip_chance(after)[row])
@@ -78,29 +87,39 @@ def nudge_to(
         sixteenths=sixteenths,
         kind=kind,
         chance=chance,
-        spoken=spoken_of(after, rules, moved[1]),
+        spoken=spoken_of(after, rules, there_row),
         chart=after,
     )
 
 
+def _moved(song: Song, note: int, semitones: int, ticks: int) -> Song | None:
+    notes = song.notes
+    part = song.parts[int(notes.part[note])]
+    start, end, pitch = int(notes.start[note]), int(notes.end[note]), int(notes.pitch[note])
+    if not 0 <= pitch + semitones <= HIGHEST or not 0 <= start + ticks < int(song.grid.start[-1]):
+        return None
+    place = {"track": part.track, "channel": part.channel, "tick": start, "end_tick": end}
+    edits = [
+        Edit(do="pitch", before=pitch, after=pitch + semitones, **place) if semitones else None,
+        Edit(do="move", before=start, after=start + ticks, pitch=pitch, **place) if ticks else None,
+    ]
+    try:
+        return meant_song(song, [e for e in edits if e is not None]) if any(edits) else song
+    except MendError:
+        return None
+
+
 def _heard(song: Song, chart: Chart, part: int) -> Chart:
-    """The chart of a song of which one note of a part has moved, with all that was heard in
-    ``chart`` of what did not change."""
-    after = Chart(song, chart.facts, chart.path, chart.loops).with_roots_of(chart)
-    parts, before = after.parts, chart.parts
-    alike = (
-        song.grid is chart.song.grid
-        and parts.role == before.role
-        and parts.bass == before.bass
-        and parts.harmony == before.harmony
-        and np.array_equal(parts.group, before.group)
-    )
-    if alike and part in parts.bass:  # which has no say in the harmony
+    """The chart of a song of which one note of a part has moved, with what was heard in ``chart``
+    of all but the bass line. Roles and phrases are taken from there, too: they hang on whole lines
+    and bars, which one note does not make."""
+    after = Chart(song, chart.facts, chart.path, chart.loops).with_parts_of(chart)
+    if song.grid is chart.song.grid and part in chart.parts.bass:  # which has no say in all this
         after.roots, after.heard_roots = chart.roots, chart.heard_roots
         after.told_roots, after.witnesses = chart.told_roots, chart.witnesses
         after.drums, after.others = chart.drums, chart.others
         after.phrases = chart.phrases
-        if parts.harmony or parts.melody:
+        if chart.parts.harmony or chart.parts.melody:
             after.keys = chart.keys
     return after
 

@@ -54,7 +54,7 @@ class Clash(MendError):
 
 
 @record(frozen=False, kw_only=True)
-class _Note:
+class EditedNote:
     """A note while edits of it add up."""
 
     start: int
@@ -81,11 +81,11 @@ def plans_of(song: Song, edits: Sequence[Edit]) -> dict[int, TrackPlan]:
     Raises `MendError` as `patch` does, save that nothing is read back.
     """
     places = locate(song, edits)
-    return _plans(song, places, _edited_notes(song, places))
+    return _plans(song, places, edited_notes(song, places))
 
 
 def _plans(
-    song: Song, places: Sequence[Located], notes: dict[int, _Note | None]
+    song: Song, places: Sequence[Located], notes: dict[int, EditedNote | None]
 ) -> dict[int, TrackPlan]:
     plans: dict[int, TrackPlan] = {}
     for row, note in notes.items():
@@ -102,7 +102,7 @@ def _plans(
 def patched(raw: bytes, song: Song, edits: Sequence[Edit]) -> tuple[bytes, Song]:
     """As `patch`, with the song that the new bytes hold, out of a RIFF wrapper."""
     places = locate(song, edits)
-    notes = _edited_notes(song, places)
+    notes = edited_notes(song, places)
     plans = _plans(song, places, notes)
     data = bytearray()
     at = 0
@@ -117,16 +117,16 @@ def patched(raw: bytes, song: Song, edits: Sequence[Edit]) -> tuple[bytes, Song]
     return wrapped(raw, song.scan.base, len(song.scan.data), bytes(data)), after
 
 
-def _edited_notes(song: Song, places: Sequence[Located]) -> dict[int, _Note | None]:
+def edited_notes(song: Song, places: Sequence[Located]) -> dict[int, EditedNote | None]:
     """What the edited notes become, by row of song.notes; None where the note goes."""
-    result: dict[int, _Note | None] = {}
+    result: dict[int, EditedNote | None] = {}
     source = song.notes
     for place in places:
         edit, row = place.edit, place.note
         if row < 0:
             continue
         if row not in result:
-            result[row] = _Note(
+            result[row] = EditedNote(
                 start=int(source.start[row]),
                 end=int(source.end[row]),
                 pitch=int(source.pitch[row]),
@@ -169,7 +169,7 @@ def _edited_notes(song: Song, places: Sequence[Located]) -> dict[int, _Note | No
 
 
 def _plan_note(
-    song: Song, row: int, note: _Note | None, channel: int, track: TrackEvents, plan: TrackPlan
+    song: Song, row: int, note: EditedNote | None, channel: int, track: TrackEvents, plan: TrackPlan
 ) -> None:
     """Turn a note's new state into changes of its two events."""
     on, off = int(song.notes.on_row[row]), int(song.notes.off_row[row])
@@ -253,7 +253,7 @@ def _encode(kind: str, channel: int, **values: int) -> bytes:
 
 
 def _checked(
-    song: Song, edited: dict[int, _Note | None], places: Sequence[Located], data: bytes
+    song: Song, edited: dict[int, EditedNote | None], places: Sequence[Located], data: bytes
 ) -> Song:
     """Read the result back: it must play the notes that were meant and no others."""
     want = _note_rows(song)

@@ -10,7 +10,7 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
-from basslint.audition.difference import difference
+from basslint.audition.difference import around, difference
 from basslint.audition.tones import bass_tones
 from basslint.hear.chart import Chart
 from basslint.mending.nudged import COMBINED, STRAIGHT, note_of, nudge_to, speaks_from
@@ -67,6 +67,8 @@ def nudge_data(
     row_of = {id(tone): row for row, tone in enumerate(tones)}
     for (_, n, note, rule), those in zip(asked, moves, strict=False):
         nudges = (nudge_to(chart, note, *move, rules) for move in those)
+        notes = chart.song.notes
+        near = around(chart, int(notes.start[note]), int(notes.end[note]))
         rows = [
             (
                 nudge.semitones,
@@ -74,7 +76,7 @@ def nudge_data(
                 nudge.kind,
                 None if math.isnan(nudge.chance) else round(nudge.chance, 3),
                 [f"{level} {name}" for name, level in nudge.spoken],
-                change_of(chart, row_of, difference(chart, tones, nudge.chart)),
+                change_of(chart, row_of, difference(chart, tones, nudge.chart, [near], False)),
             )
             for nudge in nudges
             if nudge is not None
