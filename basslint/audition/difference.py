@@ -235,15 +235,30 @@ def _other_notes(chart: Chart, after: Chart) -> tuple[tuple[int, ...], tuple[Str
     if np.array_equal(mine, theirs):  # most fixes leave them alone
         return (), ()
     one, other = _unlike(mine, theirs)
-    left = Counter((s, e, p, v, k) for s, e, p, v, k in theirs[other].tolist())
-    gone = []
-    for i, (s, e, p, v, k) in zip(one.tolist(), mine[one].tolist(), strict=True):
-        if left[s, e, p, v, k] > 0:
-            left[s, e, p, v, k] -= 1
-        else:
-            gone.append(i)
-    struck: tuple[Struck, ...] = tuple(left.elements())
-    return tuple(rows[gone].tolist()), struck
+    gone, new = _unpaired(mine[one], theirs[other])
+    struck: tuple[Struck, ...] = tuple(map(tuple, theirs[other][new].tolist()))
+    return tuple(rows[one[gone]].tolist()), struck
+
+
+def _unpaired(
+    mine: NDArray[np.int64], theirs: NDArray[np.int64]
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Rows of either table that no equal row of the other one answers; of equal ones the last."""
+    whole = np.concatenate((mine, theirs))
+    if not len(whole):
+        return np.zeros(0, dtype=np.intp), np.zeros(0, dtype=np.intp)
+    of_mine = np.arange(len(whole)) < len(mine)
+    order = np.lexsort((~of_mine, *whole.T))
+    same = (np.diff(whole[order], axis=0) == 0).all(axis=1)
+    group = np.cumsum(np.append(True, ~same)) - 1
+    here = of_mine[order]
+    count = np.stack([np.bincount(group, side) for side in (here, ~here)]).astype(np.int64)
+    begin = np.cumsum(count.sum(axis=0)) - count.sum(axis=0)
+    turn = np.arange(len(order)) - begin[group]  # within its group: mine come first
+    turn = np.where(here, turn, turn - count[0][group])
+    alone = turn >= count.min(axis=0)[group]
+    left = np.sort(order[alone])
+    return left[left < len(mine)], left[left >= len(mine)] - len(mine)
 
 
 def _unlike(
@@ -262,9 +277,8 @@ def _unlike(
 def _columns(
     chart: Chart, place: dict[tuple[int, int], int]
 ) -> tuple[NDArray[np.int64], NDArray[np.intp]]:
-    """Start, end, pitch, velocity and part of the notes that are no bass, and which one of those
-    that are alike in all of this each is, [n, 6], and their rows; parts are numbered as ``place``
-    has them."""
+    """Start, end, pitch, velocity and part of the notes that are no bass, [n, 5], and their rows;
+    parts are numbered as ``place`` has them."""
     notes = chart.song.notes
     part = np.array([place.get((p.track, p.channel), -1) for p in chart.song.parts], dtype=np.int64)
     other = np.array([i not in chart.parts.bass for i in range(len(part))], dtype=bool)

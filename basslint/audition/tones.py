@@ -194,9 +194,13 @@ def _tone(chart: Chart, line: _Line, i: int, stroke: Stroke) -> Tone:
     start, end = float(line.begins_s[i]), float(line.ends_s[i])
     if line.curve is not None:
         first, last = line.turns[i].tolist()
-        moved = chart.song.tempo.seconds(line.curve.tick[first:last])
-        bent = np.concatenate(([0.0], line.curve.semitones))[first : last + 1]
-        times, pitches = _bent(moved, bent, times, pitches, start)
+        before = line.curve.semitones[first - 1] if first else 0.0
+        if first == last and len(times) == 1:  # the wheel rests and nothing slides
+            pitches = pitches + before
+        else:
+            moved = chart.song.tempo.seconds(line.curve.tick[first:last])
+            bent = np.append(before, line.curve.semitones[first:last])
+            times, pitches = _bent(moved, bent, times, pitches, start)
     return Tone(
         start=start,
         end=end,

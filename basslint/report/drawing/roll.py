@@ -6,6 +6,7 @@ window that is looked at, so that nothing is rounded before it is drawn.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -28,8 +29,8 @@ def roll_data(chart: Chart, tones: list[Tone], middle_c: int) -> dict[str, Any]:
     ``bars``: runs of (length in ticks, how many); ``meter``: (bar from 0, numerator, denominator);
     ``tempo``: (tick, microseconds a quarter); ``parts``: (name, role); ``notes``: columns ``s``
     (start as the difference to the one before), ``d`` (length), ``p``, ``v``, ``k`` (part);
-    ``tones``: see `tone_data`; lanes of (start, end, text, more). ``names``: (tick, the twelve note
-    names from there on).
+    ``tones``: see `tones_data`; lanes of (start, end, text, more). ``names``: (tick, the twelve
+    note names from there on).
     """
     song, notes = chart.song, chart.song.notes
     lengths = np.diff(song.grid.start)
@@ -53,7 +54,7 @@ def roll_data(chart: Chart, tones: list[Tone], middle_c: int) -> dict[str, Any]:
             "v": notes.velocity.tolist(),
             "k": notes.part.tolist(),
         },
-        "tones": [tone_data(song.tempo, tone) for tone in tones],
+        "tones": tones_data(song.tempo, tones),
         "lanes": _lanes(chart),
         "names": _names(chart),
         "drums": {
@@ -65,21 +66,24 @@ def roll_data(chart: Chart, tones: list[Tone], middle_c: int) -> dict[str, Any]:
     }
 
 
-def tone_data(tempo: TempoMap, tone: Tone) -> list[Any]:
-    """Start, end (ticks), level and pitch of a tone; of one that slides or bends its knots too, as
-    ticks and pitches."""
-    start, end = _ticks(tempo, np.array([tone.start, tone.end])).tolist()
-    head = [_short(start), _short(end), round(tone.level, 4)]
-    moves = np.ptp(tone.pitches) > 0
-    if not moves:
-        return [*head, round(float(tone.pitches[0]), 4)]
-    # a knot on the straight line between its neighbours says nothing
-    keep = np.ones(len(tone.times), dtype=bool)
-    keep[1:-1] = (tone.pitches[1:-1] != tone.pitches[:-2]) | (
-        tone.pitches[1:-1] != tone.pitches[2:]
-    )
-    at = [_short(t) for t in _ticks(tempo, tone.times[keep]).tolist()]
-    return [*head, at, np.round(tone.pitches[keep], 4).tolist()]
+def tones_data(tempo: TempoMap, tones: Sequence[Tone]) -> list[list[Any]]:
+    """Start, end (ticks), level and pitch of each tone; of one that slides or bends its knots too,
+    as ticks and pitches."""
+    ends = np.array([(tone.start, tone.end) for tone in tones]).reshape(-1, 2)
+    told: list[list[Any]] = []
+    for tone, (start, end) in zip(tones, _ticks(tempo, ends).tolist(), strict=True):
+        head = [_short(start), _short(end), round(tone.level, 4)]
+        if len(tone.pitches) == 1 or not np.ptp(tone.pitches) > 0:
+            told.append([*head, round(float(tone.pitches[0]), 4)])
+            continue
+        # a knot on the straight line between its neighbours says nothing
+        keep = np.ones(len(tone.times), dtype=bool)
+        keep[1:-1] = (tone.pitches[1:-1] != tone.pitches[:-2]) | (
+            tone.pitches[1:-1] != tone.pitches[2:]
+        )
+        at = [_short(t) for t in _ticks(tempo, tone.times[keep]).tolist()]
+        told.append([*head, at, np.round(tone.pitches[keep], 4).tolist()])
+    return told
 
 
 def _short(value: float) -> float | int:

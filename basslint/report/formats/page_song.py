@@ -33,7 +33,7 @@ from basslint.mending.locate import events_of
 from basslint.mending.offer import first_round
 from basslint.mending.patch import plans_of
 from basslint.report.drawing.focus import focus_on
-from basslint.report.drawing.roll import roll_data, tone_data
+from basslint.report.drawing.roll import roll_data, tones_data
 from basslint.report.grouping import Group
 from basslint.util.records import record
 
@@ -248,7 +248,7 @@ def change_of(chart: Chart, row_of: dict[int, int], change: Difference) -> dict[
     tempo = chart.song.tempo
     return {
         "lost": [row_of[id(t)] for t in change.lost],
-        "gained": [tone_data(tempo, t) for t in change.gained],
+        "gained": tones_data(tempo, change.gained),
         "silent": list(change.silent),
         "struck": list(change.struck),
     }
