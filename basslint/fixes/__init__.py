@@ -20,6 +20,7 @@ _MODULES = (
     "lags",
     "displacements",
     "part_keys",
+    "high_parts",
 )
 
 

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from basslint.hear.bassline.doubling import Doubling
     from basslint.hear.bassline.lag import Lags
     from basslint.hear.bassline.pattern import Pattern
+    from basslint.hear.bassline.register import HighParts
     from basslint.hear.bassline.shift import ShiftedStretches
     from basslint.hear.bassline.sounding import Sounding
     from basslint.hear.bassline.tuning import Tuning
@@ -148,6 +149,13 @@ class Chart(HarmonyChart):
         from basslint.hear.bassline.two_keys import hear_two_keys
 
         return hear_two_keys(self.bass, self.accompaniment, self.keys, self.song.division)
+
+    @asked_once
+    def high_parts(self) -> HighParts:
+        """Bass parts that lie an octave too high as a whole."""
+        from basslint.hear.bassline.register import hear_high_parts
+
+        return hear_high_parts(self.bass, self.others)
 
     @asked_once
     def lags(self) -> Lags:

@@ -62,7 +62,7 @@ def hit_of(
         notes = (note, int(chart.slides.source_note[row]))
     elif rule.judges == "fill":
         notes = tuple(int(n) for n in chart.fills.notes[row])
-    elif rule.judges in ("lag", "displacement"):
+    elif rule.judges in ("lag", "displacement", "high-part"):
         mine = chart.bass.part == columns.rows(rule.judges).part[row]
         notes = tuple(chart.bass_rows[mine].tolist())
     elif rule.judges == "part-key":

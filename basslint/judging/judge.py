@@ -26,6 +26,8 @@ from basslint.rulebook.model import LEVELS, Condition, Rule
 from basslint.util.records import record, replace
 
 MOST_FINDINGS = 2_000  # of one rule in one file
+# what only basses have
+_OF_BASSES = ("bass-note", "slide", "stretch", "lag", "displacement", "part-key", "high-part")
 _NO_DRUMS = Condition("of_drums", "is", (False,))
 _TOO_MANY = f"the rule has found {MOST_FINDINGS:,} places before this; mend those first"
 
@@ -172,7 +174,7 @@ def _of_basses(rule: Rule) -> bool:
     """Does a rule speak of basses alone? Fills are those of basses and of drums."""
     if rule.judges == "fill":
         return all(_NO_DRUMS in case.conditions for case in rule.cases)
-    return rule.judges in ("bass-note", "slide", "stretch", "lag", "displacement", "part-key")
+    return rule.judges in _OF_BASSES
 
 
 def where_holds(

@@ -54,6 +54,7 @@ _MODULES = (
     "lags",
     "displacements",
     "part_keys",
+    "high_parts",
     "accompaniment",
     "recurrence",
     "root_habit",

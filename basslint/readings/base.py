@@ -117,6 +117,10 @@ def rows_of(chart: Chart, subject: Subject) -> Rows:
         clash = chart.two_keys
         none = np.full(len(clash.part), -1, dtype=np.int64)
         return Rows(clash.part.astype(np.int32), clash.start, clash.end, none)
+    if subject == "high-part":
+        high = chart.high_parts
+        none = np.full(len(high.part), -1, dtype=np.int64)
+        return Rows(high.part.astype(np.int32), high.start, high.end, none)
     if subject == "stretch":
         shifts = chart.shifts
         none = np.full(len(shifts.start), -1, dtype=np.int64)

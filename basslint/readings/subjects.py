@@ -14,6 +14,7 @@ Subject = Literal[
     "lag",
     "displacement",
     "part-key",
+    "high-part",
     "song",
 ]
 SUBJECTS: tuple[Subject, ...] = get_args(Subject)

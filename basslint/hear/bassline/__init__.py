@@ -7,6 +7,7 @@ __all__ = [
     "functions",
     "lag",
     "pattern",
+    "register",
     "shift",
     "sounding",
     "tuning",
