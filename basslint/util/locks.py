@@ -19,7 +19,7 @@ from pathlib import Path
 from basslint.errors import MendError
 
 LONGEST_WAIT_S = 60.0
-_PAUSE_S = 0.01
+_PAUSE_S, _LONGEST_PAUSE_S = 0.01, 0.1  # ever longer, so that many who wait leave the one to work
 _HELD = {errno.EACCES, errno.EAGAIN, errno.EDEADLK}
 _NO_LOCKS = {errno.ENOLCK, errno.ENOSYS, errno.EOPNOTSUPP, errno.EINVAL}
 
@@ -41,14 +41,15 @@ def changing(path: Path) -> Iterator[None]:
             "Check that its folder exists and can be read.",
         ) from None
     try:
-        end = time.monotonic() + LONGEST_WAIT_S
+        end, pause = time.monotonic() + LONGEST_WAIT_S, _PAUSE_S
         while not _taken(descriptor):
             if time.monotonic() > end:
                 raise MendError(
                     f"{path} has been held by another run for {LONGEST_WAIT_S:g} s.",
                     "Let that one end, then run this again. It was left as it is.",
                 )
-            time.sleep(_PAUSE_S)
+            time.sleep(pause)
+            pause = min(1.5 * pause, _LONGEST_PAUSE_S)
         yield
     finally:
         os.close(descriptor)  # which lets go of the lock

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import unicodedata
 from collections.abc import Iterable
 
@@ -67,3 +68,13 @@ def _shown(char: str) -> str:
     if code < 0x100:
         return f"\\x{code:02x}"
     return f"\\u{code:04x}" if code < 0x10000 else f"\\U{code:08x}"
+
+
+def shell_word(path: str) -> str:
+    """A path as one word of a command to type: in quotes where the system's shell needs them."""
+    if os.name != "nt":
+        import shlex  # for pages alone
+
+        return shlex.quote(path)
+    plain = all(c.isalnum() or c in "_-.:\\/" for c in path)
+    return path if plain and path else f'"{path}"'  # no name there holds a double quote

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import base64
 import hashlib
-import shlex
 from collections.abc import Iterator, Sequence
 from typing import Any
 
@@ -39,6 +38,7 @@ from basslint.report.heading import song_line, standing
 from basslint.report.section import Entry, Run, Section, Sheet, section_of, total, unreadable
 from basslint.rulebook.model import LEVELS, Rule
 from basslint.util.records import record
+from basslint.util.text import shell_word
 
 STRIP_WIDTH = 76
 AT_ONCE = 200  # cards that are laid out at first, where a script is; page/cards.js has it too
@@ -233,7 +233,7 @@ def _not_nudged(nudged: Nudged, path: str, sheet: Sheet) -> str:
     """How the notes are moved that cannot be moved on this page; empty where all can."""
     if not nudged.left_out:
         return ""
-    page = f"basslint check {shlex.quote(path)}"
+    page = f"basslint check {shell_word(path)}"
     if not sheet.nudged:
         return (
             "To move a note by hand and hear it, write a page of this song alone: "
@@ -292,7 +292,7 @@ def todo(groups: Sequence[Group]) -> str:
 
 def commands(path: str, finding: Finding) -> tuple[tuple[str, str], ...]:
     """What to type for a finding: (what it does, the command)."""
-    file = shlex.quote(path)
+    file = shell_word(path)
     told = []
     if finding.fix is not None and finding.waived is None:
         ear = " --by-ear" if finding.fix.kind == "by-ear" else ""

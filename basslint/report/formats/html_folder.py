@@ -26,8 +26,11 @@ def pages(sections: Sequence[Section], run: Run) -> Iterator[tuple[str, str]]:
 
 
 def page_name(path: str) -> str:
-    """The file name of a song's page: its own name in plain letters, and a mark of its path."""
-    stem = re.sub(r"[^A-Za-z0-9._-]+", "-", PurePath(path).stem)[:_LONGEST].strip("-.") or "song"
+    """The file name of a song's page: its own name in plain letters, and a mark of its path.
+
+    No dot is left in it: what stands before one may be a device's name on Windows.
+    """
+    stem = re.sub(r"[^A-Za-z0-9_-]+", "-", PurePath(path).stem)[:_LONGEST].strip("-") or "song"
     return f"{stem}-{anchor(path)[1:7]}.html"
 
 

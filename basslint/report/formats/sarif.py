@@ -111,8 +111,18 @@ def _location(path: str, base: Path) -> Json:
         try:
             pure = pure.relative_to(base)
         except ValueError:
-            return {"uri": f"file://{quote(os.fsencode(pure.as_posix()))}"}
+            return {"uri": _absolute(pure)}
     return {"uri": quote(os.fsencode(pure.as_posix())), "uriBaseId": ROOT}
+
+
+def _absolute(path: PurePath) -> str:
+    """A path from the root as a URI (RFC 8089): a drive stands after three slashes, a share's host
+    after two."""
+    written = path.as_posix()
+    drive = "" if written.startswith("//") else path.drive
+    host = "" if written.startswith("//") else "//"
+    slash = "/" if drive else ""
+    return f"file:{host}{slash}{drive}{quote(os.fsencode(written[len(drive) :]))}"
 
 
 def _rule(rule: Rule) -> Json:
