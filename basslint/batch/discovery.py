@@ -11,7 +11,7 @@ from basslint.errors import UsageError
 from basslint.util.files import MENDED, SUFFIXES
 from basslint.util.records import record
 
-_SHARD = re.compile(r"^([1-9]\d{0,5})/([1-9]\d{0,5})$")
+_SHARD = r"^([1-9]\d{0,5})/([1-9]\d{0,5})$"
 
 
 @record
@@ -82,7 +82,7 @@ def _below(folder: Path) -> list[Path]:
 
 def shard_of(songs: Sequence[Path], text: str) -> list[Path]:
     """The songs of a shard: ``2/5`` takes the second of every five. Raises `UsageError`."""
-    match = _SHARD.match(text)
+    match = re.match(_SHARD, text)
     if not match or int(match[1]) > int(match[2]):
         raise UsageError(f"--shard: “{text}” is no share of the songs.", "Write 2/5.")
     number, of = int(match[1]), int(match[2])

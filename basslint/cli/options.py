@@ -32,7 +32,10 @@ MOST_BARS = 1000  # of one loop: ten minutes hold fewer
 
 
 # argparse's own words on a value that is none of the choices, in Python 3.11 to 3.14
-_CHOICE = re.compile(
+_CHOICE = (
+    r"argument (?P<what>[^:]+): invalid choice: '(?P<given>[^']*)' "
+    r"\(choose from (?P<known>.*)\)"
+)
     r"argument (?P<what>[^:]+): invalid choice: '(?P<given>[^']*)' \(choose from (?P<known>.*)\)"
 )
 
@@ -46,27 +49,10 @@ class _Help(argparse.HelpFormatter):
 
 
 class _Parser(argparse.ArgumentParser):
-    """A parser whose complaints are basslint's own two plain lines.
-
-    ``fill`` adds the options of its command when that is asked for: a run is spared the others'.
-    """
-
-    fill: Callable[[argparse.ArgumentParser], None] | None = None
-
-    def parse_known_args(  # type: ignore[override]  # typeshed has overloads of it
-        self, args: Sequence[str] | None = None, namespace: argparse.Namespace | None = None
-    ) -> tuple[argparse.Namespace, list[str]]:
-        if self.fill is not None:
-            fill, self.fill = self.fill, None
-            words = "show this help message and exit"
-            self.add_argument("-h", "--help", action="help", default=argparse.SUPPRESS, help=words)
-            self.add_argument("--debug", action="store_true", help="show a traceback on a fault")
-            fill(self)
-            self.set_defaults(options=[o for a in self._actions for o in a.option_strings])
-        return super().parse_known_args(args, namespace)
+    """A parser whose complaints are basslint's own two plain lines."""
 
     def error(self, message: str) -> NoReturn:
-        choice = _CHOICE.match(message)
+        choice = re.match(_CHOICE, message)
         if choice:
             known = re.findall(r"[\w-]+", choice["known"])
             near = nearest(choice["given"].lower(), known)
@@ -85,8 +71,15 @@ def parse(words: Sequence[str]) -> argparse.Namespace:
             break
         if word.startswith("-") and word.lower().endswith((".mid", ".midi")) and "=" not in word:
             raise UsageError(f"“{word}” is taken for an option.", f"Write ./{word} for the file.")
-    parser = build_parser()
-    known, unknown = parser.parse_known_args(words)
+    if not words or words[0] not in _COMMANDS:
+        known, unknown = _whole_parser().parse_known_args(words)  # which helps, complains, exits
+        raise UsageError(
+            f"Unknown option {unknown[0]}.",
+            f"Options stand after the command; `basslint {known.command} --help` lists them.",
+        )
+    name, *rest = words  # a run is spared the parsers of the other commands
+    known, unknown = _parser_of(name).parse_known_args(rest)
+    known.command = name
     if unknown:
         word = unknown[0]
         if not word.startswith("-"):
@@ -105,8 +98,8 @@ def _near(word: str, options: Sequence[str]) -> str:
     return f"Did you mean {near}?" if near else ""
 
 
-def build_parser() -> argparse.ArgumentParser:
-    """The whole command line as one parser."""
+def _whole_parser() -> _Parser:
+    """The whole command line, its commands without their words."""
     parser = _Parser(
         prog="basslint",
         description="Checks the bass line of a whole MIDI arrangement before it ships.",
@@ -115,17 +108,20 @@ def build_parser() -> argparse.ArgumentParser:
     )
     parser.add_argument("--version", action="version", version=f"basslint {__version__}")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
+    for name, (line, _) in _COMMANDS.items():
+        commands.add_parser(name, help=line, formatter_class=_Help)
+    return parser
 
-    for name, (line, fill) in _COMMANDS.items():
-        made = commands.add_parser(
-            name,
-            help=line,
-            description=line,
-            allow_abbrev=False,
-            add_help=False,  # as all options of a command: when it is asked for
-            formatter_class=_Help,
-        )
-        made.fill = fill
+
+def _parser_of(command: str) -> _Parser:
+    """The words of one command."""
+    line, fill = _COMMANDS[command]
+    parser = _Parser(
+        prog=f"basslint {command}", description=line, allow_abbrev=False, formatter_class=_Help
+    )
+    parser.add_argument("--debug", action="store_true", help="show a traceback on a fault")
+    fill(parser)
+    parser.set_defaults(options=[o for a in parser._actions for o in a.option_strings])
     return parser
 
 

@@ -13,7 +13,7 @@ from pathlib import Path
 from basslint.errors import UsageError
 from basslint.util.text import harmless
 
-_LONG_QUOTE = re.compile(r"([“'][^”'\n]{200})[^”'\n]+([”'])")
+_LONG_QUOTE = r"([“'][^”'\n]{200})[^”'\n]+([”'])"
 
 
 def write(args: Namespace, pieces: Iterable[str]) -> None:
@@ -80,7 +80,7 @@ def give_up_output() -> None:
 
 def complain(text: str) -> None:
     """Say on standard error what went wrong; what was quoted is cut where it fills the screen."""
-    print(_LONG_QUOTE.sub("\\1…\\2", harmless(f"basslint: {text}")), file=sys.stderr)
+    print(re.sub(_LONG_QUOTE, "\\1…\\2", harmless(f"basslint: {text}")), file=sys.stderr)
 
 
 def keep_inputs(args: Namespace, target: Path) -> None:

@@ -19,10 +19,10 @@ MOST_TRANSPOSED = 48.0  # semitones that a sampler transposes: four octaves (com
 MOST_SECONDS = 3_600  # of a decay, a glide, a silence: an hour is a slip of the hand
 MOST_SEMITONES = 127  # a bend range is one data byte (MIDI 1.0, RPN 0)
 
-_TIME = re.compile(r"^\s*(\d+(?:\.\d+)?)\s*(ms|s)\s*$")
-_PITCH = re.compile(r"^\s*([A-Ga-g])([#b♯♭]?)\s*(-?\d)\s*$")
+_TIME = r"^\s*(\d+(?:\.\d+)?)\s*(ms|s)\s*$"
+_PITCH = r"^\s*([A-Ga-g])([#b♯♭]?)\s*(-?\d)\s*$"
 HIGHEST_PITCH = 127  # MIDI number, a data byte of seven bits
-_KEY = re.compile(r"^\s*([A-Ga-g])([#b♯♭]?)\s*[- ]?\s*(\w*)\s*$")
+_KEY = r"^\s*([A-Ga-g])([#b♯♭]?)\s*[- ]?\s*(\w*)\s*$"
 
 
 @record
@@ -126,7 +126,7 @@ def parse_pitch(text: str, option: str, middle_c: int = 4) -> float:
 
     Raises `UsageError`.
     """
-    match = _PITCH.match(text)
+    match = re.match(_PITCH, text)
     number = -1
     if match:
         shift = {"#": 1, "♯": 1, "b": -1, "♭": -1, "": 0}[match[2]]
@@ -141,7 +141,7 @@ def parse_pitch(text: str, option: str, middle_c: int = 4) -> float:
 
 def parse_seconds(text: str, option: str) -> float:
     """Read ``600ms`` or ``0.6s``. Raises `UsageError`."""
-    match = _TIME.match(text)
+    match = re.match(_TIME, text)
     seconds = float(match[1]) / (1000 if match[2] == "ms" else 1) if match else 0.0
     if seconds <= 0:
         raise UsageError(f"{option}: “{text}” is no length of time.", "Write 600ms or 0.6s.")
@@ -154,7 +154,7 @@ def parse_seconds(text: str, option: str) -> float:
 
 def parse_key(text: str, option: str = "--key") -> StatedKey:
     """Read ``F# minor``, ``Bb``, ``D dorian``. Raises `UsageError`."""
-    match = _KEY.match(text)
+    match = re.match(_KEY, text)
     mode = (match[3] or "major").lower() if match else ""
     mode = {
         "maj": "major",

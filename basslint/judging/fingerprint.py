@@ -12,7 +12,7 @@ from basslint.song.timing import BarGrid
 from basslint.util.records import replace
 
 # A number in a message with its unit; the octave of a pitch name (F#1, Eb-1) is none.
-_MEASURED = re.compile(r"(?<![A-Za-z#♯♭0-9.])[-−+]?\d+(?:\.\d+)?(?: \w+)?")
+_MEASURED = r"(?<![A-Za-z#♯♭0-9.])[-−+]?\d+(?:\.\d+)?(?: \w+)?"
 _SLOTS = 24  # of a beat: every usual grid falls on one, and played timing stays within it
 
 
@@ -43,7 +43,7 @@ def first_sentence(text: str) -> str:
 
 def measureless(text: str) -> str:
     """A sentence without its measured numbers and their units."""
-    return _MEASURED.sub("", text)
+    return re.sub(_MEASURED, "", text)
 
 
 def _hash(text: str) -> str:

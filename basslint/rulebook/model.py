@@ -23,7 +23,7 @@ FLOOR = (
     "floor_db"  # how far under its stroke a sound is still heard; facts and fixes reckon with it
 )
 
-_BLOCK = re.compile(r"^```beat +(flagged|clean)(?: +bar +(\d+))?[^\n]*\n(.*?)^```", re.M | re.S)
+_BLOCK = r"^```beat +(flagged|clean)(?: +bar +(\d+))?[^\n]*\n(.*?)^```"
 
 
 @record
@@ -116,7 +116,7 @@ class Rule:
         """The beats that the page shows."""
         return tuple(
             Example(m[1] == "flagged", int(m[2]) if m[2] else None, m[3])
-            for m in _BLOCK.finditer(self.body)
+            for m in re.finditer(_BLOCK, self.body, re.M | re.S)
         )
 
     def with_numbers(self, numbers: Mapping[str, float]) -> Rule:

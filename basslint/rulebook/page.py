@@ -36,8 +36,8 @@ _KEYS = (
 )
 _MOST_TURNS = 99  # lessons of one step: more is no path
 _KEYS_OF_A_PARAMETER = ("name", "default", "unit", "reason")
-_NAME = re.compile(r"[a-z]+(-[a-z]+){0,4}")
-_PARAMETER_NAME = re.compile(r"[a-z][a-z0-9_]{0,39}")
+_NAME = r"[a-z]+(-[a-z]+){0,4}"
+_PARAMETER_NAME = r"[a-z][a-z0-9_]{0,39}"
 
 
 def parse_page(text: str, path: str, family: str, origin: str) -> Rule:
@@ -78,7 +78,7 @@ def _check(page: PageSource, head: Mapping[str, Any], body: str, family: str, or
                 key, f"unknown key `{key}`.", suggest(key, _KEYS) or f"Keys: {listed(_KEYS)}."
             )
     name = page.text(head, "name")
-    if not _NAME.fullmatch(name):
+    if not re.fullmatch(_NAME, name):
         raise page.wrong(
             "name", f"“{name}” is no rule name.", "Use two or three plain words with hyphens."
         )
@@ -98,7 +98,7 @@ def _check(page: PageSource, head: Mapping[str, Any], body: str, family: str, or
         raise page.wrong(twice, f"there are two parameters `{twice}`.", "Rename one.")
     because = head.get("because", [])
     if not isinstance(because, list) or not all(
-        isinstance(b, str) and _NAME.fullmatch(b) for b in because
+        isinstance(b, str) and re.fullmatch(_NAME, b) for b in because
     ):
         raise page.wrong("because", "`because` is a list of rule names.")
     rule = Rule(
@@ -146,7 +146,7 @@ def _parameter(page: PageSource, entry: Mapping[str, Any]) -> Parameter:
     if not abs(default) <= 1e9:  # nan is not either
         raise page.wrong("default", "a parameter's default is a number within ±1e9.")
     name = page.text(entry, "name")
-    if not _PARAMETER_NAME.fullmatch(name):
+    if not re.fullmatch(_PARAMETER_NAME, name):
         raise page.wrong("name", f"“{name}” is no parameter name.", "Write it like least_beats.")
     if name == FLOOR and default >= 0:
         raise page.wrong("default", f"`{FLOOR}` lies below 0: a level under that of the stroke.")

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from basslint.util.records import record
 
 NEVER = -1  # off_row of a note whose end the file does not hold
-_COUNTED = re.compile(r"track \d+( ch \d+)?", re.IGNORECASE)
+_COUNTED = r"track \d+( ch \d+)?"
 
 
 @record(eq=False, kw_only=True)
@@ -72,7 +72,7 @@ def given_name(part: str) -> str:
 
     A name that only counts the tracks (``track 3``) would change with the order of tracks.
     """
-    return "" if _COUNTED.fullmatch(part) else part
+    return "" if re.fullmatch(_COUNTED, part, re.IGNORECASE) else part
 
 
 @record(eq=False, kw_only=True)

@@ -124,7 +124,7 @@ def made_once() -> None:
     parser's words."""
     loader, options = basslint.rulebook.loader, basslint.cli.options
     loader.parse_page = lru_cache(64)(loader.parse_page)
-    options.build_parser = cache(options.build_parser)
+    options._parser_of = cache(options._parser_of)
     basslint.report.formats.lesson_text._example = lambda *_: None
     for form in FORMATS:  # and what is imported by the first that needs it
         with own_folder(-1) as folder:

@@ -41,7 +41,7 @@ _MOST = 0.5  # share of the markers that may stand off the lines, or too close t
 _DIGITS = 9  # of a chance: equal bars must not differ in the last digits of a sum
 _BACKING = ("harmony", "bass", "drums")
 _NEVER = -40.0  # log weight of what must not be; finite, so that some division is always left
-_NO_SECTION = re.compile(r"loop|tempo|bpm|©|copyright", re.IGNORECASE)  # what markers also hold
+_NO_SECTION = r"loop|tempo|bpm|©|copyright"  # what markers also hold
 
 
 @record(eq=False, kw_only=True)
@@ -117,7 +117,11 @@ def section_markers(markers: Sequence[Marker], grid: BarGrid, first: int = 0) ->
     cases: chord names or lyrics kept as markers stand closer. A single marker at or before the
     ``first`` sounding bar divides nothing.
     """
-    texts = [(m.tick, m.text.strip()) for m in markers if not _NO_SECTION.search(m.text)]
+    texts = [
+        (m.tick, m.text.strip())
+        for m in markers
+        if not re.search(_NO_SECTION, m.text, re.IGNORECASE)
+    ]
     texts = [(tick, text) for tick, text in texts if text]
     if not texts:
         return {}

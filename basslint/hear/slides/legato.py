@@ -34,7 +34,7 @@ _FINGERED_WORDS = (
 _GLIDING, _FINGERED_BY_NAME = (
     frozenset(words.split()) for words in (_GLIDING_WORDS, _FINGERED_WORDS)
 )
-_TOKEN = re.compile(r"\d+s?|[A-Z]?[a-z]+|[A-Z]+(?![a-z])")
+_TOKEN = r"\d+s?|[A-Z]?[a-z]+|[A-Z]+(?![a-z])"
 
 _LONG_SHARE = 0.5  # of the glide time: half way through it, an overlap can be seen in a piano roll
 _FEW = 3  # overlaps that are few in a line of any length …
@@ -60,7 +60,7 @@ def overlaps_glide(song: Song, part: int, voice: Voice, glide_s: float, stated: 
 
 
 def _words(name: str) -> set[str]:
-    return {word.lower() for word in _TOKEN.findall(name)}
+    return {word.lower() for word in re.findall(_TOKEN, name)}
 
 
 def _steered(song: Song, owner: Part) -> bool:
