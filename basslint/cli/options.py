@@ -36,8 +36,6 @@ _CHOICE = (
     r"argument (?P<what>[^:]+): invalid choice: '(?P<given>[^']*)' "
     r"\(choose from (?P<known>.*)\)"
 )
-    r"argument (?P<what>[^:]+): invalid choice: '(?P<given>[^']*)' \(choose from (?P<known>.*)\)"
-)
 
 
 class _Help(argparse.HelpFormatter):

@@ -27,9 +27,12 @@ _TYPED = str.maketrans(
     | {"…": "...", "±": "+/-"}
 )
 # control characters, line breaks and direction marks: shown by their numbers, never sent
-_OBEYED = re.compile("[\x00-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069]")
-_ODD = re.compile(f"[^\x20-\x7e{_SIGNS}—“”’−{KEPT}]")  # may take no cell, or two
-_WORD = re.compile(r" *[^ ]+")
+_OBEYED = frozenset(
+    map(chr, (*range(0x20), *range(0x7F, 0xA0), *range(0x2028, 0x202F), *range(0x2066, 0x206A)))
+) | frozenset("\u061c\u200e\u200f")
+# each takes one cell; any other character may take none, or two
+_PLAIN = frozenset(map(chr, range(0x20, 0x7F))) | frozenset(f"{_SIGNS}—“”’−{KEPT}")
+_WORD = r" *[^ ]+"
 
 
 class Paper:
@@ -56,7 +59,8 @@ class Paper:
 
     def line(self, *segments: Segment, indent: int = 0) -> None:
         """A line as it is; a terminal folds it, a pipe gets it whole."""
-        self._print(self._spoken_all(segments), " " * indent)
+        spoken = self._spoken_all(segments)
+        self._print(spoken, "".join([s.text for s in spoken]), " " * indent)
 
     def blank(self) -> None:
         """An empty line."""
@@ -66,18 +70,19 @@ class Paper:
         """Words broken at spaces to the width; lines after the first stand at ``hanging``."""
         spoken = self._spoken_all(segments)
         first, rest = (max(self.look.width - n, 8) for n in (indent, hanging))
-        text = "".join(s.text for s in spoken)
+        text = "".join([s.text for s in spoken])
         ends = [0, *_breaks(text, first, rest), len(text)]
         for count, (begin, end) in enumerate(pairwise(ends)):
             stop = begin + len(text[begin:end].rstrip())
-            self._print(_cut(spoken, begin, stop), " " * (hanging if count else indent))
+            self._print(spoken, text, " " * (hanging if count else indent), begin, stop)
 
     def drawing(self, rows: Iterable[Row], indent: int = 0) -> None:
         """Rows of a drawing, cut at the edge rather than folded."""
         for row in rows:
             spoken = self._spoken_all(row.segments)
-            text = _fitting("".join(s.text for s in spoken), self.look.width - indent).rstrip()
-            self._print(_cut(spoken, 0, len(text)), " " * indent if text else "")
+            text = "".join([s.text for s in spoken])
+            text = _fitting(text, self.look.width - indent).rstrip()
+            self._print(spoken, text, " " * indent if text else "")
 
     def markdown(self, source: str, indent: int = 0) -> None:
         """A piece of Markdown, set in by ``indent``."""
@@ -99,18 +104,26 @@ class Paper:
             self.stream.write(f"{' ' * indent}{self._signs(line)}".rstrip() + "\n")
 
     def _spoken_all(self, segments: Iterable[Segment]) -> list[Segment]:
-        return [Segment(self._spoken(s.text), s.style) for s in segments]
+        said = [(s, self._spoken(s.text)) for s in segments]
+        return [s if text is s.text else Segment(text, s.style) for s, text in said]
 
-    def _print(self, spoken: Iterable[Segment], lead: str) -> None:
-        """One line, in colours where there are any."""
+    def _print(
+        self,
+        spoken: Iterable[Segment],
+        text: str,
+        lead: str,
+        begin: int = 0,
+        stop: int | None = None,
+    ) -> None:
+        """One line, in colours where there are any: a piece of ``text``, which is ``spoken``."""
+        stop = len(text) if stop is None else stop
         if not self.terminal:
-            text = "".join(s.text for s in spoken)
-            self.stream.write(f"{lead}{text}".replace(KEPT, " ") + "\n")
+            self.stream.write(f"{lead}{text[begin:stop]}".replace(KEPT, " ") + "\n")
             return
         from rich.text import Text
 
         styled = Text(lead)
-        for segment in spoken:
+        for segment in _cut(spoken, begin, stop):
             styled.append(segment.text.replace(KEPT, " "), marks.STYLES[segment.style])
         self.console.print(styled, soft_wrap=True)
 
@@ -118,7 +131,9 @@ class Paper:
         """The text in signs that the stream can carry."""
         if text.isascii() and text.isprintable():
             return text
-        return self._signs(_OBEYED.sub(lambda m: ascii(m[0])[1:-1], text))
+        if not _OBEYED.isdisjoint(text):
+            text = "".join([ascii(c)[1:-1] if c in _OBEYED else c for c in text])
+        return self._signs(text)
 
     def _signs(self, text: str) -> str:
         if not self.look.unicode:
@@ -154,7 +169,7 @@ def _fitting(text: str, cells: int) -> str:
 
 def _cells(text: str) -> int:
     """How many cells of a terminal a text takes."""
-    if not _ODD.search(text):
+    if _PLAIN.issuperset(text):
         return len(text)
     from rich.cells import cell_len
 
@@ -168,13 +183,20 @@ def _breaks(text: str, first: int, rest: int) -> list[int]:
     """
     breaks: list[int] = []
     used, room = 0, first
-    for match in _WORD.finditer(text):
-        if used and used + _cells(match[0]) > room:
-            breaks.append(match.end() - len(match[0].lstrip(" ")))
+    if _PLAIN.issuperset(text) and len(text) <= room:
+        return breaks
+    for match in re.finditer(_WORD, text):
+        size = _cells(match[0])
+        begin = match.start()
+        if used and used + size > room:
+            begin = match.end() - len(match[0].lstrip(" "))  # the break swallows the spaces
+            breaks.append(begin)
             used, room = 0, rest
-        for at in range(match.start(), match.end()):
-            if breaks and at < breaks[-1]:
-                continue  # the spaces that a break has swallowed
+            size = _cells(text[begin : match.end()])
+        if used + size <= room:
+            used += size
+            continue
+        for at in range(begin, match.end()):
             size = _cells(text[at])
             if used + size > room:
                 breaks.append(at)

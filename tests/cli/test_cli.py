@@ -163,6 +163,8 @@ def test_output_goes_to_the_file_whole(beats: Path, capfd: pytest.CaptureFixture
 
 
 MISTAKES = [
+    (["--gate", "note", "check", OFF], "note", "--help"),
+    (["--strict", "check", OFF], "Unknown option --strict", "after the command"),
     (["check", OFF, "--gat", "note"], "Unknown option --gat", "Did you mean --gate?"),
     (["check", OFF, "--format", "sariff"], "sariff", "Did you mean sarif?"),
     (["chek", OFF], "chek", "Did you mean check?"),

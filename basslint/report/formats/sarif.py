@@ -6,7 +6,6 @@ location of part, bar and beat.
 
 from __future__ import annotations
 
-import json
 import math
 import os
 from collections.abc import Iterator, Sequence
@@ -17,6 +16,7 @@ from urllib.parse import quote
 from basslint.judging.results import FileReport, Finding, Problem, Report, Unjudged
 from basslint.report.drawing.marks import bar_list, number
 from basslint.report.formats.json_report import edit_object
+from basslint.report.formats.json_values import indented
 from basslint.report.harmless_markdown import harmless_markdown
 from basslint.report.section import Run, Section, Sheet, section_of
 from basslint.rulebook.model import Rule
@@ -71,7 +71,7 @@ def assemble(sections: Sequence[Section], run: Run, base: Path | None = None) ->
         "artifacts": [{"location": p, "mimeType": "audio/midi"} for p in places],
         _RESULTS: [],
     }
-    text = json.dumps({"$schema": SCHEMA, "version": "2.1.0", "runs": [log]}, indent=2)
+    text = indented({"$schema": SCHEMA, "version": "2.1.0", "runs": [log]})
     for name, depth, members in ((_NOTICES, 10, notices), (_RESULTS, 6, results)):
         before, after = text.split(f'"{name}": []', 1)
         yield before
@@ -94,8 +94,7 @@ def _join(members: Sequence[str], depth: int) -> str:
 
 def _object(value: Json, depth: int) -> str:
     """An object's text as a member of a list at a depth."""
-    text = json.dumps(value, indent=2, allow_nan=False)
-    return text.replace("\n", "\n" + " " * (depth + 2))
+    return indented(value, "\n" + " " * (depth + 2))
 
 
 def _placed(text: str, place: int) -> str:
