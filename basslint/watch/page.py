@@ -52,7 +52,7 @@ def pieces(
 
 def page_policy() -> str:
     """The Content-Security-Policy of the page, which may ask its own server and nobody else."""
-    return policy(_css(), _script(), _OWN_SERVER)
+    return policy(_css(), _script(), more=_OWN_SERVER)
 
 
 def tools_of(standing: Standing) -> str:

@@ -7,6 +7,7 @@ from itertools import groupby
 
 from basslint.report.drawing import marks
 from basslint.report.formats.page_parts import (
+    carried_script,
     css_text,
     environment,
     markdown,
@@ -70,8 +71,8 @@ def book_html(rules: Sequence[Rule], middle_c: int = 4) -> str:
             levels=LEVELS,
             marks=marks,
             css=css,
-            script=script,
-            policy=policy(css, script),
+            script=carried_script(script),
+            policy=policy(css, carried_script(script), script),
         )
     )
 

@@ -11,6 +11,7 @@ from basslint.report.drawing import marks
 from basslint.report.formats.book import lesson
 from basslint.report.formats.html import section
 from basslint.report.formats.page_parts import (
+    carried_script,
     css_text,
     environment,
     policy,
@@ -53,8 +54,8 @@ def explain_html(
             share=marks.percent(LOOSENED),
             marks=marks,
             css=css,
-            script=script,
-            policy=policy(css, script),
+            script=carried_script(script),
+            policy=policy(css, carried_script(script), script),
         )
     )
 

@@ -22,6 +22,7 @@ from basslint.report.drawing.look import Look
 from basslint.report.drawing.strip import finding_strip
 from basslint.report.formats.nudge_data import Nudged, nudge_data
 from basslint.report.formats.page_parts import (
+    carried_script,
     css_text,
     environment,
     markdown,
@@ -152,14 +153,16 @@ def worst_first(each: Section) -> tuple[int, ...]:
 def page(sections: Sequence[Section], run: Run, texts: dict[str, str], home: str = "") -> str:
     """A page of some songs; ``texts``: their HTML by path, of those that stand on it; ``home``:
     the address of an index that it belongs to."""
-    values = page_values(sections, run, texts, css_text(), script_text())
+    script = script_text()
+    values = page_values(sections, run, texts, css_text(), carried_script(script), script)
     return str(environment().get_template("page.html.j2").render(values, home=home))
 
 
 def page_values(
-    sections: Sequence[Section], run: Run, texts: dict[str, str], css: str, script: str
+    sections: Sequence[Section], run: Run, texts: dict[str, str], css: str, *scripts: str
 ) -> dict[str, Any]:
-    """What the template of a page asks for, except ``home``."""
+    """What the template of a page asks for, except ``home``; ``scripts``: the one that it holds,
+    and those that this one may put there."""
     named = {name for s in sections if s.path in texts for name in s.named}
     return {
         "sections": sections,
@@ -174,8 +177,8 @@ def page_values(
         "levels": LEVELS,
         "marks": marks,
         "css": css,
-        "script": script,
-        "policy": policy(css, script),
+        "script": scripts[0],
+        "policy": policy(css, *scripts),
     }
 
 
