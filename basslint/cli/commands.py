@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from basslint.settings.run_options import RunOptions
 
 CAUTION = "Start low: a sub bass at high level harms ears and speakers, and small speakers hide it."
+BOOK = "BOOK.html"  # the name under which the rule book's page is looked for
 SOUND_SUFFIXES = (".wav", ".flac", ".aif", ".aiff", ".ogg")  # what `chart` reads as a loop
 
 
@@ -57,7 +58,8 @@ def check(args: Namespace) -> int:
     home = None if args.no_cache else folder()
     result = run(job, songs, args.jobs, Cache(home) if home else None, whole)
     _refuse_if_all_are_misused(result.sections)
-    report = replace(result.run, remarks=(*found.remarks, *result.run.remarks))
+    remarks = (*found.remarks, *result.run.remarks)
+    report = replace(result.run, remarks=remarks, book=_book_beside(args))
     lacking = [s for s in result.sections if s.strict]
     failing = sum(s.tally.failing for s in result.sections) + len(lacking)
     unreadable = sum(s.problem is not None for s in result.sections)
@@ -72,6 +74,15 @@ def check(args: Namespace) -> int:
     for each in lacking:
         complain(f"{each.path}: not judged enough for a strict run: {each.strict}.")
     return int(args.code)
+
+
+def _book_beside(args: Namespace) -> str:
+    """The rule book's page, where it stands beside the page or pages that are to be written."""
+    if args.format != "html" or not args.output:
+        return ""
+    home = Path(args.output)
+    home = home if is_folder(args.output) else home.parent
+    return BOOK if (home / BOOK).is_file() and home / BOOK != Path(args.output) else ""
 
 
 def _refuse_if_all_are_misused(sections: Sequence[Section]) -> None:

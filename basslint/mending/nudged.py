@@ -31,7 +31,7 @@ COMBINED = tuple((s, t) for t in SIXTEENTHS for s in SEMITONES if s and t)
 
 HIGHEST = 127  # a MIDI number is a data byte of seven bits
 
-ROOT, CHORD, SCALE, FOREIGN, UNTOLD = "root", "chord tone", "scale", "foreign", "untold"
+KINDS = ROOT, CHORD, SCALE, FOREIGN, UNTOLD = "root", "chord tone", "scale", "foreign", "untold"
 
 
 @record(kw_only=True, eq=False)

@@ -115,11 +115,13 @@ class Section:
 
 @record
 class Run:
-    """What is true of the run as a whole: its rules and remarks, and the sheet it is written on."""
+    """What is true of the run as a whole: its rules and remarks, and the sheet it is written on.
+    ``book``: the address of the rule book, where its page stands beside; else empty."""
 
     rules: tuple[Rule, ...] = ()
     remarks: tuple[str, ...] = ()
     sheet: Sheet = Sheet()
+    book: str = ""
 
 
 class Format(Protocol):

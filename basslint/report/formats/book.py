@@ -15,13 +15,12 @@ from basslint.report.formats.page_parts import (
     script_text,
 )
 from basslint.report.formats.plates import Plate, plates_of
-from basslint.report.formats.prose import linked, sections
+from basslint.report.formats.prose import CAPTIONS, linked, sections
 from basslint.report.formats.rule_words import rule_lines
 from basslint.rulebook.model import LEVELS, STEPS, Rule
 from basslint.util.records import record
 
 _BEFORE = 1  # sections ahead of the examples: what is heard comes first
-_CAPTIONS = {"A flagged example": "flagged", "A clean example": "clean"}
 
 
 @record(kw_only=True)
@@ -80,13 +79,13 @@ def book_html(rules: Sequence[Rule], middle_c: int = 4) -> str:
 def lesson(rule: Rule, known: Sequence[str], path: Sequence[str], middle_c: int) -> Lesson:
     """A rule's page. ``known``: rules of the book; ``path``: names on the beginners' path."""
     pieces = [(title, linked(markdown(text), known)) for title, text in sections(rule.body)]
-    prose = [piece for piece in pieces if piece[0] not in _CAPTIONS]
+    prose = [piece for piece in pieces if piece[0] not in CAPTIONS]
     at = path.index(rule.name) if rule.name in path else -1
     return Lesson(
         rule=rule,
         before=tuple(prose[:_BEFORE]),
         after=tuple(prose[_BEFORE:]),
-        captions={_CAPTIONS[title]: text for title, text in pieces if title in _CAPTIONS},
+        captions={CAPTIONS[title]: text for title, text in pieces if title in CAPTIONS},
         plates=plates_of(rule, middle_c),
         lines=tuple(rule_lines(rule)),
         nth=at + 1,

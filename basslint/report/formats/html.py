@@ -32,6 +32,7 @@ from basslint.report.formats.page_parts import (
     unpacked,
 )
 from basslint.report.formats.page_song import song_data
+from basslint.report.formats.prose import without_examples
 from basslint.report.formats.reading_words import readings_in_words
 from basslint.report.formats.squeezed import squeezed_html
 from basslint.report.grouping import Group, grouped, place
@@ -172,7 +173,8 @@ def page_values(
         "tally": total(sections),
         "unreadable": unreadable(sections),
         "remarks": run.remarks,
-        "rules": [(r, markdown(r.body)) for r in run.rules if r.name in named],
+        "rules": [(r, _lesson(r)) for r in run.rules if r.name in named],
+        "book": run.book,
         "anchor": anchor,
         "levels": LEVELS,
         "marks": marks,
@@ -180,6 +182,10 @@ def page_values(
         "script": scripts[0],
         "policy": policy(css, *scripts),
     }
+
+
+def _lesson(rule: Rule) -> str:
+    return squeezed_html(markdown(without_examples(rule.body)))
 
 
 def anchor(path: str) -> str:

@@ -21,7 +21,10 @@ def pages(sections: Sequence[Section], run: Run) -> Iterator[tuple[str, str]]:
     for each in sections:
         if each.problem is None:
             text = {each.path: unpacked(each.text)}
-            yield page_name(each.path), page([each], Run(run.rules), text, home=INDEX)
+            yield (
+                page_name(each.path),
+                page([each], Run(run.rules, book=run.book), text, home=INDEX),
+            )
     yield INDEX, _index(sections, run)
 
 

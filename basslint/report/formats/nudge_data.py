@@ -13,7 +13,7 @@ from typing import Any
 from basslint.audition.difference import around, difference
 from basslint.audition.tones import bass_tones
 from basslint.hear.chart import Chart
-from basslint.mending.nudged import COMBINED, STRAIGHT, note_of, nudge_to, speaks_from
+from basslint.mending.nudged import COMBINED, KINDS, STRAIGHT, note_of, nudge_to, speaks_from
 from basslint.report.formats.page_song import change_of
 from basslint.report.grouping import Group
 from basslint.rulebook.model import LEVELS, Rule
@@ -42,8 +42,9 @@ def nudge_data(
     none where they are not ``wanted``.
 
     Of each: ``row`` of the note, ``from``: the chance of a slip from which its rule speaks (null
-    where it goes by none), ``to``: rows of (semitones, sixteenths, what it is, chance of a slip,
-    rules that speak of it as "level name", what changes of what is heard).
+    where it goes by none), ``said``: what is said in any place, as "level name", ``to``: rows of
+    (semitones, sixteenths, what it is as an index into `KINDS`, chance of a slip, indexes into
+    ``said``, tones of the bass that are gone, tones that come).
     """
     by_name = {rule.name: rule for rule in rules}
     movable = [
@@ -66,22 +67,27 @@ def nudge_data(
     tones = bass_tones(chart, 0, int(chart.song.grid.start[-1])) if asked else []
     row_of = {id(tone): row for row, tone in enumerate(tones)}
     for (_, n, note, rule), those in zip(asked, moves, strict=False):
-        nudges = (nudge_to(chart, note, *move, rules) for move in those)
-        notes = chart.song.notes
+        notes, said = chart.song.notes, dict[str, int]()
         near = around(chart, int(notes.start[note]), int(notes.end[note]))
-        rows = [
-            (
-                nudge.semitones,
-                nudge.sixteenths,
-                nudge.kind,
-                None if math.isnan(nudge.chance) else round(nudge.chance, 3),
-                [f"{level} {name}" for name, level in nudge.spoken],
-                change_of(chart, row_of, difference(chart, tones, nudge.chart, [near], False)),
+        rows = []
+        for move in those:
+            nudge = nudge_to(chart, note, *move, rules)
+            if nudge is None:
+                continue
+            spoken = [f"{level} {name}" for name, level in nudge.spoken]
+            change = difference(chart, tones, nudge.chart, [near], False)  # of the bass alone
+            told = change_of(chart, row_of, change)
+            rows.append(
+                (
+                    *move,
+                    KINDS.index(nudge.kind),
+                    None if math.isnan(nudge.chance) else round(nudge.chance, 3),
+                    [said.setdefault(each, len(said)) for each in spoken],
+                    told["lost"],
+                    told["gained"],
+                )
             )
-            for nudge in nudges
-            if nudge is not None
-        ]
-        of[n] = {"row": note, "from": speaks_from(rule), "to": rows}
+        of[n] = {"row": note, "from": speaks_from(rule), "said": list(said), "to": rows}
     return Nudged(tuple(of), len(asked) - len(moves))
 
 

@@ -29,7 +29,13 @@ def squeezed_html(text: str) -> str:
     """Markup without the lines' ends and indents between its elements, save where text is drawn in
     columns: each is a node of its own, and a thousand cards have tens of thousands of them."""
     pieces = re.split(r"(<pre.*?</pre>)", text, flags=re.S)
-    return "".join(p if p.startswith("<pre") else re.sub(r">\n\s*<", "><", p) for p in pieces)
+    return "".join(p if p.startswith("<pre") else _narrow(p) for p in pieces)
+
+
+def _narrow(markup: str) -> str:
+    """Names and paths hold no ends of lines, so that blanks in them are let be."""
+    between = re.sub(r">\n\s*<", "><", markup)
+    return re.sub(r"\n\s+", "\n", re.sub(r">\s{2,}<", "> <", between))
 
 
 def squeezed(script: str) -> str:

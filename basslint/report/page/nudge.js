@@ -2,9 +2,10 @@
 // it. Every answer was computed by a check of the song so moved; here it is looked up.
 const makeNudge = (desk, finding) => {
   const card = desk.cards.get(finding.id);
+  card.querySelector(".nudging").append(document.querySelector("#nudge").content.cloneNode(true));
   const panel = card.querySelector(".nudge");
   const { song } = desk;
-  const { row, from, to } = finding.nudge;
+  const { row, from, said, to } = finding.nudge;
   const places = new Map(to.map((each) => [`${each[0]},${each[1]}`, each]));
   const written = finding.mended; // the outline that the fix has
   const group = panel.querySelector(".listen");
@@ -18,14 +19,16 @@ const makeNudge = (desk, finding) => {
   ].filter(Boolean).join(", ") || "as written";
   const tick = () => song.start[row] + later * song.division / 4;
   const now = () => places.get(`${up},${later}`);
+  const change = () => ({ lost: now()[5], gained: now()[6], silent: [], struck: [] }); // of the bass alone
   const words = () => {
-    const [, , kind, chance, spoken] = now();
+    const [, , kind, chance, those] = now();
+    const spoken = those.map((each) => said[each]);
     const chord = song.data.lanes.chord.find(([start, end]) => start <= tick() && tick() < end);
-    const is = {
-      root: `the root${chord ? ` of ${chord[2]}` : ""}`, "chord tone": `a tone of the chord${chord ? `, ${chord[2]}` : ""}`,
-      scale: `of the scale, not of the chord${chord ? `, ${chord[2]}` : ""}`, foreign: "foreign to chord and scale",
-      untold: "neither chord nor key can be told here",
-    }[kind];
+    const of = chord ? `, ${chord[2]}` : "";
+    const is = [
+      `the root${chord ? ` of ${chord[2]}` : ""}`, `a tone of the chord${of}`, `of the scale, not of the chord${of}`,
+      "foreign to chord and scale", "neither chord nor key can be told here",
+    ][kind];
     const slip = chance === null ? "" : `Likely a slip: ${Math.round(100 * chance)} %${from === null ? "" : `, ${chance > from ? "above" : "below"} the ${Math.round(100 * from)} % from which ${finding.rule} looks closer`}. `;
     const mine = spoken.filter((each) => each.endsWith(` ${finding.rule}`));
     const others = spoken.filter((each) => !mine.includes(each));
@@ -47,7 +50,7 @@ const makeNudge = (desk, finding) => {
   };
   // What is heard: the place as written beside the note as it is moved.
   const asked = {
-    id: `${finding.id}-nudged`, span: finding.span, sides: (sound) => ({ written: sound, moved: sounds.mended(song, sound, now()[5]) }),
+    id: `${finding.id}-nudged`, span: finding.span, sides: (sound) => ({ written: sound, moved: sounds.mended(song, sound, change()) }),
   };
   desk.cards.set(asked.id, panel);
   group.dataset.rests = "moved";

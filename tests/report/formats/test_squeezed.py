@@ -46,8 +46,10 @@ def test_a_style_says_the_same(written: str, carried: str) -> None:
 def test_markup_keeps_what_is_drawn_in_columns() -> None:
     text = "<b>\n  <i> a\n b</i> <i></i>\n</b>\n<pre>\n  <i></i>\n  <i></i></pre>\n"
     assert squeezed_html(text) == (
-        "<b><i> a\n b</i> <i></i></b>\n<pre>\n  <i></i>\n  <i></i></pre>\n"
+        "<b><i> a\nb</i> <i></i></b>\n<pre>\n  <i></i>\n  <i></i></pre>\n"
     )
+    named = '<b title="my  song">my  song</b> <i></i>'  # two blanks in a file's name stay two
+    assert squeezed_html(named) == named
 
 
 def test_no_comment_is_carried() -> None:

@@ -15,7 +15,7 @@ from playwright.sync_api import expect
 
 from basslint.cli.main import main
 from basslint.judging.results import FileReport
-from basslint.mending.nudged import SEMITONES
+from basslint.mending.nudged import KINDS, SEMITONES
 from basslint.report.formats import nudge_data as module
 from basslint.report.formats.html import assemble, section
 from basslint.report.formats.nudge_data import MOST_FINDINGS, MOST_WORK, PLACE_WORK, nudge_data
@@ -48,19 +48,19 @@ def test_verdicts_are_those_of_a_check_of_the_nudged_file() -> None:
     notes = tea().chart.song.notes
     for _ in range(CASES):
         data, finding = nudged()[rng.integers(len(nudged()))]
-        semitones, sixteenths, _, _, said, _ = data["to"][rng.integers(len(data["to"]))]
+        semitones, sixteenths, _, _, said, *_ = data["to"][rng.integers(len(data["to"]))]
         row = data["row"]
         ticks = sixteenths * tea().chart.song.division // 4
         place = (finding.part.track, int(notes.start[row]), int(notes.pitch[row]))
         report = reported(moved(TEA, place, semitones, ticks))
         found = spoken(report, finding.part.number, place[1] + ticks, place[2] + semitones)
-        assert set(said) == found, (finding.rule, semitones, sixteenths)
+        assert {data["said"][n] for n in said} == found, (finding.rule, semitones, sixteenths)
 
 
 def test_what_a_note_is_follows_from_chord_and_key() -> None:
     """F#1 under F in A minor: semitones counted by hand from any handbook of harmony."""
     data = next(d for d, f in nudged() if f.rule == "off-root")
-    kinds = {semitones: kind for semitones, later, kind, *_ in data["to"] if later == 0}
+    kinds = {semitones: KINDS[kind] for semitones, later, kind, *_ in data["to"] if later == 0}
     assert kinds[-1] == "root" and kinds[3] == kinds[6] == "chord tone"  # F, A, C
     assert kinds[-2] == kinds[1] == "scale" and kinds[0] == kinds[2] == "foreign"  # E, G; F#, G#
     chance = {semitones: share for semitones, later, _, share, *_ in data["to"] if later == 0}
@@ -142,10 +142,10 @@ def test_what_is_heard_is_the_note_where_it_was_moved(page) -> None:
     data = json.loads(text)
     finding = next(f for f in data["findings"] if f["rule"] == "off-root")
     to = next(t for t in finding["nudge"]["to"] if (t[0], t[1]) == (-1, 0))
-    lost, gained = to[5]["lost"], to[5]["gained"]
+    lost, gained = to[5:]
     assert [data["tones"][row][3] for row in lost] == [30] and [t[3] for t in gained] == [29]
     later = next(t for t in finding["nudge"]["to"] if (t[0], t[1]) == (0, 1))
-    assert later[5]["gained"][0][0] - data["tones"][lost[0]][0] == data["division"] / 4
+    assert later[6][0][0] - data["tones"][lost[0]][0] == data["division"] / 4
 
 
 @pytest.mark.parametrize(("songs", "there"), [(1, True), (2, False)])
