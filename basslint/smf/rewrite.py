@@ -87,10 +87,11 @@ class _Positions:
     @classmethod
     def of(cls, track: TrackEvents, kept: NDArray[np.int64]) -> _Positions:
         status, data1, data2 = track.status[kept], track.data1[kept], track.data2[kept]
-        strikes = np.where((status & KIND == NOTE_ON) & (data2 > 0), status & CHANNEL, -1)
+        channel = (status & CHANNEL).astype(np.int16)
+        strikes = np.where((status & KIND == NOTE_ON) & (data2 > 0), channel, np.int16(-1))
         end = (status == META) & (data1 == END_OF_TRACK)
         plain = np.maximum.accumulate(np.where(end, 0, np.arange(1, len(kept) + 1)))
-        return cls(track.tick[kept], strikes.astype(np.int16), plain)
+        return cls(track.tick[kept], strikes, plain)
 
     def before(self, new: NewEvent) -> int:
         """Index into the kept events that a new event comes before."""

@@ -30,6 +30,7 @@ from mutate import Source, mutate, rearrange, source_of
 import basslint.cli.options
 import basslint.report.formats.lesson_text
 import basslint.rulebook.loader
+from basslint.batch.cache import _seal
 from basslint.cli.main import main as command
 
 ROOT = Path(__file__).parents[2]
@@ -84,7 +85,7 @@ _STATED = (
     "C*1e9", "C/" * 300, "Sub", "Drums", "*", "\ud800", "C3", "C99", "3/4", "4/0", "1/3", "0/0",
     "2/1",
 )  # fmt: skip
-_CACHED = ("check", "--only", "off-root", "--format", "json")
+_CACHED = ("check", "--format", "json")
 _OPTIONS = {
     "check": ("--bass", "--harmony", "--key", "--decay", "--bend-range", "--glide-time", "--chords",
               "--root-key", "--only", "--without", "--shard", "--gate", "--jobs", "--sound",
@@ -251,11 +252,37 @@ def _of_the_cache(rng: random.Random, folder: Path) -> list[str]:
     song, home = _home() / "cached" / "a.mid", folder / "cache"
     for name, raw in _cached(song).items():
         (home / name).parent.mkdir(parents=True, exist_ok=True)
-        bad = mutate(raw, rng) if rng.random() < 0.8 else damaged_text("{}", rng)
-        (home / name).write_bytes(bad)
+        (home / name).write_bytes(_damaged_entry(name, raw, rng))
         (home / name).parent.chmod(0o700)
         (home / name).parents[1].chmod(0o700)
     return [*_CACHED, str(song)]
+
+
+def _damaged_entry(name: str, raw: bytes, rng: random.Random) -> bytes:
+    """An entry whose bytes are broken, or one that somebody forged: other values, sealed again."""
+    if rng.random() < 0.5:
+        return mutate(raw, rng) if rng.random() < 0.8 else damaged_text("{}", rng)
+    held = json.loads(raw.partition(b"\n")[2])
+    for _ in range(rng.choice((1, 1, 3))):
+        _replace_one(held, rng)
+    body = json.dumps(held, separators=(",", ":")).encode("ascii")
+    *_, folder, last = name.split("/")
+    key = last if folder == "books" else folder + last
+    return _seal(key, body).encode("ascii") + b"\n" + body
+
+
+def _replace_one(held: object, rng: random.Random) -> None:
+    """Put something else in the place of a value somewhere in a piece of JSON."""
+    while True:
+        if not isinstance(held, dict | list) or not held:
+            return
+        at = rng.choice(list(held) if isinstance(held, dict) else range(len(held)))
+        within = held[at]
+        if not isinstance(within, dict | list) or not within or rng.random() < 0.1:
+            others = (None, True, -1, 10**30, 0.5, 1e308, "", "x", "error", [], {}, [1], within)
+            held[at] = rng.choice(others)
+            return
+        held = within
 
 
 @cache
