@@ -41,13 +41,16 @@ class Chart(HarmonyChart):
     def tuning(self) -> Tuning:
         """How the sampler of the bass is tuned to its one-shot."""
         from basslint.hear.bassline.tuning import UNTOLD, hear_tuning
-        from basslint.hear.harmony.cover import chord_rows
 
         if self.facts.sound_pitch is None:
             return UNTOLD
-        bass = self.written.take(self.bass_rows)
+        from basslint.hear.bassline.shift import fit_of_line
+        from basslint.hear.harmony.cover import chord_rows
+
+        bass, division = self.written.take(self.bass_rows), self.song.division
+        root = self._root_under(chord_rows(bass, self.roots, division))
         return hear_tuning(
-            self.facts, bass, self.roots, chord_rows(bass, self.roots, self.song.division)
+            self.facts, bass.pitch, fit_of_line(bass, self._around(bass), root, division)
         )
 
     @asked_once
@@ -84,18 +87,24 @@ class Chart(HarmonyChart):
     @asked_once
     def accompaniment(self) -> Accompaniment:
         """What the other pitched parts, basses and drums left out, sound during each bass note."""
+        return self._around(self.bass)
+
+    def _around(self, bass: Notes) -> Accompaniment:
         from basslint.hear.bassline.accompaniment import hear_accompaniment, over_loops
 
-        around = hear_accompaniment(self.bass, self.others, self.told_roots, self.song.grid)
-        return around if self.loops is None else over_loops(around, self.bass, self.loops.sounds)
+        around = hear_accompaniment(bass, self.others, self.told_roots, self.song.grid)
+        return around if self.loops is None else over_loops(around, bass, self.loops.sounds)
+
+    def _root_under(self, row: NDArray[np.intp]) -> NDArray[np.int64]:
+        """The chord root of rows of ``roots``, −1 where none is told."""
+        return np.where(row >= 0, np.append(self.roots.root, -1)[row], -1).astype(np.int64)
 
     @asked_once
     def shifts(self) -> ShiftedStretches:
         """Stretches of the bass that lie whole semitones off the other parts."""
         from basslint.hear.bassline.shift import hear_shifts
 
-        row = self.bass_chords
-        root = np.where(row >= 0, np.append(self.roots.root, -1)[row], -1).astype(np.int64)
+        root = self._root_under(self.bass_chords)
         return hear_shifts(self.bass, self.accompaniment, root, self.song.grid)
 
     @asked_once
@@ -103,7 +112,7 @@ class Chart(HarmonyChart):
         """The notes of the pitched parts that are no basses, in order of time."""
         left_out = (*self.parts.drums, *self.parts.bass)
         rows = self.song.rows_of([i for i in range(len(self.song.parts)) if i not in left_out])
-        return self.notes.take(rows)
+        return self.written.take(rows)
 
     @asked_once
     def drums(self) -> Notes:

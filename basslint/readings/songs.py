@@ -140,10 +140,7 @@ def sampler_off(chart: Chart) -> Column:
 def sampler_off_words(chart: Chart) -> Column:
     """How far and which way every note sounds from what is written, such as “6 semitones up”."""
     off = chart.tuning.off
-    if not off:
-        return words([None])
-    count = "1 semitone" if abs(off) == 1 else f"{abs(off)} semitones"
-    return words([f"{count} {'up' if off > 0 else 'down'}"])
+    return words([_far(off) if off else None])
 
 
 @reading("song", unit="text")
@@ -172,12 +169,42 @@ def sampler_octaves_words(chart: Chart) -> Column:
 
 @reading("song", unit="text")
 def line_fits(chart: Chart) -> Column:
-    """Which line the harmony speaks for: the written or the sounding one; unknown if neither."""
+    """Which line the harmony speaks for: written, sounding, other, or unknown if none."""
     return words([None if chart.tuning.off is None else chart.tuning.fits])
 
 
+@reading("song", unit="text")
+def fitting_words(chart: Chart) -> Column:
+    """How far from what is written the line fits, such as “3 semitones up”, where that is told."""
+    fitting = chart.tuning.fitting
+    return words([_far(fitting) if fitting else None])
+
+
+@reading("song", unit="text", source="scientific pitch notation")
+def fitting_key(chart: Chart) -> Column:
+    """The root key with which the line fits, such as D#1, where that is told."""
+    pitch, fitting = chart.facts.sound_pitch, chart.tuning.fitting
+    if pitch is None or fitting is None:
+        return words([None])
+    return words([_named(chart, pitch - fitting)])
+
+
+@reading("song", unit="text")
+def fitting_transpose(chart: Chart) -> Column:
+    """By how much more to transpose the sampler so that the line fits, such as −3."""
+    off, fitting = chart.tuning.off, chart.tuning.fitting
+    if off is None or fitting is None:
+        return words([None])
+    return words([f"{6 - (6 - fitting + off) % 12:+d}".replace("-", "−")])
+
+
+def _far(semitones: int) -> str:
+    count = "1 semitone" if abs(semitones) == 1 else f"{abs(semitones)} semitones"
+    return f"{count} {'up' if semitones > 0 else 'down'}"
+
+
 def _named(chart: Chart, pitch: float) -> str:
-    return pitch_name(round(pitch), chart.spelling_at(0))
+    return pitch_name(round(pitch), chart.spelling_at(0), chart.facts.middle_c)
 
 
 @reading("song", unit="text")

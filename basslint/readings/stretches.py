@@ -138,9 +138,10 @@ def _cause(chart: Chart, side: WhichIsOff, semitones: int) -> str:
             "If a sampler plays it, state its one-shot with --sound: a wrong root key is the "
             "commonest cause. Else see what it was transposed by."
         )
-    # notes that are judged as they sound lie off from the key at which the sound is played now
-    sounding = bool(chart.tuning.shift) and facts.root_key is not None
-    root = facts.root_key if sounding and facts.root_key is not None else facts.sound_pitch
+    # the key from which the notes lie off, as they are judged
+    tuning, root = chart.tuning, facts.root_key
+    if root is None or tuning.judged != tuning.off:
+        root = facts.sound_pitch - tuning.judged
     spelled = chart.spelling_at(0)
     sound = pitch_name(round(facts.sound_pitch), spelled, facts.middle_c)
     key = pitch_name(round(root) + semitones, spelled, facts.middle_c)

@@ -13,6 +13,7 @@ what this module, as it stands, tells of them.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 import numpy as np
@@ -146,6 +147,42 @@ def fit_of_notes(
     weight = length * (share.max(axis=1) > 0)
     value *= weight[:, None, None]
     return value, weight
+
+
+@record(eq=False)
+class Fit:
+    """How well a line fits under each of `SHIFTS`: ``odds`` [12] log odds, ``support`` [12] share
+    of it that others sound; ``notes``, ``quarters`` and pitch classes (``tones``) of it under
+    harmony."""
+
+    odds: Floats
+    support: Floats
+    notes: int
+    quarters: float
+    tones: int
+
+    def may_move(self, semitones: int) -> bool:
+        """Whether the line has so many pitch classes that a shift of it can be told."""
+        return self.tones >= int(_FEWEST_TONES[min(abs(semitones), len(_FEWEST_TONES) - 1)])
+
+    def told(self, semitones: int, over: Iterable[int]) -> bool:
+        """Whether a line moved by so much fits by itself and beats those moved by ``over``."""
+        row = (semitones + AS_WRITTEN) % len(SHIFTS)
+        far = min(abs((semitones - other + 5) % 12 - 5) for other in over)
+        least = _PART.lead + _PART.farther * (far > _STEP)
+        beaten = max(self.odds[(other + AS_WRITTEN) % len(SHIFTS)] for other in over)
+        enough = self.notes >= _PART.notes and self.quarters >= _PART.quarters
+        enough &= self.may_move(semitones)
+        return bool(enough and self.odds[row] - beaten >= least and self.support[row] >= _LEAST_FIT)
+
+
+def fit_of_line(bass: Notes, around: Accompaniment, root: Ints, division: int) -> Fit:
+    """How well all of a line fits under each shift; its arguments as for `hear_shifts`."""
+    value, weight = fit_of_notes(bass, around, root, division)
+    mean = value.sum(axis=0) / max(float(weight.sum()), TINY)
+    heard = weight > 0
+    tones = len(distinct(bass.pitch[heard] % 12))
+    return Fit(mean @ _WEIGHTS, mean[:, 0], int(heard.sum()), float(weight.sum()), tones)
 
 
 def lead_of(mean: Floats, semitones: int) -> float:

@@ -1,8 +1,9 @@
 """Is the sampler tuned to the one-shot, and if not, does the written or the sounding line fit?
 
 A sampler plays a sound at its own pitch on its root key. Where the two differ, every note sounds as
-far from what is written. Whether that is meant is for the harmony to say: of the line as written
-and the line as it sounds, which one fits?
+far from what is written. Whether that is meant is for the harmony to say: of the twelve shifts of
+the line, which one fits? That as written, that which the root key causes, or another one, which
+another root key would cause.
 """
 
 from __future__ import annotations
@@ -12,19 +13,18 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from basslint.hear.bassline.shift import AS_WRITTEN, SHIFTS, Fit
 from basslint.hear.facts import Facts
-from basslint.hear.harmony.sources import Roots
-from basslint.song.arrangement import Notes
 from basslint.util.columns import median
 from basslint.util.records import record
 
-Fitting = Literal["written", "sounding", "unknown"]
+Fitting = Literal["written", "sounding", "other", "unknown"]
 
 _OCTAVE = 12
 _C = 60  # samplers come with their root key on a C
 _LOWEST, _HIGHEST = 24, 60  # C1 to C4: where the middle of a bass line lies (common practice)
-_FEWEST = 4  # notes under a chord: fewer tell nothing of a line
-_CLEARLY = 0.1  # by so much one line must fit better, of 1: measured on generated beats
+_FEWEST = 4  # notes under harmony: fewer tell nothing of a line
+_CLEARLY = 1.0  # log odds by which one line must fit better: measured on generated beats
 
 
 @record
@@ -34,10 +34,12 @@ class Tuning:
     ``off``: semitones, −5 to 6, octaves aside, by which each note sounds above what is written, by
     the root key that is told, or by a C where none is; None where the sound's pitch is unknown.
     ``source`` of the root key: stated, file, default (the file holds what is written unasked) or
-    unknown. ``fits``: which line the harmony speaks for. ``shift``: semitones with fraction by
-    which notes are to be judged above what is written. ``octaves``: whole ones by which the line
-    sounds higher and that are left out of that, since they move all of it out of a bass's register:
-    the octave of the root key is at fault, not each note.
+    unknown. ``fits``: which line the harmony speaks for; ``fitting``: by how many semitones, −5 to
+    6, that line lies above what is written, None where none is spoken for. ``shift``: semitones
+    with fraction by which notes are to be judged above what is written, ``judged`` of which are
+    octaves and cents aside. ``octaves``: whole ones by
+    which the line sounds higher and that are left out of that, since they move all of it out of a
+    bass's register: the octave of the root key is at fault, not each note.
     """
 
     off: int | None
@@ -45,17 +47,19 @@ class Tuning:
     fits: Fitting
     shift: float
     octaves: int = 0
+    fitting: int | None = None
+    judged: int = 0
 
 
 UNTOLD = Tuning(None, "unknown", "unknown", 0.0)
 
 
-def hear_tuning(facts: Facts, notes: Notes, roots: Roots, row: NDArray[np.intp]) -> Tuning:
-    """How the stated one-shot is tuned to the written bass ``notes``, ``row`` of roots under each.
+def hear_tuning(facts: Facts, pitch: NDArray[np.int16], fit: Fit) -> Tuning:
+    """How the stated one-shot is tuned to the bass: ``pitch`` its keys, ``fit`` of that line.
 
-    Only a root key that somebody chose moves what is judged; and where the harmony does not speak
-    for what sounds, notes are judged as written, octaves and cents apart: the sampler is at fault,
-    not they.
+    Where the harmony does not speak for what sounds, notes are judged where the line fits, octaves
+    and cents apart: the sampler is at fault, not they. A root key that nobody chose moves what is
+    judged only where the harmony speaks for it plainly.
     """
     if facts.sound_pitch is None:
         return UNTOLD
@@ -64,27 +68,26 @@ def hear_tuning(facts: Facts, notes: Notes, roots: Roots, row: NDArray[np.intp])
     shift = facts.sound_pitch - root_key + facts.transpose + facts.cents / 100
     whole = round(shift)
     off = 6 - (6 - whole) % _OCTAVE
-    fits = _fitting(notes, roots, row, off)
+    fits, fitting = _fitting(fit, off)
     if source not in ("stated", "file"):
-        return Tuning(off, source, fits, 0.0)
-    judged = off if fits == "sounding" else 0
+        judged = off if fits == "sounding" and fit.told(off, (0,)) else 0
+        return Tuning(off, source, fits, float(judged), fitting=fitting, judged=judged)
+    judged = fitting or 0
     octaves = whole - off
-    middle = float(median(notes.pitch)) + octaves if len(notes) else _LOWEST
+    middle = float(median(pitch)) + octaves if len(pitch) else _LOWEST
     if _LOWEST <= middle <= _HIGHEST:
-        return Tuning(off, source, fits, judged + octaves + shift - whole)
-    return Tuning(off, source, fits, judged + shift - whole, octaves // _OCTAVE)
+        return Tuning(off, source, fits, judged + octaves + shift - whole, 0, fitting, judged)
+    return Tuning(off, source, fits, judged + shift - whole, octaves // _OCTAVE, fitting, judged)
 
 
-def _fitting(notes: Notes, roots: Roots, row: NDArray[np.intp], off: int) -> Fitting:
-    told = np.flatnonzero(row >= 0)
-    if off == 0 or len(told) < _FEWEST:
-        return "unknown"
-    weight = (notes.end - notes.start)[told] * roots.certainty[row[told]]
-    tone = notes.pitch[told].astype(np.int64)
-    written, sounding = (
-        float(np.average(roots.fit[row[told], (tone + s) % _OCTAVE], weights=weight + 1e-9))
-        for s in (0, off)
-    )
-    if abs(written - sounding) < _CLEARLY:
-        return "unknown"
-    return "written" if written > sounding else "sounding"
+def _fitting(fit: Fit, off: int) -> tuple[Fitting, int | None]:
+    """Which line fits: as written, as it sounds ``off`` above, another; and how far above it is."""
+    if off == 0 or fit.notes < _FEWEST:
+        return "unknown", None
+    best = int(SHIFTS[fit.odds.argmax()])
+    if best not in (0, off) and fit.told(best, (0, off)):
+        return "other", best
+    lead = float(fit.odds[AS_WRITTEN] - fit.odds[AS_WRITTEN + off])
+    if abs(lead) < _CLEARLY or (lead < 0 and not fit.may_move(off)):
+        return "unknown", None
+    return ("written", 0) if lead > 0 else ("sounding", off)

@@ -9,6 +9,7 @@ import pytest
 from beats import heard, judged
 
 from basslint.hear.chart import Chart
+from basslint.judging.judge import judge
 from basslint.rulebook.loader import read_book
 
 BOOK = read_book()
@@ -23,6 +24,11 @@ SIX_OFF = "D#2:3.5 .:.5 | B1:3.5 .:.5 | F#2:3.5 .:.5 | C#2:3.5 .:.5"  # sounds r
 
 def beat(facts: str, line: str = IN_TUNE) -> str:
     return BEAT.format(facts=facts.replace("; ", "\n"), line=line)
+
+
+def long_beat(facts: str, line: str) -> str:
+    """Sixteen bars: with eight notes too little says that a line lies off by itself."""
+    return beat(facts, line).replace("|*2", "|*4")
 
 
 def told(text: str) -> dict[str, tuple[str, str]]:
@@ -77,6 +83,69 @@ def test_without_a_root_key_the_harmony_is_asked(facts: str, line: str, words: s
     level, message = told(beat(facts, line))["sampler-off-key"]
     assert level == "note"
     assert words in message
+
+
+ONE_OFF = "G#1:3.5 .:.5 | E1:3.5 .:.5 | B1:3.5 .:.5 | F#1:3.5 .:.5"  # sounds right one higher
+
+
+@pytest.mark.parametrize(
+    ("facts", "fits", "fitting"),
+    [
+        ("sound-pitch F#1; root-key C3", "other", 1),  # it sounds six higher
+        ("sound-pitch F#1; root-key F1", "sounding", 1),
+        ("sound-pitch F#1", "other", 1),
+        ("sound-pitch F#1; root-key F#1", "unknown", None),  # in tune: the line is off by itself
+    ],
+)
+def test_of_twelve_shifts_the_one_that_makes_the_line_fit_is_found(
+    facts: str, fits: str, fitting: int | None
+) -> None:
+    tuning = heard(long_beat(facts, ONE_OFF)).tuning
+    assert (tuning.fits, tuning.fitting) == (fits, fitting)
+
+
+def test_where_another_root_key_makes_the_line_fit_it_is_named_in_one_finding() -> None:
+    found = told(long_beat("sound-pitch F#1; root-key C3", ONE_OFF))
+    (level, message) = found.pop("sampler-off-key")
+    assert not found and level == "error"
+    assert "every note is 6 semitones up, and the line fits when every note is 1 semitone up" in (
+        message
+    )
+    assert "Set the root key to F1, or transpose by −5." in message
+
+
+def test_a_line_that_an_unknown_root_key_makes_fit_is_told_no_shift() -> None:
+    """The notes stay as they are: the sampler is left at C, or to be stated."""
+    found = told(long_beat("sound-pitch F#1", SIX_OFF))
+    assert {rule: level for rule, (level, _) in found.items()} == {"sampler-off-key": "note"}
+    line = long_beat("sound-pitch F#1", SIX_OFF.replace("B1", "C2"))  # sounds F# under F
+    assert told(line)["off-root"][1].startswith("F#2 (written C2)")
+
+
+@pytest.mark.parametrize("off", ["A1", "G1", "E1"])
+def test_a_pedal_does_not_hide_that_the_sampler_is_off(off: str) -> None:
+    """G under Gm7, F7, Ebmaj7 and F7: F is in all of them, and would be no worse."""
+    keys = "keys | G3+A#3+D4+F4:4 | F3+A3+C4+D#4:4 | D#3+G3+A#3+D4:4 | F3+A3+C4:4 |*4"
+    text = f"tempo 140\nsound-pitch F1\nroot-key {off}\n{keys}\nsub | G1:2x2 |*16"
+    found = told(text)
+    assert set(found) == {"sampler-off-key"}
+    assert found["sampler-off-key"][0] == "error"
+    assert "Set the root key to F1" in found["sampler-off-key"][1]
+
+
+def test_notes_are_judged_where_the_line_fits() -> None:
+    text = long_beat("sound-pitch F#1; root-key C3", ONE_OFF)
+    found = told(text.replace("| E1:3.5 .:.5", "| F1:3.5 .:.5"))  # would sound F# under F
+    assert set(found) == {"sampler-off-key", "off-root"}
+    assert found["off-root"][1].startswith("F#1 (written F1)")
+
+
+def test_names_follow_the_middle_c_of_the_user() -> None:
+    chart = heard(beat("sound-pitch F#1; root-key C3"))
+    chart = Chart(chart.song, replace(chart.facts, middle_c=3))
+    (only,) = [f for f in judge(chart, BOOK).findings if f.rule == "sampler-off-key"]
+    assert "sounds F#0 and is played as if it were C2" in only.message
+    assert "Set the root key to F#0" in only.message
 
 
 def test_a_default_of_the_file_is_a_guess() -> None:
