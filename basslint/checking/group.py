@@ -13,6 +13,7 @@ from pathlib import Path
 from basslint.checking.members import is_grouped, members_of
 from basslint.errors import MidiError, Unreadable, UsageError
 from basslint.judging.results import FileReport, Finding
+from basslint.settings.discovery import settings_for
 from basslint.settings.model import Settings
 from basslint.smf.scan import Scan, scan
 from basslint.smf.status import CHANNEL, KIND, NOTE_ON
@@ -48,7 +49,7 @@ def read_group(folder: Path, settings: Settings) -> Joined:
                 error.byte,
             ) from None
     if not settings.members and not any(is_grouped(p, settings) for p in members):
-        _refuse_songs(folder, members, files)
+        _refuse_songs(folder, list(zip(members, files, strict=True)), settings)
     bars = [_first_bar(path, settings) for path in members]
     whole = join(files)
     if set(bars) == {1}:
@@ -56,21 +57,50 @@ def read_group(folder: Path, settings: Settings) -> Joined:
     return join(files, _ticks(build(scan(whole.data, settings.limits)).grid, bars))
 
 
-def _refuse_songs(folder: Path, members: Sequence[Path], files: Sequence[MidiFile]) -> None:
+def _refuse_songs(folder: Path, read: Sequence[tuple[Path, MidiFile]], settings: Settings) -> None:
     """Laid over each other, songs would sound like one, and all that is heard of it be wrong.
 
-    A song is a file of several pitched parts; a file of one part may be a part of a song.
+    A song is a file of several pitched parts; a file of one part may be a part of a song. So are
+    files that hold the same part beside others, and those that the settings speak of one by one.
     """
-    songs = [
-        path.name for path, file in zip(members, files, strict=True) if _pitched(file.scan) > 1
-    ]
+    songs, why = [path for path, file in read if _pitched(file.scan) > 1], ""
+    if len(songs) < 2:
+        songs, shared = _of_one_name(read, settings)
+        why = f" Each has a part named {shared}."
+    if len(songs) < 2:
+        songs, why = _spoken_of(read, settings), " Each has a [[song]] table of its own."
     if len(songs) > 1:
-        among = ", ".join(songs[:3]) + (", …" if len(songs) > 3 else "")
+        among = ", ".join(path.name for path in songs[:3]) + (", …" if len(songs) > 3 else "")
         raise UsageError(
-            f"{folder} holds {len(songs)} songs ({among}), not the parts of one.",
+            f"{folder} holds {len(songs)} songs ({among}), not the parts of one.{why}",
             "Name one of them, or `basslint check` the folder. If they are one arrangement, say so "
             "in basslint.toml: together = [GLOB].",
         )
+
+
+def _of_one_name(
+    read: Sequence[tuple[Path, MidiFile]], settings: Settings
+) -> tuple[list[Path], str]:
+    """The files of several parts that have one of the same name, most of them, and that name."""
+    holders: dict[str, list[Path]] = {}
+    for path, file in read:
+        parts = build(file.scan, settings.limits.max_bars).parts
+        if len(parts) > 1:
+            for name in dict.fromkeys(part.track_name for part in parts if part.track_name):
+                holders.setdefault(name, []).append(path)
+    name = max(holders, key=lambda n: len(holders[n]), default="")
+    return holders.get(name, []), name
+
+
+def _spoken_of(read: Sequence[tuple[Path, MidiFile]], settings: Settings) -> list[Path]:
+    """The files of which a [[song]] table of the settings speaks, and of no other of them."""
+    tables = [settings_for(path, settings.file).tables for path, _ in read]
+    alone = [row for row, spoken in enumerate(zip(*tables, strict=True)) if _once(spoken)]
+    return [p for (p, _), mine in zip(read, tables, strict=True) if any(mine[r][1] for r in alone)]
+
+
+def _once(spoken: Sequence[tuple[str, bool]]) -> bool:
+    return sum(speaks for _, speaks in spoken) == 1
 
 
 def _pitched(read: Scan) -> int:

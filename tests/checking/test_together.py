@@ -194,6 +194,38 @@ def test_unrelated_songs_are_not_laid_over_each_other_unasked(
     assert main(["chart", str(beat)]) == 0
 
 
+def test_files_that_hold_the_same_part_beside_others_are_songs(
+    beat: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Two beats on loops: each holds one bass and drums, and its harmony elsewhere."""
+    for name in ("attic.mid", "cellar.mid"):
+        (beat / name).write_bytes(compile_beat(SUB + DRUMS).data)
+    assert main(["chart", str(beat)]) == 2
+    said = capsys.readouterr().err
+    assert "holds 2 songs (attic.mid, cellar.mid)" in said and "a part named " in said
+    (beat / "attic.mid").write_bytes(as_file(SUB, name="sub"))  # one part alone: half of a bass
+    (beat / "cellar.mid").write_bytes(as_file(SUB, name="sub"))
+    assert main(["chart", str(beat)]) == 0
+
+
+@pytest.mark.parametrize(
+    ("tables", "code"),
+    [
+        (["chords.mid", "low.mid"], 2),
+        (["low.mid"], 0),  # states something of one part
+        (["night/*.mid", "*.mid"], 0),  # and these of all
+        (["night", "low.mid"], 0),
+    ],
+)
+def test_files_that_the_settings_speak_of_one_by_one_are_songs(
+    beat: Path, capsys: pytest.CaptureFixture[str], tables: list[str], code: int
+) -> None:
+    told = "".join(f'[[song]]\nfiles = "{name}"\nchords = "Am F C G"\n' for name in tables)
+    (beat.parent / "basslint.toml").write_text(told)
+    assert main(["chart", str(beat)]) == code
+    assert ("Each has a [[song]] table of its own." in capsys.readouterr().err) == (code == 2)
+
+
 def test_a_missing_member_is_wrong_use(beat: Path, capsys: pytest.CaptureFixture[str]) -> None:
     words = ["check", "--together", str(beat / "low.mid"), str(beat / "gone.mid")]
     assert main(words) == 2
