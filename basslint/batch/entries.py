@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any, TypeVar
 
-from basslint.batch.job import Outcome
+from basslint.batch.job import Outcome, may_rest
 from basslint.judging.results import Problem, Unjudged
 from basslint.report.section import Entry, Section, Tally
 from basslint.util.records import names_of
@@ -18,7 +18,10 @@ def outcome_of(entry: object) -> Outcome:
     table = _table(entry)
     if set(table) != {"section", "used"}:
         raise ValueError("another shape")
-    return Outcome(_section(table["section"]), _each(_whole, table["used"]))
+    outcome = Outcome(_section(table["section"]), _each(_whole, table["used"]))
+    if not may_rest(outcome):
+        raise ValueError("no such outcome is kept")
+    return outcome
 
 
 def _section(value: object) -> Section:

@@ -61,7 +61,7 @@ class House:
             start_new_session=True,
         )
 
-    def waivers(self) -> list[object]:
+    def waivers(self) -> list[dict[str, object]]:
         """The waivers that stand. Raises `ValueError` where the settings are torn."""
         text = (self.folder / "basslint.toml").read_text("utf-8")
         if not text.startswith(OURS):
@@ -98,7 +98,10 @@ def kills(count: int, seed: int) -> list[str]:
             in_time = process.poll() is None
             process.send_signal(sent)
             why = [*_orphans(process), *_harm(home, name, before, sent)]
-            if sent == signal.SIGTERM and process.returncode not in (0, 1, 143, -signal.SIGTERM):
+            fine = [0, 1, 143, -signal.SIGTERM]
+            if name == "waive" and any(w.get("song") == "tea.mid" for w in before):
+                fine.append(2)  # it is waived already, which is said
+            if sent == signal.SIGTERM and process.returncode not in fine:
                 why.append(f"it ended with {process.returncode}")
             bad += [f"kill {n}, {name}, {sent.name}: {each}" for each in why]
             ended[f"{name} {sent.name}{'' if in_time else ' too late'}"] += 1
@@ -142,7 +145,7 @@ def _left_in(session: int) -> list[int]:
     return left
 
 
-def _harm(home: House, name: str, before: list[object], sent: int) -> Iterator[str]:
+def _harm(home: House, name: str, before: list[dict[str, object]], sent: int) -> Iterator[str]:
     """What is torn or lost in a house, and what lies about that should not."""
     report = home.folder / REPORT
     if report.exists():
@@ -188,6 +191,6 @@ def waives(count: int, _seed: int = 0) -> list[str]:
             for n in range(count)
         ]
         failed = sum(process.wait() != 0 for process in running)
-        listed = {w["song"] for w in home.waivers() if isinstance(w, dict)}
+        listed = {w["song"] for w in home.waivers()}
     lost = sum(f"{n}.mid" not in listed for n in range(count))
     return [f"waives: {failed} failed, {lost} of {count} lost"] if failed or lost else []
