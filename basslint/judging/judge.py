@@ -22,7 +22,7 @@ from basslint.judging.together import told_together
 from basslint.readings.base import Column, Rows
 from basslint.readings.columns import Columns
 from basslint.readings.needs import FACTS
-from basslint.rulebook.model import LEVELS, Condition, Rule
+from basslint.rulebook.model import LEVELS, Case, Condition, Rule
 from basslint.util.records import record, replace
 
 MOST_FINDINGS = 2_000  # of one rule in one file
@@ -131,28 +131,21 @@ def hits_and_gaps(rule: Rule, columns: Columns) -> tuple[list[Hit], list[Unjudge
         fact = FACTS[name]
         ground = fact.ground(chart, rows, numbers)
         unsure = judged & (ground.certainty < (fact.least if least is None else least))
-        asked = ((int(i), ground.reason(int(i))) for i in np.flatnonzero(unsure))
-        reasons = [(row, reason) for row, reason in asked if reason]
-        if reasons:
-            not_judged += _bars_without(rule, chart, rows, reasons)
-        judged &= ~unsure
+        if unsure.any():
+            asked = ((row, ground.reason(row)) for row in unsure.nonzero()[0].tolist())
+            reasons = [(row, reason) for row, reason in asked if reason]
+            if reasons:
+                not_judged += _bars_without(rule, chart, rows, reasons)
+            judged &= ~unsure
         certainty = np.minimum(certainty, ground.certainty)
     left = judged  # rows that no case has taken yet
-    held: dict[Condition, NDArray[np.bool_]] = {}  # the cases of a rule share most conditions
+    conditions = _Conditions(rule, columns)
     hits: list[Hit] = []
     for case in rule.cases:
-        takes = left.copy()
-        for condition in case.conditions:
-            if not takes.any():
-                break
-            holds = held.get(condition)
-            if holds is None:
-                column = columns.column(rule.judges, condition.reading)
-                holds = held[condition] = where_holds(condition, column, numbers)
-            takes &= holds
-        found = np.flatnonzero(takes)
-        if not len(found):
+        takes = conditions.taken(case, left)
+        if takes is None:
             continue
+        found = takes.nonzero()[0]
         room = MOST_FINDINGS - len(hits)
         if len(found) > room:  # bounds time and memory; so many are one fault of the whole file
             bars = chart.song.grid.bar_of(rows.tick[found[room:]])
@@ -168,6 +161,36 @@ def hits_and_gaps(rule: Rule, columns: Columns) -> tuple[list[Hit], list[Unjudge
         ]
         left = left & ~takes
     return hits, not_judged
+
+
+class _Conditions:
+    """Where the conditions of a rule hold: its cases share most of them, so each is asked once."""
+
+    def __init__(self, rule: Rule, columns: Columns) -> None:
+        self._rule, self._columns, self._numbers = rule, columns, rule.numbers
+        self._masks: dict[Condition, NDArray[np.bool_]] = {}
+        self._nowhere: set[Condition] = set()
+
+    def taken(self, case: Case, left: NDArray[np.bool_]) -> NDArray[np.bool_] | None:
+        """Which of the rows ``left`` a case takes, None where none: no reading is asked for that,
+        once a condition is known to hold nowhere or no row is left."""
+        if not self._nowhere.isdisjoint(case.conditions) or not left.any():
+            return None
+        takes = left
+        for condition in case.conditions:
+            takes = takes & self._mask(condition)
+            if condition in self._nowhere or not takes.any():
+                return None
+        return takes
+
+    def _mask(self, condition: Condition) -> NDArray[np.bool_]:
+        mask = self._masks.get(condition)
+        if mask is None:
+            column = self._columns.column(self._rule.judges, condition.reading)
+            mask = self._masks[condition] = where_holds(condition, column, self._numbers)
+            if not mask.any():
+                self._nowhere.add(condition)
+        return mask
 
 
 def _of_basses(rule: Rule) -> bool:

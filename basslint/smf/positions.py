@@ -2,8 +2,8 @@
 
 Two finders that agree. `quick` asks, for every byte at once, where the next event would begin if
 one began here, and then only follows the chain, four events at a time: many times as fast as
-reading byte by byte. It gives up on anything odd. `careful` reads byte by byte and says what is
-odd, and where.
+reading byte by byte. It gives up on anything odd. `careful`, in a file of its own, reads byte by
+byte and says what is odd, and where.
 
 How long an event is hangs on its status, which running status leaves out. Mostly that stands for
 messages of two data bytes: `quick` first takes it so, and asks for both where this proves wrong.
@@ -14,15 +14,16 @@ specification for the lengths of channel messages.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.errors import MidiError, TooLarge
-from basslint.smf.chunks import EXPORT_AGAIN, VARIABLE_LENGTH_BYTES
+from basslint.smf.careful import too_many
+from basslint.smf.chunks import VARIABLE_LENGTH_BYTES
+from basslint.smf.status import META
 from basslint.util.records import record
 
-META = 0xFF
-LONG = (META, 0xF0, 0xF7)  # events that state their length: meta, SysEx, escape
 PAD = 12  # zero bytes after the data, so that looking ahead needs no bounds
 _WINDOW = 1 << 15  # bytes looked at in one go, which bounds the memory
 _BAD = 1 << 50  # a state beyond all others
@@ -64,16 +65,32 @@ class Positions:
             delta_at=delta_at, delta=delta, at=at, first=first, status=_resolved(first)
         )
 
+    @staticmethod
+    def of_tracks(buffer: NDArray[np.uint8], tracks: Sequence[NDArray[np.int64]]) -> Positions:
+        """The same of several tracks, one after another; none gives another its status."""
+        delta_at = np.concatenate(tracks)
+        delta, at = quantities(buffer, delta_at)
+        first = buffer.take(at)
+        count = np.array([len(track) for track in tracks])
+        status = _resolved(first, np.repeat(np.cumsum(count) - count, count))
+        return Positions(delta_at=delta_at, delta=delta, at=at, first=first, status=status)
 
-def _resolved(first: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    """The status of each event, by its first byte and the last channel status before it."""
+
+def _resolved(
+    first: NDArray[np.uint8], since: NDArray[np.int64] | None = None
+) -> NDArray[np.uint8]:
+    """The status of each event, by its first byte and the last channel status before it.
+
+    ``since`` [n]: row from which on events are of its own track; one track where it is None.
+    """
     running = np.flatnonzero(first < 0x80)
     if not len(running):
         return first
     channel = np.where((first >= 0x80) & (first < 0xF0), np.arange(1, len(first) + 1), 0)
     last = np.maximum.accumulate(channel)[running]
     status = first.copy()
-    status[running] = np.where(last > 0, first[last - 1], 0)
+    own = last > (0 if since is None else since[running])
+    status[running] = np.where(own, first[last - 1], 0)
     return status
 
 
@@ -114,8 +131,52 @@ def quick(
         chain, whole = _chain(buffer, begin, end, room, 2)
         places = Positions.of(buffer, chain)
     if len(chain) > room:
-        raise _too_many(index, base + int(chain[room]))
+        raise too_many(index, base + int(chain[room]))
     return places if whole and places.status.min(initial=META) >= 0x80 else None
+
+
+def quick_tracks(
+    buffer: NDArray[np.uint8], spans: Sequence[tuple[int, int]], room: int
+) -> tuple[Positions, list[int]] | None:
+    """The events of all tracks of a file, one after another, and how many each has.
+
+    ``spans``: first byte of each track and the one after its last. None for anything odd, and for
+    more than ``room``: then each is to be read alone, to say of which track it is.
+    """
+    chains = _chains(buffer, spans, room)
+    if not chains:
+        return None
+    counts = [len(chain) for chain in chains]
+    if sum(counts) > room:
+        return None
+    places = Positions.of_tracks(buffer, chains)
+    if _runs_short(places) or places.status.min(initial=META) < 0x80:
+        return None
+    return places, counts
+
+
+def _chains(
+    buffer: NDArray[np.uint8], spans: Sequence[tuple[int, int]], room: int
+) -> list[NDArray[np.int64]] | None:
+    """The bytes of the delta times of each track; None where anything is odd, or no track is."""
+    chains = []
+    if not spans or spans[-1][1] - spans[0][0] > _WINDOW:
+        for begin, end in spans:
+            chain, whole = _chain(buffer, begin, end, room, 1)
+            if not whole:
+                return None
+            chains.append(chain)
+        return chains
+    # a small file is looked at in one go; what lies between tracks is odd and met by no chain
+    low = spans[0][0]
+    after = _next_states(buffer, low, spans[-1][1], 1)
+    leaps = _leaps(after)
+    for begin, end in spans:
+        found = _follow(leaps, begin - low, end - low)
+        if not len(found) or after[found[-1]] != end - low:
+            return None
+        chains.append(found + low)
+    return chains
 
 
 def _chain(
@@ -131,7 +192,7 @@ def _chain(
     while state < ways * end and count <= room:
         low = state // ways
         after = _next_states(buffer, low, min(low + _WINDOW, end), ways)
-        found = _follow(after, state - ways * low)
+        found = _follow(_leaps(after), state - ways * low, len(after))
         pieces.append(found // ways + low)
         count += len(found)
         state = int(after[found[-1]]) + ways * low
@@ -144,15 +205,24 @@ def _runs_short(places: Positions) -> bool:
     return bool(single.any() and (single & (places.first < 0x80)).any())
 
 
-def _follow(after: NDArray[np.int64], state: int) -> NDArray[np.int64]:
-    """The states of the events of a window, from the first on; ``after`` as from `_next_states`."""
+_Leaps = tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]
+
+
+def _leaps(after: NDArray[np.int64]) -> _Leaps:
+    """The states one, two, four and eight events on; ``after`` as from `_next_states`."""
     limit = len(after)
     one = np.empty(limit + 1, dtype=np.int64)  # the state beyond the window leads to itself
     np.minimum(after, limit, out=one[:limit])
     one[limit] = limit
     two = one.take(one)
     four = two.take(two)
-    ahead = four.take(four).data
+    return one, two, four, four.take(four)
+
+
+def _follow(leaps: _Leaps, state: int, limit: int) -> NDArray[np.int64]:
+    """The states of the events from ``state`` on, as far as they lie below ``limit``."""
+    one, two, four, eight = leaps
+    ahead = eight.data
     eighth: list[int] = []
     add = eighth.append
     while state < limit:  # one turn for eight events: kept as bare as can be
@@ -163,7 +233,8 @@ def _follow(after: NDArray[np.int64], state: int) -> NDArray[np.int64]:
     found[:, 4] = four.take(found[:, 0])
     found[:, 2::4] = two.take(found[:, ::4])
     found[:, 1::2] = one.take(found[:, ::2])
-    return found.reshape(-1)[: 8 * len(eighth) - int(np.sum(found[-1] == limit))]
+    chain = found.reshape(-1)
+    return chain[: chain.searchsorted(limit)]
 
 
 def _next_states(buffer: NDArray[np.uint8], low: int, high: int, ways: int) -> NDArray[np.int64]:
@@ -195,64 +266,3 @@ def _next_states(buffer: NDArray[np.uint8], low: int, high: int, ways: int) -> N
     if overlong.any():
         after[overlong] = _BAD
     return after.reshape(-1)
-
-
-def _too_many(index: int, byte: int) -> TooLarge:
-    return TooLarge(
-        f"Track {index} passes the limit on events.",
-        "Check that this is an arrangement, or raise the limit `max_events`.",
-        byte=byte,
-    )
-
-
-def careful(
-    data: bytes, begin: int, end: int, room: int, index: int, base: int
-) -> NDArray[np.int64]:
-    """The same places, read byte by byte. Raises `MidiError` or `TooLarge` with the byte at fault.
-
-    ``index`` names the track, ``base`` is added to bytes that are reported.
-    """
-    at = begin
-    status = 0  # running status, 0 = none
-    places: list[int] = []
-
-    def fail(what: str, where: int) -> MidiError:
-        return MidiError(f"Track {index}: {what}", EXPORT_AGAIN, byte=base + where)
-
-    def quantity(at: int, what: str, where: int) -> tuple[int, int]:
-        value = 0
-        for place in range(at, at + VARIABLE_LENGTH_BYTES):
-            if place >= end:
-                raise fail(f"the track ends inside {what}.", where)
-            value = value << 7 | data[place] & 0x7F
-            if data[place] < 0x80:
-                return value, place + 1
-        raise fail(f"{what} is longer than {VARIABLE_LENGTH_BYTES} bytes.", where)
-
-    while at < end:
-        if len(places) >= room:
-            raise _too_many(index, base + at)
-        places.append(at)
-        _, event = quantity(at, "a delta time", at)
-        if event >= end:
-            raise fail("the track ends after a delta time, with no event.", at)
-        byte = data[event]
-        if byte < 0x80:
-            if not status:
-                raise fail(
-                    "a data byte stands where a status byte must, and none came before.", event
-                )
-            at = event + (1 if 0xC0 <= status < 0xE0 else 2)
-        elif byte < 0xF0:
-            status = byte
-            at = event + (2 if 0xC0 <= byte < 0xE0 else 3)
-        elif byte in LONG:
-            length, payload = quantity(
-                event + (2 if byte == META else 1), "an event's length", event
-            )
-            at = payload + length
-        else:
-            raise fail(f"the byte 0x{byte:02X} is no event of a MIDI file.", event)
-        if at > end:
-            raise fail("an event runs past the end of its track.", event)
-    return np.array(places, dtype=np.int64)

@@ -10,10 +10,14 @@ channel messages.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.errors import MidiError, TooLarge
+from basslint.smf.careful import careful
 from basslint.smf.chunks import (
     DEFAULT_LIMITS,
     EXPORT_AGAIN,
@@ -24,8 +28,8 @@ from basslint.smf.chunks import (
     read_header,
     unwrap_riff,
 )
-from basslint.smf.positions import META, PAD, Positions, careful, quantities, quick
-from basslint.smf.status import BEND, CONTROLLER, KIND, PROGRAM, SYSTEM
+from basslint.smf.positions import PAD, Positions, quantities, quick, quick_tracks
+from basslint.smf.status import BEND, CONTROLLER, KIND, META, PROGRAM, SYSTEM
 from basslint.util.columns import found_in
 from basslint.util.records import record, replace
 
@@ -106,11 +110,12 @@ def scan(raw: bytes, limits: Limits = DEFAULT_LIMITS) -> Scan:
     division, file_format, claimed, first = read_header(data, base, warnings)
     chunks = list_chunks(data, first, base, limits, warnings)
     buffer = np.frombuffer(data + bytes(PAD), dtype=np.uint8)
-    tracks: list[TrackEvents] = []
-    room = limits.max_events
-    for chunk in chunks:
-        if chunk.kind == b"MTrk":
-            track = _read_track(data, buffer, chunk, len(tracks), base, limits, room, warnings)
+    of_tracks = [chunk for chunk in chunks if chunk.kind == b"MTrk"]
+    tracks = _read_plain(buffer, of_tracks, limits)
+    if tracks is None:
+        tracks, room = [], limits.max_events
+        for index, chunk in enumerate(of_tracks):
+            track = _read_track(data, buffer, chunk, index, base, limits, room, warnings)
             room -= len(track)
             tracks.append(track)
     check_track_count(len(tracks), claimed, file_format, len(data) + base, warnings)
@@ -124,6 +129,39 @@ def scan(raw: bytes, limits: Limits = DEFAULT_LIMITS) -> Scan:
         warnings=tuple(warnings),
         limits=limits,
     )
+
+
+def _read_plain(
+    buffer: NDArray[np.uint8], chunks: Sequence[Chunk], limits: Limits
+) -> list[TrackEvents] | None:
+    """Read all tracks in one go; None where anything is to be said of one of them, or refused."""
+    spans = [(chunk.body, chunk.end) for chunk in chunks]
+    found = quick_tracks(buffer, spans, limits.max_events)
+    if found is None:
+        return None
+    places, counts = found
+    after = np.cumsum(counts)  # row after the last of each track
+    if min(counts) == 0:
+        return None
+    stop = np.append(places.delta_at[1:], 0)
+    stop[after - 1] = [end for _, end in spans]
+    columns = _columns(buffer, places, stop)
+    data1, data2 = columns["data1"], columns["data2"]
+    system = (places.status >= SYSTEM).nonzero()[0]
+    ends = system[(places.status[system] == META) & (data1[system] == END_OF_TRACK)]
+    if not np.array_equal(ends, after - 1) or max(data1.max(), data2.max()) > _TOP:
+        return None
+    if (places.first[system[:-1] + 1] < 0x80).any():
+        return None
+    tracks = []
+    for index, (chunk, end, count) in enumerate(zip(chunks, after.tolist(), counts, strict=True)):
+        rows = slice(end - count, end)
+        tick = np.cumsum(places.delta[rows])
+        if tick[-1] > limits.max_ticks:
+            return None
+        own = {name: column[rows] for name, column in columns.items()}
+        tracks.append(TrackEvents(index=index, chunk=chunk, tick=tick, **own))
+    return tracks
 
 
 def _read_track(
@@ -141,7 +179,9 @@ def _read_track(
     if places is None:
         delta_at = careful(data, chunk.body, chunk.end, room, index, base)
         places = Positions.of(buffer, delta_at)
-    track = _gather(buffer, chunk, index, places)
+    stop = np.append(places.delta_at[1:], chunk.end)[: len(places.at)]
+    columns = _columns(buffer, places, stop)
+    track = TrackEvents(index=index, chunk=chunk, tick=np.cumsum(places.delta), **columns)
     if len(track) and int(track.tick[-1]) > limits.max_ticks:
         raise TooLarge(
             f"Track {index} lasts {int(track.tick[-1]):,} ticks.",
@@ -153,28 +193,26 @@ def _read_track(
     return track
 
 
-def _gather(buffer: NDArray[np.uint8], chunk: Chunk, index: int, places: Positions) -> TrackEvents:
-    """Turn the places of events into columns, all events at once."""
+def _columns(
+    buffer: NDArray[np.uint8], places: Positions, stop: NDArray[np.int64]
+) -> dict[str, NDArray[Any]]:
+    """What events hold, by the columns of `TrackEvents`; ``stop`` [n]: first byte after each."""
     at, status = places.at, places.status
-    stop = np.append(places.delta_at[1:], chunk.end)[: len(at)]
     data = at + (places.first >= 0x80)  # under running status the event begins with its data
     message = status < SYSTEM
     single = (status >= PROGRAM) & (status < BEND)
     payload_at = stop.copy()
     long = np.flatnonzero(~message)
     _, payload_at[long] = quantities(buffer, at[long] + 1 + (status[long] == META))
-    return TrackEvents(
-        index=index,
-        chunk=chunk,
-        tick=np.cumsum(places.delta),
-        delta_at=places.delta_at,
-        at=at,
-        stop=stop,
-        status=status,
-        data1=buffer.take(data) * (message | (status == META)),
-        data2=buffer.take(data + 1) * (message & ~single),
-        payload_at=payload_at,
-    )
+    return {
+        "delta_at": places.delta_at,
+        "at": at,
+        "stop": stop,
+        "status": status,
+        "data1": buffer.take(data) * (message | (status == META)),
+        "data2": buffer.take(data + 1) * (message & ~single),
+        "payload_at": payload_at,
+    }
 
 
 def _note_oddities(track: TrackEvents, buffer: NDArray[np.uint8], warnings: list[str]) -> None:

@@ -16,3 +16,4 @@ CONTROLLER: Final = 0xB0
 PROGRAM: Final = 0xC0
 BEND: Final = 0xE0
 SYSTEM: Final = 0xF0  # from here on no channel message: SysEx, meta events in files
+META: Final = 0xFF  # in files; on the wire it resets the system

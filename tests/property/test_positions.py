@@ -7,7 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from basslint.errors import MidiError
-from basslint.smf.positions import PAD, careful, quick
+from basslint.smf.careful import careful
+from basslint.smf.positions import PAD, quick
 
 ROOM = 100_000
 _delta = st.one_of(

@@ -20,7 +20,8 @@ from basslint.judging.results import FileReport
 from basslint.mending.account import Choice
 from basslint.mending.mend import mend
 from basslint.settings.model import Settings
-from basslint.smf.positions import PAD, careful, quick
+from basslint.smf.careful import careful
+from basslint.smf.positions import PAD, quick
 from basslint.smf.scan import Limits, scan
 from basslint.song.arrangement import build
 
