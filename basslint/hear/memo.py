@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import wraps
-from typing import Any, Generic, Protocol, TypeVar, cast, overload
+from typing import Any, Generic, Protocol, TypeVar, overload
 
 import numpy as np
 
-Answers = dict[Callable[..., object], object]
+Answers = dict[Callable[..., object], Any]
 
 
 class Answering(Protocol):
@@ -42,7 +42,8 @@ class asked_once(Generic[T]):  # noqa: N801  # reads as the decorator that it is
         answers, function = chart.answers, self._function
         if function not in answers:
             answers[function] = function(chart)
-        return cast(T, answers[function])
+        found: T = answers[function]
+        return found
 
     def __set__(self, chart: Answering, answer: T) -> None:
         chart.answers[self._function] = answer
@@ -86,6 +87,7 @@ def once_per_chart(function: Callable[[C], T]) -> Callable[[C], T]:
             answer = answers[function] = function(chart)
             if isinstance(answer, np.ndarray):
                 answer.flags.writeable = False
-        return cast(T, answers[function])
+        found: T = answers[function]
+        return found
 
     return ask

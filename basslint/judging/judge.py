@@ -22,6 +22,7 @@ from basslint.judging.together import told_together
 from basslint.readings.base import Column, Rows
 from basslint.readings.columns import Columns
 from basslint.readings.needs import FACTS
+from basslint.readings.subjects import Subject
 from basslint.rulebook.model import LEVELS, Case, Condition, Rule
 from basslint.util.records import record, replace
 
@@ -139,7 +140,7 @@ def hits_and_gaps(rule: Rule, columns: Columns) -> tuple[list[Hit], list[Unjudge
             judged &= ~unsure
         certainty = np.minimum(certainty, ground.certainty)
     left = judged  # rows that no case has taken yet
-    conditions = _Conditions(rule, columns)
+    conditions = _Conditions(rule.judges, columns, numbers)
     hits: list[Hit] = []
     for case in rule.cases:
         takes = conditions.taken(case, left)
@@ -166,8 +167,8 @@ def hits_and_gaps(rule: Rule, columns: Columns) -> tuple[list[Hit], list[Unjudge
 class _Conditions:
     """Where the conditions of a rule hold: its cases share most of them, so each is asked once."""
 
-    def __init__(self, rule: Rule, columns: Columns) -> None:
-        self._rule, self._columns, self._numbers = rule, columns, rule.numbers
+    def __init__(self, subject: Subject, columns: Columns, numbers: Mapping[str, float]) -> None:
+        self._subject, self._columns, self._numbers = subject, columns, numbers
         self._masks: dict[Condition, NDArray[np.bool_]] = {}
         self._nowhere: set[Condition] = set()
 
@@ -186,7 +187,7 @@ class _Conditions:
     def _mask(self, condition: Condition) -> NDArray[np.bool_]:
         mask = self._masks.get(condition)
         if mask is None:
-            column = self._columns.column(self._rule.judges, condition.reading)
+            column = self._columns.column(self._subject, condition.reading)
             mask = self._masks[condition] = where_holds(condition, column, self._numbers)
             if not mask.any():
                 self._nowhere.add(condition)
