@@ -17,11 +17,10 @@ from basslint.judging.results import Finding
 from basslint.report.drawing import marks, ruler
 from basslint.report.drawing.canvas import Cells, Row, labelled
 from basslint.report.drawing.focus import Focus, focus_on
+from basslint.report.drawing.labels import Labels
 from basslint.report.drawing.look import Look
 from basslint.report.drawing.velocities import velocity_rows
 from basslint.report.drawing.window import choose
-from basslint.theory.general_midi import DRUM_NAMES
-from basslint.theory.names import pitch_name
 
 MOST_ROWS = 9  # pitch rows of one strip: more would bury the line it shows
 WHOLE_SPAN = 7  # semitones up to which the rows between the notes that matter are all drawn
@@ -66,8 +65,8 @@ class _Strip:
         self, chart: Chart, focus: Focus, look: Look, others: Sequence[Finding] = ()
     ) -> None:
         self.chart, self.focus, self.look = chart, focus, look
-        self.label_width = 8 if focus.loudness else 6  # "velocity", "phrase"
-        self.gutter = 2 + 1 + self.label_width + 1
+        self.labels = Labels(chart, focus, look)
+        self.gutter = self.labels.gutter()
         notes = chart.song.notes
         lengths = [int(notes.end[i] - notes.start[i]) for i in focus.written]
         lengths += [b.end - b.start for b in focus.mended]
@@ -87,7 +86,6 @@ class _Strip:
         self.mended = tuple(bar for f in self.foci for bar in f.mended)
         self.at_fault = {f.slide for f in self.foci if f.slide is not None}
         shown = (notes.part == focus.part) & (notes.start < w.end) & (notes.end > w.start)
-        self.spelled = chart.spelling_at(focus.start)
         self.shown = np.flatnonzero(shown)
         bars = chart.song.grid.start
         inside = bars[(bars >= w.start) & (bars < w.end)]
@@ -112,7 +110,7 @@ class _Strip:
             found = [m for m in (marks.AS_WRITTEN, marks.AS_MENDED) if cells.has(m.style)]
             style = found[0].style if found else "plain"
             sign = "".join(m.drawn(self.look.unicode) for m in found)
-            result.append(labelled(self._label(self._name(pitch), sign), style, cells))
+            result.append(labelled(self._label(self.labels.name(pitch), sign), style, cells))
         return tuple(result + self._loudness())
 
     def _above(self) -> list[tuple[str, Cells]]:
@@ -132,11 +130,6 @@ class _Strip:
     def _label(self, text: str, sign: str = "") -> str:
         return f"{f'{sign} {text}'.strip():>{self.gutter - 1}} "
 
-    def _name(self, pitch: int) -> str:
-        if self.focus.part in self.chart.parts.drums:
-            return DRUM_NAMES.get(pitch, f"key {pitch}")
-        return pitch_name(pitch, self.spelled, self.look.middle_c)
-
     def _pitches(self) -> list[int]:
         """Rows from high to low: those in use, the nearest to the matter where they are many."""
         notes = self.chart.song.notes
@@ -148,14 +141,11 @@ class _Strip:
             ends = {round(float(slides.origin[row])), round(float(slides.target[row]))}
             used |= ends
             matter |= ends if row in self.at_fault else set()
-        if matter and max(matter) - min(matter) <= WHOLE_SPAN and not self._is_drums():
+        if matter and max(matter) - min(matter) <= WHOLE_SPAN and not self.labels.drums:
             used |= set(range(min(matter), max(matter)))  # the steps between them can be counted
         middle = sum(matter) / len(matter) if matter else sum(used) / max(len(used), 1)
         near = sorted(used, key=lambda p: (p not in matter, abs(p - middle), p))
         return sorted(near[:MOST_ROWS], reverse=True)
-
-    def _is_drums(self) -> bool:
-        return self.focus.part in self.chart.parts.drums
 
     def _slides_shown(self) -> list[int]:
         if self.focus.part not in self.chart.parts.bass:

@@ -309,6 +309,40 @@ def test_drums_are_named_by_their_general_midi_keys():
     assert "kick ▐" in text and "snare" in text  # keys 36 and 38, General MIDI 1
 
 
+@pytest.mark.parametrize("width", [34, 36, 40, 78, 80])
+def test_rows_of_drums_stand_under_the_ruler_however_long_their_names(width):
+    """Floor tom, high tom, open hat and a key without a name, one a beat; the fix moves all four
+    by a beat, so that each row carries both signs."""
+    keys = {41: "floor tom", 50: "high tom", 46: "openhat", 101: "key 101"}
+    hits = [(16.0 + b, 0.25, key, 100) for b, key in enumerate(keys)]
+    chart = chart_of(midi_bytes([*plain_line(8), *hits], 8))
+    chart.parts.drums, chart.parts.bass = (1,), ()
+    edits = tuple(
+        Edit(
+            do="move",
+            track=BASS,
+            channel=CHANNEL_BASS,
+            tick=4 * BAR + b * DIVISION,
+            end_tick=4 * BAR + b * DIVISION + DIVISION // 4,
+            before=4 * BAR + b * DIVISION,
+            after=4 * BAR + (b + 1) * DIVISION,
+            pitch=key,
+        )
+        for b, key in enumerate(keys)
+    )
+    found = finding(chart, 4 * BAR, 5 * BAR, 41, family="fills", fix=Fix("", "by-ear", edits))
+    rows = [r.text for r in finding_strip(chart, found, Look(width))]
+    assert all(len(row) <= width for row in rows)
+    beat = next(row for row in rows if "beat" in row)
+    first = next(row for row in rows if "bar" in row).index("5")
+    columns = [first + beat[first:].index(str(b)) for b in (1, 2, 3, 4)]
+    seen = {name: next(row for row in rows if name in row) for name in keys.values()}
+    for name, column in zip(keys.values(), columns, strict=True):
+        label = seen[name].index(name) + len(name)
+        assert seen[name][:label].strip() == f"×◇ {name}"
+        assert label + seen[name][label:].index("×") == column
+
+
 def test_middle_c_moves_the_names_alone():
     chart = wrong_note_song()
     found = wrong_notes(chart)[0]
