@@ -57,6 +57,33 @@ def heard(song: Song, settings: Settings, path: str) -> Chart:
     return again.with_parts_of(chart) if own else again
 
 
+def sound_remarks(facts: Facts, settings: Settings) -> tuple[str, ...]:
+    """What is stated of the sound of the bass and says nothing, in plain sentences: a sound in
+    which too little was measured, a root key without a sound."""
+    if facts.sound is None:
+        idle = facts.root_key is not None and facts.sound_pitch is None
+        if not idle or settings.part_sounds:  # which play other songs
+            return ()
+        return (
+            "A root key is stated and no sound: alone it says nothing. Name the one-shot with "
+            "--sound, or as `sound` under [facts].",
+        )
+    measured = _measured(facts.sound)
+    name, why = Path(facts.sound).name, f"`basslint sound {facts.sound}` says why."
+    if measured.note is None and facts.decay_s is None:
+        return (
+            f"Neither pitch nor decay could be measured in {name}, so this sound says nothing of "
+            f"the song; {why} Name the one-shot of the bass alone.",
+        )
+    if measured.note is None:
+        key = ", and the root key says nothing" if facts.root_key is not None else ""
+        return (
+            f"No pitch could be measured in {name}: what the sampler sounds is not known{key}; "
+            f"{why}",
+        )
+    return ()
+
+
 def _tuning(measured: SoundReport, facts: Facts, own: float | None) -> dict[str, Any]:
     """Pitch and root key of a sound as fields of `Facts`: what is stated of this sound (``own``)
     wins over what is stated of all, and that over the file."""

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from basslint.checking.group import by_file, read_group
-from basslint.checking.hearing import heard
+from basslint.checking.hearing import heard, sound_remarks
 from basslint.checking.members import members_of
 from basslint.errors import BasslintError, MidiError, Unreadable
 from basslint.hear.chart import Chart
@@ -67,7 +67,11 @@ def check_bytes(
         return FileReport(path=path, problem=problem_of(error))
     return FileReport(
         path=path,
-        warnings=(*song.warnings, *(chart.loops.remarks if chart.loops else ())),
+        warnings=(
+            *song.warnings,
+            *(chart.loops.remarks if chart.loops else ()),
+            *sound_remarks(chart.facts, settings),
+        ),
         chart=chart,
         findings=verdict.findings,
         unjudged=verdict.unjudged,

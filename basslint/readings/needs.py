@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from functools import cache
+from pathlib import PurePath
 
 import numpy as np
 from numpy.typing import NDArray
@@ -180,17 +181,24 @@ def _decay(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
 
     known = chart.facts.decay_s is not None
 
+    sound = chart.facts.sound
+    unknown = "the decay of the sound is unknown"
+    advice = "state it with --decay or --sound"
+    if sound is not None:  # as the advice was, and it did not help
+        unknown = f"no decay could be measured in {PurePath(sound).name}"
+        advice = "state it with --decay"
+
     @cache
     def reason() -> str:
         ring = needed_ring_s(chart.slides, chart.song, numbers.get("floor_db", STILL_HEARD_DB))
         if ring is None:
-            return "the decay of the sound is unknown; state it with --decay or --sound"
+            return f"{unknown}; {advice}"
         seconds, row = ring
         bar = int(chart.song.grid.bar_of(int(chart.slides.start[row]))) + 1
         return (
-            "the decay of the sound is unknown; to hear every slide it must ring for at least "
+            f"{unknown}; to hear every slide it must ring for at least "
             f"{seconds * 1000:.0f} ms (time to fall by 60 dB), which the slide in bar {bar} needs; "
-            "state it with --decay or --sound"
+            f"{advice}"
         )
 
     return Ground(np.full(len(rows), 1.0 if known else 0.0), lambda _: reason())

@@ -94,6 +94,55 @@ def test_the_command_line_wins_and_speaks_of_the_same_middle_c(tmp_path: Path) -
     assert RunOptions(root_key="F#0").settings_of(song).facts.root_key == 30
 
 
+def swell(folder: Path, seconds: float | None = None) -> None:
+    """Noise in place of the one-shot: it never falls, or by 60 dB in so many seconds."""
+    time = np.arange(RATE) / RATE
+    wave = np.random.default_rng(7).normal(size=RATE) * 0.2
+    wave *= 1.0 if seconds is None else 10 ** (-3 * time / seconds)
+    soundfile.write(str(folder / "sub.wav"), wave, RATE)
+
+
+@pytest.mark.parametrize(
+    ("facts", "seconds", "says"),
+    [
+        ("", None, "Neither pitch nor decay could be measured in sub.wav"),
+        ('decay = "2s"', None, "No pitch could be measured in sub.wav"),
+        ("", 0.5, "No pitch could be measured in sub.wav"),
+        ('root_key = "C3"', 0.5, "the root key says nothing"),
+    ],
+)
+def test_a_sound_that_says_nothing_is_told(
+    tmp_path: Path, facts: str, seconds: float | None, says: str
+) -> None:
+    song = kit(tmp_path, facts)
+    assert check(song).files[0].warnings == ()
+    swell(tmp_path, seconds)
+    (warning,) = check(song).files[0].warnings
+    assert says in warning and "`basslint sound" in warning
+
+
+def test_a_root_key_without_a_sound_is_told(tmp_path: Path) -> None:
+    song = kit(tmp_path)
+    (tmp_path / "basslint.toml").write_text('[facts]\nroot_key = "C3"\n', "utf-8")
+    (warning,) = check(song).files[0].warnings
+    assert "A root key is stated and no sound" in warning
+    named = '[facts]\nroot_key = "C3"\nsounds = { Reese = "sub.wav" }\n'  # of another song
+    (tmp_path / "basslint.toml").write_text(named, "utf-8")
+    assert check(song).files[0].warnings == ()
+
+
+def test_advice_that_was_taken_is_not_given_again(tmp_path: Path) -> None:
+    """A slide asks for the decay: a sound without one was named already."""
+    song = kit(tmp_path)
+    slid = BEAT.replace("A1:3.5 .:.5 | F1", "A1:4~.5 | F1", 1)
+    song.write_bytes(compile_beat(slid).data)
+    swell(tmp_path)
+    unjudged = check(song).files[0].unjudged
+    (said,) = {u.reason for u in unjudged if u.rule == "slide-after-decay"}
+    assert "no decay could be measured in sub.wav" in said
+    assert said.endswith("state it with --decay")
+
+
 def test_the_sound_carries_its_cents(tmp_path: Path) -> None:
     facts = chart(kit(tmp_path, "cents = 14")).facts
     assert facts.sound_pitch == pytest.approx(30, abs=0.03)

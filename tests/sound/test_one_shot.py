@@ -267,6 +267,15 @@ def test_text_fits_a_pipe_in_any_encoding(sound: SoundReport, encoding: str) -> 
     assert "0 dB" in text
 
 
+def test_a_sound_that_says_nothing_is_not_to_be_pasted() -> None:
+    noise = np.random.default_rng(7).normal(size=(RATE, 1)) * 0.2
+    out = io.StringIO()
+    print_sound(measure_samples(noise, RATE, "kits/hiss.wav"), out)
+    text = " ".join(out.getvalue().split())
+    assert "pitch none found decay none found" in text
+    assert "sound =" not in text and "cannot be judged by this sound" in text
+
+
 def test_text_names_note_cents_and_what_is_wrong() -> None:
     out = io.StringIO()
     print_sound(sounds()[0], out)
