@@ -168,6 +168,8 @@ def key_of(job: Job, order: Order, song: Path) -> str | None:
         str(song),
         str(Path.cwd()) if job.format == "sarif" and song.is_absolute() else "",
         settings.facts,
+        # a problem of what is stated says by whom
+        [(s.key, s.source) for s in settings.stated if s.key.startswith("facts.")],
         settings.part_sounds,
         [_state(sound) for sound in sounds if sound],
         [_loop(loop.file) for loop in settings.facts.loops],

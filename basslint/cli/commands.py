@@ -14,7 +14,7 @@ from basslint.cli.handed_back import files_of_group, write_group, write_guide, w
 from basslint.cli.learning import explain, rules
 from basslint.cli.options import bar_range
 from basslint.cli.output import complain, is_folder, keep_inputs, write, write_folder
-from basslint.cli.stated import run_options
+from basslint.cli.stated import facts_as_typed, run_options
 from basslint.cli.waiving import accept, waive
 from basslint.cli.watching import watch
 from basslint.errors import UsageError
@@ -52,7 +52,11 @@ def check(args: Namespace) -> int:
     if args.show_settings:
         return _show_settings(options, songs)
     nudged = args.format == "html" and len(songs) == 1  # a page of many would be waited for
-    sheet = replace(sheet_for(sys.stdout, piped=bool(args.output)), nudged=nudged)
+    sheet = replace(
+        sheet_for(sys.stdout, piped=bool(args.output)),
+        nudged=nudged,
+        stated=facts_as_typed(args) if args.format == "html" else "",
+    )
     job = Job(options=options, format=args.format, sheet=sheet)
     whole = [] if args.shard else [Path(p) for p in args.paths if Path(p).is_dir()]
     home = None if args.no_cache else folder()

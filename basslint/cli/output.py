@@ -79,8 +79,13 @@ def give_up_output() -> None:
 
 
 def complain(text: str) -> None:
-    """Say on standard error what went wrong; what was quoted is cut where it fills the screen."""
-    print(re.sub(_LONG_QUOTE, "\\1…\\2", harmless(f"basslint: {text}")), file=sys.stderr)
+    """Say on standard error what went wrong; what was quoted is cut where it fills the screen.
+
+    Where standard error takes nothing more, the exit code alone tells.
+    """
+    with contextlib.suppress(OSError, ValueError):
+        print(re.sub(_LONG_QUOTE, "\\1…\\2", harmless(f"basslint: {text}")), file=sys.stderr)
+        sys.stderr.flush()
 
 
 def keep_inputs(args: Namespace, target: Path) -> None:

@@ -8,11 +8,18 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from basslint.errors import UsageError
+from basslint.util.text import shell_word
 
 if TYPE_CHECKING:
     from basslint.batch.accept import Permit
     from basslint.hear.facts import StatedChords
     from basslint.settings.run_options import RunOptions
+
+# options that say what the file cannot, by their names in the parsed words
+_FACTS = (
+    "settings", "bass", "harmony", "key", "chords", "loop", "decay", "sound", "root_key",
+    "bend_range", "glide_time",
+)  # fmt: skip
 
 
 def run_options(args: Namespace) -> RunOptions:
@@ -47,6 +54,18 @@ def run_options(args: Namespace) -> RunOptions:
         gate=said.get("gate"),
         strict=bool(said.get("strict")),
     )
+
+
+def facts_as_typed(args: Namespace) -> str:
+    """The options by which the command line states facts of its songs, as they would be typed."""
+    told = vars(args)
+    words = []
+    for name in _FACTS:
+        values = told.get(name) or ()
+        for value in values if isinstance(values, list | tuple) else (values,):
+            text = f"{value:g}" if isinstance(value, float) else str(value)
+            words.append(f"--{name.replace('_', '-')} {shell_word(text)}")
+    return " ".join(words)
 
 
 def _chords(line: str | None) -> tuple[StatedChords, ...]:

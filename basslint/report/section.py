@@ -26,7 +26,8 @@ class Sheet:
     may be coloured) matter to text alone. ``index``: names of the run's rules, to refer to by
     place. ``nudged``: the page says what moves of the notes found fault with would change, which
     takes its time. ``most_unjudged``: share of the bars whose roots may stay unjudged in a
-    strict run, None where the run is not strict.
+    strict run, None where the run is not strict. ``stated``: options of the command line without
+    which a command for a finding would hear other things, as they are typed.
     """
 
     middle_c: int = 4
@@ -37,6 +38,7 @@ class Sheet:
     index: tuple[str, ...] = ()
     most_unjudged: float | None = None
     nudged: bool = False
+    stated: str = ""
 
 
 def sheet_for(stream: TextIO, width: int | None = None, piped: bool = False) -> Sheet:

@@ -126,6 +126,13 @@ def test_what_was_asked_changes_the_key(asked: Job, song: Path) -> None:
     assert key(song, asked) != key(song)
 
 
+def test_who_states_a_fact_changes_the_key(song: Path) -> None:
+    """A problem of a fact names the file that states it, or the option."""
+    by_option = key(song, job("--bass", "Subb"))
+    toml('[facts]\nbass = "Subb"')(song)
+    assert key(song) != by_option
+
+
 def test_only_what_matters_changes_the_key(song: Path) -> None:
     toml('[[waive]]\nrule = "off-root"\nsong = "b.mid"\nreason = "x"')(song)
     before = key(song)

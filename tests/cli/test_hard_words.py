@@ -200,6 +200,16 @@ def test_a_report_that_cannot_be_written_is_no_success(words: list[str], here: P
     assert len(done.stderr.splitlines()) == 2
 
 
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="a device of Linux")
+@pytest.mark.parametrize("words", [["check", "nope.mid"], ["chek"], ["check", "--no-such"]])
+def test_wrong_use_is_told_by_the_exit_code_where_nothing_can_be_said(
+    words: list[str], here: Path
+) -> None:
+    with Path("/dev/full").open("w") as full:
+        command = [sys.executable, "-m", "basslint", *words]
+        assert subprocess.run(command, stderr=full, check=False).returncode == 2
+
+
 @pytest.mark.skipif(os.name != "posix", reason="descriptors of POSIX")
 def test_streams_that_are_closed(here: Path) -> None:
     done = process(["check", "a.mid"], preexec_fn=lambda: os.close(1))

@@ -215,7 +215,7 @@ def _song(ident: str, file: FileReport, rules: Sequence[Rule], sheet: Sheet) -> 
             weighed=tuple(_bar(piece) for piece in group.first.evidence),
             heard=heard,
             compared=compared,
-            commands=commands(file.path, group.first),
+            commands=commands(file.path, group.first, sheet.stated),
             nudged=nudge is not None,
         )
         for n, (name, group, (heard, compared), nudge) in enumerate(
@@ -299,9 +299,9 @@ def todo(groups: Sequence[Group]) -> str:
     return f"{marks.counted(len(open_), 'thing')}: {', '.join(told)}"
 
 
-def commands(path: str, finding: Finding) -> tuple[tuple[str, str], ...]:
-    """What to type for a finding: (what it does, the command)."""
-    file = shell_word(path)
+def commands(path: str, finding: Finding, stated: str = "") -> tuple[tuple[str, str], ...]:
+    """What to type for a finding: (what it does, the command); ``stated``: options of this run."""
+    file = f"{shell_word(path)} {stated}".rstrip()
     told = []
     if finding.fix is not None and finding.waived is None:
         ear = " --by-ear" if finding.fix.kind == "by-ear" else ""
