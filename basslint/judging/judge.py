@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from basslint.errors import BasslintError
 from basslint.hear.chart import Chart
 from basslint.judging.fingerprint import numbered
-from basslint.judging.hits import Hit, hit_of, joined_rows, without_echoes
+from basslint.judging.hits import Hit, as_said, hit_of, joined_rows, without_echoes
 from basslint.judging.messages import finding_of, message_of
 from basslint.judging.results import Finding, Unjudged
 from basslint.judging.together import told_together
@@ -156,8 +156,9 @@ def hits_and_gaps(rule: Rule, columns: Columns) -> tuple[list[Hit], list[Unjudge
         sure = certainty
         if case.sure is not None:
             sure = np.minimum(certainty, columns.column(rule.judges, case.sure))
+        said = as_said(case, columns) if _of_basses(rule) else case
         hits += [
-            hit_of(rule, case, columns, row, float(sure[row]), more)
+            hit_of(rule, said, columns, row, float(sure[row]), more)
             for row, more in joined_rows(columns, rule, case, found[:room])
         ]
         left = left & ~takes

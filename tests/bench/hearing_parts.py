@@ -3,13 +3,15 @@
 Run as ``python tests/bench/hearing_parts.py DATA``. Truth on game-parts: General MIDI programs
 33–40 (1-based) and, in the wider reading, track names that say bass. Names, programs and texts
 are stripped from the bytes before the tool sees them; drums are measured on channel 10 and moved
-to a free channel.
+to a free channel. Where basses are taken out to see whether another is claimed, the parts that
+double them are, too.
 """
 
 from __future__ import annotations
 
 import io
 import sys
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from time import perf_counter
@@ -23,6 +25,7 @@ from basslint.song.arrangement import Song, build
 
 _TEXTS = {"track_name", "instrument_name", "program_change", "text", "copyright", "device_name"}
 _SEED = 1
+_DOUBLES, _DOUBLE_MEAN = 0.65, 60.0  # share of notes in common; mean pitch below C4
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +93,8 @@ def game_parts(data: Path, drums_moved: bool, names: bool) -> list[Row]:
             (p.track, p.channel) for p in pitched if p.program is not None and 32 <= p.program <= 39
         }
         named = {(p.track, p.channel) for p in pitched if _says_bass(p.track_name)}
+        true = [i for i, key in enumerate(pairs) if key in program | named]
+        doubles = {pairs[i] for i in doubles_of(open_song, true)}
         song = _song(strip(path, set(), drums_moved, names))
         parts = hear_parts(song)
         keys = [(p.track, p.channel) for p in song.parts]
@@ -101,7 +106,7 @@ def game_parts(data: Path, drums_moved: bool, names: bool) -> list[Row]:
             if not truth:
                 continue
             found[reading].append(float(bool(parts.bass) and keys[parts.bass[0]] in truth))
-            rest = _song(strip(path, program | named, drums_moved, names))
+            rest = _song(strip(path, program | named | doubles, drums_moved, names))
             claimed[reading].append(float(bool(hear_parts(rest).bass)))
     how = f"{'names shown' if names else 'hidden'}, drums {'moved' if drums_moved else 'on 10'}"
     rows = []
@@ -111,6 +116,19 @@ def game_parts(data: Path, drums_moved: bool, names: bool) -> list[Row]:
     rows.append(_row(f"drum parts heard as drums, {how} (parts)", drums))
     rows.append(_row(f"pitched parts heard as drums, {how} (parts)", false_drums))
     return rows
+
+
+def doubles_of(song: Song, basses: Sequence[int]) -> tuple[int, ...]:
+    """Parts that strike 65 % of their notes along with a bass, in whatever octave."""
+    notes = song.notes
+    key = notes.start * 12 + notes.pitch % 12
+    shared = np.isin(key, key[np.isin(notes.part, np.array(basses, dtype=int))])
+
+    def doubles(part: int) -> bool:
+        mine = notes.part == part
+        return bool(shared[mine].mean() >= _DOUBLES and notes.pitch[mine].mean() < _DOUBLE_MEAN)
+
+    return tuple(i for i in range(len(song.parts)) if i not in basses and doubles(i))
 
 
 def _says_bass(name: str) -> bool:

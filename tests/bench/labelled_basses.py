@@ -19,7 +19,7 @@ from pathlib import Path
 from zlib import crc32
 
 import numpy as np
-from hearing_parts import Row, _row
+from hearing_parts import Row, _row, doubles_of
 from numpy.typing import NDArray
 
 from basslint.errors import BasslintError
@@ -32,7 +32,6 @@ FOLDS = 5
 _SAYS = re.compile(r"bass|808|sub\b", re.I)
 _SAYS_NOT = re.compile(r"drum|pedal|lead|kick", re.I)
 _LEAST_NOTES, _HIGHEST_MEAN = 16, 55.0  # fewer are an effect, and what lies above G3 plays a tune
-_DOUBLES, _DOUBLE_MEAN = 0.65, 60.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -58,7 +57,7 @@ def labelled(folder: Path, step: int = 1) -> Iterator[Labelled]:
         name = str(path.relative_to(folder))
         basses = tuple(i for i in range(len(song.parts)) if _is_labelled(song, i))
         fold = folds.get(name, crc32(path.stem.encode()) % FOLDS)
-        yield Labelled(name, fold, song, basses, _doubles(song, basses))
+        yield Labelled(name, fold, song, basses, doubles_of(song, basses))
 
 
 def _folds(folder: Path) -> dict[str, int]:
@@ -77,18 +76,6 @@ def _is_labelled(song: Song, index: int) -> bool:
     says = part.program in BASSES or bool(named)
     big = len(pitch) >= _LEAST_NOTES and bool(pitch.mean() < _HIGHEST_MEAN)
     return says and part.channel != DRUM_CHANNEL and big
-
-
-def _doubles(song: Song, basses: tuple[int, ...]) -> tuple[int, ...]:
-    notes = song.notes
-    key = notes.start * 12 + notes.pitch % 12
-    shared = np.isin(key, key[np.isin(notes.part, basses)])
-
-    def doubles(part: int) -> bool:
-        mine = notes.part == part
-        return bool(shared[mine].mean() >= _DOUBLES and notes.pitch[mine].mean() < _DOUBLE_MEAN)
-
-    return tuple(i for i in range(len(song.parts)) if i not in basses and doubles(i))
 
 
 def hidden(song: Song) -> Song:
