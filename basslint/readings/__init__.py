@@ -58,6 +58,7 @@ _MODULES = (
     "accompaniment",
     "recurrence",
     "root_habit",
+    "rub_habit",
     "line",
     "slip",
     "slip_words",

@@ -41,7 +41,7 @@ class Figures:
 @reading("bass-note", unit="notes")
 def copies_alike(chart: Chart) -> Column:
     """How many other notes stand on its place in a bar, under its chord, with its pitch class."""
-    key, tone = places_in_loop(chart), _tones(chart)
+    key, tone = places_in_loop(chart), tones(chart)
     count = np.bincount(key * 12 + tone, minlength=1)
     return np.asarray(count[key * 12 + tone] - 1, dtype=np.float64)
 
@@ -49,7 +49,7 @@ def copies_alike(chart: Chart) -> Column:
 @reading("bass-note", unit="yes or no")
 def semitone_in_copies(chart: Chart) -> Column:
     """Does the bass elsewhere play a semitone beside it on its place, under its chord?"""
-    key, tone = places_in_loop(chart), _tones(chart)
+    key, tone = places_in_loop(chart), tones(chart)
     count = np.bincount(key * 12 + tone, minlength=12 * (int(key.max(initial=0)) + 1))
     beside = count[key * 12 + (tone + 1) % 12] + count[key * 12 + (tone - 1) % 12]
     return np.asarray(beside > 0)
@@ -61,7 +61,7 @@ def copies_otherwise(chart: Chart) -> Column:
 
     0 where a note there has its own, or where one in five or more goes a way of its own.
     """
-    key, tone = places_in_loop(chart), _tones(chart)
+    key, tone = places_in_loop(chart), tones(chart)
     count = np.bincount(key * 12 + tone, minlength=12 * (int(key.max(initial=0)) + 1))
     table = count.reshape(-1, 12)
     most, whole = table.max(axis=1)[key], table.sum(axis=1)[key] - 1
@@ -73,7 +73,7 @@ def copies_otherwise(chart: Chart) -> Column:
 def struck_again(chart: Chart) -> Column:
     """How many other notes of its pitch class the bass has in its bar; more than 4 count as 4."""
     bar, _ = bar_and_place(chart, chart.bass.start, _PLACES)
-    key = bar * 12 + _tones(chart)
+    key = bar * 12 + tones(chart)
     return np.asarray(np.minimum(np.bincount(key, minlength=1)[key] - 1, _MOST_AGAIN))
 
 
@@ -116,10 +116,10 @@ def times_alike(figure: Column) -> Column:
 @once_per_chart
 def figures(chart: Chart) -> Figures:
     """The figures of the song, see `Figures`."""
-    bass, root = chart.bass, _root(chart)
+    bass, root = chart.bass, root_of_chord(chart)
     known = np.flatnonzero(root >= 0)
     of = np.full(len(bass), -1, dtype=np.int64)
-    key = (bass.part[known].astype(np.int64) * 12 + root[known]) * 12 + _tones(chart)[known]
+    key = (bass.part[known].astype(np.int64) * 12 + root[known]) * 12 + tones(chart)[known]
     kinds, of[known] = np.unique(key, return_inverse=True)
     bar, place = bar_and_place(chart, bass.start[known], _PLACES)
     figure, most = of[known], len(kinds)
@@ -140,9 +140,9 @@ def figures(chart: Chart) -> Figures:
 @once_per_chart
 def places_in_loop(chart: Chart) -> NDArray[np.int64]:
     """A number for each place in the bar under each chord, or what sounds where none is told."""
-    root = _root(chart)
-    tones = chart.accompaniment.share > _TOLD
-    sounds = (tones * (1 << np.arange(12))).sum(axis=1)
+    root = root_of_chord(chart)
+    heard = chart.accompaniment.share > _TOLD
+    sounds = (heard * (1 << np.arange(12))).sum(axis=1)
     harmony = np.where(root >= 0, root, 12 + sounds)
     _, place = bar_and_place(chart, chart.bass.start, _PLACES)
     key = harmony.astype(np.int64) * _MOST_PLACES + np.minimum(place, _MOST_PLACES - 1)
@@ -150,11 +150,12 @@ def places_in_loop(chart: Chart) -> NDArray[np.int64]:
     return numbered.astype(np.int64)
 
 
-def _tones(chart: Chart) -> NDArray[np.int64]:
+def tones(chart: Chart) -> NDArray[np.int64]:
+    """Pitch class of each bass note, [m]."""
     return chart.bass.pitch.astype(np.int64) % 12
 
 
-def _root(chart: Chart) -> NDArray[np.int64]:
+def root_of_chord(chart: Chart) -> NDArray[np.int64]:
     """Root of the chord of each bass note, [m]; −1 where none is told."""
     row = chart.bass_chords
     if not len(chart.roots):

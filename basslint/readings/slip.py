@@ -29,12 +29,12 @@ from basslint.readings.line import accent, bar_unsupported, leads_on, led_alike,
 from basslint.readings.notes import length, stand
 from basslint.readings.recurrence import (
     copies_alike,
-    copies_otherwise,
     figures,
     semitone_in_copies,
     struck_again,
     usual_place,
 )
+from basslint.readings.rub_habit import rubs_elsewhere, rubs_on_place
 from basslint.readings.scale_chance import in_scale_chance
 from basslint.readings.slip_weights import FIGURE, LONE, Model
 from basslint.util.columns import found_in
@@ -74,7 +74,6 @@ EVIDENCE: Mapping[str, Evidence] = {
     "tone_in_song": Evidence(tone_in_song, lambda v: np.log2(12.0 * v + 0.02)),
     "in_scale_chance": Evidence(in_scale_chance, lambda v: np.where(np.isnan(v), _EVEN, v)),
     "copies_alike": Evidence(copies_alike, _doublings),
-    "copies_otherwise": Evidence(copies_otherwise, _doublings),
     "semitone_in_copies": Evidence(semitone_in_copies, _as_it_is),
     "struck_again": Evidence(struck_again, _as_it_is),
     "stand": Evidence(stand, lambda v: np.log2(np.minimum(v, _LONGEST) + STAND_BASE)),
@@ -82,6 +81,8 @@ EVIDENCE: Mapping[str, Evidence] = {
     "reached_by_step": Evidence(reached_by_step, _as_it_is),
     "leads_on": Evidence(leads_on, _as_it_is),
     "led_alike": Evidence(led_alike, _doublings),
+    "rubs_elsewhere": Evidence(rubs_elsewhere, _doublings),
+    "rubs_on_place": Evidence(rubs_on_place, np.log2),
     "bar_unsupported": Evidence(bar_unsupported, _as_it_is),
     "usual_place": Evidence(usual_place, lambda v: np.where(np.isnan(v), 1.0, v)),
 }

@@ -21,6 +21,7 @@ from basslint.util.records import record
 _TOLD = 0.15  # log odds: less changes the odds by less than a sixth, and is left out
 _SOME, _MUCH = 0.5, 1.5  # log odds: from about 1.6 times, and from 4.5 times the odds
 _ALWAYS, _MOSTLY, _EVER = 0.95, 0.5, 0.05  # share of a note, or of the notes of a figure
+_RARELY, _HABIT = 0.025, 0.08  # share of a place's notes: below what is usual; three times it
 _RARE = 0.5 / 12  # share of all sound: half of what each of twelve pitch classes would have
 
 
@@ -101,6 +102,15 @@ def _of_note(chart: Chart, row: int) -> _Say:
             return "the bass leads nowhere else by a semitone as it does here"
         return f"the bass leads by a semitone in {round(pairs)} other ways in this song"
 
+    def elsewhere(kinds: float) -> str:
+        if kinds < 1:
+            return "the bass lets no other foreign tone rub in this song"
+        ways = "one other foreign tone" if kinds < 2 else f"{round(kinds)} other foreign tones"
+        return f"the bass lets {ways} rub in this song"
+
+    def on_place(share: float) -> str:
+        return f"on its place in the bar the bass {_how_often(share)} lets a foreign tone rub"
+
     def again(count: float) -> str:
         more = f"{tone} comes {round(count)} more {'time' if count == 1 else 'times'} in its bar"
         return more if count else f"{tone} comes but once in its bar"
@@ -114,21 +124,16 @@ def _of_note(chart: Chart, row: int) -> _Say:
             if count
             else f"no other note on its place under this chord is {tone}"
         ),
-        "copies_otherwise": lambda count: (
-            f"{round(count)} other {'note' if count == 1 else 'notes'} on its place under this"
-            " chord agree on another tone"
-            if count
-            else "the other notes on its place under this chord agree on no other tone"
-        ),
         "semitone_in_copies": lambda yes: (
             words.beside(row) or "elsewhere the bass plays no semitone beside it there"
         ),
         "stand": lambda beats: f"it stands for {beats_in_words(round(beats, 2))}",
-        "accent": lambda level: words.place(row),
         "struck_again": again,
         "reached_by_step": lambda yes: f"it is {'' if yes else 'not '}reached by step",
         "leads_on": lambda yes: "it leads on by step" if yes else "it does not lead on by step",
         "led_alike": alike,
+        "rubs_elsewhere": elsewhere,
+        "rubs_on_place": on_place,
         "stands_alone": lambda yes: "nothing else sounds with it" if yes else "others sound too",
         "bar_unsupported": lambda share: (
             "the rest of its bar is as foreign"
@@ -165,6 +170,9 @@ def _of_figure(chart: Chart, row: int) -> _Say:
             if doublings >= 1
             else "the bass seldom leads by a semitone in this song"
         ),
+        "rubs_on_place": lambda doublings: (
+            f"on its places the bass {_how_often(2.0**doublings)} lets a foreign tone rub"
+        ),
         "stands_alone": lambda share: f"nothing else {_often(share)} sounds with it",
         "usual_place": lambda share: (
             f"{_percent(share)} of its notes stand on one place of the bar"
@@ -196,6 +204,10 @@ def _shared(chart: Chart, row: int, words: SlipWords) -> dict[str, Callable[[flo
             else f"it is {'in' if chance >= _MOSTLY else 'foreign to'} the scale"
         ),
     }
+
+
+def _how_often(share: float) -> str:
+    return "hardly ever" if share < _RARELY else "at times" if share < _HABIT else "often"
 
 
 def _often(share: float) -> str:

@@ -29,6 +29,7 @@ from basslint.hear.facts import Facts
 from basslint.readings import slip, slip_weights
 from basslint.readings.notes import bar_and_place, length, stand
 from basslint.readings.recurrence import figures
+from basslint.readings.rub_habit import foreign_rubs, kinds_elsewhere, share_on_place
 from basslint.smf.scan import scan
 from basslint.song.arrangement import build
 
@@ -208,7 +209,7 @@ def measure(path: Path, fold: int, rng: np.random.Generator) -> Measured | None:
         (True, True, result.wide),
     ):
         for changed, rows in lone_faults(places, strict, wide, rng):
-            into.append(no_habit(slip.lone_evidence(changed)[rows], result.lone))
+            into.append(one_at_a_time(chart, changed, rows, result.lone))
     for changed, rows in pasted_faults(places, rng):
         found = figures(changed)
         of, count = np.unique(found.of[rows], return_counts=True)
@@ -217,14 +218,20 @@ def measure(path: Path, fold: int, rng: np.random.Generator) -> Measured | None:
     return result
 
 
-def no_habit(faults: Floats, meant: Floats) -> Floats:
+def one_at_a_time(chart: Chart, changed: Chart, rows: Rows, meant: Floats) -> Floats:
     """Evidence of lone faults, which are put in several at a time to save some, as that of one at a
     time: they make no habit of each other, beyond what the song has as written."""
-    column = [name for name, *_ in slip_weights.LONE.weights].index("led_alike")
-    most = meant[:, column].max()
-    faults = faults.copy()
-    faults[:, column] = np.minimum(faults[:, column], np.log2(1 + 2**most) if most > 0 else 0.0)
-    return faults
+    evidence = slip.lone_evidence(changed)[rows].copy()
+    names = [name for name, *_ in slip_weights.LONE.weights]
+    most = meant[:, names.index("led_alike")].max()
+    most = np.log2(1 + 2**most) if most > 0 else 0.0
+    led = evidence[:, names.index("led_alike")]
+    evidence[:, names.index("led_alike")] = np.minimum(led, most)
+    rubbing = foreign_rubs(changed) & (changed.bass.pitch == chart.bass.pitch)
+    for name, habit in (("rubs_elsewhere", kinds_elsewhere), ("rubs_on_place", share_on_place)):
+        scaled = slip.EVIDENCE[name].scaled(np.asarray(habit(changed, rubbing)[rows], dtype=float))
+        evidence[:, names.index(name)] = scaled
+    return evidence
 
 
 def fitted(meant: Floats, faults: Floats, share: float) -> tuple[float, Floats]:

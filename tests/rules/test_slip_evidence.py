@@ -39,7 +39,6 @@ def test_a_lone_wrong_note_names_all_that_was_weighed() -> None:
     assert told["rub_share"].words == "it rubs against F for 4 beats"
     assert told["semitone_in_copies"].words == "elsewhere the bass has F there"
     assert told["copies_alike"].words == "no other note on its place under this chord is F#"
-    assert told["accent"].words == "it stands on beat 1"
     assert told["in_scale_chance"].words == "it is foreign to the scale"
     assert told["supported"].how_much == "much"
     sizes = [abs(w.weight) for w in found.evidence]
@@ -172,3 +171,39 @@ def test_what_the_copies_agree_on_instead(second: str, third: str, count: float)
     bars = [f"A1:4 | {tone}:4 | C2:4 | G1:4" for tone in ("G1", second, third, "F1")]
     chart = heard(f"{KEYS}sub | {' | '.join(bars)} |")
     assert readings("bass-note")["copies_otherwise"].column(chart)[1] == count
+
+
+STEPS = "A1:1 B1:1 C2:1 C#2:1 | D2:1 E2:1 F2:1 F#2:1 | G2:1 A2:1 B2:1 G#2:1 | A2:1 G2:1 E2:1 G#1:1"
+CHORDS = "tempo 120\nkeys | A3+C4+E4:4 | D3+F3+A3:4 | G3+B3+D4:4 | A3+C4+E4:4 |*4\n"
+
+
+def test_a_walk_has_a_habit_of_foreign_tones_on_its_last_beat() -> None:
+    """Six kinds rub: B and C# under Am, E and F# under Dm, G# under G and under Am."""
+    chart = heard(f"{CHORDS}sub | {STEPS} |*4")
+    kinds = readings("bass-note")["rubs_elsewhere"].column(chart)
+    share = readings("bass-note")["rubs_on_place"].column(chart)
+    assert kinds[0] == 6.0
+    assert kinds[3] == kinds[15] == 5.0  # itself left out
+    assert share[3] == pytest.approx((12 + 0.5) / (12 + 20))  # of 16 fourth beats 4 are its own C#
+    assert share[0] == pytest.approx(0.5 / (8 + 20))  # on the bar line nothing rubs
+    told = {w.reading: w for w in evidence_of(chart, "slip_chance", 3)}
+    assert told["rubs_on_place"].words == (
+        "on its place in the bar the bass often lets a foreign tone rub"
+    )
+    assert not told["rubs_on_place"].speaks_for
+
+
+@pytest.mark.parametrize("tail", ["|*4", f"|| {RIGHT} |*3"])
+def test_a_slip_is_no_habit_of_itself_pasted_or_not(tail: str) -> None:
+    chart = heard(f"{KEYS}sub | A1:4 | F#1:4 | C2:4 | G1:4 {tail}")
+    assert readings("bass-note")["rubs_elsewhere"].column(chart)[1] == 0.0
+    assert readings("bass-note")["rubs_on_place"].column(chart)[1] < 0.025
+
+
+def test_a_walk_says_less_of_its_next_foreign_tone_than_a_line_of_roots() -> None:
+    """C# for the last beat under Am, held against C; the walk does so all the time."""
+    roots = "A1:3 {last}:1 | D2:4 | G1:4 | A1:4"
+    plain = heard(f"{CHORDS}sub | {roots.format(last='C#2')} || {roots.format(last='A1')} |*3")
+    other = STEPS.replace("C#2", "A1")
+    walk = heard(f"{CHORDS}sub | {STEPS} || {other} |*3")
+    assert slip_chance(walk)[3] < 0.5 * slip_chance(plain)[1]
