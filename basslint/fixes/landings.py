@@ -10,7 +10,6 @@ from basslint.fixes.base import fixer, repitch
 from basslint.fixes.bends import rescale
 from basslint.fixes.edits import Edit, Fix, FixKind
 from basslint.hear.chart import Chart
-from basslint.theory.names import pitch_name
 
 _SURE = 0.9  # certainty of the key from which a landing is mended unasked: nine in ten are right
 _TOLD = 0.8  # certainty of the chord from which a long landing must be one of its tones
@@ -44,8 +43,8 @@ def landing_to_scale(chart: Chart, row: int, parameters: Mapping[str, float]) ->
             held = back and slides.how[row] != "bend"
             sure = sure and bool(slides.range_stated[row]) and not _sounded(chart, row)
             kind: FixKind = "safe" if sure and not held else "by-ear"
-            spelled = chart.spelling_at(int(slides.land[row]))
-            return Fix(f"Land on {pitch_name(pitch, spelled)}", kind, edits)
+            name = chart.note_name(pitch, int(slides.land[row]))
+            return Fix(f"Land on {name}", kind, edits)
     return None
 
 
@@ -114,6 +113,6 @@ def bend_to_note(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix
     for pitch in [*fits, *near]:
         edits = rescale(chart, row, float(pitch)) if slides.how[row] == "bend" else None
         if edits:
-            name = pitch_name(pitch, chart.spelling_at(int(slides.land[row])))
+            name = chart.note_name(pitch, int(slides.land[row]))
             return Fix(f"Scale the bend to land on {name}", "by-ear", edits)
     return None

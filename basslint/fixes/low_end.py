@@ -13,7 +13,6 @@ from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
 from basslint.readings.against_parts import kick_at
 from basslint.readings.kick_feel import first_with_feel
-from basslint.theory.names import pitch_name
 from basslint.theory.tuning import frequency
 from basslint.util.columns import distinct, median
 
@@ -39,10 +38,10 @@ def _by_octaves(chart: Chart, row: int, way: int, fits: float) -> Fix | None:
     key = written + pitch - now
     if not 0 <= key <= HIGHEST:
         return None
-    spelled = chart.spelling_at(int(bass.start[row]))
+    name = chart.note_name(written, int(bass.start[row]))
     count = abs(pitch - now) // 12
     far = "an octave" if count == 1 else f"{count} octaves"
-    title = f"Move {pitch_name(written, spelled)} {far} {'up' if way > 0 else 'down'}"
+    title = f"Move {name} {far} {'up' if way > 0 else 'down'}"
     return Fix(title, "by-ear", (repitch(chart, int(chart.bass_rows[row]), key),))
 
 

@@ -11,7 +11,6 @@ from basslint.fixes.meant import root_under
 from basslint.fixes.tried import fits_in
 from basslint.hear.chart import Chart
 from basslint.readings.against_harmony import clashes
-from basslint.theory.names import pitch_name
 from basslint.theory.tuning import frequency
 
 _TURN = 3  # semitones that keeping the line's direction is worth
@@ -36,10 +35,10 @@ def to_tone(chart: Chart, row: int, tone: int, kind: FixKind) -> Fix | None:
         return None
     if chart.sounding.assumed[row]:
         kind = "by-ear"  # where the note goes hangs on a bend range that nobody states
-    spelled = chart.spelling_at(int(chart.bass.start[row]))
-    title = f"Move {pitch_name(now, spelled)} to {pitch_name(pitch, spelled)}"
+    start = int(chart.bass.start[row])
+    title = f"Move {chart.note_name(now, start)} to {chart.note_name(pitch, start)}"
     if pitch != sounds:
-        title += f", which sounds {pitch_name(sounds, spelled)}"
+        title += f", which sounds {chart.note_name(sounds, start)}"
     return Fix(title, kind, (repitch(chart, int(chart.bass_rows[row]), pitch), *apart))
 
 

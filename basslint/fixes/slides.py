@@ -14,7 +14,6 @@ from basslint.hear.slides.voice import EDGE_S, FOREVER, controllers_at
 from basslint.readings.slid_notes import residual_bend
 from basslint.readings.slides import glides_elsewhere, stroke_db
 from basslint.theory.acoustics import STILL_HEARD_DB, T60_FALL_DB
-from basslint.theory.names import pitch_name
 
 _GRIDS = (1.0, 0.5, 1 / 3, 0.25, 1 / 6, 0.125)  # quarters: 1/4 to 1/32, triplets among them
 _ON_GRID = 1 / 120  # of a quarter: as near counts as on the grid (rounding to ticks)
@@ -138,12 +137,12 @@ def let_it_land(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix 
         if 0.0 < seconds(under) - seconds(end) < seconds(land) - seconds(start) + EDGE_S:
             end = under
         end = min(end, following)
-        spelled = chart.spelling_at(land)
-        title = f"Hold {pitch_name(int(notes.pitch[note]), spelled)} until the slide has landed"
+        name = chart.note_name(int(notes.pitch[note]), land)
+        title = f"Hold {name} until the slide has landed"
         kind: FixKind = "safe" if bool(slides.range_stated[row]) else "by-ear"
         return Fix(title, kind, (retime(chart, note, "end", end),))
     if slides.how[row] != "bend" and int(notes.start[note]) != start:
-        name = pitch_name(int(notes.pitch[note]), chart.spelling_at(start))
+        name = chart.note_name(int(notes.pitch[note]), start)
         title = f"Let go of {name} before it is slid back to"
         return Fix(title, "by-ear", (retime(chart, note, "end", start),))
     earlier = _start_by(chart, row, start - (heard - int(slides.until[row])))
@@ -187,7 +186,7 @@ def close_bend(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix |
     fits = key >= 0 and bool(chart.keys.scale[key][round(sounds) % _OCTAVE])
     guessed = chart.unstated_range.first & (chart.bass.part == part) & (chart.bass.start <= start)
     kind: FixKind = "by-ear" if (in_tune and fits) or guessed.any() else "safe"
-    name = pitch_name(written, chart.spelling_at(start))
+    name = chart.note_name(written, start)
     return Fix(f"Centre the wheel where {name} starts", kind, centre_at(chart, part, start))
 
 
@@ -204,6 +203,6 @@ def trim_overlap(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix
     if int(notes.end[longer]) <= start:
         return None
     kind: FixKind = "safe" if bool(glides_elsewhere(chart)[row]) else "by-ear"
-    name = pitch_name(int(notes.pitch[longer]), chart.spelling_at(start))
+    name = chart.note_name(int(notes.pitch[longer]), start)
     what = "the other ends" if stub else "the next note starts"
     return Fix(f"End {name} where {what}", kind, (retime(chart, longer, "end", start),))

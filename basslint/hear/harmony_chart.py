@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from basslint.hear.facts import Facts
 from basslint.hear.memo import Answers, asked_once, own_answers
 from basslint.song.arrangement import Notes, Song
-from basslint.theory.names import SHARPS, spelling
+from basslint.theory.names import SHARPS, pitch_name, spelling
 from basslint.util.columns import distinct, row_at
 from basslint.util.records import names_of
 
@@ -196,6 +196,10 @@ class HarmonyChart:
         if row < 0:
             return SHARPS
         return spelling(int(self.keys.tonic[row]), self.keys.mode[row])
+
+    def note_name(self, pitch: int, tick: int) -> str:
+        """Name of a MIDI number in the key at a tick, its octave as the user's gear prints it."""
+        return pitch_name(pitch, self.spelling_at(tick), self.facts.middle_c)
 
 
 def _harmony_equal(one: HarmonyChart, other: HarmonyChart) -> bool:

@@ -79,7 +79,8 @@ def judge(chart: Chart, rules: Iterable[Rule]) -> Verdict:
     )
     unjudged = _without_findings(unjudged, findings)
     unjudged.sort(key=lambda u: (u.rule, u.start_bar))
-    return Verdict(numbered(findings, chart.song.grid), tuple(unjudged), tuple(faults))
+    marked = numbered(findings, chart.song.grid, chart.facts.middle_c)
+    return Verdict(marked, tuple(unjudged), tuple(faults))
 
 
 def _findings(columns: Columns, hits: Sequence[Hit]) -> list[Finding]:

@@ -17,7 +17,6 @@ from basslint.readings.phrase_ends import (
 )
 from basslint.theory import tuning
 from basslint.theory.general_midi import CRASHES
-from basslint.theory.names import pitch_name
 from basslint.util.columns import found_in
 
 
@@ -93,7 +92,7 @@ def lowest_name(chart: Chart) -> Column:
     """Its lowest note; nothing for drums."""
     names: list[str | None] = []
     for pitch, start in zip(_lowest(chart).tolist(), chart.fills.start.tolist(), strict=True):
-        names.append(None if np.isnan(pitch) else pitch_name(int(pitch), chart.spelling_at(start)))
+        names.append(None if np.isnan(pitch) else chart.note_name(int(pitch), start))
     return words(names)
 
 

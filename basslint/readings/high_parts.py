@@ -8,7 +8,6 @@ from basslint.hear.chart import Chart
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import words
 from basslint.theory import tuning
-from basslint.theory.names import pitch_name
 
 _PER_CENT = 100.0
 
@@ -28,9 +27,7 @@ def lowest_hz_of_part(chart: Chart) -> Column:
 @reading("high-part", unit="text", source="scientific pitch notation")
 def lowest_note_of_part(chart: Chart) -> Column:
     """The name of its lowest note, one in twenty left aside, such as C3."""
-    spelled = chart.spelling_at(0)
-    lowest = chart.high_parts.lowest.tolist()
-    return words([pitch_name(pitch, spelled, chart.facts.middle_c) for pitch in lowest])
+    return words([chart.note_name(pitch, 0) for pitch in chart.high_parts.lowest.tolist()])
 
 
 @reading("high-part", unit="%")

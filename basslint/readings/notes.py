@@ -39,7 +39,8 @@ def note_names(chart: Chart, notes: Notes) -> Column:
     """Names of notes such as ``F#1``, spelled by the key in force where they start."""
     spelled = spellings(chart, notes.start)
     kinds, which = np.unique(spelled * 128 + notes.pitch, return_inverse=True)
-    return words([pitch_name(k % 128, SPELLINGS[k // 128]) for k in kinds.tolist()])[which]
+    octave = chart.facts.middle_c
+    return words([pitch_name(k % 128, SPELLINGS[k // 128], octave) for k in kinds.tolist()])[which]
 
 
 def spellings(chart: Chart, tick: NDArray[np.int64]) -> NDArray[np.int64]:

@@ -12,7 +12,6 @@ from basslint.readings.harmony_shares import share_sounded
 from basslint.readings.notes import bar_and_place, beats, milliseconds, part_names, words
 from basslint.readings.recurrence import numbered, times_alike
 from basslint.theory.names import key_name as named_key
-from basslint.theory.names import pitch_name
 from basslint.util.columns import distinct, median
 
 _ISO_3382 = "ISO 3382: an exponential decay falls by 60 dB in T60"
@@ -281,7 +280,7 @@ def _cents(chart: Chart) -> NDArray[np.float64]:
 def _names(chart: Chart, pitch: NDArray[np.float64]) -> Column:
     ticks = chart.slides.land.tolist()
     numbers = np.rint(pitch).astype(int).tolist()
-    return words([pitch_name(p, chart.spelling_at(t)) for p, t in zip(numbers, ticks, strict=True)])
+    return words([chart.note_name(p, t) for p, t in zip(numbers, ticks, strict=True)])
 
 
 def _told(row: NDArray[np.intp], table: NDArray[np.bool_], pitch: NDArray[np.float64]) -> Column:

@@ -7,7 +7,6 @@ import numpy as np
 from basslint.hear.chart import Chart
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import words
-from basslint.theory.names import pitch_name
 
 _SEMITONE = 100.0  # cents
 LOOP_TUNED = 0.5  # certainty from which a loop's tuning is judged by: its notes agree on one
@@ -204,7 +203,7 @@ def _far(semitones: int) -> str:
 
 
 def _named(chart: Chart, pitch: float) -> str:
-    return pitch_name(round(pitch), chart.spelling_at(0), chart.facts.middle_c)
+    return chart.note_name(round(pitch), 0)
 
 
 @reading("song", unit="text")

@@ -8,7 +8,7 @@ from basslint.hear.bassline.which_is_off import WhichIsOff
 from basslint.hear.chart import Chart
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import words
-from basslint.theory.names import key_name, pitch_name
+from basslint.theory.names import key_name
 
 _MOST_NAMED = 3  # parts that a sentence names
 _STEPS = (
@@ -142,9 +142,8 @@ def _cause(chart: Chart, side: WhichIsOff, semitones: int) -> str:
     tuning, root = chart.tuning, facts.root_key
     if root is None or tuning.judged != tuning.off:
         root = facts.sound_pitch - tuning.judged
-    spelled = chart.spelling_at(0)
-    sound = pitch_name(round(facts.sound_pitch), spelled, facts.middle_c)
-    key = pitch_name(round(root) + semitones, spelled, facts.middle_c)
+    sound = chart.note_name(round(facts.sound_pitch), 0)
+    key = chart.note_name(round(root) + semitones, 0)
     return (
         f"Check the root key of its sampler first: the one-shot sounds {sound}, and with the root "
         f"key on {key} the line fits as it is written."

@@ -68,6 +68,12 @@ def test_where_and_how_long_exactly_does_not_count(other: Finding) -> None:
     assert mark(other) == mark(FINDING)
 
 
+@pytest.mark.parametrize(("middle_c", "printed"), [(3, "F#0"), (4, "F#1"), (5, "F#2")])
+def test_how_octaves_are_printed_does_not_count(middle_c: int, printed: str) -> None:
+    named = replace(FINDING, message=FINDING.message.replace("F#1", printed))
+    assert numbered([named], GRID, middle_c)[0].fingerprint == mark(FINDING)
+
+
 @pytest.mark.parametrize("other", OTHER)
 def test_what_is_sounded_counts(other: Finding) -> None:
     assert mark(other) != mark(FINDING)
