@@ -49,7 +49,7 @@ class PageSource:
         value = head.get(key)
         if not isinstance(value, str) or not value.strip():
             raise self.wrong(key, f"`{key}` must be a text.", f'Write {key} = "…".')
-        if "\n" in value or CONTROL.search(value):
+        if not value.isprintable() and ("\n" in value or CONTROL.search(value)):
             raise self.wrong(key, f"`{key}` must be one line of plain text.")
         return value
 

@@ -2,18 +2,20 @@
 
 A check from nothing makes more than a hundred kinds of them. `dataclasses` writes and compiles up
 to six methods for each, and is itself slow to import; here all methods but the initialiser are
-shared, and that one is written when the first record of a kind is made. A record is a dataclass in
-all else: `dataclasses.fields`, `replace` and `asdict` take it.
+shared, and that one is written for kinds of which many are made. A record is a dataclass in all
+else: `dataclasses.fields`, `replace` and `asdict` take it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from typing import TYPE_CHECKING, Any, TypeVar, dataclass_transform, overload
 
 T = TypeVar("T")
 
-_REQUIRED: Any = object()  # in the place of a default: there is none
+_MISSING: Any = object()  # in the place of a value that is not given
+_MANY = 30  # records of a kind: to write its initialiser takes as long as to make twice as many
 
 
 class _Fresh:
@@ -96,7 +98,7 @@ def record(
 
 
 class _Initialiser:
-    """What stands in for the initialiser of a kind of records until it is first asked for.
+    """What stands in for the initialiser of a kind of records until many of them are made.
 
     ``defaults``: of the fields that have one.
     """
@@ -104,19 +106,41 @@ class _Initialiser:
     def __init__(self, defaults: dict[str, Any], kw_only: bool, frozen: bool) -> None:
         self.defaults, self.kw_only, self.frozen = defaults, kw_only, frozen
         self.kind: Any = None
+        self.asked = 0
 
     def __set_name__(self, kind: type, name: str) -> None:
         self.kind = kind
 
     def __get__(self, own: object, kind: type) -> Callable[..., None]:
+        self.asked += 1
+        if own is not None and self.asked < _MANY:
+            return partial(self._fill, own)
         written = self._written()
         self.kind.__init__ = written
         bound: Callable[..., None] = written if own is None else written.__get__(own)
         return bound
 
+    def _fill(self, own: object, *values: object, **named: object) -> None:
+        """Set the fields of one record; what is given wrongly is refused as by the written one."""
+        names = names_of(self.kind)
+        given = dict(zip(names, values, strict=False)) if not self.kw_only else {}
+        if len(given) < len(values) or not named.keys().isdisjoint(given):
+            self._written()(own, *values, **named)
+        given |= named
+        for name in names:
+            value = given.pop(name, _MISSING)
+            if value is _MISSING:
+                if name not in self.defaults:
+                    self._written()(own, *values, **named)
+                value = self.defaults[name]
+                value = value.make() if isinstance(value, _Fresh) else value
+            object.__setattr__(own, name, value)
+        if given:
+            self._written()(own, *values, **named)
+
     def _written(self) -> Any:
         """A function that sets each field from its argument, as if it were written out."""
-        known: dict[str, Any] = {"_set": object.__setattr__, "_missing": _REQUIRED}
+        known: dict[str, Any] = {"_set": object.__setattr__, "_missing": _MISSING}
         arguments, lines = [], []
         for name in names_of(self.kind):
             value, argument = name, name

@@ -106,6 +106,35 @@ def test_what_is_not_frozen_can_be_set_and_has_its_own_defaults() -> None:
         one.new = 1  # type: ignore[attr-defined]
 
 
+@pytest.mark.parametrize("made", [0, 200], ids=["the first", "one of many"])
+@pytest.mark.parametrize(
+    ("values", "named", "fault"),
+    [
+        ((), {}, "missing 1 required positional argument: 'pitch'"),
+        ((33, "A", (), 1), {}, "takes from 2 to 4 positional arguments but 5 were given"),
+        ((33,), {"pitch": 34}, "multiple values for argument 'pitch'"),
+        ((33,), {"loudness": 1}, "unexpected keyword argument 'loudness'"),
+    ],
+)
+def test_the_first_and_the_last_are_made_alike(
+    values: tuple[object, ...], named: dict[str, object], fault: str, made: int
+) -> None:
+    @record
+    class Note:
+        """As `Tone`, but nobody has made one yet."""
+
+        pitch: int
+        name: str = "A1"
+        others: list[int] = field(default_factory=list)
+
+    for n in range(made):
+        Note(n)
+    assert repr(Note(33, others=[1])).endswith("Note(pitch=33, name='A1', others=[1])")
+    assert Note(1).others is not Note(1).others
+    with pytest.raises(TypeError, match=fault):
+        Note(*values, **named)  # type: ignore[arg-type]
+
+
 def test_its_fields_are_told_by_name() -> None:
     assert names_of(Tone) == names_of(Tone(33)) == ("pitch", "name", "others")
     assert fields_of(Tone(33, others=(1,))) == {"pitch": 33, "name": "A1", "others": (1,)}
