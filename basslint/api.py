@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from basslint.batch.discovery import look_for_songs
 from basslint.batch.executors import Order, checked_by
 from basslint.checking.book import book_for
+from basslint.checking.members import meet
 from basslint.checking.one_file import chart_of, checked
 from basslint.hear.chart import Chart
 from basslint.judging.results import Report
@@ -48,7 +49,7 @@ def check(
     orders = []
     for song in found.songs:
         held = settings or settings_for(song)
-        ledger.meet(held.file, held.tables)
+        meet(ledger, song, held)
         book = tuple(rules) if rules is not None else held.choose(book_for(held))
         orders.append(Order(song, held, book))
     if executor is None:

@@ -12,6 +12,7 @@ from basslint.batch.job import Job, Order, Outcome, check_song, lost, may_rest
 from basslint.batch.pool import Lost, run_all, worker_count
 from basslint.batch.progress import progress
 from basslint.checking.book import book_of
+from basslint.checking.members import meet
 from basslint.report.section import Run, Section
 from basslint.rulebook.model import Rule
 from basslint.util.records import record, replace
@@ -70,8 +71,8 @@ def run(
         cache.trim()
     done = [outcome for outcome in outcomes if outcome is not None]
     ledger = Ledger(job.today, whole)
-    for order, outcome in zip(orders, done, strict=True):
-        ledger.meet(order.settings.file, order.settings.tables)
+    for song, order, outcome in zip(songs, orders, done, strict=True):
+        meet(ledger, song, order.settings)
         if outcome.section.problem is None and not outcome.section.faults:
             settings = order.settings
             judged = {rule.name for rule in order.rules}

@@ -10,6 +10,7 @@ from basslint.util.files import MENDED, SUFFIXES, read_at_most
 
 if TYPE_CHECKING:
     from basslint.settings.model import Settings
+    from basslint.waivers.model import Ledger
 
 
 def members_of(folder: Path, settings: Settings) -> tuple[Path, ...]:
@@ -30,6 +31,20 @@ def is_grouped(song: Path, settings: Settings) -> bool:
     """Whether the settings read a file together with others of its folder."""
     name = settings.name_of(song)
     return any(fnmatchcase(name, glob) for glob in settings.together)
+
+
+def meet(ledger: Ledger, song: Path, settings: Settings) -> None:
+    """Note in the ledger of a run what the settings of a song, or group, say of single ones."""
+    ledger.meet(settings.file, settings.tables)
+    own = (settings.name_of(song), song.name)
+    ledger.look_for(settings.file, "[[waive]] song", settings.waived, own)
+    if settings.together or settings.begins:
+        files = members_of(song, settings) if song.is_dir() else (song,)
+        names = [settings.name_of(path) for path in files]
+        ledger.look_for(settings.file, "together", settings.together, names)
+        begins = tuple(glob for glob, _ in settings.begins)
+        bare = [path.name for path in files]
+        ledger.look_for(settings.file, "begins", begins, (*names, *bare))
 
 
 def group_bytes(folder: Path, settings: Settings) -> bytes:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable, Mapping
 from typing import Literal, NamedTuple
@@ -22,6 +23,8 @@ STEPS = ("roots", "patterns", "slides", "fills")
 FLOOR = (
     "floor_db"  # how far under its stroke a sound is still heard; facts and fixes reckon with it
 )
+
+_WHOLE = {"share": 1.0, "%": 100.0}  # by unit: no number of it is larger
 
 _BLOCK = r"^```beat +(flagged|clean)(?: +bar +(\d+))?[^\n]*\n(.*?)^```"
 
@@ -121,7 +124,9 @@ class Rule:
 
     def with_numbers(self, numbers: Mapping[str, float]) -> Rule:
         """The rule with some parameters set. Raises `RuleError` for a name it does not have, and
-        for a number below 0 where the page's own is not: a length or a count."""
+        for a number below 0 where the page's own is not (a length or a count), or a share above
+        the whole."""
+        units = {p.name: p.unit for p in self.parameters}
         for name in numbers:
             if name not in self.numbers:
                 raise RuleError(
@@ -132,6 +137,12 @@ class Rule:
                 raise RuleError(
                     f"{self.name}: `{name}` cannot be {numbers[name]:g}.",
                     f"The page says {self.numbers[name]:g}; write 0 or more.",
+                )
+            whole = _WHOLE.get(units[name], math.inf)
+            if self.numbers[name] <= whole < numbers[name]:
+                raise RuleError(
+                    f"{self.name}: `{name}` cannot be {numbers[name]:g}.",
+                    f"It is a share: write a number from 0 to {whole:g}.",
                 )
             if name == FLOOR and numbers[name] >= 0:
                 raise RuleError(

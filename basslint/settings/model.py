@@ -67,7 +67,8 @@ class Settings:
     share of the bars whose roots may stay unjudged, None for any: not strict.
     ``folder`` is where its settings ``file`` lies, both None without one. ``tables``: the globs of
     each [[song]] table, and whether it speaks of the file. ``waivers`` are those that speak
-    of the file; ``part_sounds`` names sounds for parts; ``house`` are folders of rule pages.
+    of the file, ``waived`` the songs that all of them name; ``part_sounds`` names
+    sounds for parts; ``house`` are folders of rule pages.
     """
 
     gate: Level = "error"
@@ -83,6 +84,7 @@ class Settings:
     house: tuple[Path, ...] = ()
     limits: Limits = DEFAULT_LIMITS
     waivers: tuple[Waiver, ...] = ()
+    waived: tuple[str, ...] = ()
     folder: Path | None = None
     file: Path | None = None
     tables: tuple[tuple[str, bool], ...] = ()

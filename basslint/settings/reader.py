@@ -23,7 +23,7 @@ from basslint.hear.facts import (
 )
 from basslint.settings.model import PartSound, RuleChoice, Settings, Stated, shown
 from basslint.settings.source import read_source, table_of, unreadable
-from basslint.settings.values import Values
+from basslint.settings.values import RULE_KEYS, Values
 from basslint.smf.chunks import DEFAULT_LIMITS, Limits
 from basslint.util.files import is_file
 from basslint.util.records import names_of, replace
@@ -117,6 +117,7 @@ def _read(path: Path, _time: int, _size: int) -> SettingsFile:
         read_waiver(w, f"{path}, waiver {i}")
         for i, w in enumerate(reader.tables(table, "waive"), start=1)
     ]
+    base = replace(base, waived=tuple(dict.fromkeys(w.song for w in waivers)))
     return SettingsFile(path, base, songs, waivers)
 
 
@@ -269,7 +270,7 @@ class _Reader(Values):
         if not isinstance(value, dict):
             raise self.wrong(key, 'is true, false, a level, or a table like { level = "note" }')
         numbers = tuple(
-            (k, self.number(v, f"{key}.{k}")) for k, v in value.items() if k not in ("on", "level")
+            (k, self.of_rule(v, key, k)) for k, v in value.items() if k not in RULE_KEYS
         )
         on = value.get("on", True)
         if not isinstance(on, bool):

@@ -14,6 +14,8 @@ from basslint.settings.model import MOST_UNJUDGED
 from basslint.util.records import record
 from basslint.util.text import nearest
 
+RULE_KEYS = ("on", "level")  # of a rule's table, besides the numbers of its page
+
 
 @record
 class Values:
@@ -60,6 +62,16 @@ class Values:
         if not math.isfinite(value):
             raise self.wrong(key, "takes a finite number")
         return float(value)
+
+    def of_rule(self, value: Any, rule: str, key: str) -> float:
+        """A number of a rule. What is none may be another key misspelt: which numbers a rule has
+        is only known with its page."""
+        near = nearest(key, RULE_KEYS)
+        if near and (isinstance(value, bool) or not isinstance(value, int | float)):
+            raise SettingsError(
+                f"{self.path}: unknown key `{rule}.{key}`.", f"Did you mean `{rule}.{near}`?"
+            )
+        return self.number(value, f"{rule}.{key}")
 
     def strict(self, value: Any) -> float | None:
         """The share of bars that may stay unjudged: stated, or half; None where not strict."""

@@ -7,7 +7,7 @@ an inserted intro does not break it.
 from __future__ import annotations
 
 import datetime
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from fnmatch import fnmatchcase
 from pathlib import Path
 from typing import Any
@@ -106,6 +106,8 @@ class Ledger:
         self.met: dict[Waiver, None] = {}  # in the order of the settings file
         self.used: set[Waiver] = set()
         self.tables: dict[tuple[Path, str], bool] = {}
+        self.globs: dict[tuple[Path, str], tuple[str, ...]] = {}
+        self.names: dict[tuple[Path, str], set[str]] = {}
 
     def enter(
         self,
@@ -129,6 +131,16 @@ class Ledger:
         for globs, speaks in tables:
             self.tables[file, globs] = speaks or self.tables.get((file, globs), False)
 
+    def look_for(
+        self, file: Path | None, key: str, globs: tuple[str, ...], names: Iterable[str]
+    ) -> None:
+        """Note which songs or files the settings ``file`` names under a ``key``, by globs or by
+        name, and all ``names`` that a song, or its files, answer to."""
+        if file is None or not globs or not self._is_whole(file.absolute().parent):
+            return
+        self.globs[file, key] = globs
+        self.names.setdefault((file, key), set()).update(names)
+
     def _is_whole(self, folder: Path | None) -> bool:
         return folder is not None and any(folder.is_relative_to(w) for w in self.whole)
 
@@ -141,6 +153,8 @@ class Ledger:
             for (file, globs), spoke in self.tables.items()
             if not spoke
         ]
+        for (file, key), globs in self.globs.items():
+            said += [f"{file}: {key} = {told}" for told in _idle(globs, self.names[file, key])]
         for waiver in self.met:
             what = f"The waiver of {waiver.rule} in {waiver.song}"
             if waiver.is_over(self.today):
@@ -148,6 +162,16 @@ class Ledger:
             elif waiver not in self.used:
                 said.append(f"{what} matches nothing any more; take it out of the settings.")
         return tuple(said)
+
+
+def _idle(globs: Iterable[str], names: set[str]) -> Iterator[str]:
+    """What to say of the globs that match none of the names."""
+    for glob in dict.fromkeys(globs):
+        if glob in names or any(fnmatchcase(name, glob) for name in names):
+            continue
+        near = nearest(glob, sorted(names))
+        advice = f"Did you mean “{near}”?" if near else "Paths are those below that file."
+        yield f"“{glob}” names none of the songs. {advice}"
 
 
 def read_waiver(table: Mapping[str, Any], where: str) -> Waiver:

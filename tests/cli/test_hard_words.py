@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 import soundfile
 
+from basslint.api import check
 from basslint.cli.main import main
 
 SAMPLES = Path(__file__).parents[2] / "samples"
@@ -275,6 +276,41 @@ def test_a_table_of_songs_that_names_none_is_told(
             remarks = json.loads(capfd.readouterr().out)["remarks"]
             said = any(f"files = {glob} names no song" in remark for remark in remarks)
             assert said == (whole and not named)
+
+
+@pytest.mark.parametrize(
+    ("table", "says"),
+    [
+        ('[[waive]]\nrule = "off-root"\nreason = "x"\nsong = "xx.mid"', "Did you mean “x.mid”?"),
+        (
+            '[[waive]]\nrule = "off-root"\nreason = "x"\nsong = "nix/*.mid"',
+            "[[waive]] song = “nix/*",
+        ),
+        (
+            '[[waive]]\nrule = "too-low"\nreason = "x"\nsong = "drafts/y.mid"',
+            "mean “drafts/x.mid”?",
+        ),
+        ('[[waive]]\nrule = "off-root"\nreason = "x"\nsong = "x.mid"', ""),
+        ('together = ["nix/*.mid"]', "together = “nix/*.mid” names none"),
+        ('together = ["x.mid"]', "together = “x.mid” names none"),  # its path is drafts/x.mid
+        ('together = ["drafts/*.mid"]\nbegins = { "x.mid" = "bar 2" }', ""),
+        ('begins = { "y.mid" = "bar 2" }', "begins = “y.mid” names none"),
+    ],
+)
+def test_what_speaks_of_no_song_is_told_once_all_were_checked(
+    table: str, says: str, here: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    (here / "drafts").mkdir()
+    (here / "drafts" / "x.mid").write_bytes((here / "a.mid").read_bytes())
+    (here / "basslint.toml").write_text(table + "\n")
+    for words, whole in ((["check", "."], True), (["check", "drafts"], False)):
+        main([*words, "--format", "json"])
+        remarks = json.loads(capfd.readouterr().out)["remarks"]
+        told = [remark for remark in remarks if "names none of the songs" in remark]
+        assert len(told) == (whole and bool(says))
+        assert all(says in remark for remark in told)
+    said = [r for r in check(".").remarks if "names none of the songs" in r]
+    assert len(said) == bool(says)
 
 
 def test_a_waiver_that_would_be_over_is_not_written(

@@ -42,6 +42,14 @@ SAMPLES = Path(__file__).parents[2] / "samples"
         ("[rules]\noff-root = { level = 'loud' }", "is one of"),
         ("[rules]\noff-root = { on = 1 }", "true or false"),
         ("[rules]\noff-root = { least = 'x' }", "takes a number"),
+        (
+            "[rules]\noff-root = { levl = 'note' }",
+            "unknown key `rules.off-root.levl`.*\n.*`rules.off-root.level`",
+        ),
+        (
+            "[rules]\noff-root = { onn = true }",
+            "unknown key `rules.off-root.onn`.*\n.*`rules.off-root.on`",
+        ),
         ("waive = 3", r"written as \[\[waive\]\]"),
         ("plug_ins = 3", "takes a text or a list"),
         ("gate = ", "is not TOML"),
@@ -96,6 +104,19 @@ def test_values_that_mean_nothing_are_refused(tmp_path: Path, text: str, said: s
     with pytest.raises(SettingsError) as caught:
         settled(tmp_path, text)
     assert said in caught.value.message
+
+
+@pytest.mark.parametrize(
+    ("rule", "number", "whole", "says"),
+    [("off-root", "sure", 1, "0 to 1"), ("two-keys", "least_percent", 100, "0 to 100")],
+)
+def test_a_share_above_the_whole_is_refused(
+    tmp_path: Path, rule: str, number: str, whole: int, says: str
+) -> None:
+    settled(tmp_path, f"[rules]\n{rule} = {{ {number} = {whole} }}").choose(BOOK)
+    held = settled(tmp_path, f"[rules]\n{rule} = {{ {number} = {whole + 6} }}")
+    with pytest.raises(SettingsError, match=f"`{number}` cannot be {whole + 6}.*\n.*{says}"):
+        held.choose(BOOK)
 
 
 def test_a_number_below_nothing_is_refused_where_the_page_s_own_is_not(tmp_path: Path) -> None:
