@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import io
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from itertools import pairwise
 from typing import TextIO
 
@@ -33,6 +33,7 @@ _OBEYED = frozenset(
 # each takes one cell; any other character may take none, or two
 _PLAIN = frozenset(map(chr, range(0x20, 0x7F))) | frozenset(f"{_SIGNS}—“”’−{KEPT}")
 _WORD = r" *[^ ]+"
+_PIECE = f"[ {KEPT}]*[^ {KEPT}]+|{KEPT}+"
 
 
 class Paper:
@@ -145,7 +146,7 @@ class Paper:
 
 
 def kept(text: str) -> str:
-    """The text as one word: no line breaks inside it."""
+    """The text as one word: no line breaks inside it, if it has room on one."""
     return text.replace(" ", KEPT)
 
 
@@ -179,30 +180,41 @@ def _cells(text: str) -> int:
 def _breaks(text: str, first: int, rest: int) -> list[int]:
     """Where to break a text so that its first line takes ``first`` cells and the others ``rest``.
 
-    Lines break at spaces; a word that is longer than a line is broken where the line ends.
+    Lines break at spaces, and at kept ones where what they keep is longer than a line; a word that
+    is itself longer is broken where the line ends.
     """
     breaks: list[int] = []
     used, room = 0, first
     if _PLAIN.issuperset(text) and len(text) <= room:
         return breaks
-    for match in re.finditer(_WORD, text):
-        size = _cells(match[0])
-        begin = match.start()
+    for begin, end in _words(text, min(first, rest)):
+        size = _cells(text[begin:end])
         if used and used + size > room:
-            begin = match.end() - len(match[0].lstrip(" "))  # the break swallows the spaces
+            begin = end - len(text[begin:end].lstrip())  # the break swallows the spaces
             breaks.append(begin)
             used, room = 0, rest
-            size = _cells(text[begin : match.end()])
+            size = _cells(text[begin:end])
         if used + size <= room:
             used += size
             continue
-        for at in range(begin, match.end()):
+        for at in range(begin, end):
             size = _cells(text[at])
             if used + size > room:
                 breaks.append(at)
                 used, room = 0, rest
             used += size
     return breaks
+
+
+def _words(text: str, room: int) -> Iterator[tuple[int, int]]:
+    """Words with the spaces before them, as places; kept words are one where they have room."""
+    for word in re.finditer(_WORD, text):
+        begin, end = word.span()
+        if KEPT not in word[0] or _cells(word[0].lstrip()) <= room:
+            yield begin, end
+            continue
+        for piece in re.finditer(_PIECE, word[0]):
+            yield begin + piece.start(), begin + piece.end()
 
 
 def _can_write(encoding: str) -> bool:

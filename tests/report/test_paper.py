@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from rich.cells import cell_len
 
 from basslint.report.drawing.canvas import Cells, Row, Segment
-from basslint.report.paper import Paper
+from basslint.report.paper import Paper, kept
 
 WORDS = st.lists(st.text(st.characters(categories=["L", "N", "P"]), min_size=1), max_size=20)
 
@@ -44,6 +44,23 @@ def test_lines_break_at_spaces_and_not_before_they_must(words):
 def test_a_word_longer_than_a_line_is_broken_where_the_line_ends():
     assert lines(["x" * 50], 20) == ["x" * 20, "x" * 20, "x" * 10]
     assert lines(["鼓" * 15], 20) == ["鼓" * 10, "鼓" * 5]  # two cells each
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (["bass Sub", "·", kept("roots from Keys")], ["bass Sub ·", "roots from Keys"]),
+        (
+            ["bass Sub", "·", kept("roots from Keys and Pads (MIDI), 17 of 21 bars"), "and so on"],
+            ["bass Sub · roots", "from Keys and Pads", "(MIDI), 17 of 21", "bars and so on"],
+        ),
+        ([kept("the loop with --" + "x" * 12)], ["the loop with", "--xxxxxxxxxxxx"]),
+        ([kept("of " + "鼓" * 9)], ["of", "鼓" * 9]),
+        ([kept("a " + "x" * 25)], ["a", "x" * 20, "x" * 5]),
+    ],
+)
+def test_kept_words_longer_than_a_line_break_between_words_and_others_stay_whole(words, told):
+    assert lines(words, 20) == told
 
 
 def test_cells_outside_are_left_away_and_runs_of_a_style_are_joined():
