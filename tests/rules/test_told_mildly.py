@@ -113,3 +113,10 @@ def test_a_hand_that_strays_often_is_heard_as_a_player(loose: list[int], level: 
         late[bar] = ".:.016 A1:3.484 .:.5"
     text = f"tempo 140\nkeys | A3+C4+E4:4 |*16\nkick | C2:4 |*16\nsub | {' | '.join(late)} |"
     assert found(text, "kick-flam") == [(level, 6)]
+
+
+@pytest.mark.parametrize(("wrong", "level"), [("F#1", "error"), ("E1", "warning")])
+def test_a_figure_is_an_error_only_where_it_is_nearly_sure(wrong: str, level: str) -> None:
+    """F# under F in every copy, foreign to the scale; E, which is of it and makes Fmaj7."""
+    bass = SUB.replace("F1", wrong)
+    assert found(f"{KEYS}sub | {bass} |*4", "off-root") == [(level, 2)]
