@@ -28,7 +28,8 @@ def roll_data(chart: Chart, tones: list[Tone], middle_c: int) -> dict[str, Any]:
 
     ``bars``: runs of (length in ticks, how many); ``meter``: (bar from 0, numerator, denominator);
     ``tempo``: (tick, microseconds a quarter); ``parts``: (name, role); ``notes``: columns ``s``
-    (start as the difference to the one before), ``d`` (length), ``p``, ``v``, ``k`` (part);
+    (start as the difference to the one before), ``d`` (length), ``p``, ``v``, ``k`` (part), each as
+    `_column` writes it;
     ``tones``: see `tones_data`; lanes of (start, end, text, more). ``names``: (tick, the twelve
     note names from there on).
     """
@@ -48,11 +49,11 @@ def roll_data(chart: Chart, tones: list[Tone], middle_c: int) -> dict[str, Any]:
         "tempo": np.stack([song.tempo.tick, song.tempo.usec], axis=1).tolist(),
         "parts": [(p.name, chart.parts.role[i]) for i, p in enumerate(song.parts)],
         "notes": {
-            "s": np.diff(notes.start, prepend=0).tolist(),
-            "d": (notes.end - notes.start).tolist(),
-            "p": notes.pitch.tolist(),
-            "v": notes.velocity.tolist(),
-            "k": notes.part.tolist(),
+            "s": _column(np.diff(notes.start, prepend=0)),
+            "d": _column(notes.end - notes.start),
+            "p": _column(notes.pitch),
+            "v": _column(notes.velocity),
+            "k": _column(notes.part),
         },
         "tones": tones_data(song.tempo, tones),
         "lanes": _lanes(chart),
@@ -84,6 +85,12 @@ def tones_data(tempo: TempoMap, tones: Sequence[Tone]) -> list[list[Any]]:
         at = [_short(t) for t in _ticks(tempo, tone.times[keep]).tolist()]
         told.append([*head, at, np.round(tone.pitches[keep], 4).tolist()])
     return told
+
+
+def _column(values: NDArray[np.integer[Any]]) -> str:
+    """Numbers from 0 up with commas between them, none where it is the one before."""
+    same = (np.diff(values, prepend=-1) == 0).tolist()
+    return ",".join("" if s else str(v) for s, v in zip(same, values.tolist(), strict=True))
 
 
 def _short(value: float) -> float | int:

@@ -144,7 +144,14 @@ const rollDrawing = (() => {
     path("glide", glides);
 
     // findings: what is at fault by shape and colour, what would stand instead as an outline
-    let wrong = "", crosses = "", ghosts = "", diamonds = "", ghostCurves = "";
+    const wrong = { note: "", warning: "", error: "" }, crosses = { note: "", warning: "", error: "" };
+    let ghosts = "", diamonds = "", ghostCurves = "";
+    // a drum's hit as a tick, the harder the taller; its row of the lane is filled from below
+    const stroke = (tick, key, velocity) => {
+      const tall = (HIT_ROW - 2) * (0.3 + 0.7 * velocity / 127);
+      return `M${n(x(tick))} ${n(y.drums + 1 + (plan.hitRow.get(key) + 1) * HIT_ROW - tall)}v${n(tall)}`;
+    };
+    const hitsShown = plan.keys.length && (!view.small || view.drums);
     const done = new Set(); // pixels, where a bar is hardly more than that
     for (const finding of view.findings || []) {
       let lastCross = -Infinity, lastDiamond = -Infinity;
@@ -156,16 +163,22 @@ const rollDrawing = (() => {
           if (done.has(pixel)) continue;
           done.add(pixel);
         }
-        wrong += `M${n(left)} ${n(top)}h${n(wide)}v${n(tall)}h${n(-wide)}z`;
+        wrong[finding.level] += `M${n(left)} ${n(top)}h${n(wide)}v${n(tall)}h${n(-wide)}z`;
         if (barPx > 14 && left - lastCross >= 9) { // of a roll's strokes not each
           lastCross = left;
           const mid = top + tall / 2, r = Math.min(4.5, Math.max(3, tall / 2));
-          crosses += `M${n(left - r)} ${n(mid - r)}l${2 * r} ${2 * r}m0 ${-2 * r}l${-2 * r} ${2 * r}`;
+          crosses[finding.level] += `M${n(left - r)} ${n(mid - r)}l${2 * r} ${2 * r}m0 ${-2 * r}l${-2 * r} ${2 * r}`;
         }
       }
       for (const [start, end, pitch] of finding.mended) {
         if (!inside(start, end)) continue;
         if (barPx < 4) continue; // too small to be told from the fault
+        if (finding.part >= 0 && song.data.parts[finding.part][1] === "drums") {
+          if (!hitsShown || !plan.hitRow.has(pitch) || x(start) < 0) continue;
+          const left = x(start), middle = y.drums + 3 + plan.hitRow.get(pitch) * HIT_ROW + (HIT_ROW - 2) / 2;
+          diamonds += `M${n(left)} ${n(middle - 4)}l3.5 4l-3.5 4l-3.5 -4z`;
+          continue;
+        }
         const [left, top, wide, tall] = box(start, end, pitch, 0.8);
         ghosts += `M${n(left)} ${n(top)}h${n(wide)}v${n(tall)}h${n(-wide)}z`;
         if (barPx > 14 && left - lastDiamond >= 9) {
@@ -176,11 +189,11 @@ const rollDrawing = (() => {
       }
       if (finding.curve.length) ghostCurves += curve(finding.curve.map((c) => c[0]), finding.curve.map((c) => c[1]));
     }
-    path(barPx >= 14 ? "wrong" : "wrong tight", wrong);
+    for (const level of ["note", "warning", "error"]) path(`wrong ${level}${barPx >= 14 ? "" : " tight"}`, wrong[level]);
     path("ghost", ghosts);
     path("ghost-curve", ghostCurves);
-    path("cross", crosses);
-    path("diamond", diamonds);
+    for (const level of ["note", "warning", "error"]) path(`cross ${level}`, crosses[level]);
+    if (!hitsShown) path("diamond", diamonds);
 
     if (barPx > 40) { // names on the bass's notes, where there is room
       for (const i of visible(plan, "bass", from, to)) {
@@ -192,21 +205,25 @@ const rollDrawing = (() => {
       }
     }
 
-    if (plan.keys.length && (!view.small || view.drums)) {
-      const atFault = new Set();
-      for (const f of view.findings || []) if (f.part >= 0 && song.data.parts[f.part][1] === "drums") for (const i of f.rows) atFault.add(i);
-      let hits = "", faults = "";
+    if (hitsShown) {
+      const atFault = new Map(); // the level of its gravest finding
+      for (const f of view.findings || []) if (f.part >= 0 && song.data.parts[f.part][1] === "drums") for (const i of f.rows) {
+        if (!atFault.has(i) || GRAVITY[f.level] > GRAVITY[atFault.get(i)]) atFault.set(i, f.level);
+      }
+      let hits = "";
+      const faults = { note: "", warning: "", error: "" };
       const drawn = new Float64Array(MOST_HIT_ROWS).fill(-Infinity);
       for (const i of visible(plan, "drums", from, to)) {
         const row = plan.hitRow.get(song.pitch[i]);
         const left = x(song.start[i]);
         if (left < 0 || (left - drawn[row] < 1 && !atFault.has(i))) continue;
-        const d = `M${n(left)} ${y.drums + 3 + row * HIT_ROW}v${HIT_ROW - 2}`;
-        if (atFault.has(i)) faults += d;
+        const d = stroke(song.start[i], song.pitch[i], song.velocity[i]);
+        if (atFault.has(i)) faults[atFault.get(i)] += d;
         else { hits += d; drawn[row] = left; }
       }
       path("hit", hits);
-      path("hit wrong-hit", faults);
+      for (const level of ["note", "warning", "error"]) path(`hit wrong-hit ${level}`, faults[level]);
+      path("diamond", diamonds);
     }
 
     const placed = [];

@@ -4,7 +4,12 @@ const readSong = (data) => {
   for (const [length, count] of data.bars) {
     for (let i = 0; i < count; i++) barStart.push(barStart[barStart.length - 1] + length);
   }
-  const { s, d, p, v, k } = data.notes;
+  // a column as it is carried: numbers with commas between them, none where it is the one before
+  const column = (text) => {
+    let last = 0;
+    return text ? text.split(",").map((each) => (each ? last = +each : last)) : [];
+  };
+  const [s, d, p, v, k] = ["s", "d", "p", "v", "k"].map((name) => column(data.notes[name]));
   const start = new Float64Array(s.length);
   for (let i = 0, at = 0; i < s.length; i++) start[i] = at += s[i];
   const end = start.map((tick, i) => tick + d[i]);

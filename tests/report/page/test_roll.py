@@ -76,13 +76,51 @@ def test_a_fault_is_marked_and_its_fix_outlined_in_place(modules) -> None:
     finding = next(f for f in report.findings if f.rule == "off-root")
     start, span = finding.where.tick - 1920, 3 * 1920
     paths = drawn(modules, start, start + span, 900, findings=[data["findings"][place]])
-    (wrong,), (ghost,) = boxes(paths["wrong"]), boxes(paths["ghost"])
+    (wrong,), (ghost,) = boxes(paths["wrong error"]), boxes(paths["ghost"])
     scale = 900 / span
     for box in (wrong, ghost):
         assert box[0] == pytest.approx(1920 * scale, abs=0.5)
         assert box[2] == pytest.approx((finding.where.end_tick - finding.where.tick) * scale, abs=1)
     assert ghost[1] > wrong[1], "F1 stands a row below F#1"
-    assert "cross" in paths and "diamond" in paths
+    assert "cross error" in paths and "diamond" in paths
+
+
+@pytest.mark.parametrize("level", ["error", "warning", "note"])
+def test_what_is_at_fault_is_marked_by_its_level(modules, level: str) -> None:
+    data = modules.load(reported(TEA))
+    finding = next(f for f in data["findings"] if f["rule"] == "off-root") | {"level": level}
+    start = finding["places"][0][0] - 1920
+    paths = drawn(modules, start, start + 3 * 1920, 900, findings=[finding])
+    marked = {kind for kind in paths if kind.split()[0] in ("wrong", "cross")}
+    assert marked == {f"wrong {level}", f"cross {level}"}
+
+
+def test_drum_hits_stand_as_tall_as_hard_and_their_mends_beside_them(modules) -> None:
+    """Two hits a bar, loud and soft; a hit put in among them lies in the drums' lane, too."""
+    report = beat_report(
+        "tempo 120\nkeys | A3+C4+E4:4 |*4\nsub | A1:3.5 .:.5 |*4\n"
+        "snare | .:1 D2:1@127 .:1 D2:1@40 |*4"
+    )
+    data = modules.load(report)
+    ticks = re.findall(r"M[\d.]+ ([\d.]+)v([\d.]+)", drawn(modules, 0, 7680, 960)["hit"])
+    bottoms, heights = (
+        {round(float(y) + float(v), 1) for y, v in ticks},
+        [float(v) for _, v in ticks],
+    )
+    assert len(bottoms) == 1 and heights[0] == max(heights) and heights[1] < 0.6 * heights[0]
+    finding = {
+        "level": "note",
+        "part": 2,
+        "rows": [],
+        "mended": [[480, 960, 38]],
+        "places": [],
+        "curve": [],
+    }
+    assert data["parts"][2][1] == "drums"
+    paths = drawn(modules, 0, 1920, 960, findings=[finding])
+    x, y = map(float, re.match(r"M([\d.]+) ([\d.]+)", paths["diamond"]).groups())
+    assert "ghost" not in paths and x == pytest.approx(240, abs=0.5)
+    assert abs(y + 4 - (float(ticks[0][0]) + heights[0] / 2)) <= 4
 
 
 def test_slides_are_curves_at_their_true_times(modules) -> None:
@@ -208,3 +246,16 @@ def test_cards_beyond_the_first_are_laid_out_when_they_are_gone_to(
     page.locator(f"#{ident}").wait_for(state="visible")
     plain = opened(path, script=False).page
     assert plain.locator(".finding").last.is_visible(), "without a script all are"
+
+
+@pytest.mark.parametrize("beat", ["sub | A1:4 |", "tempo 120\nsub | A1:1 A1:1 C2:2@60 |*2", ""])
+def test_the_columns_that_are_carried_are_those_of_the_song(modules, beat: str) -> None:
+    """One note, and notes that are like those before them; none where none sounds."""
+    report = beat_report(beat or "tempo 120\nkeys | .:4 |")
+    modules.load(report)
+    notes = report.chart.song.notes
+    for name, column in (
+        ("start", notes.start), ("end", notes.end), ("pitch", notes.pitch),
+        ("velocity", notes.velocity), ("part", notes.part),
+    ):  # fmt: skip
+        assert modules.page.evaluate(f"[...song.{name}]") == column.tolist(), name

@@ -57,8 +57,8 @@ def test_enter_on_a_note_at_fault_goes_to_its_finding(tea: Opened) -> None:
 
 
 def test_the_note_under_the_pointer_is_told(tea: Opened) -> None:
-    tea.page.locator(".field path.wrong").wait_for(state="attached")
-    box = tea.page.locator(".field path.wrong").bounding_box()
+    tea.page.locator(".field path.wrong").first.wait_for(state="attached")
+    box = tea.page.locator(".field path.wrong.error").bounding_box()
     tea.page.mouse.move(box["x"] + 6, box["y"] + box["height"] - 2)
     field = tea.page.locator(".field").bounding_box()
     for dy in range(0, int(box["height"]) + 1, 3):
