@@ -24,7 +24,7 @@ _OCTAVE = 12
 _C = 60  # samplers come with their root key on a C
 _LOWEST, _HIGHEST = 24, 60  # C1 to C4: where the middle of a bass line lies (common practice)
 _FEWEST = 4  # notes under harmony: fewer tell nothing of a line
-_CLEARLY = 1.0  # log odds by which one line must fit better: measured on generated beats
+_CLEARLY = 1.2  # log odds by which one line must fit better: measured on generated beats
 
 
 @record

@@ -24,7 +24,7 @@ from basslint.util.records import record
 Side = Literal["bass", "others", "unknown"]
 
 _FEWEST_QUARTERS = 6.0  # of bass notes that a part must sound with to be asked
-_CLEARLY = 1.0  # log odds by which a part must take one of the two sides
+_CLEARLY = 1.2  # log odds by which a part must take one of the two sides
 
 
 @record(kw_only=True)
