@@ -12,6 +12,8 @@ from basslint.fixes.edits import Fix
 from basslint.judging.results import Finding
 from basslint.util.records import replace
 
+_MOST_TITLES = 3  # of fixes that are written out side by side: more fill lines
+
 
 def told_together(findings: Sequence[Finding], message: Callable[[int], str]) -> list[Finding]:
     """Findings of one rule with those of one part joined into one.
@@ -48,7 +50,16 @@ def _all_of(fixes: Iterable[Fix | None]) -> Fix | None:
     given = list(dict.fromkeys(fix for fix in fixes if fix is not None))
     if not given:
         return None
-    first, more = given[0], len(given) - 1
     edits = tuple(dict.fromkeys(edit for fix in given for edit in fix.edits))
-    title = f"{first.title}; the other {more} likewise" if more else first.title
-    return Fix(title, first.kind, edits)
+    return Fix(_title(given), given[0].kind, edits)
+
+
+def _title(fixes: Sequence[Fix]) -> str:
+    """What several fixes of a kind do: each by itself where they are few, since they may differ."""
+    first, more = fixes[0].title, len(fixes) - 1
+    titles = list(dict.fromkeys(fix.title for fix in fixes))
+    if 1 < len(titles) <= _MOST_TITLES:
+        return "; ".join([first, *(title[:1].lower() + title[1:] for title in titles[1:])])
+    if not more:
+        return first
+    return f"{first}; the other {more if more > 1 else 'one'} likewise"

@@ -8,7 +8,9 @@ import pytest
 from beats import judged, report
 from jsonschema import Draft202012Validator
 
+from basslint.fixes.edits import Edit, Fix
 from basslint.judging.results import Finding, Report
+from basslint.judging.together import told_together
 from basslint.mending.account import Choice
 from basslint.mending.mend import mend
 from basslint.report.formats.json_report import finding_object, report_json
@@ -16,6 +18,7 @@ from basslint.report.formats.json_values import schema
 from basslint.report.grouping import grouped, place
 from basslint.rulebook.loader import read_book
 from basslint.rulebook.notation import compile_beat
+from basslint.util.records import replace
 
 BOOK = read_book()
 DOUBLED = """
@@ -42,6 +45,30 @@ def test_each_part_is_told_once_with_all_its_places() -> None:
     assert (keys.fix.kind, len(keys.fix.edits)) == ("safe", 3)
     assert keys.fix.title.endswith("the other 2 likewise")
     assert place(grouped([keys])[0]) == "bars 1, 3 and 4, beat 1"
+
+
+@pytest.mark.parametrize(
+    ("titles", "said"),
+    [
+        (["Move A0 up"], "Move A0 up"),
+        (["Take it out", "Take it out"], "Take it out; the other one likewise"),
+        (["Take it out"] * 4, "Take it out; the other 3 likewise"),
+        (["Move A down", "Move B up", "Move B up"], "Move A down; move B up"),
+        (["Move A", "Move B", "Move C", "Move D"], "Move A; the other 3 likewise"),
+    ],
+)
+def test_a_fix_for_several_says_what_each_does_where_they_are_few(
+    titles: list[str], said: str
+) -> None:
+    fixes = [
+        Fix(title, "by-ear", (Edit(do="remove", track=n, channel=1, tick=0, end_tick=1,
+                                   before=60, after=None),))
+        for n, title in enumerate(titles)
+    ]  # fmt: skip
+    (keys, _) = found(DOUBLED, "doubled-note")
+    several = [replace(keys, fix=fix, also=()) for fix in fixes]
+    (one,) = told_together(several, lambda _: "several")
+    assert one.fix is not None and one.fix.title == said
 
 
 def test_one_fix_mends_them_all() -> None:

@@ -29,7 +29,7 @@ const makeNudge = (desk, finding) => {
       `the root${chord ? ` of ${chord[2]}` : ""}`, `a tone of the chord${of}`, `of the scale, not of the chord${of}`,
       "foreign to chord and scale", "neither chord nor key can be told here",
     ][kind];
-    const slip = chance === null ? "" : `Likely a slip: ${Math.round(100 * chance)} %${from === null ? "" : `, ${chance > from ? "above" : "below"} the ${Math.round(100 * from)} % from which ${finding.rule} looks closer`}. `;
+    const slip = chance === null ? "" : `Likely a slip: ${Math.min(99, Math.round(100 * chance))} %${from === null ? "" : `, ${chance > from ? "above" : "below"} the ${Math.round(100 * from)} % from which ${finding.rule} looks closer`}. `;
     const mine = spoken.filter((each) => each.endsWith(` ${finding.rule}`));
     const others = spoken.filter((each) => !mine.includes(each));
     const verdict = [
