@@ -33,14 +33,18 @@ def read_bytes(path: Path, settings: Settings) -> bytes:
         return read_at_most(path, settings.limits.max_bytes + 1)
     except OSError as error:
         raise Unreadable(
-            f"The file cannot be opened: {error.strerror}.", "Check its permissions."
+            f"{path} cannot be opened: {error.strerror}.", "Check its permissions."
         ) from None
 
 
 def chart_of(path: Path, settings: Settings) -> Chart:
-    """What is heard in one file. Raises `MidiError` where it cannot be read."""
+    """What is heard in one file. Raises `MidiError`, which names it, where it cannot be read."""
     data = read_bytes(path, settings)
-    song = build(scan(data, settings.limits), settings.limits.max_bars)
+    try:
+        song = build(scan(data, settings.limits), settings.limits.max_bars)
+    except MidiError as error:
+        message = f"{path} {problem_of(error).verdict}: {error.message}"
+        raise type(error)(message, error.advice, error.byte) from None
     return heard(song, settings, str(path))
 
 

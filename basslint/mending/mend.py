@@ -43,10 +43,11 @@ def mend(raw: bytes, recheck: Recheck, choice: Choice | None = None) -> MendResu
     `MendError` where the file cannot be read.
     """
     before = recheck(raw)
-    if before.problem is not None:
-        byte = before.problem.byte
-        at = "" if byte is None else f" (At byte {byte:,}.)"
-        raise MendError(before.problem.message, before.problem.advice + at)
+    problem = before.problem
+    if problem is not None:
+        at = "" if problem.byte is None else f" (At byte {problem.byte:,}.)"
+        lead = "" if problem.is_misuse else f"{before.path} {problem.verdict}: "
+        raise MendError(f"{lead}{problem.message}", problem.advice + at)
     assert before.chart is not None  # a readable file has one
     turns = Turns(recheck, before.chart.song.grid, len(before.findings))
     applied: list[Applied] = []

@@ -216,6 +216,30 @@ def test_a_mistake_is_told_in_two_plain_lines(
     assert not list(tmp_path.glob("*.toml"))
 
 
+@pytest.mark.parametrize("command", ["chart", "mend", "audition"])
+@pytest.mark.parametrize(
+    ("data", "told"),
+    [
+        (OFF.read_bytes()[:300], "could not be read: Track"),
+        (b"hello, this is no music", "could not be read: This is not a MIDI file"),
+    ],
+)
+def test_a_file_that_cannot_be_read_is_named_by_every_command(
+    command: str,
+    data: bytes,
+    told: str,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capfd: pytest.CaptureFixture[str],
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("half.mid").write_bytes(data)
+    assert main([command, "half.mid"]) == 2
+    out, err = capfd.readouterr()
+    assert err.startswith(f"basslint: half.mid {told}") and "(At byte" in err
+    assert out == "" and len(list(tmp_path.iterdir())) == 1
+
+
 def test_a_mistake_in_the_settings_is_told_in_two_plain_lines(
     beats: Path, capfd: pytest.CaptureFixture[str]
 ) -> None:
