@@ -8,6 +8,7 @@ from typing import TextIO
 
 from basslint.fixes.edits import Fix
 from basslint.hear.chart import Chart
+from basslint.judging.results import Finding
 from basslint.mending.account import MendResult
 from basslint.report.drawing import marks
 from basslint.report.drawing.canvas import Segment
@@ -76,7 +77,7 @@ def _print_applied(
         [
             Segment("mended", "as-mended"),
             Segment(f"  {place(group)}", "focus"),
-            Segment(f" · {finding.rule}: {fixes[0].title}", "plain"),
+            Segment(f" · {_rule_and_part(finding)}: {fixes[0].title}", "plain"),
         ],
         hanging=2,
     )
@@ -93,14 +94,18 @@ def _print_left(paper: Paper, group: Group, why: str) -> None:
     f = group.first
     mark = marks.LEVEL_MARKS[f.level]
     bars = sorted({where.bar for x in group.findings for where in x.places})
+    words = f"{marks.bar_list([(b, b + 1) for b in bars])} · {_rule_and_part(f)}: {f.message}"
     paper.paragraph(
         [
             Segment(f"{mark.drawn(paper.look.unicode)} {mark.word}", mark.style),
-            Segment(
-                f"  {marks.bar_list([(b, b + 1) for b in bars])} · {f.rule}: {f.message} ", "plain"
-            ),
+            Segment(f"  {words} ", "plain"),
             Segment(f"({why})", "quiet"),
         ],
         indent=2,
         hanging=4,
     )
+
+
+def _rule_and_part(finding: Finding) -> str:
+    """``doubled-note · Piano``: parts may have the same fault in the same bars."""
+    return finding.rule if finding.part is None else f"{finding.rule} · {finding.part.full_name}"

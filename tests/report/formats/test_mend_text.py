@@ -56,6 +56,25 @@ def test_text_says_what_was_done_what_stands_and_why() -> None:
     assert max(map(len, said.splitlines())) <= 80
 
 
+def test_each_part_is_named_where_two_have_one_fault_in_the_same_bars() -> None:
+    """Unnamed, both would be told in the same words, mended or left alike."""
+    result = mended(False)
+    done, left = result.applied[0], result.left[0]
+    of_part = {
+        name: replace(done.finding, part=replace(done.finding.part, name=name), cause=name)
+        for name in ("Low piano", "Honky-tonk")
+    }
+    two = replace(
+        result,
+        applied=tuple(replace(done, finding=f) for f in of_part.values()),
+        left=tuple(replace(left, finding=f) for f in of_part.values()),
+    )
+    told, stands = text(two, None).split("still stands")
+    for name in of_part:
+        assert told.count(f"{done.finding.rule} · {name}:") == 1
+        assert stands.count(f"{done.finding.rule} · {name}:") == 1
+
+
 def test_a_dry_run_says_that_nothing_was_written() -> None:
     assert "nothing was written" in text(mended(False), None, dry=True)
 
