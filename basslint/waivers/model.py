@@ -66,6 +66,12 @@ class Waiver:
         """Whether its last day has passed."""
         return self.until is not None and today > self.until
 
+    @property
+    def end(self) -> str:
+        """What is said of it once it is over."""
+        what = f"The waiver of {self.rule} in {self.song}"
+        return f"{what} ended on {self.until}; its findings count again."
+
 
 @record(eq=False)
 class Waived:
@@ -156,10 +162,10 @@ class Ledger:
         for (file, key), globs in self.globs.items():
             said += [f"{file}: {key} = {told}" for told in _idle(globs, self.names[file, key])]
         for waiver in self.met:
-            what = f"The waiver of {waiver.rule} in {waiver.song}"
             if waiver.is_over(self.today):
-                said.append(f"{what} ended on {waiver.until}; its findings count again.")
+                said.append(waiver.end)
             elif waiver not in self.used:
+                what = f"The waiver of {waiver.rule} in {waiver.song}"
                 said.append(f"{what} matches nothing any more; take it out of the settings.")
         return tuple(said)
 

@@ -118,7 +118,7 @@ class Board:
             self.rouse()
 
     def remark(self, remarks: Sequence[str]) -> None:
-        """What was left out of the folder, in sentences."""
+        """What was left out of the folder, and which waivers are over, in sentences."""
         if tuple(remarks) != self.remarks:
             self.remarks = tuple(remarks)
             self.frame += 1

@@ -10,6 +10,7 @@ import os
 import signal
 import sys
 from collections.abc import Iterator, Sequence
+from datetime import date
 from multiprocessing.connection import Connection
 from pathlib import Path
 from types import FrameType
@@ -133,13 +134,15 @@ def _scanned(order: Scan) -> Scanned:
     except UsageError:
         return Scanned((), (), tuple(settings_files(order.roots)))
     others: dict[Path, None] = dict.fromkeys(settings_files(order.roots))
-    songs = []
+    songs, over = [], dict[str, None]()
+    today = date.today()
     for song in with_groups(found.songs, order.options.settings_of):
         settings = order.options.settings_of(song)
         others.update(dict.fromkeys(_other_files(settings)))
+        over.update(dict.fromkeys(w.end for w in settings.waivers if w.is_over(today)))
         files = members_of(song, settings) if song.is_dir() else (song,)
         songs.append((song, signature(files)))
-    return Scanned(tuple(songs), found.remarks, tuple(others))
+    return Scanned(tuple(songs), (*found.remarks, *over), tuple(others))
 
 
 def settings_files(roots: Sequence[Path]) -> Iterator[Path]:

@@ -66,8 +66,8 @@ class Make:
 
 @record
 class Scanned:
-    """Songs with their signatures, plain sentences on what was left out, and other files that
-    answers depend on: settings, house rules, sounds."""
+    """Songs with their signatures, plain sentences on what was left out and on waivers that are
+    over, and other files that answers depend on: settings, house rules, sounds."""
 
     songs: tuple[tuple[Path, Signature], ...]
     remarks: tuple[str, ...]
