@@ -39,7 +39,7 @@ from basslint.judging.results import FileReport
 from basslint.readings.columns import Columns
 from basslint.report.formats.json_report import report_json
 from basslint.report.formats.text import print_report
-from basslint.smf.scan import scan
+from basslint.smf.scan import Limits, scan
 from basslint.song.arrangement import build
 
 SIZES = {"small": 500, "typical": 8_000, "large": 100_000}
@@ -49,7 +49,8 @@ QUESTIONS = (
     "parts", "bass", "roots", "bass_chords", "keys", "phrases", "pattern", "functions", "slides",
     "fills",
 )  # fmt: skip
-SETTINGS = basslint.Settings()
+LIMITS = Limits(max_beats=20_000)  # 200,000 notes are more than a song may hold by itself
+SETTINGS = basslint.Settings(limits=LIMITS)
 RULES = SETTINGS.choose(book_for(SETTINGS))
 
 
@@ -151,7 +152,7 @@ def growth() -> list[str]:
     per_note: dict[int, float] = {}
     for notes in GROWTH:
         raw = arrangement(notes)
-        count = len(build(scan(raw)).notes)
+        count = len(build(scan(raw, LIMITS)).notes)
         (took,) = least(9 if notes < 20_000 else 3, lambda raw=raw: check_file_of(raw))
         per_note[notes] = took / count * 1e6
         print(f"  {count:>8,} notes {took * 1e3:9.1f} ms {per_note[notes]:7.2f}")
