@@ -40,13 +40,16 @@ def page_name(path: str) -> str:
 def _index(sections: Sequence[Section], run: Run) -> str:
     css = css_text()
     listed = sorted(sections, key=worst_first)
+    quiet = [s for s in listed if not _tells(s)]
     return str(
         environment()
         .get_template("index.html.j2")
         .render(
             sections=sections,
-            open=[s for s in listed if not s.silent],
-            clean=[s for s in listed if s.silent],
+            open=[s for s in listed if _tells(s)],
+            unjudged=[s for s in quiet if _unjudged(s)],
+            clean=[s for s in quiet if not _unjudged(s)],
+            why=_unjudged,
             page_name=page_name,
             tally=total(sections),
             unreadable=unreadable(sections),
@@ -57,3 +60,15 @@ def _index(sections: Sequence[Section], run: Run) -> str:
             policy=policy(css),
         )
     )
+
+
+def _tells(each: Section) -> bool:
+    """Whether a song has findings, waived ones too, or could not be checked as it should."""
+    counts = each.tally
+    found = counts.error + counts.warning + counts.note + counts.waived
+    return bool(found or each.problem or each.faults)
+
+
+def _unjudged(each: Section) -> str:
+    """Why a song without findings is not called clean; empty where it was judged."""
+    return "no bass part was found" if each.bassless else each.rootless

@@ -47,6 +47,45 @@ def test_a_folder_has_an_index_and_a_page_for_each_song(browser, tmp_path: Path)
     page.close()
 
 
+def test_only_what_was_judged_is_called_clean() -> None:
+    """A song without bass, one with hardly a root, one with a remark of the reader alone."""
+    sections = [
+        Section(path="off.mid", text=packed("x"), tally=Tally(note=1)),
+        Section(path="let-stand.mid", text=packed("x"), tally=Tally(waived=1)),
+        Section(path="boat.mid", text=packed("x"), tally=Tally(), silent=True, bassless=25),
+        Section(path="rootless.mid", text=packed("x"), tally=Tally(), silent=True, rootless="why"),
+        Section(path="remark.mid", text=packed("x"), tally=Tally(), silent=False),
+        Section(path="fine.mid", text=packed("x"), tally=Tally(), silent=True),
+    ]
+    *_, (_, index) = pages(sections, Run())
+    told, unjudged, clean = index.split("<h2>")[1:]
+    assert told.startswith("Songs with something to look at")
+    assert unjudged.startswith("2 songs not judged, or hardly") and clean.startswith("2 clean")
+    places = [(told, ("off", "let-stand")), (unjudged, ("boat", "rootless"))]
+    for place, names in [*places, (clean, ("remark", "fine"))]:
+        assert place.count("<a ") == len(names)
+        assert all(f">{name}.mid</a>" in place for name in names)
+    assert "boat.mid</a> <em>no bass part was found</em>" in unjudged
+    assert "rootless.mid</a> <em>why</em>" in unjudged
+    one = "".join(assemble(sections, Run()))
+    assert one.count("<em>clean</em>") == 1 and "<em>no bass part was found</em>" in one
+
+
+def test_the_heads_of_the_index_stay_whole_on_a_phone(browser, tmp_path: Path) -> None:
+    path = "a folder/with a song of a rather long name.mid"
+    *_, (name, text) = pages([Section(path=path, text=packed("x"), tally=Tally(error=1))], Run())
+    (tmp_path / name).write_text(text, encoding="utf-8")
+    page = browser.new_page(viewport={"width": 360, "height": 640})
+    page.goto((tmp_path / name).as_uri())
+    drawn = page.locator("thead th").evaluate_all(
+        "all => all.map(e => { const r = document.createRange(); r.selectNodeContents(e);"
+        " return r.getClientRects().length; })"
+    )
+    assert drawn == [1] * 5  # lines of each head
+    assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    page.close()
+
+
 def test_pages_of_one_name_in_two_folders_are_two(tmp_path: Path) -> None:
     assert page_name("a/beat.mid") != page_name("b/beat.mid")
     assert page_name("a/../<x> 'é.mid").startswith("x-")
