@@ -24,7 +24,7 @@ def loop_roots(heard: HeardLoop) -> Roots:
     unknown = heard.tonality.weight < _HARMONY
     for begin, end in zip(heard.glides.start.tolist(), heard.glides.end.tolist(), strict=True):
         unknown[begin:end] = True
-    if heard.off_s is not None:
+    if not heard.fits:
         unknown[:] = True
     edges = heard.segments.edges
     row = np.searchsorted(roots.start, edges[:-1], side="right") - 1

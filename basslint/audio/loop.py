@@ -17,6 +17,7 @@ from basslint.audio.columns import soft_segments
 from basslint.audio.eighths import features, pooled
 from basslint.audio.fit import grid_error
 from basslint.audio.glides import Glides, hear_glides, movement
+from basslint.audio.left_over import LeftOver, left_over
 from basslint.audio.load import LONGEST_S, Sound, read_loop
 from basslint.audio.notes import saliences, whiten
 from basslint.audio.roots import decode_loop, mix_readings
@@ -45,7 +46,8 @@ class HeardLoop:
     ``segments``: soft columns of its eighths. ``by_root`` float32 [n, 12] and ``of_best`` float32
     [n, qualities]: chance of each root, and of each chord on the likeliest one, by eighth.
     ``tonality``: how far each eighth is harmony. ``glides``. ``off_s``: seconds by which its
-    strokes miss its grid, None where they fit or are too few to tell.
+    strokes miss its grid, None where they fit or are too few to tell. ``left``: music that goes on
+    after the last bar, so that these are not its bars; None where none does.
     """
 
     sound: Sound
@@ -58,6 +60,12 @@ class HeardLoop:
     tonality: Tonality
     glides: Glides
     off_s: float | None
+    left: LeftOver | None
+
+    @property
+    def fits(self) -> bool:
+        """Whether its bars are where they were laid, as far as that can be heard."""
+        return self.off_s is None and self.left is None
 
 
 def hear_loop(
@@ -71,7 +79,8 @@ def hear_loop(
     """
     sound = read_loop(path, longest_s)
     levels = band_levels(sound.samples)
-    bars = find_bars(sound.samples, stroke_strength(levels), stated or Stated(), str(path))
+    whole = stroke_strength(levels)
+    bars = find_bars(sound.samples, whole, stated or Stated(), str(path))
     samples, edges_s = _turned(sound.samples, bars)
     same = len(samples) == len(sound.samples) and bars.begins_s <= 0.0
     strength = stroke_strength(levels if same else band_levels(samples))
@@ -99,6 +108,7 @@ def hear_loop(
         tonality=tonality,
         glides=glides,
         off_s=grid_error(strength, edges_s),
+        left=left_over(sound.samples, whole, bars),
     )
 
 

@@ -42,7 +42,8 @@ def place_loops(song: Song, loops: Iterable[StatedLoop], longest_s: float) -> Lo
         for first, last in _stretches(song, loop):
             placed = _repeated(own, heard, song, first, last)
             roots = laid_over(placed, roots)
-            sounds.append(_sounding(heard, loop.shift, song, first, last))
+            if heard.left is None:
+                sounds.append(_sounding(heard, loop.shift, song, first, last))
             turns.append(_turns(heard, loop, song, first, last))
             ticks = int(song.grid.start[first - 1]), int(song.grid.start[last])
             off = (heard.tuning.cents + 100.0 * loop.semitones + loop.cents + 50.0) % 100.0 - 50.0
@@ -117,7 +118,7 @@ def _kept(heard: HeardLoop) -> Roots:
     roots = loop_roots(heard)
     edges = heard.segments.edges
     moving = np.zeros(len(roots), dtype=bool)
-    if heard.off_s is None:
+    if heard.fits:
         for begin, end in zip(heard.glides.start.tolist(), heard.glides.end.tolist(), strict=True):
             moving |= (roots.start < edges[end]) & (roots.end > edges[begin])
     return roots.take(np.flatnonzero((roots.root >= 0) | moving))
@@ -179,6 +180,8 @@ def _sounding(heard: HeardLoop, semitones: int, song: Song, first: int, last: in
 def _remarks(song: Song, loop: StatedLoop, heard: HeardLoop) -> list[str]:
     """How a loop was taken, and what was wrong with it."""
     name, bars = Path(loop.file).name, heard.bars
+    if heard.left is not None:
+        return [f"{name}: {remark}" for remark in loop_remarks(heard)]
     count = f"{bars.bars} bar{'s' if bars.bars != 1 else ''}"
     said = []
     if loop.bars is None:

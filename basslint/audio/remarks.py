@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from basslint.audio.bars import Bars
+from basslint.audio.left_over import LeftOver
 from basslint.audio.loop import HeardLoop
 from basslint.audio.tuning import other_reading
 
@@ -13,7 +15,9 @@ def loop_remarks(heard: HeardLoop) -> tuple[str, ...]:
     """Sentences on the file, its bars, its tuning, and on what could not be heard."""
     found = list(heard.sound.remarks)
     bars = heard.bars
-    if heard.off_s is not None:
+    if heard.left is not None:
+        found.append(_left_over(heard.left, bars))
+    elif heard.off_s is not None:
         side = "after" if heard.off_s > 0 else "before"
         found.append(
             f"The loop does not seem to begin here: its strokes lie {abs(heard.off_s) * 1000:.0f} "
@@ -34,6 +38,21 @@ def loop_remarks(heard: HeardLoop) -> tuple[str, ...]:
             f"The tempo, {bars.bpm:.1f} bpm, is a guess from its length and strokes; state it."
         )
     rest = heard.sound.duration_s - bars.end_s
-    if not bars.cut and rest > bars.bar_s / 2:
+    if not bars.cut and heard.left is None and rest > bars.bar_s / 2:
         found.append(f"{rest:.2f} s after the last of its bars are not looked at.")
     return tuple(found)
+
+
+def _left_over(left: LeftOver, bars: Bars) -> str:
+    """By how much a loop misses whole bars, which would fit, and what to state."""
+    count = f"{bars.bars} bar{'s' if bars.bars != 1 else ''}"
+    said = (
+        f"It is no whole number of bars at {bars.bpm:.1f} bpm: after {count} its music goes on for "
+        f"{left.seconds:.2f} s ({left.seconds / bars.bar_s:.2f} bars), so no roots are told."
+    )
+    if left.bars is None or left.bpm is None:
+        return f"{said} Name another loop, or state its length as `bars` under [[loop]]."
+    return (
+        f"{said} Its length fits {left.bpm:.1f} bpm, with bars = {left.bars}: state that under "
+        "[[loop]] if the sampler fits it to the song, else name another loop."
+    )

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import mido
 import numpy as np
 import pytest
-from loop_sounds import ROOTS, chords, hits, write
+from loop_sounds import RATE, ROOTS, chords, hits, write
 
 from basslint.audio.placed import place_loops
 from basslint.checking.one_file import check_bytes
@@ -84,6 +85,37 @@ def test_a_loop_at_another_tempo_keeps_its_bars(song, tmp_path):
     placed = place_loops(song, [StatedLoop(file=slow, bars=4)], 600)
     assert per_bar(song, placed) == list(ROOTS) * 3
     assert "runs at 90.0 bpm" in placed.remarks[0]
+
+
+def test_a_loop_of_another_tempo_is_told_and_not_cut(song, tmp_path):
+    """At 69 bpm its four bars last 5.8 of the song's: five bars and a part would be left."""
+    other = str(write(tmp_path / "other.wav", chords(69.0)))
+    placed = place_loops(song, [StatedLoop(file=other)], 600)
+    assert set(per_bar(song, placed)) == {-2} and placed.sounds == ()
+    (said,) = placed.remarks
+    assert "at 100.0 bpm: after 4 bars its music goes on for 4.3" in said and "no roots" in said
+    fit = re.search(r"fits (\S+) bpm, with bars = (\d+)", said)  # half or double time fits too
+    assert fit and float(fit[1]) / int(fit[2]) == pytest.approx(69.0 / 4, rel=0.005)
+    # what is stated is obeyed, and so is a sampler that plays it 6.4 semitones faster
+    for stated in (StatedLoop(file=other, bars=4), StatedLoop(file=other, semitones=6, cents=42)):
+        placed = place_loops(song, [stated], 600)
+        roots = [(root + stated.shift) % 12 for root in ROOTS]
+        assert per_bar(song, placed) == roots * 3 and placed.sounds
+
+
+@pytest.mark.parametrize("t60_s", [0.6, 2.0, 6.0])
+@pytest.mark.parametrize("silence_s", [0.0, 0.35])
+def test_a_tail_and_silence_are_no_music_that_is_cut_off(song, tmp_path, t60_s, silence_s):
+    """The last chord rings on for 1.5 s, and 0.5 s of silence follow."""
+    time = np.arange(round(1.5 * RATE)) / RATE
+    hertz = 440.0 * 2.0 ** ((np.array([[43], [55], [59], [62]]) - 69.0) / 12.0)
+    tail = 0.1 * np.sin(2 * np.pi * hertz * time).sum(axis=0) * 10 ** (-3 * time / t60_s)
+    before, after = np.zeros(round(silence_s * RATE)), np.zeros(RATE // 2)
+    sound = np.concatenate((before, chords(BPM), tail, after))
+    path = str(write(tmp_path / "tail.wav", sound))
+    placed = place_loops(song, [StatedLoop(file=path)], 600)
+    assert per_bar(song, placed) == list(ROOTS) * 3
+    assert any("taken as 4 bars" in remark for remark in placed.remarks)
 
 
 def test_drums_bring_no_harmony(song, tmp_path):
