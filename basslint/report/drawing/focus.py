@@ -42,6 +42,7 @@ class Focus:
     loudness: tuple[tuple[int, int, int], ...]
     curve: tuple[tuple[int, float], ...]
     slide: int | None
+    kicks: tuple[int, ...] = ()
 
 
 def focus_on(chart: Chart, finding: Finding) -> Focus | None:
@@ -62,10 +63,13 @@ def focus_on(chart: Chart, finding: Finding) -> Focus | None:
         touched |= mine & (notes.start == bar.start) & (notes.pitch == bar.pitch)
     start = min([where.tick, *(b.start for b in mended)])
     end = max([where.end_tick, *(b.end for b in mended)])
-    shifts = _shifts(edits)
+    kicks = _kicks(chart, finding)
+    apart = _from_kick(kicks, where.tick)
+    shifts = _shifts(edits) + apart
     finest = min((b - a for a, b in shifts), default=None)
     if finest is not None and finest < chart.song.division // 4:  # too small to see from afar
         start, end = min(a for a, _ in shifts), max(b for _, b in shifts)
+    end = max([end, *(b + 1 for _, b in apart)])  # a kick after the note begins in view, too
     return Focus(
         part=part,
         start=start,
@@ -76,7 +80,23 @@ def focus_on(chart: Chart, finding: Finding) -> Focus | None:
         loudness=_loudness(chart, edits, touched),
         curve=_curve(chart, edits, slide),
         slide=slide,
+        kicks=kicks,
     )
+
+
+def _kicks(chart: Chart, finding: Finding) -> tuple[int, ...]:
+    """The ticks of the kicks, where the rule went by the distance to the nearest."""
+    if not any(name.startswith("kick_") for name, _ in finding.readings):
+        return ()
+    from basslint.readings.against_parts import kick_ticks  # few findings need it
+
+    return tuple(kick_ticks(chart).tolist())
+
+
+def _from_kick(kicks: tuple[int, ...], tick: int) -> list[tuple[int, int]]:
+    """The stretch of time between a note and the kick nearest to it."""
+    nearest = min(kicks, key=lambda kick: abs(kick - tick), default=tick)
+    return [] if nearest == tick else [(min(nearest, tick), max(nearest, tick))]
 
 
 def _edits(finding: Finding) -> tuple[Edit, ...]:

@@ -111,7 +111,7 @@ class _Strip:
             style = found[0].style if found else "plain"
             sign = "".join(m.drawn(self.look.unicode) for m in found)
             result.append(labelled(self._label(self.labels.name(pitch), sign), style, cells))
-        return tuple(result + self._loudness())
+        return tuple(result + self._kicks() + self._loudness())
 
     def _above(self) -> list[tuple[str, Cells]]:
         w, focus, unicode = self.window, self.focus, self.look.unicode
@@ -277,6 +277,14 @@ class _Strip:
             for column in range(first, max(first + 1, stop)):
                 if self.lines[pitch].empty(column) or column in self.bar_columns:
                     self.lines[pitch].put(column, body, marks.AS_MENDED.style)
+
+    def _kicks(self) -> list[Row]:
+        """The kicks in view, where the matter is how far a note is from one."""
+        cells, w = Cells(self.window.width), self.window
+        for tick in self.focus.kicks:
+            if w.start <= tick < w.end:
+                cells.put(w.column(tick), marks.ONSET.drawn(self.look.unicode), marks.ONSET.style)
+        return [labelled(self._label("kick"), "plain", cells)] if self.focus.kicks else []
 
     def _loudness(self) -> list[Row]:
         """Velocities before and after, where the fix is about them."""

@@ -309,6 +309,24 @@ def test_drums_are_named_by_their_general_midi_keys():
     assert "kick ▐" in text and "snare" in text  # keys 36 and 38, General MIDI 1
 
 
+@pytest.mark.parametrize("width", [40, 80])
+@pytest.mark.parametrize("late", [20, -20])
+def test_the_kick_stands_below_a_note_that_is_found_off_it(width, late):
+    """20 ticks of 480 off the kick of bar 5, and no fix: the two are still drawn apart."""
+    start = 4 * BAR + late
+    line = [n for n in plain_line(8) if not 15.0 < n[0] < 18.0]
+    chart = chart_of(midi_bytes([*line, (start / DIVISION, 0.5, FS1, 100)], 8))
+    found = finding(chart, start, start + 240, FS1, fix=None, readings=(("kick_gap", 20.8),))
+    rows = [r.text for r in finding_strip(chart, found, Look(width))]
+    assert rows[-1].split()[0] == "kick"
+    gutter = rows[-1].index("kick") + 5
+    written = next(row for row in rows if "F#1" in row)
+    kicks = {at for at, sign in enumerate(rows[-1]) if sign == "▐"}
+    assert written.index("×", gutter) - late // abs(late) in kicks
+    other = finding_strip(chart, replace(found, readings=()), Look(width))
+    assert not any("kick" in r.text for r in other)
+
+
 @pytest.mark.parametrize("width", [34, 36, 40, 78, 80])
 def test_rows_of_drums_stand_under_the_ruler_however_long_their_names(width):
     """Floor tom, high tom, open hat and a key without a name, one a beat; the fix moves all four
