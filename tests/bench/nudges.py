@@ -18,7 +18,7 @@ from basslint.mending.nudged import SEMITONES, SIXTEENTHS, note_of, nudge_to
 from basslint.rulebook.loader import read_book
 from basslint.rulebook.notation import compile_beat
 
-CASES, SEED = 500, 77
+CASES, SEED = 200, 24
 SAMPLES = Path(__file__).parents[2] / "samples"
 BOOK = read_book()
 
