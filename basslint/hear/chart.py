@@ -92,7 +92,7 @@ class Chart(HarmonyChart):
     def _around(self, bass: Notes) -> Accompaniment:
         from basslint.hear.bassline.accompaniment import hear_accompaniment, over_loops
 
-        around = hear_accompaniment(bass, self.others, self.told_roots, self.song.grid)
+        around = hear_accompaniment(bass, self.others, self.outside_roots, self.song.grid)
         return around if self.loops is None else over_loops(around, bass, self.loops.sounds)
 
     def _root_under(self, row: NDArray[np.intp]) -> NDArray[np.int64]:
@@ -147,7 +147,7 @@ class Chart(HarmonyChart):
                     others,
                     lambda part: self.notes.take(self.song.rows_of([part])),
                     self.song.grid,
-                    len(self.told_roots) > 0,
+                    len(self.outside_roots) > 0,
                 )
             )
         return tuple(told)

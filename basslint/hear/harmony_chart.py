@@ -128,11 +128,11 @@ class HarmonyChart:
         from basslint.hear.harmony.sources import no_roots
         from basslint.hear.harmony.witnesses import compare
 
-        told = self.told_roots
+        told = self.outside_roots
         return compare(told, self.heard_roots if len(told) else no_roots(), self.song.division)
 
     @asked_once
-    def told_roots(self) -> Roots:
+    def outside_roots(self) -> Roots:
         """The chord roots that come from outside the file: stated ones, then those of loops."""
         from basslint.hear.harmony.sources import laid_over
 

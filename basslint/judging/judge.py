@@ -18,7 +18,7 @@ from basslint.judging.fingerprint import numbered
 from basslint.judging.hits import Hit, as_said, hit_of, joined_rows, without_echoes
 from basslint.judging.messages import finding_of, message_of
 from basslint.judging.results import Finding, Unjudged
-from basslint.judging.together import told_together
+from basslint.judging.together import joined_by_part
 from basslint.readings.base import Column, Rows
 from basslint.readings.columns import Columns
 from basslint.readings.needs import FACTS
@@ -89,7 +89,7 @@ def _findings(columns: Columns, hits: Sequence[Hit]) -> list[Finding]:
     if not hits or hits[0].rule.per_part is None:
         return findings
     rule, text = hits[0].rule, hits[0].rule.per_part
-    return told_together(findings, lambda i: message_of(columns, rule, text, hits[i].row))
+    return joined_by_part(findings, lambda i: message_of(columns, rule, text, hits[i].row))
 
 
 def _without_findings(unjudged: Iterable[Unjudged], findings: Iterable[Finding]) -> list[Unjudged]:

@@ -15,7 +15,7 @@ from basslint.util.records import replace
 _MOST_TITLES = 3  # of fixes that are written out side by side: more fill lines
 
 
-def told_together(findings: Sequence[Finding], message: Callable[[int], str]) -> list[Finding]:
+def joined_by_part(findings: Sequence[Finding], message: Callable[[int], str]) -> list[Finding]:
     """Findings of one rule with those of one part joined into one.
 
     ``message``: what is said of several of which the one at an index is the first, ``{count}``

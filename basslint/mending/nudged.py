@@ -116,7 +116,7 @@ def _heard(song: Song, chart: Chart, part: int) -> Chart:
     after = Chart(song, chart.facts, chart.path, chart.loops).with_parts_of(chart)
     if song.grid is chart.song.grid and part in chart.parts.bass:  # which has no say in all this
         after.roots, after.heard_roots = chart.roots, chart.heard_roots
-        after.told_roots, after.witnesses = chart.told_roots, chart.witnesses
+        after.outside_roots, after.witnesses = chart.outside_roots, chart.witnesses
         after.drums, after.others = chart.drums, chart.others
         after.phrases = chart.phrases
         if chart.parts.harmony or chart.parts.melody:

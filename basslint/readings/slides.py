@@ -101,7 +101,7 @@ def landing_in_chord(chart: Chart) -> Column:
     tone = np.rint(sounding_target(chart)).astype(np.int64) % 12
     stop = np.maximum(np.minimum(slides.until, chart.song.end_tick), slides.land + 1)
     sounded = share_sounded(chart, tone, slides.land, stop, ("harmony", "melody"))
-    return np.asarray(_landing_in_told_chord(chart) | (sounded >= _SOUNDED))
+    return np.asarray(_landing_in_known_chord(chart) | (sounded >= _SOUNDED))
 
 
 @reading("slide", unit="yes or no")
@@ -137,7 +137,7 @@ def landing_passes(chart: Chart) -> Column:
     return column
 
 
-def _landing_in_told_chord(chart: Chart) -> NDArray[np.bool_]:
+def _landing_in_known_chord(chart: Chart) -> NDArray[np.bool_]:
     roots, row = chart.roots, chart.root_at(chart.slides.land)
     column = np.zeros(len(row), dtype=bool)
     classes = np.rint(sounding_target(chart)).astype(int) % 12

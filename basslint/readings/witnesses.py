@@ -36,7 +36,7 @@ def apart_in_words(chart: Chart) -> Column:
 @reading("chord", unit="text")
 def first_witness(chart: Chart) -> Column:
     """Who names the chord that the bass is judged by: it is stated, or the loop sounds it."""
-    sources = chart.told_roots.source[chart.witnesses.first]
+    sources = chart.outside_roots.source[chart.witnesses.first]
     return words([_WITNESS[s] for s in sources.tolist()])
 
 
@@ -62,13 +62,13 @@ def heard_parts(chart: Chart) -> Column:
 
 def _names(chart: Chart, stated: bool) -> Column:
     found = chart.witnesses
-    roots = chart.told_roots if stated else chart.heard_roots
+    roots = chart.outside_roots if stated else chart.heard_roots
     told = []
     for row, other in zip(
         (found.first if stated else found.second).tolist(), found.first.tolist(), strict=True
     ):
         spelled = chart.spelling_at(int(roots.start[row]))
-        bare = bool(chart.told_roots.bare[other])
+        bare = bool(chart.outside_roots.bare[other])
         suffix = "" if bare else SUFFIXES.get(roots.quality_name(row), "")
         told.append(f"{spelled[int(roots.root[row])]}{suffix}")
     return words(told)

@@ -10,7 +10,7 @@ from jsonschema import Draft202012Validator
 
 from basslint.fixes.edits import Edit, Fix
 from basslint.judging.results import Finding, Report
-from basslint.judging.together import told_together
+from basslint.judging.together import joined_by_part
 from basslint.mending.account import Choice
 from basslint.mending.mend import mend
 from basslint.report.formats.json_report import finding_object, report_json
@@ -67,7 +67,7 @@ def test_a_fix_for_several_says_what_each_does_where_they_are_few(
     ]  # fmt: skip
     (keys, _) = found(DOUBLED, "doubled-note")
     several = [replace(keys, fix=fix, also=()) for fix in fixes]
-    (one,) = told_together(several, lambda _: "several")
+    (one,) = joined_by_part(several, lambda _: "several")
     assert one.fix is not None and one.fix.title == said
 
 
