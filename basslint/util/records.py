@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING, Any, TypeVar, dataclass_transform, overload
 
 T = TypeVar("T")
 
+WRITTEN = "<initialiser of a record>"  # the file that its code names
+
 _MISSING: Any = object()  # in the place of a value that is not given
 _MANY = 30  # records of a kind: to write its initialiser takes as long as to make twice as many
 
@@ -157,7 +159,7 @@ class _Initialiser:
             )
         star = "*, " if self.kw_only else ""
         text = f"def __init__(self, {star}{', '.join(arguments)}):\n" + "\n".join(lines)
-        exec(text, known)  # names of fields alone
+        exec(compile(text, WRITTEN, "exec"), known)  # names of fields alone
         known["__init__"].__qualname__ = f"{self.kind.__qualname__}.__init__"
         return known["__init__"]
 

@@ -104,7 +104,7 @@ few = settings(max_examples=14, deadline=None)
 
 
 def graded(finding: Found) -> Found:
-    """A finding without its level, where that hangs on how sure the root is (`BY_CERTAINTY`)."""
+    """A finding without its level, where that hangs on how sure root or key is (`BY_CERTAINTY`)."""
     rule, level, *place = finding
     return (rule, "" if rule in BY_CERTAINTY else level, *place)
 
@@ -170,7 +170,9 @@ def test_a_delay_by_whole_phrases_shifts_the_findings(number: int, eights: int) 
             if not message.is_meta or message.type in ("marker", "cue_marker"):
                 track[i] = message.copy(time=message.time + shift)
                 break
-    assert found(written(midi), shift=shift) == found(source(number))
+    # the silence ahead makes the key a little less sure, and what is graded by that with it
+    later = {graded(f) for f in found(written(midi), shift=shift)}
+    assert later == {graded(f) for f in found(source(number))}
 
 
 @few

@@ -65,7 +65,7 @@ def test_rules_are_named_one_by_one_or_by_their_family(words: list[str], left: s
 def test_mending_takes_families_too(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["mend", OFF, "--dry-run", "--only", "Harmony"]) == 0
     told = capsys.readouterr().out
-    assert "off-root: Move F#1 to F1" in told and "1 fix would be applied" in told
+    assert "off-root · Sub: Move F#1 to F1" in told and "1 fix would be applied" in told
     assert main(["mend", OFF, "--dry-run", "--without", "harmony"]) == 0
     assert "Move F#1 to F1" not in capsys.readouterr().out.split("still stands")[0]
 
