@@ -10,7 +10,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from midi_bytes import files
 
-from basslint.errors import MendError, MidiError
+from basslint.errors import MendError, MidiError, TooLarge
 from basslint.fixes.edits import Do, Edit
 from basslint.mending.locate import events_of
 from basslint.mending.patch import patch
@@ -32,7 +32,11 @@ class Case:
 @st.composite
 def cases(draw: st.DrawFn, does: tuple[Do, ...] = DOES) -> Case:
     raw = draw(files(calm=True))
-    song = build(scan(raw))
+    try:
+        song = build(scan(raw))
+    except TooLarge:  # a drawn meter may make of a few ticks more bars than any song has
+        assume(False)
+        raise
     assume(len(song.notes) > 0)
     rows = draw(st.lists(st.integers(0, len(song.notes) - 1), min_size=1, max_size=4, unique=True))
     edits = tuple(_edit(draw, song, row, draw(st.sampled_from(does))) for row in rows)

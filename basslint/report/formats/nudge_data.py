@@ -21,8 +21,9 @@ from basslint.util.records import record
 
 MOST_FINDINGS = 6  # of one song
 # Work for one song, counted in notes that are heard: a place costs as much as some 3,000 of them
-# before its first note. All in all that is about half a second.
-MOST_WORK, PLACE_WORK = 150_000, 3_000
+# before its first note, and a quarter that the song lasts, silent or not, as much as nine (roots,
+# phrases; measured on songs of a few notes and 300 bars). All in all that is about half a second.
+MOST_WORK, PLACE_WORK, QUARTER_WORK = 180_000, 3_000, 9
 _MOVED = ("bass-note", "slide")  # what a rule judges whose notes can be moved
 
 
@@ -62,7 +63,9 @@ def nudge_data(
         if (note := note_of(chart, groups[n].first)) is not None
     ]
     asked.sort(key=lambda a: a[:2])
-    moves = _within_bounds(len(asked), len(chart.song.notes))
+    song = chart.song
+    quarters = int(song.grid.start[-1]) // song.division
+    moves = _within_bounds(len(asked), len(song.notes) + QUARTER_WORK * quarters)
     of: list[dict[str, Any] | None] = [None] * len(groups)
     tones = bass_tones(chart, 0, int(chart.song.grid.start[-1])) if asked else []
     row_of = {id(tone): row for row, tone in enumerate(tones)}
@@ -91,13 +94,14 @@ def nudge_data(
     return Nudged(tuple(of), len(asked) - len(moves))
 
 
-def _within_bounds(findings: int, notes: int) -> list[tuple[tuple[int, int], ...]]:
-    """The moves that are judged of each finding's note, for as many of them as there is time for.
+def _within_bounds(findings: int, heard: int) -> list[tuple[tuple[int, int], ...]]:
+    """The moves that are judged of each finding's note, for as many of them as there is time for,
+    where each place has as much to hear as ``heard`` notes.
 
     Semitones alone and sixteenths alone come first, for all findings; what combines them follows,
     for the gravest ones.
     """
-    places = MOST_WORK // (PLACE_WORK + notes)
+    places = MOST_WORK // (PLACE_WORK + heard)
     most = min(findings, MOST_FINDINGS, places // len(STRAIGHT))
     wide = min(most, (places - most * len(STRAIGHT)) // len(COMBINED))
     return [(*STRAIGHT, *COMBINED) if n < wide else STRAIGHT for n in range(most)]

@@ -139,5 +139,6 @@ def test_a_link_to_a_finding_opens_there(opened, tmp_path: Path) -> None:
 def test_the_roll_is_a_table_too(tea: Opened) -> None:
     tea.page.locator(".as-table summary").click()
     rows = tea.page.locator(".as-table tbody tr")
+    rows.nth(15).wait_for()  # it is laid out once it is opened
     assert rows.count() == 16
     assert "F#1 on 1" in rows.nth(5).inner_text() and "error off-root" in rows.nth(5).inner_text()
