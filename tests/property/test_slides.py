@@ -8,14 +8,14 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+from drawn_songs import song_within_limits
 from hypothesis import given
 from hypothesis import strategies as st
 from midi_bytes import files
 from slide_songs import DIVISION, bend_range, control, note, ramp, song_of
 
 from basslint.hear.slides.slides import Slides, hear_slides, needed_ring_s
-from basslint.smf.scan import scan
-from basslint.song.arrangement import Song, build
+from basslint.song.arrangement import Song
 from basslint.song.export import to_pretty_midi
 
 tempos = st.integers(300_000, 1_000_000)  # 60 to 200 bpm
@@ -167,7 +167,7 @@ def test_a_legato_chain_is_struck_once(line: list[tuple[int, int]]) -> None:
 def test_any_file_is_heard_and_what_is_heard_holds_together(
     raw: bytes, glide_s: float, decay: float | None, one_shot: bool
 ) -> None:
-    song = build(scan(raw))
+    song = song_within_limits(raw)
     parts = tuple(range(len(song.parts)))
     slides = hear_slides(song, parts, glide_s, None, decay, one_shot, True)
     assert (slides.start <= slides.land).all()
@@ -187,7 +187,7 @@ def test_any_file_is_heard_and_what_is_heard_holds_together(
 
 @given(files(calm=True))
 def test_any_song_can_be_handed_to_pretty_midi(raw: bytes) -> None:
-    song = build(scan(raw))
+    song = song_within_limits(raw)
     pm = to_pretty_midi(song)
     assert [len(i.notes) for i in pm.instruments] == [p.notes for p in song.parts]
     ticks = [pm.time_to_tick(n.start) for i in pm.instruments for n in i.notes]
