@@ -6,6 +6,7 @@ Only argparse and plain text here, so that `basslint --help` starts at once.
 from __future__ import annotations
 
 import argparse
+import os
 import re
 from collections.abc import Callable, Sequence
 from typing import NoReturn
@@ -22,7 +23,7 @@ from basslint.cli.shared_options import (
 )
 from basslint.errors import UsageError
 from basslint.util.terminal import columns
-from basslint.util.text import nearest, whole
+from basslint.util.text import nearest, visible, whole
 
 CHECK_FORMATS = ("text", "json", "sarif", "junit", "html", "markdown")
 PLAIN_FORMATS = ("text", "json")
@@ -62,8 +63,21 @@ class _Parser(argparse.ArgumentParser):
         raise UsageError(f"{message[:1].upper()}{message[1:]}.", f"See `{self.prog} --help`.")
 
 
+def _check_encodable(word: str) -> None:
+    """Refuse what the system can name no file by; no shell hands it over, a calling program may."""
+    try:
+        os.fsencode(word)
+    except UnicodeEncodeError:
+        raise UsageError(
+            f"“{visible(word)}” holds half a character, which no file is named by.",
+            "Write it with whole ones.",
+        ) from None
+
+
 def parse(words: Sequence[str]) -> argparse.Namespace:
     """Read the command line. Raises `UsageError`; ``--help`` and ``--version`` exit as usual."""
+    for word in words:
+        _check_encodable(word)
     for word in words:
         if word == "--":
             break

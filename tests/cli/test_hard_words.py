@@ -162,6 +162,8 @@ LONG = "n" * 256
         ["mend", "a.mid", "--output", LONG],
         ["sound", LONG],
         ["merge", LONG],
+        ["chart", "a.mid", "--guide", "\ud800.mid"],
+        ["check", "\ud800.mid"],
     ],
 )
 def test_names_that_no_system_takes_are_refused(
