@@ -45,6 +45,8 @@ def started(script: str, *words: str) -> tuple[subprocess.Popen[str], list[int]]
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
+        # a run of the tests under nohup ignores it, and would hand that down
+        preexec_fn=lambda: signal.signal(signal.SIGHUP, signal.SIG_DFL),
     )
     assert process.stdout is not None
     return process, [int(process.stdout.readline()) for _ in range(3)]
