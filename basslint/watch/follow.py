@@ -7,7 +7,6 @@ nothing is lost that was not told, and a burst of saves is one look.
 from __future__ import annotations
 
 import asyncio
-import contextlib
 import time
 from collections.abc import Sequence
 from pathlib import Path
@@ -69,12 +68,16 @@ class Follower:
         is_file = not self.root.is_dir()
         home = self.root.parent if is_file else self.root
         while True:
-            with contextlib.suppress(OSError, RuntimeError):
+            # called once it listens: what was saved between two listenings was told to nobody
+            looked = asyncio.get_running_loop().call_soon(self.wake.set)
+            try:
                 async for _ in awatch(
                     home, watch_filter=_matters, debounce=300, step=20, recursive=not is_file,
                     stop_event=self._again,
                 ):  # fmt: skip
                     self.wake.set()
+            except (OSError, RuntimeError):
+                looked.cancel()  # there is nothing to look at
             self._again.clear()
             await asyncio.sleep(POLL_S)
 

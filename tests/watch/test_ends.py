@@ -110,6 +110,11 @@ def test_a_run_of_its_own_from_an_empty_folder_to_its_end(browser, tmp_path: Pat
     assert "Wrote" not in song.locator(".handed").inner_text()
     watching.folder.chmod(0o700)
 
+    held: list = []  # an answer that is on its way while it ends, and never arrives
+    shown.page.route("**/pieces", lambda route: held.append(route))
+    watching.save(moved(30, 31))
+    until(lambda: state.inner_text() and held, "what is new is asked for")
+
     before = children(watching.process.pid)
     assert before  # the process that checks
     began = time.monotonic()
@@ -117,6 +122,9 @@ def test_a_run_of_its_own_from_an_empty_folder_to_its_end(browser, tmp_path: Pat
     assert time.monotonic() - began < 10
     until(lambda: not any(Path(f"/proc/{pid}").exists() for pid in before), "all of it ended")
     until(lambda: "has ended" in state.inner_text(), "the page says so")
+    held[0].abort()
+    shown.page.wait_for_timeout(1500)  # it would be asked for again after a second
+    assert "has ended" in state.inner_text()
     assert shown.rules() != []
     assert "Traceback" not in watching.log.read_text()
     shown.context.close()

@@ -9,7 +9,7 @@ const follow = (() => {
   const placed = new Set(); // findings that were new at the last change of their song
   let busy = false;
   let waiting = null; // the newest word of the server, while an older one is worked on
-  let alive = 0; // when it was last heard
+  let over = false; // it has said goodbye: an answer that is still on its way says nothing more
 
   const option = (name) => document.querySelector(`.when [name=${name}]`);
   const say = (mood, words) => {
@@ -86,7 +86,7 @@ const follow = (() => {
   };
 
   const hear = async (word) => {
-    alive = Date.now();
+    if (over) return;
     if (busy) { waiting = word; return; }
     busy = true;
     try {
@@ -113,9 +113,9 @@ const follow = (() => {
           bar.dataset.frame = word.frame;
         }
       }
-      say(word.mood, word.words);
+      if (!over) say(word.mood, word.words);
     } catch {
-      say("lost", "The answer did not arrive; it is asked for again.");
+      if (!over) say("lost", "The answer did not arrive; it is asked for again.");
       setTimeout(() => hear(waiting || word), 1000);
     } finally {
       busy = false;
@@ -138,7 +138,7 @@ const follow = (() => {
     option("title").addEventListener("change", retitle);
     const source = new EventSource("/events"); // it comes back by itself after a closed lid
     source.addEventListener("word", (event) => hear(JSON.parse(event.data)));
-    source.addEventListener("end", () => { source.close(); say("lost", "basslint has ended. What stands here stays; start it again to follow on."); });
+    source.addEventListener("end", () => { over = true; source.close(); say("lost", "basslint has ended. What stands here stays; start it again to follow on."); });
     source.addEventListener("error", () => {
       if (source.readyState === EventSource.CLOSED) say("lost", "basslint no longer knows this page. Open the address that the terminal shows.");
       else say("lost", "basslint does not answer; it is asked again and again. What stands here stays.");
