@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING
 from basslint.cli.exit_codes import FINE, OWN_FAULT, exit_code
 from basslint.cli.handed_back import files_of_group, write_group, write_guide, write_loop_guide
 from basslint.cli.learning import explain, rules
-from basslint.cli.options import bar_range
 from basslint.cli.output import complain, is_folder, keep_inputs, write, write_folder
 from basslint.cli.stated import facts_as_typed, run_options
+from basslint.cli.values import bar_range
 from basslint.cli.waiving import accept, waive
 from basslint.cli.watching import watch
 from basslint.errors import UsageError

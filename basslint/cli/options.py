@@ -21,15 +21,15 @@ from basslint.cli.shared_options import (
     add_rules,
     add_settings,
 )
+from basslint.cli.values import bar, bars, count
 from basslint.errors import UsageError
 from basslint.util.terminal import columns
-from basslint.util.text import nearest, visible, whole
+from basslint.util.text import nearest, visible
 
 CHECK_FORMATS = ("text", "json", "sarif", "junit", "html", "markdown")
 PLAIN_FORMATS = ("text", "json")
 PAGE_FORMATS = ("text", "json", "html")
 _MARGIN = 2  # columns that argparse leaves free
-MOST_BARS = 1000  # of one loop: ten minutes hold fewer
 
 
 # argparse's own words on a value that is none of the choices, in Python 3.11 to 3.14
@@ -161,13 +161,13 @@ def _sound(parser: argparse.ArgumentParser) -> None:
 def _waive(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("file", metavar="FILE")
     parser.add_argument("rule", metavar="RULE")
-    parser.add_argument("--bar", type=_bar, metavar="N", help="only the finding in this bar")
+    parser.add_argument("--bar", type=bar, metavar="N", help="only the finding in this bar")
     _permit(parser)
 
 
 def _accept(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("paths", metavar="PATH", nargs="+")
-    parser.add_argument("--jobs", type=_count, metavar="N", help="worker processes (automatic)")
+    parser.add_argument("--jobs", type=count, metavar="N", help="worker processes (automatic)")
     _permit(parser)
 
 
@@ -208,30 +208,9 @@ def _check(parser: argparse.ArgumentParser) -> None:
         help="read the files, or those of each folder, as one arrangement",
     )
     many = parser.add_argument_group("many files")
-    many.add_argument("--jobs", type=_count, metavar="N", help="worker processes (automatic)")
+    many.add_argument("--jobs", type=count, metavar="N", help="worker processes (automatic)")
     many.add_argument("--shard", metavar="K/N", help="only the K-th of every N files, like 2/5")
     many.add_argument("--no-cache", action="store_true", help="check every file anew")
-
-
-def _count(text: str) -> int:
-    count = whole(text)
-    if not count:
-        raise argparse.ArgumentTypeError(f"“{text}” is no number of processes")
-    return count
-
-
-def _bars(text: str) -> int:
-    bars = whole(text, MOST_BARS)
-    if not bars:
-        raise argparse.ArgumentTypeError(f"“{text}” is no length in bars")
-    return bars
-
-
-def _bar(text: str) -> int:
-    bar = whole(text)
-    if not bar:
-        raise argparse.ArgumentTypeError(f"“{text}” is no bar")
-    return bar
 
 
 def _chart(parser: argparse.ArgumentParser) -> None:
@@ -242,7 +221,7 @@ def _chart(parser: argparse.ArgumentParser) -> None:
     add_settings(parser)
     loop = parser.add_argument_group("a loop of sound")
     loop.add_argument("--bpm", type=float, metavar="N", help="its tempo, quarters per minute")
-    loop.add_argument("--bars", type=_bars, metavar="N", help="how many bars it is long")
+    loop.add_argument("--bars", type=bars, metavar="N", help="how many bars it is long")
     loop.add_argument("--meter", metavar="N/D", help="its meter (4/4)")
     loop.add_argument(
         "--begins", metavar="TIME", help='where its first bar begins: 35ms, or "-1 beat" of pickup'
@@ -298,15 +277,6 @@ def _audition(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--output", metavar="FILE", help="where to write (NAME.audition.wav)")
     add_facts(parser)
     add_settings(parser)
-
-
-def bar_range(text: str) -> tuple[int, int]:
-    """Read ``5-8`` or ``5``. Raises `UsageError`."""
-    first, _, last = text.partition("-")
-    bars = whole(first), whole(last or first)
-    if bars[0] is None or bars[1] is None:
-        raise UsageError(f"--bars: “{text}” is no range of bars.", "Write 5-8.")
-    return bars[0], bars[1]
 
 
 # What each command does, and its options, in the order in which --help lists them.

@@ -1,0 +1,43 @@
+"""How is a value behind an option read?"""
+
+from __future__ import annotations
+
+import argparse
+
+from basslint.errors import UsageError
+from basslint.util.text import whole
+
+MOST_BARS = 1000  # of one loop: ten minutes hold fewer
+
+
+def count(text: str) -> int:
+    """A number of processes. Raises `argparse.ArgumentTypeError`."""
+    found = whole(text)
+    if not found:
+        raise argparse.ArgumentTypeError(f"“{text}” is no number of processes")
+    return found
+
+
+def bars(text: str) -> int:
+    """A length of a loop in bars. Raises `argparse.ArgumentTypeError`."""
+    found = whole(text, MOST_BARS)
+    if not found:
+        raise argparse.ArgumentTypeError(f"“{text}” is no length in bars")
+    return found
+
+
+def bar(text: str) -> int:
+    """The number of a bar. Raises `argparse.ArgumentTypeError`."""
+    found = whole(text)
+    if not found:
+        raise argparse.ArgumentTypeError(f"“{text}” is no bar")
+    return found
+
+
+def bar_range(text: str) -> tuple[int, int]:
+    """Read ``5-8`` or ``5``. Raises `UsageError`."""
+    first, _, last = text.partition("-")
+    ends = whole(first), whole(last or first)
+    if ends[0] is None or ends[1] is None:
+        raise UsageError(f"--bars: “{text}” is no range of bars.", "Write 5-8.")
+    return ends[0], ends[1]
