@@ -230,7 +230,8 @@ def audition(args: Namespace) -> int:
     from basslint.checking.one_file import chart_of
 
     path = Path(args.file)
-    target = Path(args.output) if args.output else path.with_suffix(".audition.wav")
+    own = path.parent / f"{path.stem}.audition.wav"  # `/` has no name: refused below
+    target = Path(args.output) if args.output else own
     keep_inputs(args, target)
     settings = run_options(args).settings_of(path)
     heard = written = chart_of(path, settings)

@@ -21,7 +21,7 @@ from basslint.cli.shared_options import (
     add_rules,
     add_settings,
 )
-from basslint.cli.values import bar, bars, count
+from basslint.cli.values import bar, bars, count, named
 from basslint.errors import UsageError
 from basslint.util.terminal import columns
 from basslint.util.text import nearest, visible
@@ -92,6 +92,10 @@ def parse(words: Sequence[str]) -> argparse.Namespace:
     name, *rest = words  # a run is spared the parsers of the other commands
     known, unknown = _parser_of(name).parse_known_args(rest)
     known.command = name
+    if "" in named(known):  # `.` to Python, and all that lies here to `check`
+        raise UsageError(
+            "A path is empty.", "Is a variable of the shell unset? `.` is this folder."
+        )
     if unknown:
         word = unknown[0]
         if not word.startswith("-"):

@@ -10,6 +10,7 @@ from argparse import Namespace
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 
+from basslint.cli.values import named
 from basslint.errors import UsageError
 from basslint.util.text import harmless
 
@@ -110,19 +111,18 @@ def _inputs(args: Namespace, target: Path) -> Iterator[Path]:
     from basslint.settings.model import FILE_NAME
     from basslint.util.files import SUFFIXES
 
-    named = [args.file] if getattr(args, "file", None) else []
-    named += [*getattr(args, "paths", ()), *getattr(args, "reports", ())]
+    given = named(args)
     stated = [getattr(args, "sound", None), getattr(args, "settings", None)]
     stated += getattr(args, "loop", None) or []
-    yield from (Path(p) for p in (*named, *stated) if p)
+    yield from (Path(p) for p in (*given, *stated) if p)
     if target.name == FILE_NAME:
         yield target
     if target.suffix.lower() in SUFFIXES:  # a song below a folder that is checked
         whole = target.resolve()
-        if any(whole.is_relative_to(Path(p).resolve()) for p in named if Path(p).is_dir()):
+        if any(whole.is_relative_to(Path(p).resolve()) for p in given if Path(p).is_dir()):
             yield target
     if args.command in ("audition", "chart", "check", "explain", "mend"):
-        for path in find_songs(named):
+        for path in find_songs(given):
             settings = settings_for(path, Path(args.settings) if args.settings else None)
             sounds = (settings.facts.sound, *(s.file for s in settings.part_sounds))
             yield from (Path(s) for s in sounds if s)

@@ -1,4 +1,4 @@
-"""How is a value behind an option read?"""
+"""What do the words of the command line say?"""
 
 from __future__ import annotations
 
@@ -41,3 +41,10 @@ def bar_range(text: str) -> tuple[int, int]:
     if ends[0] is None or ends[1] is None:
         raise UsageError(f"--bars: “{text}” is no range of bars.", "Write 5-8.")
     return ends[0], ends[1]
+
+
+def named(args: argparse.Namespace) -> list[str]:
+    """The files and folders that stand on the command line."""
+    alone = [getattr(args, name, None) for name in ("file", "path")]
+    many = [*getattr(args, "paths", ()), *getattr(args, "reports", ())]
+    return [name for name in [*alone, *many] if name is not None]

@@ -184,6 +184,20 @@ MISTAKES = [
     (["check", OFF, "--settings", "no.toml"], "no.toml cannot be read", "Check the path"),
     (["check", OFF, "--shard", "3/2"], "no share of the songs", "2/5"),
     (["check", OFF, "--jobs", "0"], "“0” is no number of processes", "--help"),
+    *(
+        (words, "A path is empty", "unset")
+        for words in (
+            ["check", ""],
+            ["check", OFF, ""],
+            ["chart", ""],
+            ["audition", ""],
+            ["merge", ""],
+            ["watch", ""],
+            ["explain", "off-root", ""],
+            ["waive", "", "off-root", "--reason", "x"],
+        )
+    ),
+    (["audition", "/"], "holds no MIDI files", "Name a folder"),
     (["check", "no.mid"], "no.mid does not exist", "spelling"),
     (["check", ROOT / "rules"], "No MIDI file was found", "Give a .mid file"),
     (["chart", OFF, OFF], "one word too many", "basslint chart --help"),
