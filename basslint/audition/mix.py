@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from pathlib import Path
 
 import numpy as np
 
@@ -81,20 +80,18 @@ def matched(mix: Samples, model: Samples, rate: int, ceiling: float) -> Samples:
     return result
 
 
-def write_wav(path: Path, samples: Samples) -> None:
-    """Write 24-bit WAV. Raises `SoundError`."""
+def wav(samples: Samples) -> bytes:
+    """Samples as the bytes of a 24-bit WAV. Raises `SoundError`."""
     import io
 
     import soundfile
-
-    from basslint.util.files import write_atomically
 
     buffer = io.BytesIO()
     try:
         soundfile.write(buffer, samples, RATE, format="WAV", subtype="PCM_24")
     except (RuntimeError, OSError) as error:
-        raise SoundError(f"The sound cannot be written: {error}.", "Try another name.") from None
-    write_atomically(path, buffer.getvalue())
+        raise SoundError(f"The sound cannot be written: {error}.", "Take fewer bars.") from None
+    return buffer.getvalue()
 
 
 def _at_peak(mix: Samples) -> Samples:

@@ -12,7 +12,15 @@ from typing import TYPE_CHECKING
 from basslint.cli.exit_codes import FINE, OWN_FAULT, exit_code
 from basslint.cli.handed_back import files_of_group, write_group, write_guide, write_loop_guide
 from basslint.cli.learning import explain, rules
-from basslint.cli.output import complain, is_folder, keep_inputs, write, write_folder
+from basslint.cli.output import (
+    complain,
+    is_folder,
+    keep_inputs,
+    write,
+    write_bytes,
+    write_folder,
+)
+from basslint.cli.shared_options import STANDARD
 from basslint.cli.stated import facts_as_typed, run_options
 from basslint.cli.values import bar_range
 from basslint.cli.waiving import accept, waive
@@ -198,6 +206,12 @@ def mend(args: Namespace) -> int:
     from basslint.util.files import MENDED, write_atomically
 
     path, options = Path(args.file), run_options(args)
+    piped = args.output == STANDARD  # then the account goes to standard error
+    if piped and args.format == "json":
+        raise UsageError(
+            "--output -: standard output takes the song or its account, not both.",
+            "Name a file with --output, or leave --format json out.",
+        )
     settings = options.settings_of(path)
     book = book_for(settings)
     only, without = find_rules(options.only, book), find_rules(options.without, book)
@@ -210,8 +224,10 @@ def mend(args: Namespace) -> int:
         target = path
     elif args.dry_run or (not result.applied and not args.output):
         target = None
-    replaced = target is not None and target.exists()
-    if target is not None:
+    replaced = not piped and target is not None and target.exists()
+    if piped:
+        write_bytes(result.data, "MIDI")
+    elif target is not None:
         if not args.in_place:
             keep_inputs(args, target)
         write_atomically(target, result.data)
@@ -220,14 +236,16 @@ def mend(args: Namespace) -> int:
 
         sys.stdout.write(mend_json(result, target))
     else:
-        print_mended(result, target, args.dry_run, sys.stdout, settings.middle_c, replaced=replaced)
+        stream = sys.stderr if piped else sys.stdout
+        print_mended(result, target, args.dry_run, stream, settings.middle_c, replaced=replaced)
     return OWN_FAULT if result.after.faults else FINE
 
 
 def audition(args: Namespace) -> int:
     """``basslint audition``: write a WAV to hear by."""
-    from basslint.audition.mix import GUESSED_T60_S, Wish, render, write_wav
+    from basslint.audition.mix import GUESSED_T60_S, Wish, render, wav
     from basslint.checking.one_file import chart_of
+    from basslint.util.files import write_atomically
 
     path = Path(args.file)
     own = path.parent / f"{path.stem}.audition.wav"  # `/` has no name: refused below
@@ -243,10 +261,17 @@ def audition(args: Namespace) -> int:
     bars = bar_range(args.bars) if args.bars else None
     wish = Wish(bars, args.octaves_up, args.solo, args.small_speakers, args.roots)
     # as loud as the file as written, so that the two can be compared
-    write_wav(target, render(heard, wish, written if args.mended else None))
+    data = wav(render(heard, wish, written if args.mended else None))
+    if args.output == STANDARD:
+        write_bytes(data, "sound")
+        told, stream = "Wrote the sound to standard output.", sys.stderr
+    else:
+        write_atomically(target, data)
+        told, stream = f"Wrote {target}.", sys.stdout
     if heard.facts.decay_s is None and not args.roots:
-        print(f"The decay of the sound is unknown; {GUESSED_T60_S:g} s was taken. State --decay.")
-    print(harmless(f"Wrote {target}. {CAUTION}"))
+        guess = f"The decay of the sound is unknown; {GUESSED_T60_S:g} s was taken."
+        print(f"{guess} State --decay.", file=stream)
+    print(harmless(f"{told} {CAUTION}"), file=stream)
     return FINE
 
 

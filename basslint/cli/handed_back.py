@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from basslint.cli.exit_codes import FINE, OWN_FAULT
 from basslint.cli.output import complain, keep_inputs
+from basslint.cli.shared_options import STANDARD
 from basslint.errors import UsageError
 from basslint.util.text import harmless
 
@@ -27,11 +28,18 @@ def write_guide(args: Namespace, heard: Chart) -> None:
     from basslint.report.formats.guide_text import guide_words
     from basslint.util.files import write_atomically
 
-    target = Path(args.guide)
-    keep_inputs(args, target)
+    target = _guide_file(args)
     made = guide(heard, USUAL_OCTAVE if args.octave is None else args.octave)
     write_atomically(target, made.data)
     complain(f"Wrote {target}: {guide_words(heard, made)}")
+
+
+def _guide_file(args: Namespace) -> Path:
+    if args.guide == STANDARD:
+        raise UsageError("--guide: standard output takes the chart.", "Name a file for the guide.")
+    target = Path(args.guide)
+    keep_inputs(args, target)
+    return target
 
 
 def write_loop_guide(args: Namespace, heard: HeardLoop) -> None:
@@ -40,8 +48,7 @@ def write_loop_guide(args: Namespace, heard: HeardLoop) -> None:
     from basslint.report.formats.guide_text import loop_guide_words
     from basslint.util.files import write_atomically
 
-    target = Path(args.guide)
-    keep_inputs(args, target)
+    target = _guide_file(args)
     made = loop_guide(heard, USUAL_OCTAVE if args.octave is None else args.octave)
     write_atomically(target, made.data)
     complain(f"Wrote {target}: {loop_guide_words(heard, made)}")

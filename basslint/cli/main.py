@@ -17,8 +17,8 @@ from basslint.batch.bounds import LEAVE_OUT, RAISE_TIME, TOO_MUCH_MEMORY, TookTo
 from basslint.cli.bounded import within_limits
 from basslint.cli.commands import COMMANDS
 from basslint.cli.exit_codes import FINE, INTERRUPTED, OWN_FAULT, TERMINATED, WRONG_USE
-from basslint.cli.options import parse
 from basslint.cli.output import complain, give_up_output, keep_inputs, standing_streams
+from basslint.cli.parsing import parse
 from basslint.errors import BasslintError
 from basslint.util.text import visible
 

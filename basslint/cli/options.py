@@ -1,17 +1,13 @@
 """Which words does the command line know?
 
-Only argparse and plain text here, so that `basslint --help` starts at once.
+`parsing` reads them. Only argparse and plain text here, so that `basslint --help` starts at once.
 """
 
 from __future__ import annotations
 
 import argparse
-import os
-import re
-from collections.abc import Callable, Sequence
-from typing import NoReturn
+from collections.abc import Callable
 
-from basslint import __version__
 from basslint.cli import watching
 from basslint.cli.shared_options import (
     add_facts,
@@ -21,124 +17,11 @@ from basslint.cli.shared_options import (
     add_rules,
     add_settings,
 )
-from basslint.cli.values import bar, bars, count, named
-from basslint.errors import UsageError
-from basslint.util.terminal import columns
-from basslint.util.text import nearest, visible
+from basslint.cli.values import bar, bars, count
 
 CHECK_FORMATS = ("text", "json", "sarif", "junit", "html", "markdown")
 PLAIN_FORMATS = ("text", "json")
 PAGE_FORMATS = ("text", "json", "html")
-_MARGIN = 2  # columns that argparse leaves free
-
-
-# argparse's own words on a value that is none of the choices, in Python 3.11 to 3.14
-_CHOICE = (
-    r"argument (?P<what>[^:]+): invalid choice: '(?P<given>[^']*)' "
-    r"\(choose from (?P<known>.*)\)"
-)
-
-
-class _Help(argparse.HelpFormatter):
-    """Help as wide as the terminal. argparse makes one for each option, and would ask a module for
-    the width that takes longer to import than all others of a start together."""
-
-    def __init__(self, prog: str) -> None:
-        super().__init__(prog, width=columns() - _MARGIN)
-
-
-class _Parser(argparse.ArgumentParser):
-    """A parser whose complaints are basslint's own two plain lines."""
-
-    def error(self, message: str) -> NoReturn:
-        choice = re.match(_CHOICE, message)
-        if choice:
-            known = re.findall(r"[\w-]+", choice["known"])
-            near = nearest(choice["given"].lower(), known)
-            what, of = choice["what"], ", ".join(known)
-            raise UsageError(
-                f"{what}: “{choice['given']}” is none of {of}.",
-                f"Did you mean {near}?" if near else f"See `{self.prog} --help`.",
-            )
-        raise UsageError(f"{message[:1].upper()}{message[1:]}.", f"See `{self.prog} --help`.")
-
-
-def _check_encodable(word: str) -> None:
-    """Refuse what the system can name no file by; no shell hands it over, a calling program may."""
-    try:
-        os.fsencode(word)
-    except UnicodeEncodeError:
-        raise UsageError(
-            f"“{visible(word)}” holds half a character, which no file is named by.",
-            "Write it with whole ones.",
-        ) from None
-
-
-def parse(words: Sequence[str]) -> argparse.Namespace:
-    """Read the command line. Raises `UsageError`; ``--help`` and ``--version`` exit as usual."""
-    for word in words:
-        _check_encodable(word)
-    for word in words:
-        if word == "--":
-            break
-        if word.startswith("-") and word.lower().endswith((".mid", ".midi")) and "=" not in word:
-            raise UsageError(f"“{word}” is taken for an option.", f"Write ./{word} for the file.")
-    if not words or words[0] not in _COMMANDS:
-        known, unknown = _whole_parser().parse_known_args(words)  # which helps, complains, exits
-        raise UsageError(
-            f"Unknown option {unknown[0]}.",
-            f"Options stand after the command; `basslint {known.command} --help` lists them.",
-        )
-    name, *rest = words  # a run is spared the parsers of the other commands
-    known, unknown = _parser_of(name).parse_known_args(rest)
-    known.command = name
-    if "" in named(known):  # `.` to Python, and all that lies here to `check`
-        raise UsageError(
-            "A path is empty.", "Is a variable of the shell unset? `.` is this folder."
-        )
-    if unknown:
-        word = unknown[0]
-        if not word.startswith("-"):
-            raise UsageError(
-                f"“{word}” is one word too many.", f"See `basslint {known.command} --help`."
-            )
-        raise UsageError(
-            f"Unknown option {word}.",
-            _near(word, known.options) or f"See `basslint {known.command} --help`.",
-        )
-    return known
-
-
-def _near(word: str, options: Sequence[str]) -> str:
-    near = nearest(word.split("=")[0], options)
-    return f"Did you mean {near}?" if near else ""
-
-
-def _whole_parser() -> _Parser:
-    """The whole command line, its commands without their words."""
-    parser = _Parser(
-        prog="basslint",
-        description="Checks the bass line of a whole MIDI arrangement before it ships.",
-        allow_abbrev=False,
-        formatter_class=_Help,
-    )
-    parser.add_argument("--version", action="version", version=f"basslint {__version__}")
-    commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
-    for name, (line, _) in _COMMANDS.items():
-        commands.add_parser(name, help=line, formatter_class=_Help)
-    return parser
-
-
-def _parser_of(command: str) -> _Parser:
-    """The words of one command."""
-    line, fill = _COMMANDS[command]
-    parser = _Parser(
-        prog=f"basslint {command}", description=line, allow_abbrev=False, formatter_class=_Help
-    )
-    parser.add_argument("--debug", action="store_true", help="show a traceback on a fault")
-    fill(parser)
-    parser.set_defaults(options=[o for a in parser._actions for o in a.option_strings])
-    return parser
 
 
 def _explain(parser: argparse.ArgumentParser) -> None:
@@ -250,7 +133,9 @@ def _mend(parser: argparse.ArgumentParser) -> None:
     add_rules(parser)
     add_settings(parser)
     where = parser.add_mutually_exclusive_group()
-    where.add_argument("--output", metavar="FILE", help="where to write (NAME.mended.mid)")
+    where.add_argument(
+        "--output", metavar="FILE", help="where to write (NAME.mended.mid); - for standard output"
+    )
     where.add_argument("--in-place", action="store_true", help="overwrite the file itself")
     where.add_argument("--dry-run", action="store_true", help="list the edits, write nothing")
     parser.add_argument(
@@ -278,13 +163,17 @@ def _audition(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--small-speakers", action="store_true", help="add harmonics that small speakers carry"
     )
-    parser.add_argument("--output", metavar="FILE", help="where to write (NAME.audition.wav)")
+    parser.add_argument(
+        "--output",
+        metavar="FILE",
+        help="where to write (NAME.audition.wav); - for standard output",
+    )
     add_facts(parser)
     add_settings(parser)
 
 
 # What each command does, and its options, in the order in which --help lists them.
-_COMMANDS: dict[str, tuple[str, Callable[[argparse.ArgumentParser], None]]] = {
+COMMANDS: dict[str, tuple[str, Callable[[argparse.ArgumentParser], None]]] = {
     "check": ("check files and folders, print findings", _check),
     "chart": ("print what was heard in a file", _chart),
     "mend": ("write a corrected copy of a file", _mend),

@@ -10,6 +10,7 @@ from argparse import Namespace
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 
+from basslint.cli.shared_options import STANDARD
 from basslint.cli.values import named
 from basslint.errors import UsageError
 from basslint.util.text import harmless
@@ -34,6 +35,17 @@ def write(args: Namespace, pieces: Iterable[str]) -> None:
         for piece in pieces:
             sys.stdout.buffer.write(_utf8(piece))
         sys.stdout.buffer.flush()
+
+
+def write_bytes(data: bytes, what: str) -> None:
+    """Write a song or a sound to standard output. Raises `UsageError` where that is a terminal."""
+    if sys.stdout.isatty():
+        raise UsageError(
+            f"Standard output is a terminal, which shows no {what}.",
+            "Name a file with --output, or lead it into another program.",
+        )
+    sys.stdout.buffer.write(data)
+    sys.stdout.buffer.flush()
 
 
 def is_folder(output: str | None) -> bool:
@@ -94,7 +106,7 @@ def keep_inputs(args: Namespace, target: Path) -> None:
 
     Reads are: its songs and folders of songs, reports, sounds, and settings.
     """
-    if not target.exists():
+    if str(target) == STANDARD or not target.exists():
         return
     for path in _inputs(args, target):
         if path.exists() and path.samefile(target):

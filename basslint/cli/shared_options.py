@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 from collections.abc import Sequence
 
+STANDARD = "-"  # in place of a file's name: standard output
+
 
 def add_facts(parser: argparse.ArgumentParser) -> None:
     """State what the file cannot tell."""
@@ -41,7 +43,12 @@ def add_output(
     help: str = "write there instead of to the terminal; with --format html also FOLDER/",
 ) -> None:
     """Write to a file."""
-    parser.add_argument("--output", metavar="FILE", help=help)
+    parser.add_argument("--output", type=_file, metavar="FILE", help=help)
+
+
+def _file(name: str) -> str | None:
+    """A file's name; None for ``-``, which is standard output, where reports go unasked."""
+    return None if name == STANDARD else name
 
 
 def add_rules(parser: argparse.ArgumentParser) -> None:

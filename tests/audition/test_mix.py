@@ -10,7 +10,7 @@ from beats import heard
 
 import basslint
 from basslint.audition.loudness import loudness, true_peak
-from basslint.audition.mix import PEAK, RATE, Wish, render, write_wav
+from basslint.audition.mix import PEAK, RATE, Wish, render, wav
 from basslint.audition.tones import bass_tones
 from basslint.cli.main import main
 from basslint.errors import UsageError
@@ -156,7 +156,7 @@ def test_the_wav_is_what_was_rendered(tmp_path: Path) -> None:
     import soundfile
 
     samples = render(heard(GLIDE), Wish(bars=(1, 1)))
-    write_wav(tmp_path / "a.wav", samples)
+    (tmp_path / "a.wav").write_bytes(wav(samples))
     back, rate = soundfile.read(tmp_path / "a.wav")
     assert rate == RATE
     assert np.abs(back - samples).max() < 2**-22  # 24 bits

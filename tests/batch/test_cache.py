@@ -18,7 +18,8 @@ import basslint.batch.run
 from basslint.batch.cache import Cache, folder, key_of
 from basslint.batch.job import Job, Outcome, check_song
 from basslint.cli.main import main
-from basslint.cli.options import CHECK_FORMATS, parse
+from basslint.cli.options import CHECK_FORMATS
+from basslint.cli.parsing import parse
 from basslint.cli.stated import run_options
 from basslint.report.section import Sheet
 

@@ -27,7 +27,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 from midi_bytes import END, chunk, header, quantity
 from mutate import Source, mutate, rearrange, source_of
 
-import basslint.cli.options
+import basslint.cli.parsing
 import basslint.report.formats.lesson_text
 import basslint.rulebook.loader
 from basslint.batch.cache import _seal
@@ -123,9 +123,9 @@ CALM = _short(source_of((ROOT / "samples" / "spilled-tea.mid").read_bytes())).da
 def made_once() -> None:
     """What no case touches is made once, or not at all: the built-in pages and their examples, the
     parser's words."""
-    loader, options = basslint.rulebook.loader, basslint.cli.options
+    loader, parsing = basslint.rulebook.loader, basslint.cli.parsing
     loader.parse_page = lru_cache(64)(loader.parse_page)
-    options._parser_of = cache(options._parser_of)
+    parsing.parser_of = cache(parsing.parser_of)
     basslint.report.formats.lesson_text._example = lambda *_: None
     for form in FORMATS:  # and what is imported by the first that needs it
         with own_folder(-1) as folder:

@@ -169,6 +169,11 @@ MISTAKES = [
     (["check", OFF, "--format", "sariff"], "sariff", "Did you mean sarif?"),
     (["chek", OFF], "chek", "Did you mean check?"),
     (["check"], "PATH", "--help"),
+    (["check", "--verion"], "Unknown option --verion", "Did you mean `basslint --version`?"),
+    (["--verion"], "Unknown option --verion", "Did you mean `basslint --version`?"),
+    (["waive", OFF, "--reson", "x"], "Unknown option --reson", "Did you mean --reason?"),
+    (["mend", OFF, "--output", "-", "--format", "json"], "song or its account", "leave --format"),
+    (["chart", OFF, "--guide", "-"], "takes the chart", "Name a file"),
     (["check", OFF, "--only", "off-rot"], "no rule or family “off-rot”", "Did you mean off-root?"),
     (
         ["check", OFF, "--without", "off-rot"],

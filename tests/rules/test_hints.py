@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from basslint.cli.main import main
-from basslint.cli.options import parse
+from basslint.cli.parsing import parse
 from basslint.cli.stated import run_options
 from basslint.rulebook.loader import read_book
 from basslint.settings.model import Settings

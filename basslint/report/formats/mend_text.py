@@ -59,6 +59,8 @@ def print_mended(
         ending = f"{count} applied; {wrote} {target}. The original is as it was."
         if str(target) == result.before.path:
             ending = f"{count} applied; wrote {target}."
+        elif str(target) == "-":
+            ending = f"{count} applied; the song went to standard output."
     elif dry_run:
         ending = f"{count} would be applied; nothing was written."
     else:
