@@ -86,15 +86,15 @@ def parse(words: Sequence[str]) -> argparse.Namespace:
     name, *rest = words  # a run is spared the parsers of the other commands
     known, unknown = _told_apart(parser_of(name), rest)
     known.command = name
-    if "" in named(known):  # `.` to Python, and all that lies here to `check`
-        raise UsageError(
-            "A path is empty.", "Is a variable of the shell unset? `.` is this folder."
-        )
     if unknown:
         word, listed = unknown[0], f"See `basslint {name} --help`."
         if not word.startswith("-"):
             raise UsageError(f"“{word}” is one word too many.", listed)
         raise UsageError(f"Unknown option {word}.", _near(word, known.options) or listed)
+    if "" in named(known):  # `.` to Python, and all that lies here to `check`
+        raise UsageError(
+            "A path is empty.", "Is a variable of the shell unset? `.` is this folder."
+        )
     return known
 
 
