@@ -115,9 +115,11 @@ def _part(finding: Finding) -> int:
     return finding.part.number if finding.part else 0
 
 
-def hits_and_gaps(rule: Rule, columns: Columns) -> tuple[list[Hit], list[Unjudged]]:
+def hits_and_gaps(
+    rule: Rule, columns: Columns, with_gaps: bool = True
+) -> tuple[list[Hit], list[Unjudged]]:
     """What a rule flags, before others explain some of it away, and the bars that it could not
-    judge."""
+    judge, which take the longer to tell; none of these where they are not asked for."""
     chart, numbers = columns.chart, rule.numbers
     rows = columns.rows(rule.judges)
     whole = chart.song.grid.bars + 1
@@ -134,8 +136,8 @@ def hits_and_gaps(rule: Rule, columns: Columns) -> tuple[list[Hit], list[Unjudge
         ground = fact.ground(chart, rows, numbers)
         unsure = judged & (ground.certainty < (fact.least if least is None else least))
         if unsure.any():
-            asked = ((row, ground.reason(row)) for row in unsure.nonzero()[0].tolist())
-            reasons = [(row, reason) for row, reason in asked if reason]
+            at = unsure.nonzero()[0].tolist() if with_gaps else ()
+            reasons = [(row, reason) for row in at if (reason := ground.reason(row))]
             if reasons:
                 not_judged += _bars_without(rule, chart, rows, reasons)
             judged &= ~unsure

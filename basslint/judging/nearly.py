@@ -12,7 +12,8 @@ from basslint.errors import RuleError
 from basslint.hear.chart import Chart
 from basslint.judging.judge import judge
 from basslint.judging.results import Finding
-from basslint.rulebook.model import Rule
+from basslint.readings.base import registered
+from basslint.rulebook.model import Parameter, Rule
 from basslint.util.records import record
 
 LOOSENED = 0.2  # share of a number: a fifth is near enough to be heard as the same thing
@@ -21,13 +22,28 @@ LOOSENED = 0.2  # share of a number: a fifth is near enough to be heard as the s
 @record(kw_only=True)
 class Near:
     """A place at which a rule is silent: what it would say there, if its number ``name`` were
-    ``loose`` and not ``stated``."""
+    ``loose`` and not ``stated``. ``measured``: what was measured against that number, None where
+    the number bounds no reading."""
 
     finding: Finding
     name: str
     stated: float
     loose: float
     unit: str
+    reason: str
+    measured: Measured | None
+
+
+@record(kw_only=True)
+class Measured:
+    """The ``value`` of a reading in a place, and on which side of the number it would have to lie
+    (``test``: above, below, between). ``meaning``: what the reading asks, ``unit`` its unit."""
+
+    reading: str
+    meaning: str
+    value: float
+    unit: str
+    test: str
 
 
 def nearly(chart: Chart, rule: Rule, found: Sequence[Finding]) -> tuple[Near, ...]:
@@ -37,9 +53,9 @@ def nearly(chart: Chart, rule: Rule, found: Sequence[Finding]) -> tuple[Near, ..
     """
     told = {_place(f, w.tick) for f in found for w in f.places}
     near: list[Near] = []
-    for name, stated, loose, unit in _loosened(rule):
+    for number, loose in _loosened(rule):
         try:
-            looser = rule.with_numbers({name: loose})
+            looser = rule.with_numbers({number.name: loose})
         except RuleError:  # numbers that only make sense together
             continue
         for finding in judge(chart, (looser,)).findings:
@@ -47,17 +63,52 @@ def nearly(chart: Chart, rule: Rule, found: Sequence[Finding]) -> tuple[Near, ..
             if places & told:
                 continue
             told |= places
-            near.append(Near(finding=finding, name=name, stated=stated, loose=loose, unit=unit))
+            near.append(
+                Near(
+                    finding=finding,
+                    name=number.name,
+                    stated=number.default,
+                    loose=loose,
+                    unit=number.unit,
+                    reason=number.reason,
+                    measured=_measured(rule, number, loose, finding),
+                )
+            )
     return tuple(sorted(near, key=lambda n: (n.finding.where.tick, n.name)))
 
 
-def _loosened(rule: Rule) -> Iterator[tuple[str, float, float, str]]:
+def _measured(rule: Rule, number: Parameter, loose: float, finding: Finding) -> Measured | None:
+    """What of a place lies between a number as stated and as loosened: that keeps the rule silent.
+
+    Of several readings that the number bounds the one that does so; None where none does.
+    """
+    values = dict(finding.readings)
+    known = registered(rule.judges)
+    low, high = sorted((number.default, loose))
+    for case in rule.cases:
+        for condition in case.conditions:
+            value = values.get(condition.reading)
+            bounded = condition.test in ("above", "below", "between")
+            if not bounded or number.name not in condition.operand:
+                continue
+            if isinstance(value, int | float) and low <= value <= high:
+                reading = known[condition.reading]
+                return Measured(
+                    reading=condition.reading,
+                    meaning=reading.meaning,
+                    value=float(value),
+                    unit=reading.unit,
+                    test=condition.test,
+                )
+    return None
+
+
+def _loosened(rule: Rule) -> Iterator[tuple[Parameter, float]]:
     """Each number of a page a fifth lower and a fifth higher: one of the two lets more in."""
     for parameter in rule.parameters:
         for factor in (1 - LOOSENED, 1 + LOOSENED):
             if parameter.default:
-                loose = round(parameter.default * factor, 6)
-                yield parameter.name, parameter.default, loose, parameter.unit
+                yield parameter, round(parameter.default * factor, 6)
 
 
 def _place(finding: Finding, tick: int) -> tuple[int, int]:

@@ -10,7 +10,6 @@ from collections.abc import Callable, Sequence
 from typing import TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
 
 from basslint.errors import BasslintError
 from basslint.hear.chart import Chart
@@ -19,7 +18,7 @@ from basslint.judging.judge import hits_and_gaps, where_holds
 from basslint.readings.columns import Columns
 from basslint.readings.needs import FACTS
 from basslint.readings.subjects import Subject
-from basslint.rulebook.model import Level, Rule
+from basslint.rulebook.model import Condition, Level, Rule
 from basslint.util.columns import found_in
 
 T = TypeVar("T")
@@ -27,17 +26,21 @@ T = TypeVar("T")
 _OF_NOTES: tuple[Subject, ...] = ("bass-note", "note", "slide", "fill")  # what points at a note
 
 
-def spoken_of(chart: Chart, rules: Sequence[Rule], note: int) -> tuple[tuple[str, Level], ...]:
+def spoken_of(
+    chart: Chart, rules: Sequence[Rule], note: int, asked: Sequence[Rule] | None = None
+) -> tuple[tuple[str, Level], ...]:
     """The rules that speak of a note, a row of song.notes, from where it begins, and their levels.
 
-    A rule that fails itself says nothing here, as in a report.
+    ``rules``: the whole book, by which some is explained away; ``asked``: those of them whose
+    word is wanted, all of them unless stated. A rule that fails itself says nothing here, as in a
+    report.
     """
     columns = Columns(chart)
-    alike = _alike(chart, note)
+    here = _Here(columns, note)
     flagging = [
         rule
-        for rule in rules
-        if rule.judges in _OF_NOTES and _unless_it_fails(lambda r: _flags(r, columns, alike), rule)
+        for rule in (rules if asked is None else asked)
+        if rule.judges in _OF_NOTES and _unless_it_fails(here.flagged_by, rule)
     ]
     if not flagging:
         return ()
@@ -45,7 +48,7 @@ def spoken_of(chart: Chart, rules: Sequence[Rule], note: int) -> tuple[tuple[str
     hits = {}
     for rule in rules:
         if rule.name in names:
-            found = _unless_it_fails(lambda r: hits_and_gaps(r, columns)[0], rule)
+            found = _unless_it_fails(lambda r: hits_and_gaps(r, columns, with_gaps=False)[0], rule)
             if found is not None:
                 hits[rule.name] = found
     kept = without_echoes(hits)
@@ -53,7 +56,7 @@ def spoken_of(chart: Chart, rules: Sequence[Rule], note: int) -> tuple[tuple[str
         (rule.name, hit.case.level)
         for rule in flagging
         for hit in kept.get(rule.name, ())
-        if any(_points_at(columns, rule, row, alike) for row in (hit.row, *hit.more))
+        if not here.rows(rule.judges).isdisjoint((hit.row, *hit.more))
     ]
     return tuple(dict.fromkeys(told))
 
@@ -77,36 +80,51 @@ def _heard_with(flagging: Sequence[Rule], rules: Sequence[Rule]) -> set[str]:
     return {r.name for r in with_them} | {cause for r in with_them for cause in r.because}
 
 
-def _alike(chart: Chart, note: int) -> NDArray[np.intp]:
-    """Rows of song.notes that begin with a note on the same key of its part, itself among them."""
-    notes = chart.song.notes
-    same = (notes.part == notes.part[note]) & (notes.pitch == notes.pitch[note])
-    return np.flatnonzero(same & (notes.start == notes.start[note]))
+class _Here:
+    """What stands where a note begins, on its key and in its part."""
+
+    def __init__(self, columns: Columns, note: int) -> None:
+        self._columns = columns
+        notes = columns.chart.song.notes
+        same = (notes.part == notes.part[note]) & (notes.pitch == notes.pitch[note])
+        self._start = int(notes.start[note])
+        self._notes = tuple(np.flatnonzero(same & (notes.start == self._start)).tolist())
+        self._rows: dict[Subject, frozenset[int]] = {}
+
+    def rows(self, subject: Subject) -> frozenset[int]:
+        """The rows of a subject that point at the note, or at one struck with it on its key."""
+        if subject not in self._rows:
+            rows = self._columns.rows(subject)
+            mine = found_in(rows.note, self._notes) & (rows.tick == self._start)
+            self._rows[subject] = frozenset(np.flatnonzero(mine).tolist())
+        return self._rows[subject]
+
+    def flagged_by(self, rule: Rule) -> bool:
+        """Does a rule flag one of these rows, before anything explains it away?"""
+        for row in sorted(self.rows(rule.judges)):
+            met = _Met(self._columns, rule, row)
+            if any(all(map(met, case.conditions)) for case in rule.cases) and all(
+                _sure_enough(rule, self._columns, name, least, row) for name, least in rule.needs
+            ):
+                return True
+        return False
 
 
-def _points_at(columns: Columns, rule: Rule, row: int, notes: NDArray[np.intp]) -> bool:
-    rows = columns.rows(rule.judges)
-    return bool((rows.note[row] == notes).any()) and bool(
-        rows.tick[row] == columns.chart.song.notes.start[notes[0]]
-    )
+class _Met:
+    """Are conditions of a rule met in a row? Its cases share most of them: each is asked once."""
 
+    def __init__(self, columns: Columns, rule: Rule, row: int) -> None:
+        self._columns, self._rule, self._here = columns, rule, slice(row, row + 1)
+        self._known: dict[Condition, bool] = {}
 
-def _flags(rule: Rule, columns: Columns, notes: NDArray[np.intp]) -> bool:
-    """Does a rule flag a row that points at one of some notes, before anything explains it away?"""
-    rows, numbers = columns.rows(rule.judges), rule.numbers
-    mine = found_in(rows.note, tuple(notes.tolist()))
-    mine &= rows.tick == columns.chart.song.notes.start[notes[0]]
-    for row in np.flatnonzero(mine).tolist():
-        here = slice(row, row + 1)
-        if any(
-            all(
-                where_holds(c, columns.column(rule.judges, c.reading)[here], numbers)[0]
-                for c in case.conditions
-            )
-            for case in rule.cases
-        ) and all(_sure_enough(rule, columns, name, least, row) for name, least in rule.needs):
-            return True
-    return False
+    def __call__(self, condition: Condition) -> bool:
+        known = self._known.get(condition)
+        if known is None:
+            rule = self._rule
+            column = self._columns.column(rule.judges, condition.reading)[self._here]
+            known = bool(where_holds(condition, column, rule.numbers)[0])
+            self._known[condition] = known
+        return known
 
 
 def _sure_enough(rule: Rule, columns: Columns, name: str, least: float | None, row: int) -> bool:

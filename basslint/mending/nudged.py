@@ -38,13 +38,14 @@ KINDS = ROOT, CHORD, SCALE, FOREIGN, UNTOLD = "root", "chord tone", "scale", "fo
 class Nudge:
     """A note moved by ``semitones`` and ``sixteenths``: what it then is (``kind``: `ROOT`, `CHORD`,
     `SCALE`, `FOREIGN`, or `UNTOLD` where neither chord nor key is), how likely a slip (``chance``,
-    0 to 1), which rules speak of it, and the ``chart`` of the song so moved."""
+    0 to 1), which rules speak of it (None where they were not asked), and the ``chart`` of the song
+    so moved."""
 
     semitones: int
     sixteenths: int
     kind: str
     chance: float
-    spoken: tuple[tuple[str, Level], ...]
+    spoken: tuple[tuple[str, Level], ...] | None
     chart: Chart
 
 
@@ -63,10 +64,13 @@ def note_of(chart: Chart, finding: Finding) -> int | None:
 
 
 def nudge_to(
-    chart: Chart, note: int, semitones: int, sixteenths: int, rules: Sequence[Rule]
+    chart: Chart, note: int, semitones: int, sixteenths: int, rules: Sequence[Rule] | None
 ) -> Nudge | None:
     """One move of a note, a row of song.notes; None where it cannot be written: where the note
-    would leave the song or run into another of its pitch."""
+    would leave the song or run into another of its pitch. ``rules``: None where it is not asked
+    which of them speak, which takes most of the time."""
+    if not semitones and not sixteenths:
+        return _nudge(chart, note, semitones, sixteenths, rules)
     song = chart.song if chart.song.scan.base == 0 else build(scan(chart.song.scan.data))
     moved = _moved(song, note, semitones, sixteenths * (song.division // 4))
     if moved is None:
@@ -76,9 +80,14 @@ def nudge_to(
     there = moved.notes
     at = (there.part == part) & (there.pitch == song.notes.pitch[note] + semitones)
     at &= there.start == song.notes.start[note] + sixteenths * (song.division // 4)
-    there_row = int(np.flatnonzero(at)[0])
+    return _nudge(after, int(np.flatnonzero(at)[0]), semitones, sixteenths, rules)
+
+
+def _nudge(
+    after: Chart, note: int, semitones: int, sixteenths: int, rules: Sequence[Rule] | None
+) -> Nudge:
     kind, chance = UNTOLD, float("nan")
-    rows = np.flatnonzero(after.bass_rows == there_row)
+    rows = np.flatnonzero(after.bass_rows == note)
     if len(rows):  # else it is heard as no bass any more
         row = int(rows[0])
         kind, chance = _kind(after, row), float(slip_chance(after)[row])
@@ -87,7 +96,7 @@ def nudge_to(
         sixteenths=sixteenths,
         kind=kind,
         chance=chance,
-        spoken=spoken_of(after, rules, there_row),
+        spoken=None if rules is None else spoken_of(after, rules, note),
         chart=after,
     )
 
@@ -114,7 +123,7 @@ def _heard(song: Song, chart: Chart, part: int) -> Chart:
     of all but the bass line. Roles and phrases are taken from there, too: they hang on whole lines
     and bars, which one note does not make."""
     after = Chart(song, chart.facts, chart.path, chart.loops).with_parts_of(chart)
-    if song.grid is chart.song.grid and part in chart.parts.bass:  # which has no say in all this
+    if _bars_alike(song, chart.song) and part in chart.parts.bass:  # which has no say in all this
         after.roots, after.heard_roots = chart.roots, chart.heard_roots
         after.outside_roots, after.witnesses = chart.outside_roots, chart.witnesses
         after.drums, after.others = chart.drums, chart.others
@@ -122,6 +131,15 @@ def _heard(song: Song, chart: Chart, part: int) -> Chart:
         if chart.parts.harmony or chart.parts.melody:
             after.keys = chart.keys
     return after
+
+
+def _bars_alike(one: Song, other: Song) -> bool:
+    """Have two songs the same bars and parts, be it that one was written and read again?"""
+    return one.grid is other.grid or (
+        np.array_equal(one.grid.start, other.grid.start)
+        and np.array_equal(one.grid.beats, other.grid.beats)
+        and [(p.track, p.channel) for p in one.parts] == [(p.track, p.channel) for p in other.parts]
+    )
 
 
 def _kind(chart: Chart, row: int) -> str:

@@ -39,7 +39,7 @@ def root_habit(chart: Chart) -> Column:
 
 @reading("bass-note", unit="share", source="common practice")
 def figure_root_habit(chart: Chart) -> Column:
-    """The same with the figure that it belongs to left out, wherever that returns."""
+    """Share of the other chords that its part begins on their root, its own figure left out."""
     return _share(_others_but_figure(chart))
 
 

@@ -84,9 +84,14 @@ def focus_on(chart: Chart, finding: Finding) -> Focus | None:
     )
 
 
+def of_kick(finding: Finding) -> bool:
+    """Did the rule go by the distance to the kick?"""
+    return any(name.startswith("kick_") for name, _ in finding.readings)
+
+
 def _kicks(chart: Chart, finding: Finding) -> tuple[int, ...]:
-    """The ticks of the kicks, where the rule went by the distance to the nearest."""
-    if not any(name.startswith("kick_") for name, _ in finding.readings):
+    """The ticks of the kicks, where the rule went by how far the nearest is."""
+    if not of_kick(finding):
         return ()
     from basslint.readings.against_parts import kick_ticks  # few findings need it
 

@@ -18,6 +18,7 @@ from basslint.report.formats.page_parts import (
     script_text,
     unpacked,
 )
+from basslint.report.formats.reading_words import in_words
 from basslint.report.section import Sheet
 from basslint.rulebook.model import Rule
 from basslint.util.records import replace
@@ -66,7 +67,30 @@ def _opened(text: str) -> str:
 
 
 def _told(near: Near) -> Finding:
-    """A place as a note that says which number keeps the rule silent there."""
-    number, loose = marks.number(near.stated, 4), marks.number(near.loose, 4)
-    silent = f"Silent here: {near.name} is {number} {near.unit}, and would have to be {loose}."
-    return replace(near.finding, level="note", message=f"{silent} {near.finding.message}")
+    """A place as a note: by how much the rule is silent there, and why it draws the line."""
+    silent = _silent(near)
+    return replace(
+        near.finding, level="note", message=f"{silent} It would say: {near.finding.message}"
+    )
+
+
+def _silent(near: Near) -> str:
+    line = _with_unit(near.stated, near.unit)
+    why = f"That line is {near.name}: {near.reason}."
+    if (of := near.measured) is None:
+        loose = _with_unit(near.loose, near.unit)
+        return f"Silent here: {near.name} is {line}, and would have to be {loose}. {why}"
+    value = in_words(of.value, of.unit)
+    asked = f"{of.meaning[0].lower()}{of.meaning[1:].rstrip('.')}"
+    apart = abs(of.value - near.stated)
+    by = f", by {_with_unit(apart, near.unit)}" if apart > 0 else ", by a hair"
+    side = {"above": "above", "below": "below"}.get(
+        of.test, "from" if of.value < near.stated else "up to"
+    )
+    return f"Silent here{by}: {value} ({asked}), and the rule speaks {side} {line}. {why}"
+
+
+def _with_unit(value: float, unit: str) -> str:
+    if unit == "share":
+        return marks.percent(value)
+    return f"{marks.number(value)} {unit}"

@@ -1,7 +1,9 @@
 """What does a page know of the notes that can be nudged on it?
 
-Each place to which a note can be moved is judged when the page is written, by the rules that may
-speak of it there; the page's script looks it up. Each place takes its time, so all are bounded.
+Each place to which a note can be moved is judged when the page is written; the page's script looks
+it up. What a note is to chord and scale and how likely a slip is told of every place of up to a
+dozen findings; which rules would speak there takes several times as long, so that is asked for the
+gravest ones, as far as there is time.
 """
 
 from __future__ import annotations
@@ -12,19 +14,36 @@ from typing import Any
 
 from basslint.audition.difference import around, difference
 from basslint.audition.tones import bass_tones
+from basslint.audition.voices import Tone
 from basslint.hear.chart import Chart
-from basslint.mending.nudged import COMBINED, KINDS, STRAIGHT, note_of, nudge_to, speaks_from
+from basslint.mending.nudged import (
+    COMBINED,
+    KINDS,
+    SEMITONES,
+    STRAIGHT,
+    Nudge,
+    note_of,
+    nudge_to,
+    speaks_from,
+)
+from basslint.report.drawing.roll import tones_data
 from basslint.report.formats.page_song import change_of
 from basslint.report.grouping import Group
 from basslint.rulebook.model import LEVELS, Rule
 from basslint.util.records import record
 
-MOST_FINDINGS = 6  # of one song
-# Work for one song, counted in notes that are heard: a place costs as much as some 3,000 of them
-# before its first note, and a quarter that the song lasts, silent or not, as much as nine (roots,
-# phrases; measured on songs of a few notes and 300 bars). All in all that is about half a second.
-MOST_WORK, PLACE_WORK, QUARTER_WORK = 180_000, 3_000, 9
+MOST_FINDINGS = 12  # of one song
+# Work for one song, counted in notes that are heard: a place of which all rules are asked costs as
+# much as some 3,000 of them before its first note, and a quarter that the song lasts, silent or
+# not, as much as nine (roots, phrases; measured on songs of a few notes and 300 bars). Without the
+# rules it is a third of that. All in all that is about half a second on a calm machine.
+MOST_WORK, PLACE_WORK, QUARTER_WORK = 240_000, 3_000, 9
+LIGHT = 0.3
 _MOVED = ("bass-note", "slide")  # what a rule judges whose notes can be moved
+_TURNED = tuple((s, 0) for s in SEMITONES)
+_AS_WRITTEN = (0, 0)
+
+Move = tuple[int, int]
 
 
 @record
@@ -36,25 +55,20 @@ class Nudged:
     left_out: int
 
 
+@record
+class Moves:
+    """The moves of one note: ``all``, and those of them of which the rules are asked."""
+
+    all: tuple[Move, ...]
+    judged: frozenset[Move]
+
+
 def nudge_data(
     chart: Chart, groups: Sequence[Group], rules: Sequence[Rule], wanted: bool = True
 ) -> Nudged:
     """The moves of the notes that findings are about, of the gravest ones where there are many, of
-    none where they are not ``wanted``.
-
-    Of each: ``row`` of the note, ``from``: the chance of a slip from which its rule speaks (null
-    where it goes by none), ``said``: what is said in any place, as "level name", ``to``: rows of
-    (semitones, sixteenths, what it is as an index into `KINDS`, chance of a slip, indexes into
-    ``said``, tones of the bass that are gone, tones that come).
-    """
-    by_name = {rule.name: rule for rule in rules}
-    movable = [
-        (LEVELS.index(group.first.level), n, by_name[group.first.rule])
-        for n, group in enumerate(groups)
-        if group.first.waived is None
-        and group.first.rule in by_name
-        and by_name[group.first.rule].judges in _MOVED
-    ]
+    none where they are not ``wanted``; see `nudges_of` for what each has."""
+    movable = _movable(groups, rules)
     if not wanted:
         return Nudged((None,) * len(groups), len(movable))
     asked = [
@@ -65,43 +79,112 @@ def nudge_data(
     asked.sort(key=lambda a: a[:2])
     song = chart.song
     quarters = int(song.grid.start[-1]) // song.division
-    moves = _within_bounds(len(asked), len(song.notes) + QUARTER_WORK * quarters)
+    moves = within_bounds(len(asked), len(song.notes) + QUARTER_WORK * quarters)
     of: list[dict[str, Any] | None] = [None] * len(groups)
-    tones = bass_tones(chart, 0, int(chart.song.grid.start[-1])) if asked else []
-    row_of = {id(tone): row for row, tone in enumerate(tones)}
+    tones = bass_tones(chart, 0, int(song.grid.start[-1])) if moves else []
     for (_, n, note, rule), those in zip(asked, moves, strict=False):
-        notes, said = chart.song.notes, dict[str, int]()
-        near = around(chart, int(notes.start[note]), int(notes.end[note]))
-        rows = []
-        for move in those:
-            nudge = nudge_to(chart, note, *move, rules)
-            if nudge is None:
-                continue
-            spoken = [f"{level} {name}" for name, level in nudge.spoken]
-            change = difference(chart, tones, nudge.chart, [near], False)  # of the bass alone
-            told = change_of(chart, row_of, change)
-            rows.append(
-                (
-                    *move,
-                    KINDS.index(nudge.kind),
-                    None if math.isnan(nudge.chance) else round(nudge.chance, 3),
-                    [said.setdefault(each, len(said)) for each in spoken],
-                    told["lost"],
-                    told["gained"],
-                )
-            )
-        of[n] = {"row": note, "from": speaks_from(rule), "said": list(said), "to": rows}
+        of[n] = nudges_of(chart, tones, note, rule, rules, those)
     return Nudged(tuple(of), len(asked) - len(moves))
 
 
-def _within_bounds(findings: int, heard: int) -> list[tuple[tuple[int, int], ...]]:
-    """The moves that are judged of each finding's note, for as many of them as there is time for,
-    where each place has as much to hear as ``heard`` notes.
+def _movable(groups: Sequence[Group], rules: Sequence[Rule]) -> list[tuple[int, int, Rule]]:
+    """(Level, place among the groups, rule) of the findings whose notes can be moved."""
+    by_name = {rule.name: rule for rule in rules}
+    return [
+        (LEVELS.index(group.first.level), n, by_name[group.first.rule])
+        for n, group in enumerate(groups)
+        if group.first.waived is None
+        and group.first.rule in by_name
+        and by_name[group.first.rule].judges in _MOVED
+    ]
 
-    Semitones alone and sixteenths alone come first, for all findings; what combines them follows,
-    for the gravest ones.
+
+def nudges_of(
+    chart: Chart,
+    tones: Sequence[Tone],
+    note: int,
+    rule: Rule,
+    rules: Sequence[Rule],
+    moves: Moves,
+) -> dict[str, Any]:
+    """The moves of one note as the script reads them. ``tones``: all tones of the bass as written.
+
+    ``row`` of the note; ``from``: the chance of a slip from which its rule speaks (null where it
+    goes by none); ``said``: what is said in any place, as "level name"; ``tone``: row of the tone
+    that is the note alone, −1 where it is none; ``to``: rows of (semitones, sixteenths, what it is
+    as an index into `KINDS`, chance of a slip, indexes into ``said`` or null where no rule was
+    asked, tones of the bass that are gone, tones that come). Where the last two are wanting, the
+    note's own tone is moved.
     """
-    places = MOST_WORK // (PLACE_WORK + heard)
-    most = min(findings, MOST_FINDINGS, places // len(STRAIGHT))
-    wide = min(most, (places - most * len(STRAIGHT)) // len(COMBINED))
-    return [(*STRAIGHT, *COMBINED) if n < wide else STRAIGHT for n in range(most)]
+    row_of = {id(tone): row for row, tone in enumerate(tones)}
+    notes, said = chart.song.notes, dict[str, int]()
+    near = around(chart, int(notes.start[note]), int(notes.end[note]))
+    own = -1  # known once a first move has shown which tone it is
+    alone, roll_tones = _stands_alone(chart, note), tones_data(chart.song.tempo, tones)
+    rows: list[tuple[Any, ...]] = []
+    for move in moves.all:
+        nudge = nudge_to(chart, note, *move, rules if move in moves.judged else None)
+        if nudge is None:
+            continue
+        row: tuple[Any, ...] = (*move, *_told(nudge, said))
+        if own < 0 or move[1]:
+            change = difference(chart, tones, nudge.chart, [near], False)  # of the bass alone
+            told = change_of(chart, row_of, change)
+            if alone and _is_own(told, roll_tones, move):
+                own = told["lost"][0]
+            else:
+                row = (*row, told["lost"], told["gained"])
+        rows.append(row)
+    return {"row": note, "from": speaks_from(rule), "said": list(said), "tone": own, "to": rows}
+
+
+def _told(nudge: Nudge, said: dict[str, int]) -> tuple[int, float | None, list[int] | None]:
+    """What a note is in a place, the chance of a slip, and what is said, added to ``said``."""
+    spoken = None
+    if nudge.spoken is not None:
+        words = [f"{level} {name}" for name, level in nudge.spoken]
+        spoken = [said.setdefault(each, len(said)) for each in words]
+    chance = None if math.isnan(nudge.chance) else round(nudge.chance, 3)
+    return KINDS.index(nudge.kind), chance, spoken
+
+
+def _is_own(told: dict[str, Any], tones: Sequence[list[Any]], move: Move) -> bool:
+    """Is what a move changes one tone, which is only turned higher or lower by it?"""
+    if move[1] or not len(told["lost"]) == len(told["gained"]) == 1:
+        return False
+    *head, pitch = tones[told["lost"][0]]
+    raised = [p + move[0] for p in pitch] if isinstance(pitch, list) else pitch + move[0]
+    return bool(told["gained"][0] == [*head, raised])
+
+
+def _stands_alone(chart: Chart, note: int) -> bool:
+    """Is no other note of its part struck while it sounds, so that its tone is its own at any
+    pitch?"""
+    notes = chart.song.notes
+    mine = notes.part == notes.part[note]
+    mine &= (notes.start <= notes.end[note]) & (notes.end >= notes.start[note])
+    return int(mine.sum()) == 1
+
+
+def within_bounds(findings: int, heard: int) -> list[Moves]:
+    """The moves that are looked at of each finding's note, the gravest first, for as many of them
+    as there is time for, where each place has as much to hear as ``heard`` notes.
+
+    Semitones alone come first, for all findings; then rules are asked, of semitones alone and of
+    sixteenths alone, and at last of what combines them, for the gravest ones.
+    """
+    left = MOST_WORK / (PLACE_WORK + heard)
+    turned = LIGHT * (len(_TURNED) - 1)  # as written is known
+    straight = len(STRAIGHT) - 1
+    most = min(findings, MOST_FINDINGS, int(left / turned))
+    left -= most * turned
+    judged = min(most, int(left / (straight - turned)))
+    left -= judged * (straight - turned)
+    wide = min(judged, int(left / len(COMBINED)))
+    whole, all_ = (*STRAIGHT, *COMBINED), frozenset((*STRAIGHT, *COMBINED))
+    light = Moves(_TURNED, frozenset((_AS_WRITTEN,)))
+    return [
+        *(Moves(whole, all_) for _ in range(wide)),
+        *(Moves(STRAIGHT, all_) for _ in range(wide, judged)),
+        *(light for _ in range(judged, most)),
+    ]

@@ -32,7 +32,8 @@ from basslint.mending.account import Choice
 from basslint.mending.locate import events_of
 from basslint.mending.offer import first_round
 from basslint.mending.patch import plans_of
-from basslint.report.drawing.focus import focus_on
+from basslint.readings.against_parts import kick_ticks
+from basslint.report.drawing.focus import focus_on, of_kick
 from basslint.report.drawing.roll import roll_data, tones_data
 from basslint.report.grouping import Group
 from basslint.util.records import record
@@ -82,6 +83,8 @@ def song_data(
         }
         for ident, group, stretch, change in zip(ids, groups, heard, changed, strict=True)
     ]
+    for told, first in zip(data["findings"], firsts, strict=True):
+        told.update(_beside_the_kick(chart, first) if of_kick(first) else {})
     for told, nudge in zip(data["findings"], nudges, strict=False):
         told.update({} if nudge is None else {"nudge": nudge})
     data["asked"] = {
@@ -113,6 +116,15 @@ def song_data(
         tuple((o.name, len(o.findings)) for o in offers),
         own,
     )
+
+
+def _beside_the_kick(chart: Chart, finding: Finding) -> dict[str, Any]:
+    """What is drawn where the matter is how far a note is from a kick: ``near``, a beat to either
+    side, from near enough to see them apart, and the ticks of the ``kicks`` in it."""
+    tick, beat = finding.where.tick, chart.song.division
+    start, end = max(tick - beat, 0), min(tick + beat, int(chart.song.grid.start[-1]))
+    kicks = kick_ticks(chart)
+    return {"near": (start, end), "kicks": kicks[(kicks >= start) & (kicks < end)].tolist()}
 
 
 def _sampled(own: Carried) -> dict[str, Any]:

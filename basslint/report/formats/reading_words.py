@@ -17,12 +17,13 @@ def readings_in_words(finding: Finding, subject: Subject | None) -> tuple[tuple[
     and with their units. ``subject``: what its rule judges, None where that is not known."""
     known = registered(subject) if subject is not None else {}
     return tuple(
-        (name.replace("_", " "), _in_words(value, known[name].unit if name in known else "text"))
+        (name.replace("_", " "), in_words(value, known[name].unit if name in known else "text"))
         for name, value in finding.readings
     )
 
 
-def _in_words(value: Value, unit: str) -> str:
+def in_words(value: Value, unit: str) -> str:
+    """A value of a reading, with its unit."""
     if value is None or isinstance(value, bool):
         return _YES_NO[value]
     if isinstance(value, str):

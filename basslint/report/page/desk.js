@@ -217,8 +217,9 @@ const makeDesk = (section, on) => {
   const drawMini = (f) => {
     const mini = cards.get(f.id).querySelector(".mini");
     if (!mini || !mini.clientWidth) return;
-    const of = { ...view, from: f.span[0], to: f.span[1], width: mini.clientWidth, small: true, focus: -1, lit: null,
-      findings: [f], drums: f.part >= 0 && song.data.parts[f.part][1] === "drums" };
+    const [from, to] = f.near || f.span;
+    const of = { ...view, from, to, width: mini.clientWidth, small: true, focus: -1, lit: null,
+      findings: [f], kicks: f.kicks, drums: f.part >= 0 && song.data.parts[f.part][1] === "drums" };
     const made = rollDrawing.draw(plan, of);
     mini.querySelector("svg").setAttribute("height", made.height);
     mini.querySelector("svg").innerHTML = made.svg;
@@ -271,7 +272,7 @@ const makeDesk = (section, on) => {
       set(find(".field .cursor"), view.from, view.to, view.width);
       for (const mini of all(".mini")) {
         const card = mini.closest(".finding");
-        if (f && card.id === f.id) set(mini.querySelector(".cursor"), ...f.span, mini.clientWidth);
+        if (f && card.id === f.id) set(mini.querySelector(".cursor"), ...(f.near || f.span), mini.clientWidth);
         else mini.querySelector(".cursor").hidden = true;
       }
     },

@@ -5,7 +5,7 @@ const makeNudge = (desk, finding) => {
   card.querySelector(".nudging").append(document.querySelector("#nudge").content.cloneNode(true));
   const panel = card.querySelector(".nudge");
   const { song } = desk;
-  const { row, from, said, to } = finding.nudge;
+  const { row, from, said, tone, to } = finding.nudge;
   const places = new Map(to.map((each) => [`${each[0]},${each[1]}`, each]));
   const written = finding.mended; // the outline that the fix has
   const group = panel.querySelector(".listen");
@@ -19,10 +19,15 @@ const makeNudge = (desk, finding) => {
   ].filter(Boolean).join(", ") || "as written";
   const tick = () => song.start[row] + later * song.division / 4;
   const now = () => places.get(`${up},${later}`);
-  const change = () => ({ lost: now()[5], gained: now()[6], silent: [], struck: [] }); // of the bass alone
+  // Of the bass alone; where nothing is said of its sounds, the note's own tone is moved.
+  const change = () => {
+    const [, , , , , lost, gained] = now();
+    if (lost) return { lost, gained, silent: [], struck: [] };
+    if (!up) return { lost: [], gained: [], silent: [], struck: [] };
+    return sounds.turned(song, tone, up);
+  };
   const words = () => {
     const [, , kind, chance, those] = now();
-    const spoken = those.map((each) => said[each]);
     const chord = song.data.lanes.chord.find(([start, end]) => start <= tick() && tick() < end);
     const of = chord ? `, ${chord[2]}` : "";
     const is = [
@@ -30,6 +35,8 @@ const makeNudge = (desk, finding) => {
       "foreign to chord and scale", "neither chord nor key can be told here",
     ][kind];
     const slip = chance === null ? "" : `Likely a slip: ${Math.min(99, Math.round(100 * chance))} %${from === null ? "" : `, ${chance > from ? "above" : "below"} the ${Math.round(100 * from)} % from which ${finding.rule} looks closer`}. `;
+    if (!those) return `${song.name(song.pitch[row] + up, tick())}, ${moved()}: ${is}. ${slip}What the rules say of it there, a check of the song so moved tells.`;
+    const spoken = those.map((each) => said[each]);
     const mine = spoken.filter((each) => each.endsWith(` ${finding.rule}`));
     const others = spoken.filter((each) => !mine.includes(each));
     const verdict = [
@@ -40,7 +47,9 @@ const makeNudge = (desk, finding) => {
   };
   const show = () => {
     told.textContent = words();
-    panel.dataset.state = now()[4].length ? "spoken" : "silent";
+    const those = now()[4];
+    const likely = from !== null && now()[3] > from;
+    panel.dataset.state = (those ? those.length : likely) ? "spoken" : "silent";
     for (const button of panel.querySelectorAll("[data-by]")) {
       const [a, b] = button.dataset.by.split(",").map(Number);
       button.disabled = button.dataset.by === "0,0" ? !up && !later : !places.has(`${up + a},${later + b}`);

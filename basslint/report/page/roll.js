@@ -19,7 +19,8 @@ const rollDrawing = (() => {
     at += scale.height;
     y.drums = at;
     const rows = Math.min(plan.keys.length, MOST_HIT_ROWS);
-    if (rows && (!view.small || view.drums)) at += rows * HIT_ROW + 4;
+    if (view.kicks) at += HIT_ROW + 4; // of a card: the kicks alone
+    else if (rows && (!view.small || view.drums)) at += rows * HIT_ROW + 4;
     return { scale, lanes, y, height: at };
   };
 
@@ -151,7 +152,7 @@ const rollDrawing = (() => {
       const tall = (HIT_ROW - 2) * (0.3 + 0.7 * velocity / 127);
       return `M${n(x(tick))} ${n(y.drums + 1 + (plan.hitRow.get(key) + 1) * HIT_ROW - tall)}v${n(tall)}`;
     };
-    const hitsShown = plan.keys.length && (!view.small || view.drums);
+    const hitsShown = plan.keys.length && !view.kicks && (!view.small || view.drums);
     const done = new Set(); // pixels, where a bar is hardly more than that
     for (const finding of view.findings || []) {
       let lastCross = -Infinity, lastDiamond = -Infinity;
@@ -205,6 +206,10 @@ const rollDrawing = (() => {
       }
     }
 
+    for (const tick of view.kicks || []) { // through the notes, so that the distance is seen
+      path("kick", `M${n(x(tick))} ${y.notes}V${y.drums + HIT_ROW}`);
+      text("bar", x(tick) + 4, y.drums + HIT_ROW, "kick");
+    }
     if (hitsShown) {
       const atFault = new Map(); // the level of its gravest finding
       for (const f of view.findings || []) if (f.part >= 0 && song.data.parts[f.part][1] === "drums") for (const i of f.rows) {

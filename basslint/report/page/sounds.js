@@ -29,5 +29,11 @@ const sounds = (() => {
       drums: [...before.drums.filter((x) => !silent.has(x.row)), ...struck.filter((x) => x.drum)],
     };
   };
-  return { written, mended };
+  // What changes where one tone of the bass alone is turned higher or lower.
+  const turned = (song, row, semitones) => {
+    const own = song.data.tones[row];
+    const raised = (pitch) => (Array.isArray(pitch) ? pitch.map(raised) : pitch + semitones);
+    return { lost: [row], gained: [[...own.slice(0, -1), raised(own[own.length - 1])]], silent: [], struck: [] };
+  };
+  return { written, mended, turned };
 })();

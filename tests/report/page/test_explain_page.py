@@ -38,6 +38,8 @@ def test_how_near_is_known_of_a_fade() -> None:
     level = float(chart.slides.level_db[list(chart.slides.start).index(near.finding.where.tick)])
     assert near.stated < level < near.loose
     assert (near.name, near.stated, near.loose, near.unit) == ("floor_db", -24.0, -19.2, "dB")
+    assert near.measured.reading == "landing_level_db" and near.measured.test == "below"
+    assert near.measured.value == pytest.approx(level, abs=0.05)
 
 
 def test_the_page_shows_both_with_what_was_weighed_and_the_lesson(browser, tmp_path: Path) -> None:
@@ -71,7 +73,9 @@ def test_a_near_place_says_what_keeps_the_rule_silent(tmp_path: Path) -> None:
     assert main([*words, "--output", str(out)]) == 0
     text = out.read_text(encoding="utf-8")
     beside = text.split('id="nearly"')[1].split("<h2>The lesson</h2>")[0]
-    assert "Silent here: floor_db is -24 dB, and would have to be -19.2." in beside
+    # by how much, of what, where the line runs and why: 24 less 21.1 dB
+    assert "Silent here, by 2.9 dB: -21.1 dB (how loud it lands" in beside
+    assert "the rule speaks below -24 dB. That line is floor_db: a bass this far below" in beside
     assert "basslint waive" not in beside and "basslint waive" in text.split('id="nearly"')[0]
 
 

@@ -95,6 +95,28 @@ def test_what_is_at_fault_is_marked_by_its_level(modules, level: str) -> None:
     assert marked == {f"wrong {level}", f"cross {level}"}
 
 
+FLAM = (
+    "tempo 140\nkey A minor\ndecay 600ms\nkeys | A3+C4+E4:4 | F3+A3+C4:4 |*4\n"
+    "sub808 | A1:3.5 .:.5 | F1:3.5 .:.5 | A1:3.5 .:.5 | .:1/20 F1:3.4 .:.55 |*2\n"
+    "kick | C2:2 C2:2 |*8"
+)
+
+
+def test_a_card_about_the_kick_shows_it_from_near_enough_to_see_the_distance(modules) -> None:
+    """21.4 ms at 140 quarters a minute, in a window of two quarters of 330 pixels: 8 pixels."""
+    data = modules.load(beat_report(FLAM))
+    (finding,) = data["findings"]
+    assert finding["rule"] == "kick-flam"
+    start, end = finding["near"]
+    assert end - start == 2 * data["division"]
+    view = {"small": True, "kicks": finding["kicks"], "findings": [finding]}
+    paths = drawn(modules, start, end, 330, **view)
+    (kick,) = (float(x) for x in re.findall(r"M([\d.]+) ", paths["kick"]))
+    (box,) = boxes(paths["wrong note"])
+    assert box[0] - kick == pytest.approx(330 * 0.0214 * 140 / 60 / 2, abs=0.6)
+    assert "hit" not in paths, "other drums would only hide it"
+
+
 def test_drum_hits_stand_as_tall_as_hard_and_their_mends_beside_them(modules) -> None:
     """Two hits a bar, loud and soft; a hit put in among them lies in the drums' lane, too."""
     report = beat_report(
