@@ -8,6 +8,7 @@ import threading
 from collections.abc import Iterator
 from types import FrameType
 
+AGAIN_S = 1.0  # an alarm that rings in a callback of the interpreter is swallowed: it rings again
 LONGEST_S = 1e8  # three years: an alarm cannot be set for ever
 MOST_MEMORY = 4 * 1024**3  # bytes of a process
 
@@ -47,7 +48,7 @@ def in_time(seconds: float) -> Iterator[None]:
 
     previous = signal.signal(signal.SIGALRM, ring)
     try:
-        signal.setitimer(signal.ITIMER_REAL, min(seconds, LONGEST_S))
+        signal.setitimer(signal.ITIMER_REAL, min(seconds, LONGEST_S), AGAIN_S)
         yield
     finally:
         signal.setitimer(signal.ITIMER_REAL, 0)

@@ -10,7 +10,7 @@ from midi_bytes import meta, midi, track
 
 import basslint.batch.bounds
 import basslint.cli.bounded
-from basslint.batch.bounds import in_memory
+from basslint.batch.bounds import TookTooLong, in_memory, in_time
 from basslint.checking import one_file
 from basslint.cli.main import main
 
@@ -29,7 +29,7 @@ def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     folder = tmp_path / "here"
     folder.mkdir()
     (folder / "a.mid").write_bytes(SAMPLE.read_bytes())
-    (folder / "basslint.toml").write_text("[limits]\nmax_seconds = 1\n")
+    (folder / "basslint.toml").write_text("[limits]\nmax_seconds = 60\n")
     monkeypatch.chdir(folder)
     return folder
 
@@ -42,13 +42,25 @@ def test_the_time_for_a_file_holds(
         time.sleep(30)
 
     real = basslint.cli.bounded.in_time
-    monkeypatch.setattr(basslint.cli.bounded, "in_time", lambda seconds: real(seconds / 20))
+    monkeypatch.setattr(basslint.cli.bounded, "in_time", lambda seconds: real(seconds / 1200))
     monkeypatch.setattr(one_file, "build", endless)
     before = sorted(p.name for p in here.iterdir())
     assert main(COMMANDS[command]) == 2
     err = capfd.readouterr().err
     assert "longer than 0.05 s (limit `max_seconds`)" in err and len(err.splitlines()) == 2
     assert sorted(p.name for p in here.iterdir()) == before
+
+
+@pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")
+def test_an_alarm_that_was_swallowed_rings_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    class Swallowing:
+        def __del__(self) -> None:
+            time.sleep(10)  # the first alarm ends it, and what it raises goes no further
+
+    monkeypatch.setattr(basslint.batch.bounds, "AGAIN_S", 0.1)
+    with pytest.raises(TookTooLong), in_time(0.05):
+        Swallowing()
+        time.sleep(10)
 
 
 @pytest.mark.parametrize("command", COMMANDS)
