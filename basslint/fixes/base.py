@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from importlib import import_module
 
 from basslint.fixes.edits import Edit, Fix
+from basslint.fixes.shipped import SHIPPED
 from basslint.hear.chart import Chart
 from basslint.readings.subjects import Subject
 from basslint.util.records import record
@@ -32,7 +34,8 @@ def fixer(name: str, *, of: Subject, does: str) -> Callable[[Build], Build]:
     """Register a function that builds a Fix for one row, or None where no fix is honest."""
 
     def register(function: Build) -> Build:
-        if name in _REGISTRY:
+        home = f"basslint.fixes.{SHIPPED[name][1]}" if name in SHIPPED else function.__module__
+        if name in _REGISTRY or function.__module__ != home:
             raise ValueError(f"two fixes are named {name}")
         _REGISTRY[name] = Fixer(name, of, does, function)
         return function
@@ -40,12 +43,22 @@ def fixer(name: str, *, of: Subject, does: str) -> Callable[[Build], Build]:
     return register
 
 
+def named(name: str) -> Fixer:
+    """The fix of a name, its module imported when first asked. Raises `KeyError`."""
+    if name not in _REGISTRY and name in SHIPPED:
+        import_module(f"basslint.fixes.{SHIPPED[name][1]}")
+    return _REGISTRY[name]
+
+
+def known_for(of: Subject) -> list[str]:
+    """The names of the fixes of a subject, those of loaded plug-ins among them."""
+    shipped = [name for name, (subject, _) in SHIPPED.items() if subject == of]
+    return shipped + [f.name for f in _REGISTRY.values() if f.of == of and f.name not in SHIPPED]
+
+
 def registered() -> dict[str, Fixer]:
     """The fixes by name, those of this package and of loaded plug-ins."""
-    import basslint.fixes
-
-    basslint.fixes.load()
-    return _REGISTRY
+    return {name: named(name) for name in SHIPPED} | _REGISTRY
 
 
 def repitch(chart: Chart, note: int, pitch: int) -> Edit:

@@ -9,7 +9,7 @@ import re
 
 import numpy as np
 
-from basslint.fixes.base import registered as fixes
+from basslint.fixes.base import named as fix_named
 from basslint.fixes.edits import Fix, FixKind
 from basslint.hear.chart import Chart
 from basslint.judging.results import Finding, PartRef, Where
@@ -93,7 +93,7 @@ def _fix(chart: Chart, rule: Rule, case: Case, rows: tuple[int, ...]) -> Fix | N
     """One fix for the rows: what mends each of them, or none where one of them cannot be mended."""
     if case.fix is None:
         return None
-    build = fixes()[case.fix].build
+    build = fix_named(case.fix).build
     each = [build(chart, row, rule.numbers) for row in rows]
     given = [fix for fix in each if fix is not None]
     if len(given) < len(each):

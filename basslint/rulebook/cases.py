@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping
 from typing import Any, get_args
 
-from basslint.fixes.base import registered as fixes
+from basslint.fixes.base import known_for as fixes_for
 from basslint.readings.base import registered as readings
 from basslint.readings.subjects import Subject
 from basslint.rulebook.model import LEVELS, Case, Condition, Level, Rule, Test, listed, suggest
@@ -206,7 +206,7 @@ def read_fix(page: PageSource, name: Any, subject: Subject) -> str | None:
     """The name of a fix of a subject. Raises `RuleError` where it has no such fix."""
     if name is None:
         return None
-    known = [f.name for f in fixes().values() if f.of == subject]
+    known = fixes_for(subject)
     if not isinstance(name, str) or name not in known:
         raise page.wrong(
             "fix",

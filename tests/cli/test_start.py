@@ -17,6 +17,8 @@ HEARING = (
     "basslint.readings.base", "basslint.fixes.base", "basslint.rulebook.page",
     "basslint.checking.one_file", "basslint.report.drawing.strip",
 )  # fmt: skip
+# what a check without findings does without, the book and the hearing being made anew
+MENDING = ("tomllib", "basslint.fixes.harmony", "basslint.fixes.fills", "basslint.fixes.slides")
 RUN = """
 import sys
 from basslint.cli.main import main
@@ -50,3 +52,8 @@ def test_a_check_from_the_cache_hears_nothing(name: str, tmp_path: Path) -> None
     words = (str(SAMPLES / "spilled-tea.mid"), "--format", name)
     assert "numpy" in imported(("numpy",), *words, home=tmp_path)
     assert imported(SLOW + HEARING, *words, home=tmp_path) == "imported:"
+
+
+def test_a_check_without_findings_imports_no_fix(tmp_path: Path) -> None:
+    song = str(SAMPLES / "night-bus.mid")
+    assert imported(MENDING, song, "--no-cache", home=tmp_path) == "imported:"
