@@ -6,9 +6,7 @@ import datetime
 from collections.abc import Iterable
 from pathlib import Path
 
-from basslint.checking.group import by_file, read_group
 from basslint.checking.hearing import heard, sound_remarks
-from basslint.checking.members import members_of
 from basslint.errors import BasslintError, MidiError, Unreadable
 from basslint.hear.chart import Chart
 from basslint.judging.results import FileReport, Problem
@@ -26,6 +24,8 @@ def read_bytes(path: Path, settings: Settings) -> bytes:
     Those of a folder are its files laid together. Raises `MidiError` for them.
     """
     if path.is_dir():
+        from basslint.checking.group import read_group  # most songs are files
+
         return read_group(path, settings).data
     try:
         if not path.is_file():
@@ -94,14 +94,23 @@ def checked(path: Path, settings: Settings, rules: Iterable[Rule], today: dateti
     Whatever is wrong with its bytes, or with what is stated of it, becomes a `Problem`.
     """
     try:
-        whole = read_group(path, settings) if path.is_dir() else None
-        data = read_bytes(path, settings) if whole is None else whole.data
+        if path.is_dir():
+            report = _checked_group(path, settings, rules)
+        else:
+            report = check_bytes(read_bytes(path, settings), str(path), settings, rules)
     except MidiError as error:
         return Waived(FileReport(path=str(path), problem=problem_of(error)), frozenset())
-    report = check_bytes(data, str(path), settings, rules)
-    if whole is not None:
-        report = by_file(report, whole, members_of(path, settings))
     return apply_waivers(report, settings.name_of(path), settings.waivers, today)
+
+
+def _checked_group(path: Path, settings: Settings, rules: Iterable[Rule]) -> FileReport:
+    """Check the files of a folder as one song. Raises `MidiError` where they are none."""
+    from basslint.checking.group import by_file, read_group
+    from basslint.checking.members import members_of
+
+    whole = read_group(path, settings)
+    report = check_bytes(whole.data, str(path), settings, rules)
+    return by_file(report, whole, members_of(path, settings))
 
 
 def check_file(path: Path, settings: Settings, rules: Iterable[Rule]) -> FileReport:

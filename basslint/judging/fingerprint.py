@@ -14,7 +14,7 @@ from basslint.util.records import replace
 # A number in a message with its unit; the octave of a pitch name (F#1, Eb-1) is none.
 _MEASURED = r"(?<![A-Za-z#♯♭0-9.])[-−+]?\d+(?:\.\d+)?(?: \w+)?"
 # The octave of a bass note's name; what chord symbols count (C5, G6, D7) lies above.
-_OCTAVE = re.compile(r"(?<![A-Za-z])([A-G][#b♯♭]?)(-\d|[0-4])(?!\d)")
+_OCTAVE = r"(?<![A-Za-z])([A-G][#b♯♭]?)(-\d|[0-4])(?!\d)"
 _SCIENTIFIC = 4  # octave of MIDI note 60
 _SLOTS = 24  # of a beat: every usual grid falls on one, and played timing stays within it
 
@@ -56,7 +56,7 @@ def _scientific(text: str, middle_c: int) -> str:
     """A sentence with the octaves of scientific pitch notation, whatever the user's gear prints."""
     if middle_c == _SCIENTIFIC:
         return text
-    return _OCTAVE.sub(lambda m: f"{m[1]}{int(m[2]) + _SCIENTIFIC - middle_c}", text)
+    return re.sub(_OCTAVE, lambda m: f"{m[1]}{int(m[2]) + _SCIENTIFIC - middle_c}", text)
 
 
 def _hash(text: str) -> str:

@@ -6,7 +6,6 @@ its subject. Rules see nothing else, which is why a page from a stranger is safe
 
 from __future__ import annotations
 
-import inspect
 from collections.abc import Callable
 from typing import Any
 
@@ -26,15 +25,19 @@ class Reading:
     """One question a rule may ask of every row of a subject.
 
     ``unit`` is a physical or musical unit, ``yes or no`` for booleans, ``text`` for names.
-    ``meaning`` is one plain sentence; ``source`` a publication or "common practice, no source".
+    ``source``: a publication or "common practice, no source".
     """
 
     name: str
     of: Subject
     unit: str
-    meaning: str
     source: str
     column: Callable[[Chart], Column]
+
+    @property
+    def meaning(self) -> str:
+        """One plain sentence: the first line of its function's docstring."""
+        return str(self.column.__doc__).strip().split("\n", 1)[0]
 
 
 _REGISTRY: dict[Subject, dict[str, Reading]] = {s: {} for s in SUBJECTS}
@@ -46,16 +49,13 @@ def reading(
     """Register a column function under its own name; its docstring's first line is its meaning."""
 
     def register(function: Callable[[Chart], Column]) -> Callable[[Chart], Column]:
-        meaning = (inspect.getdoc(function) or "").split("\n", 1)[0]
-        if not meaning:
+        if not (function.__doc__ or "").strip():
             raise TypeError(f"reading {function.__name__} has no docstring")
         name = function.__name__
         if name in _REGISTRY[of]:
             raise TypeError(f"a {of} has two readings {name}")
         column = once_per_chart(function)
-        _REGISTRY[of][name] = Reading(
-            name=name, of=of, unit=unit, meaning=meaning, source=source, column=column
-        )
+        _REGISTRY[of][name] = Reading(name=name, of=of, unit=unit, source=source, column=column)
         return column
 
     return register

@@ -44,7 +44,7 @@ def parse_page(text: str, path: str, family: str, origin: str) -> Rule:
     """Read and check one page. Raises `RuleError` with file and line."""
     text = text.removeprefix("\ufeff").replace("\r\n", "\n")
     plain = text.replace("\n", "").replace("\t", "").isprintable()  # as nearly every page is
-    control = None if plain else CONTROL.search(text)
+    control = None if plain else re.search(CONTROL, text)
     if control:
         line = text.count("\n", 0, control.start()) + 1
         raise RuleError(

@@ -86,8 +86,12 @@ def pages_in(folder: Path, origin: str) -> list[Page]:
 @lru_cache(64)
 def mark_of(pages: tuple[Page, ...]) -> str:
     """A hash of all that pages say, and of what is said of them."""
-    told = [(p.folder, p.path, p.family, p.origin, p.text) for p in pages]
-    return hashlib.sha256(repr(told).encode("utf-8", "backslashreplace")).hexdigest()
+    told = hashlib.sha256()
+    for p in pages:
+        text = p.text.encode()
+        about = repr((p.folder, p.path, p.family, p.origin, len(text)))  # so none runs into another
+        told.update(about.encode("utf-8", "backslashreplace") + text)
+    return told.hexdigest()
 
 
 def _text(path: Path) -> str:

@@ -10,7 +10,7 @@ from basslint.errors import RuleError
 from basslint.util.records import record
 from basslint.util.text import visible
 
-CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
+CONTROL = r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]"
 
 
 @record
@@ -49,7 +49,7 @@ class PageSource:
         value = head.get(key)
         if not isinstance(value, str) or not value.strip():
             raise self.wrong(key, f"`{key}` must be a text.", f'Write {key} = "…".')
-        if not value.isprintable() and ("\n" in value or CONTROL.search(value)):
+        if not value.isprintable() and ("\n" in value or re.search(CONTROL, value)):
             raise self.wrong(key, f"`{key}` must be one line of plain text.")
         return value
 
