@@ -13,10 +13,11 @@ from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
 from basslint.readings.against_parts import kick_at
 from basslint.readings.kick_feel import first_with_feel
+from basslint.readings.notes import low_as_a_whole
 from basslint.theory.tuning import frequency
 from basslint.util.columns import distinct, median
 
-_WRITTEN_LOW = 1 / 3  # share of a part below what systems sound: it is written low as a whole …
+_WRITTEN_LOW = 0.5  # share of a part below what systems sound: it is written low as a whole …
 _FEWEST_LOW = 3  # … and so many notes: fewer are slips
 
 
@@ -62,7 +63,7 @@ def _registers(chart: Chart) -> dict[int, tuple[float, list[int]]]:
     does="moves the note up to the octave above the page's lowest_hz that its part plays most",
 )
 def octave_up(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """Move a note up by octaves; a part of which a third is too low moves as a whole.
+    """Move a note up by octaves; a part that lies too low as a whole moves as one.
 
     By ear: the line's shape changes.
     """
@@ -75,7 +76,8 @@ def _whole_part_up(chart: Chart, row: int, lowest_hz: float) -> Fix | None:
     mine = np.flatnonzero(chart.bass.part == chart.bass.part[row])
     hertz = [frequency(p) for p in chart.bass.pitch[mine].tolist()]
     low = sum(f < lowest_hz for f in hertz)
-    if low < max(_FEWEST_LOW, _WRITTEN_LOW * len(hertz)):
+    as_a_whole = bool(low_as_a_whole(chart)[row])
+    if not as_a_whole and low < max(_FEWEST_LOW, _WRITTEN_LOW * len(hertz)):
         return None
     octaves = max(1, math.ceil(math.log2(lowest_hz / float(median(np.array(hertz))))))
     written = chart.song.notes.pitch[chart.bass_rows[mine]]

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from basslint.hear.harmony_chart import HarmonyChart
 from basslint.hear.memo import asked_once
 from basslint.song.arrangement import Notes
+from basslint.theory.general_midi import STRINGS
 from basslint.util.records import replace
 
 if TYPE_CHECKING:
@@ -164,7 +165,12 @@ class Chart(HarmonyChart):
         """Bass parts that lie an octave too high as a whole."""
         from basslint.hear.bassline.register import hear_high_parts
 
-        return hear_high_parts(self.bass, self.others)
+        return hear_high_parts(self.bass, self.others, self.strings)
+
+    @asked_once
+    def strings(self) -> frozenset[int]:
+        """Indexes of the parts that bowed strings play, by their programs."""
+        return frozenset(i for i, p in enumerate(self.song.parts) if p.program in STRINGS)
 
     @asked_once
     def lags(self) -> Lags:

@@ -36,7 +36,7 @@ def crossed_percent(chart: Chart) -> Column:
     return np.round(_PER_CENT * chart.high_parts.crossed)
 
 
-@reading("high-part", unit="yes or no")
-def high_by_itself(chart: Chart) -> Column:
-    """Does its register alone tell so, whatever the other parts do?"""
-    return chart.high_parts.alone
+@reading("high-part", unit="share", source="fitted, see hear/bassline/register.py")
+def high_chance(chart: Chart) -> Column:
+    """How likely it lies an octave too high as a whole, under even odds, 0 to 1."""
+    return chart.high_parts.chance

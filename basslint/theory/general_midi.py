@@ -47,6 +47,7 @@ PIANO: Final = 0  # also what a file says that says nothing
 PIANOS: Final = range(8)
 ORGANS: Final = range(16, 24)
 BASSES: Final = range(32, 40)
+STRINGS: Final = (*range(40, 46), *range(48, 52))  # bowed, plucked and synthesised; no harp
 TIMPANI: Final = range(47, 48)
 ENSEMBLES: Final = range(48, 55)  # strings, synth strings, voices; 55, the hit, left out
 REEDS_PIPES_LEADS: Final = range(64, 88)

@@ -1,40 +1,49 @@
-"""Does a bass part lie an octave too high as a whole?
+"""Does a bass part lie an octave too high, or too low, as a whole?
 
-The notes are right wherever their octave, and many basses climb; so register tells little, and only
-what hardly any finished song does is told: the lowest of its bass parts never comes below A2
-(110 Hz), or hardly ever below C3; or hardly ever below A2 while the other parts' chords sound at
-its height or below it for half of its time. Common practice, no source; the limits were set by hand
-on 407 real songs, where the first tells 2 as written and a quarter of all basses put an octave up,
-the second 2 more.
+The notes are right wherever their octave, and many basses climb; so register tells little, and what
+it tells is graded. For too high: its lowest note, the lowest but for one in twenty, how much of its
+time the other parts sound at its height or below it, and how many notes they have (the basses of
+sketches of few notes lie anywhere). For too low: lowest, usual lowest, middle and top of what it
+plays. Bowed strings are left out: their sections climb, and double basses are written an octave
+above what they sound (handbook of instrumentation).
+
+Both are logistic models, fitted by `tests/bench/fit_register.py` on real songs, as written against
+all of the bass moved by an octave, which tells what they find. A chance is under even odds.
 """
 
 from __future__ import annotations
+
+from collections.abc import Collection
 
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.harmony.cover import sounding_clock
 from basslint.song.events import Notes
-from basslint.util.columns import distinct
+from basslint.util.columns import distinct, median
 from basslint.util.records import record
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-_FEWEST = 12  # notes of a part: fewer have no register
+FEWEST = 12  # notes of a part: fewer have no register
 _RARELY = 0.05  # share of a part's notes that may lie lower than it usually comes
-_A2, _C3 = 45, 48  # MIDI numbers; 110 Hz and 131 Hz (ISO 16)
-_CROSSED = 0.5  # share of its time
+_MOSTLY = 0.9  # share of them that lie below its top
+# Log odds: an intercept, then the columns of `high_evidence` and of `low_evidence` (fitted).
+HIGH = np.array([-19.491, 0.159, 0.263, 1.249, 0.347])
+LOW = np.array([12.121, -0.147, -0.199, -0.038, -0.068])
+_WORTH_ASKING = 36  # C2: a line that comes lower is not told, whatever the others do
+_LIKELIER = 0.5  # chance from which a part is told at all
 
 
 @record(eq=False, kw_only=True)
 class HighParts:
-    """Bass parts that lie high as a whole, columns [h].
+    """Bass parts that may lie an octave too high as a whole, columns [h].
 
     ``part`` int64 index into song.parts; ``start``, ``end`` int64 ticks of its first and last note;
     ``lowest`` int64: its lowest note but for one in twenty, a MIDI number; ``crossed`` float64
-    0..1: share of its time in which other parts sound at its height or below; ``alone`` bool: its
-    register tells so without them.
+    0..1: share of its time in which other parts sound at its height or below; ``chance`` float64
+    0..1 that it does, under even odds.
     """
 
     part: Ints
@@ -42,26 +51,28 @@ class HighParts:
     end: Ints
     lowest: Ints
     crossed: Floats
-    alone: NDArray[np.bool_]
+    chance: Floats
 
 
-def hear_high_parts(bass: Notes, others: Notes) -> HighParts:
-    """The lowest part of ``bass`` if it lies high.
+def hear_high_parts(bass: Notes, others: Notes, left_out: Collection[int] = ()) -> HighParts:
+    """The lowest part of ``bass`` if it is likelier than not to lie an octave too high.
 
-    ``others``: notes of the pitched parts that are no basses. Both in order of time.
+    ``others``: notes of the pitched parts that are no basses. Both in order of time. ``left_out``:
+    indexes of parts whose register tells nothing; where the lowest is one of them, none is told.
     """
-    rows: list[tuple[int, int, int, int, float, bool]] = []
+    rows: list[tuple[int, int, int, int, float, float]] = []
     lines = [np.flatnonzero(bass.part == part) for part in distinct(bass.part).tolist()]
     usual = [_usual_lowest(bass.pitch[mine]) for mine in lines]
     lowest = min(usual, default=0)
-    if lowest >= _A2:
-        mine = lines[usual.index(lowest)]
-        line = bass.take(mine)
-        crossed = _crossed(line, others)
-        alone = lowest >= _C3 or int(line.pitch.min()) >= _A2
-        if len(mine) >= _FEWEST and (alone or crossed >= _CROSSED):
-            part, first, last = int(line.part[0]), int(line.start[0]), int(line.end.max())
-            rows.append((part, first, last, lowest, crossed, alone))
+    if lowest >= _WORTH_ASKING:
+        line = bass.take(lines[usual.index(lowest)])
+        part = int(line.part[0])
+        if len(line) >= FEWEST and part not in left_out:
+            found = high_evidence(line, others)
+            chance = _chance(HIGH, found)
+            if chance > _LIKELIER:
+                first, last = int(line.start[0]), int(line.end.max())
+                rows.append((part, first, last, lowest, float(found[2]), chance))
     table = list(zip(*rows, strict=True)) if rows else [()] * 6
     return HighParts(
         part=np.array(table[0], dtype=np.int64),
@@ -69,8 +80,42 @@ def hear_high_parts(bass: Notes, others: Notes) -> HighParts:
         end=np.array(table[2], dtype=np.int64),
         lowest=np.array(table[3], dtype=np.int64),
         crossed=np.array(table[4], dtype=np.float64),
-        alone=np.array(table[5], dtype=bool),
+        chance=np.array(table[5], dtype=np.float64),
     )
+
+
+def chance_of_low(pitch: NDArray[np.int16]) -> float:
+    """How likely a bass part of these notes, MIDI numbers [n], lies an octave too low as a whole.
+
+    Under even odds, 0 to 1; 0 where there are too few of them.
+    """
+    return _chance(LOW, low_evidence(pitch)) if len(pitch) >= FEWEST else 0.0
+
+
+def high_evidence(line: Notes, others: Notes) -> Floats:
+    """What speaks for a part that lies an octave too high, [4].
+
+    Its lowest note and its lowest but for one in twenty, MIDI numbers; share of its time in which
+    others sound at its height or below it; doublings of the number of their notes.
+    """
+    lowest = float(line.pitch.min())
+    usual = float(_usual_lowest(line.pitch))
+    return np.array([lowest, usual, _crossed(line, others), np.log2(1.0 + len(others))])
+
+
+def low_evidence(pitch: NDArray[np.int16]) -> Floats:
+    """What speaks for a part that lies an octave too low, [4], MIDI numbers.
+
+    Its lowest note, its lowest but for one in twenty, its middle one, and its top but for one in
+    ten.
+    """
+    top = int(_MOSTLY * (len(pitch) - 1))
+    high = np.partition(pitch, top)[top]
+    return np.array([pitch.min(), _usual_lowest(pitch), median(pitch), high], dtype=np.float64)
+
+
+def _chance(weights: Floats, evidence: Floats) -> float:
+    return float(1.0 / (1.0 + np.exp(-(weights[0] + weights[1:] @ evidence))))
 
 
 def _usual_lowest(pitch: NDArray[np.int16]) -> int:
