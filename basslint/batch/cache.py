@@ -65,6 +65,7 @@ class Cache:
         self.root = root
         self.most_bytes = most_bytes
         self.grown = False
+        self.read: dict[Path, tuple[tuple[Page, ...], tuple[Rule, ...]]] = {}
         self.usable = _is_mine_alone(root)
 
     def get(self, key: str) -> Outcome | None:
@@ -88,7 +89,21 @@ class Cache:
         if book is None:
             book = book_of(pages)
             self._write(path, key, book)
+        else:
+            self.read[path] = pages, book
         return book
+
+    def has_misled(self) -> bool:
+        """Whether a book that was found here is not what its pages say; such a one is let go of.
+
+        Only the kinds of its values were looked at when it was read: what readings there are, no
+        run knows that finds its songs here, too.
+        """
+        wrong = [path for path, (pages, book) in self.read.items() if book != book_of(pages)]
+        for path in wrong:
+            with contextlib.suppress(OSError):
+                path.unlink()
+        return bool(wrong)
 
     def _read(self, path: Path, key: str, read: Callable[[object], R]) -> R | None:
         """What an entry holds, None where it is not whole; ``read`` raises where it is no such

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path, PurePath
 from typing import Any
 
@@ -53,7 +53,7 @@ def merge(reports: Sequence[Path]) -> Merged:
     songs = [files[name][0] for name in sorted(files, key=PurePath)]
     summary = _summary(songs)
     return Merged(
-        pieces=tuple(_text(songs, remarks, summary)),
+        pieces=tuple(report_text(_texts(files), tuple(remarks), summary)),
         faults=any(song.get("faults") for song in songs),
         unreadable=summary["unreadable"],
         lacking=sum(1 for song in songs if song.get("judged") and song["judged"].get("lacks")),
@@ -114,5 +114,16 @@ def _summary(songs: Sequence[Json]) -> Json:
     }
 
 
-def _text(songs: Iterable[Json], remarks: Iterable[str], summary: Json) -> Iterator[str]:
-    yield from report_text([file_text(song) for song in songs], tuple(remarks), summary)
+def _texts(files: Mapping[str, tuple[Json, Path]]) -> list[str]:
+    """Each song as text. Raises `UsageError` for a number that JSON has no place for: 1e400."""
+    texts = []
+    for name in sorted(files, key=PurePath):
+        song, path = files[name]
+        try:
+            texts.append(file_text(song))
+        except ValueError:
+            raise UsageError(
+                f"{path} is no report of `basslint check --format json`: it is not whole.",
+                f"{name} holds a number without bounds; write it again.",
+            ) from None
+    return texts

@@ -67,9 +67,12 @@ def run(
             if cache and keys[place] and may_rest(answer):
                 cache.put(str(keys[place]), answer)
             tick()
+    done = [outcome for outcome in outcomes if outcome is not None]
     if cache:
         cache.trim()
-    done = [outcome for outcome in outcomes if outcome is not None]
+        if any(outcome.section.faults for outcome in done) and cache.has_misled():
+            job = replace(job, binds=book_of, _chosen={})
+            return run(job, songs, jobs, None, whole)
     ledger = Ledger(job.today, whole)
     for song, order, outcome in zip(songs, orders, done, strict=True):
         meet(ledger, song, order.settings)
