@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from basslint.audio.spectra import RATE_HZ
 from basslint.errors import SoundError
-from basslint.sound.one_shot import LARGEST_RATE_HZ, LOUDEST, MOST_CHANNELS
+from basslint.sound.one_shot import LARGEST_RATE_HZ, LOUDEST, MOST_CHANNELS, damaged
 from basslint.util.files import is_file
 from basslint.util.records import record
 
@@ -91,10 +91,9 @@ def _read(sound: Any, path: str, longest_s: float) -> Sound:
         lead = min(_SIDE_S * rate, begin)
         sound.seek(begin - lead)
         block = sound.read(lead + (_CHUNK_S + _SIDE_S) * rate, dtype="float32", always_2d=True)
-        if not np.isfinite(block).all():
-            raise SoundError(
-                f"The loop {path} holds values that are no numbers.", "Export it again."
-            )
+        damage = damaged(block)
+        if damage:
+            raise SoundError(f"The loop {path} holds {damage}.", "Export it again.")
         own = block[lead : lead + _CHUNK_S * rate]
         low, high = min(low, float(own.min())), max(high, float(own.max()))
         inside = np.abs(own)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 
-from basslint.checking.members import is_grouped
 from basslint.errors import UsageError
+from basslint.settings.discovery import is_grouped
 from basslint.settings.model import Settings
 from basslint.util.records import record
 

@@ -10,10 +10,10 @@ from collections.abc import Sequence
 from fnmatch import fnmatchcase
 from pathlib import Path
 
-from basslint.checking.members import is_grouped, members_of
+from basslint.checking.members import members_of
 from basslint.errors import MidiError, Unreadable, UsageError
 from basslint.judging.results import FileReport, Finding
-from basslint.settings.discovery import settings_for
+from basslint.settings.discovery import is_grouped, settings_for
 from basslint.settings.model import Settings
 from basslint.smf.scan import Scan, scan
 from basslint.smf.status import CHANNEL, KIND, NOTE_ON

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -16,6 +16,7 @@ from basslint.util.records import replace
 if TYPE_CHECKING:
     from basslint.hear.facts import Facts
     from basslint.hear.harmony.loops import Loops
+    from basslint.song.events import Part
     from basslint.sound.one_shot import SoundReport
 
 
@@ -46,20 +47,40 @@ def heard(song: Song, settings: Settings, path: str) -> Chart:
         ) from None
     decay = measured.t60_s if own or facts.decay_s is None else facts.decay_s
     decay = facts.decay_s if decay is None else decay
-    known = replace(
-        facts,
-        sound=sound,
-        decay_s=decay,
-        sound_cents=None if measured.cents_off is None else measured.cents_off + facts.cents,
-        **_tuning(measured, facts, own.root_key if own else None),
-    )
+    tuned = replace(facts, **_tuning(measured, facts, own.root_key if own else None))
+    known = replace(tuned, sound=sound, decay_s=decay, sound_cents=_cents(measured, tuned))
     again = Chart(song, known, path, loops)
     return again.with_parts_of(chart) if own else again
 
 
-def sound_remarks(facts: Facts, settings: Settings) -> tuple[str, ...]:
-    """What is stated of the sound of the bass and says nothing, in plain sentences: a sound in
-    which too little was measured, a root key without a sound."""
+def sound_remarks(chart: Chart, settings: Settings) -> tuple[str, ...]:
+    """What is stated of the sound of the bass and says nothing, in plain sentences: a sound of a
+    part that is no bass, one in which too little was measured, a root key without a sound."""
+    return (*_named_for_no_bass(chart, settings), *_idle_sound(chart.facts, settings))
+
+
+def _named_for_no_bass(chart: Chart, settings: Settings) -> Iterator[str]:
+    """That the sounds are named for parts none of which is the bass of this song, if so."""
+    song, basses = chart.song, chart.parts.bass
+    if not settings.part_sounds or not basses or _sound_of_bass(chart, settings.part_sounds):
+        return
+    known = {name for part in song.parts for name in _names_of(part)}
+    told = [sound.part for sound in settings.part_sounds]
+    strange = [name for name in told if name.casefold() not in known]
+    here = " and ".join(song.parts[row].name for row in basses)
+    what = (
+        f"no part of this song is called {' or '.join(strange)}"
+        if len(strange) == len(told)
+        else f"{' and '.join(name for name in told if name not in strange)} is not heard as bass"
+    )
+    place = settings.place_of("facts.sounds") or "sounds"
+    yield (
+        f"{place}: {what}, so no sound is taken from there. Its bass is {here}: name the sound for "
+        "that part, or state the other with --bass."
+    )
+
+
+def _idle_sound(facts: Facts, settings: Settings) -> tuple[str, ...]:
     if facts.sound is None:
         idle = facts.root_key is not None and facts.sound_pitch is None
         if not idle or settings.part_sounds:  # which play other songs
@@ -98,6 +119,17 @@ def _tuning(measured: SoundReport, facts: Facts, own: float | None) -> dict[str,
     return known
 
 
+def _cents(measured: SoundReport, tuned: Facts) -> float | None:
+    """How far what the sampler plays lies from the nearest note; None where that is not sure.
+
+    A root key may lie between two keys, and then takes as many cents from the sound.
+    """
+    if measured.pitch is None or measured.settled_s is None:
+        return None
+    off = measured.pitch - (tuned.root_key or 0.0) + tuned.transpose + tuned.cents / 100
+    return 100 * (off - round(off))
+
+
 def _loops(song: Song, settings: Settings) -> Loops:
     """The loops of sound that play in a song. Raises `SoundError`."""
     from basslint.audio.placed import place_loops
@@ -116,10 +148,15 @@ def _sound_of_bass(chart: Chart, sounds: Iterable[PartSound]) -> PartSound | Non
     named = {sound.part.casefold(): sound for sound in sounds}
     for row in chart.parts.bass:
         part = chart.song.parts[row]
-        for name in (part.name, part.track_name, f"#{part.number}"):
-            if name.casefold() in named:
-                return named[name.casefold()]
+        for name in _names_of(part):
+            if name in named:
+                return named[name]
     return None
+
+
+def _names_of(part: Part) -> tuple[str, ...]:
+    """By what names a part may be stated, in lower case."""
+    return tuple(n.casefold() for n in (part.name, part.track_name, f"#{part.number}"))
 
 
 def _measured(path: str) -> SoundReport:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from fnmatch import fnmatchcase
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from basslint.util.files import MENDED, SUFFIXES, read_at_most
+from basslint.settings.discovery import files_together
+from basslint.util.files import read_at_most
 
 if TYPE_CHECKING:
     from basslint.settings.model import Settings
@@ -19,18 +19,7 @@ def members_of(folder: Path, settings: Settings) -> tuple[Path, ...]:
     Those that the command line names, else those that a glob of the settings does, else all MIDI
     files of the folder itself; mended copies are never among them.
     """
-    if settings.members:
-        return settings.members
-    inside = sorted(p for p in folder.iterdir() if p.name.lower().endswith(SUFFIXES))
-    songs = [p for p in inside if p.is_file() and not p.name.endswith(MENDED)]
-    named = [p for p in songs if is_grouped(p, settings)]
-    return tuple(named or songs)
-
-
-def is_grouped(song: Path, settings: Settings) -> bool:
-    """Whether the settings read a file together with others of its folder."""
-    name = settings.name_of(song)
-    return any(fnmatchcase(name, glob) for glob in settings.together)
+    return settings.members or files_together(folder, settings)
 
 
 def meet(ledger: Ledger, song: Path, settings: Settings) -> None:

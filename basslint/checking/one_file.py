@@ -74,7 +74,7 @@ def check_bytes(
         warnings=(
             *song.warnings,
             *(chart.loops.remarks if chart.loops else ()),
-            *sound_remarks(chart.facts, settings),
+            *sound_remarks(chart, settings),
         ),
         chart=chart,
         findings=verdict.findings,

@@ -114,6 +114,11 @@ class Facts:
         return USUAL_GLIDE_S if self.glide_time_s is None else self.glide_time_s
 
     @property
+    def sound_is_rough(self) -> bool:
+        """Whether the note of the named sound is known and its cents are not."""
+        return self.sound is not None and self.sound_pitch is not None and self.sound_cents is None
+
+    @property
     def tells_of_glides(self) -> bool:
         """Whether something is stated of the bass that matters to a sound that glides alone: how
         long it glides, how it rings, which one-shot it is."""

@@ -28,9 +28,8 @@ def support_gap(chart: Chart) -> Column:
 @reading("bass-note", unit="share", source="Plomp and Levelt, JASA 38 (1965): roughness")
 def rub_share(chart: Chart) -> Column:
     """Share of it during which another part sounds a semitone from it, in any octave."""
-    pitch = chart.bass.pitch.astype(np.int64)
-    around = chart.accompaniment
-    return np.minimum(np.maximum(around.at(1, pitch), around.at(-1, pitch)), 1.0)
+    beside = chart.accompaniment.beside(chart.bass.pitch.astype(np.int64))
+    return np.asarray(np.minimum(beside.max(axis=1), 1.0))
 
 
 @reading("bass-note", unit="yes or no")

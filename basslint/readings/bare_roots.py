@@ -21,10 +21,15 @@ def chance_of_tone(chart: Chart, note: NDArray[np.int64], row: NDArray[np.intp])
 
     Chords are as usual, and made of the scale in force as far as that is known. ``note``: rows of
     ``chart.notes``; ``row``: rows of ``chart.roots``, −1 for none. 0 where the chord is known by
-    more than its root, and for the root itself.
+    more than its root, where parts play it beside a bass note, and for the root itself.
     """
     result = np.zeros(len(note))
-    asked = np.flatnonzero((row >= 0) & np.append(chart.roots.bare, False)[row])
+    open_chord = (row >= 0) & np.append(chart.roots.bare, False)[row]
+    if not open_chord.any():
+        return result
+    played = np.zeros(len(chart.notes), dtype=bool)
+    played[chart.bass_rows] = chart.accompaniment.played
+    asked = np.flatnonzero(open_chord & ~played[note])
     if not len(asked):
         return result
     root = chart.roots.root[row[asked]].astype(np.int64)

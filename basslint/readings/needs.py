@@ -258,10 +258,10 @@ def _harmony(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
 
 def _sound(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     known = chart.facts.sound_cents is not None
-    return Ground(
-        np.full(len(rows), 1.0 if known else 0.0),
-        lambda _: "",  # who names no sound has not asked for it to be judged
-    )
+    # who names no sound has not asked for it to be judged
+    why = "the cents of its sound are not sure; `basslint sound` says why"
+    rough = chart.facts.sound_is_rough
+    return Ground(np.full(len(rows), 1.0 if known else 0.0), lambda _: why if rough else "")
 
 
 def _loop(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:

@@ -131,7 +131,7 @@ class SlipWords:
 
     def _beside(self, row: int) -> tuple[str, float]:
         """What sounds a semitone beside it, and for which share of it."""
-        pitch, share = int(self._chart.bass.pitch[row]), self._chart.accompaniment.share[row]
+        pitch, share = int(self._chart.bass.pitch[row]), self._chart.accompaniment.known[row]
         up, down = float(share[(pitch + 1) % 12]), float(share[(pitch - 1) % 12])
         return self._name(row, pitch + (1 if up >= down else -1)), max(up, down)
 

@@ -85,9 +85,10 @@ def _above_loop(chart: Chart) -> tuple[float, str]:
     The nearest way round: a quarter tone is the farthest that two tunings can stand apart.
     """
     cents, sure, names = chart.loop_tuning
-    if not len(cents) or sure.max() < LOOP_TUNED:
+    facts = chart.facts
+    if not len(cents) or sure.max() < LOOP_TUNED or facts.sound_is_rough:
         return np.nan, ""
-    bass = (chart.facts.sound_cents or 0.0) + _bent(chart)
+    bass = (facts.sound_cents or 0.0) + _bent(chart)
     apart = (bass - cents + _SEMITONE / 2) % _SEMITONE - _SEMITONE / 2
     row = int(np.where(sure >= LOOP_TUNED, np.abs(apart), -1.0).argmax())
     return round(float(apart[row]), 1), names[row]  # a wheel's step is finer than that

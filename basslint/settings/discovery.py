@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import os
+from fnmatch import fnmatchcase
 from pathlib import Path
 
 from basslint.settings.model import FILE_NAME, Settings
+from basslint.util.files import MENDED, SUFFIXES
 
 _DEFAULT = Settings()
 
@@ -20,11 +22,33 @@ def find_file(path: Path) -> Path | None:
     return None
 
 
-def settings_for(path: Path, file: Path | None = None) -> Settings:
-    """Settings for a song: of ``file``, or of the nearest one above it. Raises `SettingsError`."""
+def settings_for(path: Path, file: Path | None = None, members: tuple[Path, ...] = ()) -> Settings:
+    """Settings for a song: of ``file``, or of the nearest one above it. Raises `SettingsError`.
+
+    ``members``: the files that are read together for a folder, where the command line names them.
+    """
     file = file or find_file(path)
     if file is None:
         return _DEFAULT
     from basslint.settings.reader import read_file
 
-    return read_file(file).settings_of(path)
+    stated = read_file(file)
+    if stated.songs and path.is_dir():
+        members = members or files_together(path, stated.base)
+    return stated.settings_of(path, members)
+
+
+def files_together(folder: Path, settings: Settings) -> tuple[Path, ...]:
+    """The files that are read together for a folder, in order of name: those that a glob of the
+    settings names, else all MIDI files of the folder itself; mended copies are never among them.
+    """
+    inside = sorted(p for p in folder.iterdir() if p.name.lower().endswith(SUFFIXES))
+    songs = [p for p in inside if p.is_file() and not p.name.endswith(MENDED)]
+    named = [p for p in songs if is_grouped(p, settings)]
+    return tuple(named or songs)
+
+
+def is_grouped(song: Path, settings: Settings) -> bool:
+    """Whether the settings read a file together with others of its folder."""
+    name = settings.name_of(song)
+    return any(fnmatchcase(name, glob) for glob in settings.together)

@@ -50,13 +50,18 @@ class SettingsFile:
             else:
                 self._named.setdefault(waiver.song, []).append(waiver)
 
-    def settings_of(self, path: Path) -> Settings:
-        """All that holds for one song."""
+    def settings_of(self, path: Path, members: Iterable[Path] = ()) -> Settings:
+        """All that holds for one song, or for the files (``members``) that are read as one.
+
+        What is said of one of them is said of the arrangement.
+        """
         name = self.base.name_of(path)
+        files = [path, *members]
+        names = {n for file in files for n in (self.base.name_of(file), file.name)}
         rows = tuple(
             row
             for row, (globs, _) in enumerate(self.songs)
-            if any(fnmatchcase(name, g) or fnmatchcase(path.name, g) for g in globs)
+            if any(fnmatchcase(n, g) for g in globs for n in names)
         )
         if rows not in self._resolved:
             self._resolved[rows] = self._overridden(rows)

@@ -45,9 +45,10 @@ class RunOptions:
 
     def settings_of(self, path: Path) -> Settings:
         """The settings for a file, overridden. Raises `SettingsError`."""
-        settings = settings_for(path, self.settings_file)
-        if self.members and path.is_dir():
-            settings = replace(settings, members=self.members)
+        members = self.members if self.members and path.is_dir() else ()
+        settings = settings_for(path, self.settings_file, members)
+        if members:
+            settings = replace(settings, members=members)
         root_key = self.root_key and parse_pitch(self.root_key, "--root-key", settings.middle_c)
         return settings.with_facts(
             bass=self.bass,

@@ -46,11 +46,11 @@ class SoundReport:
 
     ``peak_db`` dB below full scale. ``pitch_hz`` of the settled sound, ``note`` its nearest MIDI
     number and ``cents_off`` how far it is from that (−50..50); ``settled_s``: from when on the
-    pitch stays within 5 cents of it, None where it fades first; ``pitch_certainty``: chance that
-    the note is right; ``sway_cents``: half the width of a vibrato. All None where no note is
-    claimed, and ``remarks`` say why. ``root_key``: the key at which the file says that it plays at
-    its own pitch; ``hint``: a note in its name. ``t60_s``: time to fall by
-    60 dB, None where the level does not fall far enough; ``fit_from_s``, ``fit_to_s``,
+    pitch stays within 5 cents of it, None where it fades before that is sure;
+    ``pitch_certainty``: chance that the note is right; ``sway_cents``: half the width of a vibrato.
+    All None where no note is claimed, and ``remarks`` say why. ``root_key``: the key at which the
+    file says that it plays at its own pitch; ``hint``: a note in its name. ``t60_s``: time to fall
+    by 60 dB, None where the level does not fall far enough; ``fit_from_s``, ``fit_to_s``,
     ``fit_from_db``, ``fit_to_db``: the stretch of the level curve that it was read from, dB below
     the peak; ``fit_error_db``: how far the curve strays from the line there (root mean square).
     ``time_s``, ``level_db`` float64 [k]: the level curve, dB below its peak. ``noise_db``: level of
@@ -83,6 +83,13 @@ class SoundReport:
     time_s: NDArray[np.float64]
     level_db: NDArray[np.float64]
     remarks: tuple[str, ...]
+
+    @property
+    def pitch(self) -> float | None:
+        """Its pitch as a MIDI number with a fraction, None where no note is claimed."""
+        if self.note is None or self.cents_off is None:
+            return None
+        return self.note + self.cents_off / 100
 
 
 def measure_sound(path: str | Path) -> SoundReport:
@@ -177,6 +184,13 @@ def measure_samples(
     )
 
 
+def damaged(samples: NDArray[np.floating]) -> str:
+    """What no sound can hold among samples of any shape, in words; empty where all are levels."""
+    if np.isfinite(samples).all():
+        return ""
+    return "values that are no numbers" if np.isnan(samples).any() else "values beyond any level"
+
+
 def _checked_peak(samples: NDArray[np.float64], rate: int, path: str) -> float:
     """The largest sample. Raises `SoundError` for what is no bass note: too short, silent, …"""
     duration = len(samples) / rate
@@ -185,8 +199,9 @@ def _checked_peak(samples: NDArray[np.float64], rate: int, path: str) -> float:
             f"The sound {path} lasts {duration * 1000:.0f} ms, too short for a bass note.",
             "Give the whole one-shot.",
         )
-    if not np.isfinite(samples).all():
-        raise SoundError(f"The sound {path} holds values that are no numbers.", "Export it again.")
+    damage = damaged(samples)
+    if damage:
+        raise SoundError(f"The sound {path} holds {damage}.", "Export it again.")
     peak = float(np.abs(samples).max())
     if peak > LOUDEST:
         raise SoundError(
@@ -220,7 +235,9 @@ def _remarks(
     if pitch.reason:
         found.append(pitch.reason)
     elif pitch.settled_s is None:
-        found.append("The pitch still moves as the sound fades: take its cents as rough.")
+        found.append(
+            "The sound fades before its pitch is sure to the cent: take its cents as rough."
+        )
     if loop_points:
         found.append("The file marks loop points: a sampler that follows them never lets it decay.")
     if steady:

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Literal
 
 from basslint.theory.names import LETTERS
+from basslint.theory.tuning import octaves_aside
 from basslint.util.records import record
 
 UNASKED = 60  # MIDI number that programs write into the sampler chunk when nobody set a key
@@ -75,13 +76,13 @@ def hint_in_name(path: str | Path) -> NameHint | None:
     return NameHint((LETTERS[letter] + shift) % 12, found[0][0].strip())
 
 
-def transpose(note: int | None, root_key: RootKey | None) -> int:
-    """Semitones, −6 to 5, by which a sampler must transpose a sound of pitch ``note`` (MIDI number)
-    so that every key sounds as it is written, octaves aside; 0 where the pitch is unknown.
+def transpose(pitch: float | None, root_key: RootKey | None) -> int:
+    """Semitones, −6 to 5, by which a sampler must transpose a sound of ``pitch`` (MIDI number with
+    its cents) so that every key sounds as it is written, octaves and cents aside; 0 where the pitch
+    is unknown.
 
     Where no root key is told the sound is taken to be left at a C, as samplers come.
     """
-    if note is None:
+    if pitch is None:
         return 0
-    key = UNASKED if root_key is None else round(root_key.key)
-    return (key - note + 6) % 12 - 6
+    return -octaves_aside(pitch - (UNASKED if root_key is None else root_key.key))

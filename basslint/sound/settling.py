@@ -1,8 +1,8 @@
 """Where does the pitch of a struck sound come to rest, and when?
 
 Many bass sounds fall in pitch when they are struck. The phase of the strongest partial is followed
-through the sound, and its curve carried on to where it is bound: a steady tone, one that an
-exponential fall still adds to, or one that sways.
+through the sound, and its curve carried on to where it is bound: a steady tone, one that a fall
+still adds to (exponential, or straight down to where it ends), or one that sways.
 """
 
 from __future__ import annotations
@@ -16,8 +16,11 @@ Floats = NDArray[np.float64]
 
 SETTLED_CENTS = 5.0  # about what the ear can tell at these frequencies (common practice, no source)
 _EVERY_S = 0.002
-_STEADY_PERIODS = 3  # after a fall; fewer give no pitch
+STEADY_PERIODS = 3  # after a fall; fewer give no pitch
 _LEAST_PERIODS = 1.5  # of a pitch that never fell, beyond the window that follows it
+_EARLIEST_END_S, _LATEST_END_S = 0.01, 0.35  # of a straight fall at the sound's beginning
+_ENDS_BY = 0.9  # of the stretch: a straight fall that ends later has not been seen to end
+_NEARLY = 0.25  # a curve that leaves up to four times the least squared error may be the true one
 _EXPLAINS = 0.5  # of the squared error: less must be left to take a fall or a sway for one
 _LEAST_SWAYS = 1.2  # periods of a vibrato in the stretch: less than a whole one is none
 _NEAR_CENTS = 200.0  # of the end: from there on a falling pitch is near an exponential
@@ -37,8 +40,10 @@ class Rest:
 
     ``settled_s`` is None where the sound fades before that. ``doubt`` cents: how far two halves of
     what was followed differ in pitch; ``sway`` cents: half the width of a vibrato. A pitch that
-    falls exponentially lies ``fall`` Hz above ``hz`` at second ``from_s``, a share of 1/e of that
-    a time ``constant`` s later; ``until_s``: where it could be followed to.
+    falls lies ``fall`` Hz above ``hz`` at second ``from_s``; a time ``constant`` s later it has
+    come down to 1/e of that, or, where ``straight``, to ``hz``. ``until_s``: where it could be
+    followed to. ``spread`` cents: how far apart the pitches are that nearly as likely curves are
+    bound for.
     """
 
     hz: float
@@ -49,13 +54,16 @@ class Rest:
     constant: float = 0.0
     from_s: float = 0.0
     until_s: float = 0.0
+    straight: bool = False
+    spread: float = 0.0
 
     def at(self, time: Floats | float) -> Floats:
         """The pitch at some seconds of the sound, Hz, any sway left out."""
         if not self.constant:
             return np.full(np.shape(time), self.hz)
-        passed = np.asarray(time, dtype=np.float64) - self.from_s
-        return np.asarray(self.hz + self.fall * np.exp(-passed / self.constant))
+        passed = (np.asarray(time, dtype=np.float64) - self.from_s) / self.constant
+        left = np.maximum(1.0 - passed, 0.0) if self.straight else np.exp(-passed)
+        return np.asarray(self.hz + self.fall * left)
 
 
 def come_to_rest(
@@ -83,8 +91,11 @@ def come_to_rest(
     settled = float(at[found.begin])
     rests = found.falls <= allowed and settled + _LEAST_PERIODS / hz <= at[-1]
     if found.constant:
-        fallen = settled + found.constant * float(np.log(max(abs(found.slope) / allowed, 1.0)))
-        if fallen + _STEADY_PERIODS / hz <= at[-1]:
+        steep = max(abs(found.slope) / allowed, 1.0)
+        fallen = settled + found.constant * (
+            1.0 - 1.0 / steep if found.straight else float(np.log(steep))
+        )
+        if fallen + STEADY_PERIODS / hz <= at[-1]:
             settled, rests = fallen, True
     cents = 1200 / np.log(2) / hz
     return Rest(
@@ -96,6 +107,8 @@ def come_to_rest(
         constant=found.constant,
         from_s=float(at[found.begin]),
         until_s=float(at[-1]),
+        straight=found.straight,
+        spread=found.spread * cents,
     )
 
 
@@ -122,11 +135,11 @@ def _follow(even: Floats, rate: float, hz: float, first: int, last: int) -> tupl
     return cycles, np.asarray(at, dtype=np.float64)
 
 
-@record
+@record(kw_only=True)
 class _Line:
     """A phase curve fitted: ``shift`` Hz of its steady part from row ``begin`` on, ``constant`` s
-    and ``slope`` Hz at the start of its fall, which moves the steady part by ``falls`` Hz; ``sway``
-    and ``doubt`` in Hz."""
+    and ``slope`` Hz at the start of its fall, which moves the steady part by ``falls`` Hz;
+    ``sway``, ``doubt`` and ``spread`` in Hz. ``straight``: the fall goes straight down and ends."""
 
     shift: float
     begin: int
@@ -135,6 +148,8 @@ class _Line:
     falls: float
     sway: float
     doubt: float
+    straight: bool
+    spread: float
 
 
 def _fit(time: Floats, cycles: Floats, weight: Floats, hz: float) -> _Line:
@@ -148,20 +163,24 @@ def _fit(time: Floats, cycles: Floats, weight: Floats, hz: float) -> _Line:
     steady = np.stack((np.ones_like(x), x), axis=1)
     plain = _Tried(*_least_squares(steady, y, w), steady)
     if plain.error < _STILL_CYCLES**2 * float(np.sum(w**2)):
-        return _line(plain, begin, x, y, w, plain)
-    falls = np.geomspace(0.005, max(min(_SLOWEST_S, x[-1] / 2), 0.006), 20)
-    falling = min((_with_fall(steady, x, y, w, float(c)) for c in falls), key=lambda t: t.error)
-    tried = [plain]
+        return _line(plain, begin, x, y, w, plain, 0.0)
+    slowest = max(min(_SLOWEST_S, x[-1] / 2), 0.006)
+    falls = [_with_fall(steady, x, y, w, c) for c in np.geomspace(0.005, slowest, 20).tolist()]
+    latest = min(_LATEST_END_S - float(time[begin] - time[0]), _ENDS_BY * float(x[-1]))
+    at = np.geomspace(_EARLIEST_END_S, latest, 20).tolist() if latest > _EARLIEST_END_S else []
+    ends = [_with_end(steady, x, y, w, end) for end in at]
+    falling = [min(kind, key=lambda t: t.error) for kind in (falls, ends) if kind]
+    kinds = [[plain], falling]
     often = np.arange(_SWAY_HZ[0], _SWAY_HZ[1], 0.25)
     often = often[often * x[-1] > _LEAST_SWAYS]
     if len(often):
-        tried.append(_best_sway(plain, x, y, w, often))
-    tried.append(falling)
-    if len(often):
-        tried.append(_best_sway(falling, x, y, w, often))
+        kinds.insert(1, [_best_sway(plain, x, y, w, often)])
+        kinds.append([_best_sway(under, x, y, w, often) for under in falling])
+    tried = [min(kind, key=lambda t: t.error) for kind in kinds]
     least = min(t.error for t in tried)
     chosen = next(t for t in tried if t.error * _EXPLAINS <= least)
-    return _line(chosen, begin, x, y, w, plain)
+    near = [t.parts[1] for kind in kinds for t in kind if t.error * _NEARLY <= least]
+    return _line(chosen, begin, x, y, w, plain, float(np.ptp([chosen.parts[1], *near])))
 
 
 @record(eq=False)
@@ -173,6 +192,7 @@ class _Tried:
     columns: Floats
     constant: float = 0.0
     often: float = 0.0
+    straight: bool = False
 
 
 def _with_fall(steady: Floats, x: Floats, y: Floats, w: Floats, constant: float) -> _Tried:
@@ -180,25 +200,44 @@ def _with_fall(steady: Floats, x: Floats, y: Floats, w: Floats, constant: float)
     return _Tried(*_least_squares(columns, y, w), columns, constant)
 
 
+def _with_end(steady: Floats, x: Floats, y: Floats, w: Floats, end: float) -> _Tried:
+    columns = np.column_stack((steady, np.maximum(end - x, 0.0) ** 2))
+    return _Tried(*_least_squares(columns, y, w), columns, end, straight=True)
+
+
 def _best_sway(under: _Tried, x: Floats, y: Floats, w: Floats, often: Floats) -> _Tried:
     best = None
     for hertz in often.tolist():
         turn = 2 * np.pi * hertz * x
         columns = np.column_stack((under.columns, np.sin(turn), np.cos(turn)))
-        one = _Tried(*_least_squares(columns, y, w), columns, under.constant, hertz)
+        one = _Tried(*_least_squares(columns, y, w), columns, under.constant, hertz, under.straight)
         if best is None or one.error < best.error:
             best = one
     assert best is not None
     return best
 
 
-def _line(chosen: _Tried, begin: int, x: Floats, y: Floats, w: Floats, plain: _Tried) -> _Line:
-    parts = chosen.parts
-    slope = float(parts[2]) / chosen.constant if chosen.constant else 0.0
+def _line(
+    chosen: _Tried, begin: int, x: Floats, y: Floats, w: Floats, plain: _Tried, spread: float
+) -> _Line:
+    parts, constant = chosen.parts, chosen.constant
+    # how fast the phase changes at first by the part that falls
+    rate = -2.0 * constant if chosen.straight else -1.0 / constant if constant else 0.0
+    slope = -float(parts[2]) * rate if constant else 0.0
     sway = float(np.hypot(*parts[-2:])) * 2 * np.pi * chosen.often if chosen.often else 0.0
-    moved = abs(float(parts[1] - plain.parts[1])) if chosen.constant else 0.0
+    moved = abs(float(parts[1] - plain.parts[1])) if constant else 0.0
     doubt = _halves(x, y - chosen.columns @ parts, w)
-    return _Line(float(parts[1]), begin, chosen.constant, slope, moved, sway, doubt)
+    return _Line(
+        shift=float(parts[1]),
+        begin=begin,
+        constant=constant,
+        slope=slope,
+        falls=moved,
+        sway=sway,
+        doubt=doubt,
+        straight=chosen.straight,
+        spread=spread,
+    )
 
 
 def _nearly_settled(time: Floats, cycles: Floats, hz: float) -> int:

@@ -21,3 +21,8 @@ def frequency(pitch: float | NDArray[np.generic]) -> float | NDArray[np.float64]
     if isinstance(pitch, np.ndarray):
         return np.asarray(A4_HZ * 2.0 ** ((pitch.astype(np.float64) - A4) / 12.0))
     return float(A4_HZ * 2.0 ** ((pitch - A4) / 12.0))
+
+
+def octaves_aside(semitones: float) -> int:
+    """The whole semitones nearest to some, octaves aside: −5 to 6."""
+    return 6 - (6 - round(semitones)) % 12

@@ -1,12 +1,17 @@
 """Are wrong bass notes found where the harmony is a loop of sound? Beats over rendered loops.
 
-    python tests/bench/loop_beats.py TRUTH [TRUTH ...] [--most 60]
+    python tests/bench/loop_beats.py TRUTH [TRUTH ...] [--most 60] [--keys transcribed]
 
 Each render of render_loops.py (folders TRUTH) becomes a beat: drums and a bass in MIDI, the loop as
 its only harmony, played four times. The bass plays the root of each labelled chord; in one of the
 four turns every eighth note or so is moved by a semitone. Printed: which share of the moved notes
 is told (off-root, or one of the rules that speak for it), and how many of the others off-root
 accuses, in 100 bars; once by errors and warnings, once by notes as well.
+
+With ``--keys`` a MIDI part plays beside the loop, so that the two are heard together: ``written``
+the loop's own notes from G3 up, ``half`` the same in every other turn, ``transcribed`` as a machine
+writes them down: a fifth of them missing, a fifth more in octaves and fifths of real ones, onsets
+up to 60 ms off.
 """
 
 from __future__ import annotations
@@ -27,6 +32,8 @@ from basslint.settings.model import Settings
 
 TICKS, TURNS = 480, 4
 LOWEST = 28  # E1
+KEYS_FROM = 55  # G3: a part beside a bass
+_MISSING, _ADDED, _RAGGED_S = 0.2, 0.2, 0.06
 MOVED = 0.125  # share of the notes of one turn
 _CONDITIONS = ("clean", "drums", "mixed", "vinyl", "detune", "varispeed", "reverb", "lofi")
 _RULES = ("off-root", "outside-scale")
@@ -49,8 +56,51 @@ def bass_of(truth: dict[str, Any], rng: np.random.Generator) -> list[tuple[int, 
     return notes
 
 
-def beat(truth: dict[str, Any], notes: list[tuple[int, int, int, bool]]) -> bytes:
-    """Bass and drums as a Standard MIDI File."""
+def keys_of(
+    truth: dict[str, Any], kind: str, rng: np.random.Generator
+) -> list[tuple[int, int, int]]:
+    """Notes (start, end in ticks, pitch) of a part that plays along with the loop."""
+    notes, length = [], truth["beats"] * TICKS
+    ragged = _RAGGED_S * truth["bpm"] / 60.0
+    for turn in range(0, TURNS, 2 if kind == "half" else 1):
+        for start, end, pitch, _ in truth["notes"]:
+            if pitch < KEYS_FROM or end <= 0 or start >= truth["beats"]:
+                continue
+            if kind == "transcribed":
+                if rng.random() < _MISSING:
+                    continue
+                late = rng.uniform(-ragged, ragged)
+                start, end = start + late, end + late
+                if rng.random() < _ADDED:
+                    far = int(rng.choice([-12, 12, 7, -5]))
+                    notes.append((turn * length + start * TICKS, turn * length + end * TICKS,
+                                  int(pitch) + far))  # fmt: skip
+            notes.append((turn * length + start * TICKS, turn * length + end * TICKS, int(pitch)))
+    rounded = [(max(round(a), 0), round(b), p) for a, b, p in notes]
+    return _without_overlaps([n for n in rounded if n[1] > n[0]])
+
+
+def _without_overlaps(notes: list[tuple[int, int, int]]) -> list[tuple[int, int, int]]:
+    """The notes with none struck while its key is held: it ends where the key is struck again."""
+    kept: list[tuple[int, int, int]] = []
+    last: dict[int, int] = {}
+    for start, end, pitch in sorted(notes):
+        before = last.get(pitch)
+        if before is not None and kept[before][1] > start:
+            if kept[before][0] == start:
+                continue
+            kept[before] = (kept[before][0], start, pitch)
+        last[pitch] = len(kept)
+        kept.append((start, end, pitch))
+    return kept
+
+
+def beat(
+    truth: dict[str, Any],
+    notes: list[tuple[int, int, int, bool]],
+    keys: list[tuple[int, int, int]],
+) -> bytes:
+    """Bass, drums and what plays along as a Standard MIDI File."""
     numerator, denominator = truth["meter"]
     head = mido.MidiTrack([mido.MetaMessage("set_tempo", tempo=round(60e6 / truth["bpm"]))])
     meter = {"numerator": numerator, "denominator": denominator}
@@ -60,7 +110,10 @@ def beat(truth: dict[str, Any], notes: list[tuple[int, int, int, bool]]) -> byte
     ]
     midi = mido.MidiFile(type=1, ticks_per_beat=TICKS)
     midi.tracks.append(head)
-    for name, channel, rows in (("Sub", 0, [n[:3] for n in notes]), ("Drums", 9, drums)):
+    parts = [("Sub", 0, [n[:3] for n in notes]), ("Drums", 9, drums)]
+    if keys:
+        parts.append(("Keys", 1, keys))
+    for name, channel, rows in parts:
         track = mido.MidiTrack([mido.MetaMessage("track_name", name=name)])
         events = sorted([(s, 1, p) for s, _, p in rows] + [(e, 0, p) for _, e, p in rows])
         now = 0
@@ -80,6 +133,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("truth", nargs="+", type=Path)
     parser.add_argument("--most", type=int, default=60)
+    parser.add_argument("--keys", choices=("written", "half", "transcribed"))
     args = parser.parse_args()
     paths = [
         path
@@ -101,7 +155,8 @@ def main() -> None:
             begins_s=truth["offset_s"] or None,
         )
         settings = Settings(facts=Facts(loops=(loop,), bass=("Sub",)))
-        report = check_bytes(beat(truth, notes), "beat.mid", settings, book)
+        keys = keys_of(truth, args.keys, rng) if args.keys else []
+        report = check_bytes(beat(truth, notes, keys), "beat.mid", settings, book)
         assert report.problem is None, report.problem
         assert not report.faults, report.faults
         bars += truth["bars"] * TURNS

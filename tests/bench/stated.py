@@ -5,7 +5,9 @@ are stated, their roots alone, for a file that holds nothing but a bass. Roots a
 labels by time. Then the labelled roots are played as the bass, and two of them a song, one at a
 time, moved to a pitch class that is neither a tone of the labelled chord nor a neighbour's root, as
 in ``accusing.py``: the share that is found, at all and as error or warning, is set beside that
-under the piano with all its notes, and so are errors and warnings on the bass as labelled.
+under the piano with all its notes, and so are errors and warnings on the bass as labelled. A third
+time the roots are stated beside the piano, which then says what their chords hold. Last, on which
+share of the wrong notes two of the three give the same verdict.
 """
 
 from __future__ import annotations
@@ -14,7 +16,7 @@ import sys
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
-from itertools import pairwise
+from itertools import combinations, pairwise
 from pathlib import Path
 
 import numpy as np
@@ -29,6 +31,7 @@ from basslint.judging.judge import judge
 from basslint.song.arrangement import Song
 from basslint.theory.chord_symbols import SHORTEST, ChordSpan, read_symbol
 from basslint.theory.names import SHARPS
+from basslint.util.records import replace
 
 Counts = Counter[str]
 
@@ -65,10 +68,11 @@ def verdicts(chart: Chart, tick: int | None) -> tuple[bool, bool]:
 
 
 def measure(songs: Iterator[Labelled]) -> None:
-    """Print the figures of stated roots beside those of the piano."""
+    """Print the figures of stated roots, of the piano, and of roots stated beside the piano."""
     right: list[float] = []
-    counts: dict[str, Counts] = {"stated": Counter(), "piano": Counter()}
-    agree = placed = 0
+    counts: dict[str, Counts] = {name: Counter() for name in ("stated", "piano", "both")}
+    agree: Counts = Counter()
+    placed = 0
     for song in songs:
         rng = np.random.default_rng(int(song.name))
         keep = song.end - song.start >= song.division
@@ -77,26 +81,28 @@ def measure(songs: Iterator[Labelled]) -> None:
         clean = bass_of(start, end, pitch)
         grid = song.song(song.notes, clean).grid
         facts = stated_roots(song, grid.start.tolist())
-        chart = Chart(only_bass(song, clean), facts)
-        right.append(share_right(overlaps(song, chart.roots)))
-        for name, heard in (
-            ("stated", chart),
-            ("piano", Chart(song.song(song.notes, clean), PIANO)),
-        ):
+
+        def charts(line: Ints, song: Labelled = song, facts: Facts = facts) -> dict[str, Chart]:
+            full = song.song(song.notes, line)
+            return {
+                "stated": Chart(only_bass(song, line), facts),
+                "piano": Chart(full, PIANO),
+                "both": Chart(full, replace(PIANO, chords=facts.chords)),
+            }
+
+        for name, heard in charts(clean).items():
             told = judge(heard, RULES).findings
             counts[name]["false"] += sum(f.level != "note" for f in told)
             counts[name]["bars"] += grid.bars
+            if name == "stated":
+                right.append(share_right(overlaps(song, heard.roots)))
         for _ in range(2):
             at, wrong = wrong_root(rng, root, pitch)
             line = bass_of(start, end, wrong)
-            tick = int(start[at])
-            both = {
-                "stated": verdicts(Chart(only_bass(song, line), facts), tick),
-                "piano": verdicts(Chart(song.song(song.notes, line), PIANO), tick),
-            }
+            said = {name: verdicts(c, int(start[at])) for name, c in charts(line).items()}
             placed += 1
-            agree += both["stated"] == both["piano"]
-            for name, (found, loud) in both.items():
+            agree.update(f"{a}, {b}" for a, b in combinations(said, 2) if said[a] == said[b])
+            for name, (found, loud) in said.items():
                 counts[name]["found"] += found
                 counts[name]["loud"] += loud
     print(f"root per time, stated roots alone: {np.mean(right):.4f} ({len(right)} songs)")
@@ -106,7 +112,8 @@ def measure(songs: Iterator[Labelled]) -> None:
             f"{c['loud'] / placed:.3f} (of {placed}); errors and warnings on right ones "
             f"{100 * c['false'] / c['bars']:.2f} per 100 bars"
         )
-    print(f"the same verdict on {agree / placed:.3f}")
+    for pair, same in agree.items():
+        print(f"{pair}: the same verdict on {same / placed:.3f}")
 
 
 def main(words: list[str]) -> int:

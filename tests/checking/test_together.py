@@ -226,6 +226,22 @@ def test_files_that_the_settings_speak_of_one_by_one_are_songs(
     assert ("Each has a [[song]] table of its own." in capsys.readouterr().err) == (code == 2)
 
 
+@pytest.mark.parametrize("named", ["low.mid", "night/*.mid", "night"])
+@pytest.mark.parametrize("words", [("night",), ("night/low.mid", "night/chords.mid")])
+def test_what_is_stated_of_a_file_holds_for_its_arrangement(
+    beat: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+    named: str,
+    words: tuple[str, ...],
+) -> None:
+    table = f'[[song]]\nfiles = "{named}"\nrules = {{ off-root = "note" }}\n'
+    (beat.parent / "basslint.toml").write_text(table, "utf-8")
+    monkeypatch.chdir(beat.parent)
+    (told,) = checked(capsys, "--together", *words, code=0)["files"]
+    assert [(f["rule"], f["level"]) for f in told["findings"]] == [("off-root", "note")]
+
+
 def test_a_missing_member_is_wrong_use(beat: Path, capsys: pytest.CaptureFixture[str]) -> None:
     words = ["check", "--together", str(beat / "low.mid"), str(beat / "gone.mid")]
     assert main(words) == 2

@@ -22,15 +22,21 @@ sub  | A1:3.5 .:.5 | F1:3.5 .:.5 | C2:3.5 .:.5 | G1:3.5 .:.5 |*2
 """
 
 
-def kit(folder: Path, facts: str = "", unity: int | None = None) -> Path:
+def with_key(sound: Path, unity: int, fraction: float = 0.0) -> None:
+    """Give a WAVE file a sampler chunk that states a root key."""
+    part = round(fraction * 2**32).to_bytes(4, "little")
+    body = bytes(12) + unity.to_bytes(4, "little") + part + bytes(16)
+    raw = sound.read_bytes() + b"smpl" + len(body).to_bytes(4, "little") + body
+    sound.write_bytes(raw[:4] + (len(raw) - 8).to_bytes(4, "little") + raw[8:])
+
+
+def kit(folder: Path, facts: str = "", unity: int | None = None, fraction: float = 0.0) -> Path:
     """A song, a one-shot that sounds F#1, and settings that name it."""
     time = np.arange(RATE) / RATE
     wave = 0.9 * np.sin(2 * np.pi * 46.249 * time) * 10 ** (-3 * time)  # F#1, ISO 16
     soundfile.write(str(folder / "sub.wav"), wave, RATE)
     if unity is not None:
-        body = bytes(12) + unity.to_bytes(4, "little") + bytes(20)
-        raw = (folder / "sub.wav").read_bytes() + b"smpl" + len(body).to_bytes(4, "little") + body
-        (folder / "sub.wav").write_bytes(raw[:4] + (len(raw) - 8).to_bytes(4, "little") + raw[8:])
+        with_key(folder / "sub.wav", unity, fraction)
     (folder / "basslint.toml").write_text(f'[facts]\nsound = "sub.wav"\n{facts}', "utf-8")
     (folder / "beat.mid").write_bytes(compile_beat(BEAT).data)
     return folder / "beat.mid"
@@ -126,9 +132,30 @@ def test_a_root_key_without_a_sound_is_told(tmp_path: Path) -> None:
     (tmp_path / "basslint.toml").write_text('[facts]\nroot_key = "C3"\n', "utf-8")
     (warning,) = check(song).files[0].warnings
     assert "A root key is stated and no sound" in warning
-    named = '[facts]\nroot_key = "C3"\nsounds = { Reese = "sub.wav" }\n'  # of another song
-    (tmp_path / "basslint.toml").write_text(named, "utf-8")
-    assert check(song).files[0].warnings == ()
+
+
+@pytest.mark.parametrize(
+    ("facts", "says"),
+    [
+        ('sounds = { Reese = "sub.wav" }', "no part of this song is called Reese"),
+        ('sounds = { keys = "sub.wav" }', "keys is not heard as bass"),
+        ('sounds = { Reese = "sub.wav", keys = "sub.wav" }', "keys is not heard as bass"),
+        ('root_key = "C3"\nsounds = { Reese = "sub.wav" }', "no part of this song is called"),
+        ('sounds = { Reese = "sub.wav", sub = "sub.wav" }', None),  # one is another song's
+        ('sounds = { "#2" = "sub.wav" }', None),
+    ],
+)
+def test_a_sound_named_for_no_bass_of_the_song_is_told(
+    tmp_path: Path, facts: str, says: str | None
+) -> None:
+    song = kit(tmp_path)
+    (tmp_path / "basslint.toml").write_text(f"[facts]\n{facts}\n", "utf-8")
+    warnings = check(song).files[0].warnings
+    if says is None:
+        assert warnings == ()
+        return
+    (warning,) = warnings
+    assert says in warning and "Its bass is sub" in warning and "facts.sounds" in warning
 
 
 def test_advice_that_was_taken_is_not_given_again(tmp_path: Path) -> None:
@@ -147,6 +174,35 @@ def test_the_sound_carries_its_cents(tmp_path: Path) -> None:
     facts = chart(kit(tmp_path, "cents = 14")).facts
     assert facts.sound_pitch == pytest.approx(30, abs=0.03)
     assert facts.sound_cents == pytest.approx(14, abs=3)
+
+
+def test_a_root_key_between_two_keys_takes_the_cents_from_the_sound(tmp_path: Path) -> None:
+    """A one-shot 30 cents sharp whose file says so plays in tune."""
+    song = kit(tmp_path, unity=30, fraction=0.3)
+    time = np.arange(RATE) / RATE
+    wave = 0.9 * np.sin(2 * np.pi * 46.249 * 2 ** (0.3 / 12) * time) * 10 ** (-3 * time)
+    assert chart(song).facts.sound_cents == pytest.approx(-30, abs=1)
+    soundfile.write(str(tmp_path / "sub.wav"), wave, RATE)
+    assert chart(song).facts.sound_cents == pytest.approx(30, abs=1)
+    with_key(tmp_path / "sub.wav", 30, 0.3)
+    assert chart(song).facts.sound_cents == pytest.approx(0, abs=1)
+    assert not told(song)
+
+
+def test_cents_that_are_not_sure_are_judged_by_no_rule(tmp_path: Path) -> None:
+    """A drop that goes on as the sound dies tells its note and not its cents."""
+    song = kit(tmp_path, 'root_key = "F#1"')
+    time = np.arange(int(0.35 * RATE)) / RATE
+    hz = 46.249 * 2 ** (0.2 / 12) * 2 ** (1.2 * np.exp(-time / 0.06))
+    wave = 0.9 * np.sin(2 * np.pi * np.cumsum(hz) / RATE) * 10 ** (-3 * time / 0.25)
+    soundfile.write(str(tmp_path / "sub.wav"), wave, RATE)
+    facts = chart(song).facts
+    assert facts.sound_pitch == pytest.approx(30.2, abs=0.2)
+    assert facts.sound_cents is None and facts.sound_is_rough
+    file = check(song).files[0]
+    assert "sound-off-pitch" not in {f.rule for f in file.findings}
+    (reason,) = {u.reason for u in file.unjudged if u.rule == "sound-off-pitch"}
+    assert "cents" in reason
 
 
 @pytest.mark.parametrize(

@@ -103,6 +103,34 @@ def test_a_fall_is_carried_on_to_the_note_that_it_is_bound_for(
     assert "take its cents as rough" in report.remarks[0]
 
 
+def ramp(hz: float, ends: float, seconds: float, t60: float, sway: float = 0.0) -> np.ndarray:
+    """A sound that falls straight from half an octave high, and may sway by some cents after."""
+    time = np.arange(int(seconds * RATE)) / RATE
+    octaves = 0.5 * np.maximum(1 - time / ends, 0)
+    octaves = octaves + sway / 1200 * np.sin(2 * np.pi * 3.5 * time) * np.clip(time / 0.3, 0, 1)
+    wave = np.sin(2 * np.pi * np.cumsum(hz * 2**octaves) / RATE)
+    return 0.9 * wave * 10 ** (-3 * time / t60)
+
+
+@pytest.mark.parametrize("hz", [40.6, 74.2, 98.0])
+@pytest.mark.parametrize(("ends", "seconds"), [(0.15, 0.45), (0.25, 0.55)])
+def test_a_straight_fall_is_told_by_its_end(hz: float, ends: float, seconds: float) -> None:
+    """An exponential would lie 4 to 6 cents off: it goes on falling where this one has ended."""
+    report = heard(ramp(hz, ends, seconds, 0.5))
+    assert report.settled_s == pytest.approx(ends, abs=0.03)
+    assert abs(1200 * np.log2(report.pitch_hz / hz)) <= 1.5
+
+
+@pytest.mark.parametrize("seed", [71079, 71387, 71852, 71732, 72194])
+def test_cents_that_are_not_sure_are_not_told_as_sure(seed: int) -> None:
+    """A vibrato that the sound is too short to follow: 12 to 38 cents off, the note is right."""
+    wave, shot = draw(seed)
+    report = heard(wave)
+    assert report.pitch_hz is not None and abs(1200 * np.log2(report.pitch_hz / shot.hz)) > 5
+    assert report.settled_s is None and report.pitch_certainty >= 0.95
+    assert "take its cents as rough" in report.remarks[0]
+
+
 @pytest.mark.parametrize("constant", [0.12, 0.3])
 def test_a_fall_that_has_far_to_go_tells_no_note(constant: float) -> None:
     assert heard(falling(F1, constant, 0.25)).pitch_hz is None

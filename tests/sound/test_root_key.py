@@ -9,11 +9,15 @@ import numpy as np
 import pytest
 import soundfile
 
+from basslint.hear.bassline.shift import Fit
+from basslint.hear.bassline.tuning import hear_tuning
+from basslint.hear.facts import Facts
 from basslint.sound.one_shot import measure_sound
-from basslint.sound.root_key import hint_in_name, transpose
+from basslint.sound.root_key import RootKey, hint_in_name, transpose
 from basslint.sound.sampler_chunk import read_sampler_chunk
 
 RATE = 44_100
+NO_FIT = Fit(np.zeros(12), np.zeros(12), 0, 0.0, 0)
 
 
 def sub(hz: float = 46.249) -> np.ndarray:
@@ -113,7 +117,17 @@ def test_the_measured_sound_carries_both(tmp_path: Path) -> None:
     report = measure_sound(wav(tmp_path / "sub_F#.wav", smpl(60)))
     assert report.note == 30
     assert report.hint is not None and report.hint.pitch_class == 6
-    assert transpose(report.note, report.root_key) == -6
+    assert transpose(report.pitch, report.root_key) == -6
+
+
+@pytest.mark.parametrize("pitch", [29.9, 30.0, 30.1, 30.45])
+@pytest.mark.parametrize("key", [36.5, 35.5, 41.5, 36.25, 60.5, 29.6])
+def test_sound_and_check_count_the_same_semitones(pitch: float, key: float) -> None:
+    """A root key between two keys: what the sampler is told by one command, the other judges by."""
+    facts = Facts(sound_pitch=pitch, root_key=key)
+    off = hear_tuning(facts, np.zeros(0, np.int16), NO_FIT).off
+    assert transpose(pitch, RootKey(key, "smpl")) == -off
+    assert abs((pitch - key - off + 6) % 12 - 6) <= 0.5
 
 
 @pytest.mark.parametrize(("note", "away"), [(30, -6), (24, 0), (29, -5), (31, 5), (35, 1), (36, 0)])

@@ -2,8 +2,9 @@
 
 Parts that are heard as basses do not count, so that a second bass never vouches for the first;
 nor do drums. Octaves are folded: a bass note and a tune that share a pitch class agree. Chords that
-the user states, or that are heard in audio, sound like parts do; where their root alone is known,
-their other tones sound as likely as chords at large have them.
+the user states, or that are heard in audio, sound like parts do. Where their root alone is known,
+their other tones sound as likely as chords at large have them, unless parts play there: then their
+tones are the chord's. What a root alone makes likely may support a note; no note rubs with it.
 """
 
 from __future__ import annotations
@@ -28,6 +29,8 @@ Floats = NDArray[np.float64]
 FARTHEST = 32.0  # quarters: eight bars of 4/4 away, a tone is as good as never heard here
 _CARRIES = 0.5  # chance from which a pitch class sounds in a loop, rather than not
 _SOUNDS = 0.3  # chance from which a tone of a chord counts as one: either third of a bare root
+_PLAINLY = 0.9  # chance from which a tone of a bare root is taken to sound: its fifth alone has it
+_FULL = 3  # pitch classes that parts sound in a bar: a chord, of which no more need be guessed
 _HEARD = 0.02  # share of a bar: a tone that sounds for less is a grace note there
 
 
@@ -36,6 +39,9 @@ class Accompaniment:
     """What sounds against each of m bass notes.
 
     ``share`` float64 [m, 12]: share of the note during which other parts sound each pitch class.
+    ``known`` float64 [m, 12]: the same without what only may sound, over a root stated alone.
+    ``played`` bool [m]: parts sound three pitch classes or more in the note's bar, so that they say
+    which chord stands on such a root.
     ``gap`` float64 [m]: quarters to the nearest time at which another part sounds the note's own
     pitch class, 0 where one does during the note, at most `FARTHEST`. ``tones`` int64 [m]: how many
     pitch classes other parts sound in the note's bar; ``voices`` float64 [m]: how many of them at a
@@ -44,6 +50,8 @@ class Accompaniment:
     """
 
     share: Floats
+    known: Floats
+    played: NDArray[np.bool_]
     gap: Floats
     tones: NDArray[np.int64]
     voices: Floats
@@ -52,6 +60,12 @@ class Accompaniment:
     def at(self, semitones: NDArray[np.integer] | int, pitch: NDArray[np.integer]) -> Floats:
         """Share of each note during which the pitch class ``semitones`` above it sounds, [m]."""
         return np.asarray(self.share[np.arange(len(pitch)), (pitch + semitones) % 12])
+
+    def beside(self, pitch: NDArray[np.integer]) -> Floats:
+        """Share of each note during which a semitone above, and below it, is known to sound, [m,
+        2]."""
+        row = np.arange(len(pitch))
+        return np.stack([self.known[row, (pitch + far) % 12] for far in (1, -1)], axis=1)
 
 
 def hear_accompaniment(bass: Notes, others: Notes, chords: Roots, grid: BarGrid) -> Accompaniment:
@@ -62,15 +76,27 @@ def hear_accompaniment(bass: Notes, others: Notes, chords: Roots, grid: BarGrid)
     if not len(known):
         return heard
     chance = _tones(chords)
+    under, likely = row[known], chance[row[known]]
+    plain = np.where(chords.bare[under, None] & (likely < _PLAINLY), 0.0, likely)
+    likely = np.where(heard.played[known, None], plain, likely)
     share, gap, tones = heard.share.copy(), heard.gap.copy(), heard.tones.copy()
-    voices = heard.voices.copy()
-    voices[known] = np.maximum(voices[known], chance[row[known]].sum(axis=1))
-    share[known] = np.maximum(share[known], chance[row[known]])
+    voices, sure = heard.voices.copy(), heard.share.copy()
+    voices[known] = np.maximum(voices[known], likely.sum(axis=1))
+    share[known] = np.maximum(share[known], likely)
+    sure[known] = np.maximum(sure[known], plain)
     gap[known[share[known, bass.pitch[known] % 12] >= _SOUNDS]] = 0.0
-    tones[known] = np.maximum(tones[known], (chance[row[known]] >= _SOUNDS).sum(axis=1))
+    tones[known] = np.maximum(tones[known], (likely >= _SOUNDS).sum(axis=1))
     length = (chords.end - chords.start).astype(np.float64)
     time = heard.time * float(others.end.sum() - others.start.sum()) + length @ chance
-    return Accompaniment(share=share, gap=gap, tones=tones, voices=voices, time=time / time.sum())
+    return Accompaniment(
+        share=share,
+        known=sure,
+        played=heard.played,
+        gap=gap,
+        tones=tones,
+        voices=voices,
+        time=time / time.sum(),
+    )
 
 
 def over_loops(around: Accompaniment, bass: Notes, sounds: Iterable[Soft]) -> Accompaniment:
@@ -79,11 +105,13 @@ def over_loops(around: Accompaniment, bass: Notes, sounds: Iterable[Soft]) -> Ac
     A chance that a pitch class sounds supports a note as far as a part would that sounds it for
     that share of the note.
     """
-    share = around.share.copy()
+    share, known = around.share.copy(), around.known.copy()
     for soft in sounds:
-        np.maximum(share, soft.during(bass.start, bass.end), out=share)
+        heard = soft.during(bass.start, bass.end)
+        np.maximum(share, heard, out=share)
+        np.maximum(known, heard, out=known)
     own = share[np.arange(len(share)), bass.pitch % 12]
-    return replace(around, share=share, gap=np.where(own >= _CARRIES, 0.0, around.gap))
+    return replace(around, share=share, known=known, gap=np.where(own >= _CARRIES, 0.0, around.gap))
 
 
 def _tones(chords: Roots) -> Floats:
@@ -101,6 +129,8 @@ def _of_parts(bass: Notes, others: Notes, grid: BarGrid) -> Accompaniment:
     if not len(others) or not count:
         return Accompaniment(
             share=np.zeros((count, 12)),
+            known=np.zeros((count, 12)),
+            played=np.zeros(count, dtype=bool),
             gap=np.full(count, FARTHEST),
             tones=np.zeros(count, dtype=np.int64),
             voices=np.zeros(count),
@@ -120,12 +150,14 @@ def _of_parts(bass: Notes, others: Notes, grid: BarGrid) -> Accompaniment:
     any_tone = sounding_clock(*_in_order(others))
     sounding = any_tone(grid.start[1:]) - any_tone(grid.start[:-1])
     voices = bars.sum(axis=0) * np.diff(grid.start) / np.maximum(sounding, 1.0)
-    bar = grid.bar_of(bass.start)
+    tones = (bars > _HEARD).sum(axis=0)[grid.bar_of(bass.start)]
     return Accompaniment(
         share=share.T,
+        known=share.T,
+        played=tones >= _FULL,
         gap=np.minimum(_gap(bass, start, end, line) / grid.division, FARTHEST),
-        tones=(bars > _HEARD).sum(axis=0)[bar],
-        voices=voices[bar],
+        tones=tones,
+        voices=voices[grid.bar_of(bass.start)],
         time=time / time.sum(),
     )
 

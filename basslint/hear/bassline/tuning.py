@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.bassline.shift import AS_WRITTEN, SHIFTS, Fit
 from basslint.hear.facts import Facts
+from basslint.theory.tuning import octaves_aside
 from basslint.util.columns import median
 from basslint.util.records import record
 
@@ -67,7 +68,7 @@ def hear_tuning(facts: Facts, pitch: NDArray[np.int16], fit: Fit) -> Tuning:
     root_key = _C if facts.root_key is None else facts.root_key
     shift = facts.sound_pitch - root_key + facts.transpose + facts.cents / 100
     whole = round(shift)
-    off = 6 - (6 - whole) % _OCTAVE
+    off = octaves_aside(shift)
     fits, fitting = _fitting(fit, off)
     if source not in ("stated", "file"):
         judged = off if fits == "sounding" and fit.told(off, (0,)) else 0

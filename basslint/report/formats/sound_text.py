@@ -65,7 +65,7 @@ def _lines_to_paste(paper: Paper, sound: SoundReport, middle_c: int) -> None:
     lines = [f"sound = {json.dumps(PurePath(sound.path).as_posix(), ensure_ascii=False)}"]
     if sound.note is not None and sound.cents_off is not None:
         own = pitch_name(sound.note, middle_c=middle_c)
-        away = transpose(sound.note, sound.root_key)
+        away = transpose(sound.pitch, sound.root_key)
         left = pitch_name(round(sound.root_key.key), middle_c=middle_c) if sound.root_key else "C"
         fine = 0 if sound.settled_s is None else -round(sound.cents_off)
         or_so = f"  # or {away:+d} if it stays at {left}" if away else ""
@@ -91,7 +91,7 @@ def _root_key(sound: SoundReport, middle_c: int) -> str:
     text = f"{pitch_name(round(key), middle_c=middle_c)}, says {where}"
     if sound.root_key.default:
         text += " (which programs write unasked)"
-    away = transpose(sound.note, sound.root_key)
+    away = transpose(sound.pitch, sound.root_key)
     if away:
         count = f"{abs(away)} semitone{'s' if abs(away) > 1 else ''}"
         text += (
@@ -122,14 +122,16 @@ def _fact(paper: Paper, name: str, text: str) -> None:
 def _pitch(sound: SoundReport, middle_c: int) -> str:
     if sound.pitch_hz is None or sound.note is None or sound.cents_off is None:
         return "none found"
-    off = sound.cents_off
+    off, name = sound.cents_off, pitch_name(sound.note, middle_c=middle_c)
     side = "sharp" if off > 0 else "flat"
     tuned = f"{abs(off):.0f} cents {side}" if abs(off) >= 0.5 else "in tune"
-    text = f"{sound.pitch_hz:.2f} Hz = {pitch_name(sound.note, middle_c=middle_c)}, {tuned}"
+    text = f"{sound.pitch_hz:.2f} Hz = {name}, {tuned}"
+    if sound.settled_s is None:
+        text = f"about {sound.pitch_hz:.1f} Hz = {name}, its cents not sure"
     if sound.sway_cents is not None and sound.sway_cents >= _SWAY_CENTS:
         text += f", swaying by {sound.sway_cents:.0f} cents either way"
     if sound.pitch_certainty is not None:
-        text += f", {sound.pitch_certainty:.0%} sure".replace("%", " %")
+        text += f", {sound.pitch_certainty:.0%} sure of the note".replace("%", " %")
     if sound.settled_s is not None and sound.settled_s >= 0.03:
         text += f", settled after {milliseconds(sound.settled_s)}"
     return text
