@@ -208,7 +208,6 @@ class TestFaults:
             name="velocity",
             of="bass-note",
             unit="1–127",
-            meaning="Broken.",
             source="none",
             column=crash,
         )
@@ -225,7 +224,6 @@ class TestFaults:
             name="velocity",
             of="bass-note",
             unit="1–127",
-            meaning="Short.",
             source="none",
             column=lambda _: np.zeros(3),
         )
@@ -244,7 +242,6 @@ class TestFaults:
             name="slip_words",
             of="bass-note",
             unit="text",
-            meaning="Broken.",
             source="none",
             column=crash,
         )
