@@ -51,7 +51,8 @@ _WEIGHTS = np.concatenate(
     axis=2,
     dtype=np.float32,
 ).reshape(12 * len(QUALITIES), -1)
-_PRIORS = np.repeat(_PRIOR, 12)[:, None].astype(np.float32)
+_BY_CHORD = np.ascontiguousarray(_WEIGHTS.T)  # [48, chords]: as the product reads it
+_PRIORS = np.repeat(_PRIOR, 12).astype(np.float32)
 
 
 def quality_share() -> Floats:
@@ -71,10 +72,10 @@ def hearing(segments: Segments) -> Singles:
 
 
 def evidence(heard: Singles) -> Singles:
-    """Log-weight of each chord in each segment, [qualities, 12 roots, n].
+    """Log-weight of each chord in each segment, [n, qualities · 12 roots].
 
     ``heard`` [n, 48] as from `hearing`.
     """
-    score = _WEIGHTS @ heard.T
+    score = heard @ _BY_CHORD
     score += _PRIORS
-    return np.asarray(score.reshape(len(QUALITIES), 12, len(heard)))
+    return np.asarray(score)

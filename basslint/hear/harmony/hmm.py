@@ -20,6 +20,7 @@ _LANE = 48  # segments decoded in step with other stretches of the song: short l
 _OVERLAP = 16  # segments of warm-up before a lane: two bars; the chances differ by 0.01 at most
 _UNKNOWN = 0.5  # chance of a change outside the song, where there is no evidence of any chord
 _MOST_LANES = 32  # decoded at once: bounds the memory
+_LEAST_STAY = np.float32(1e-7)  # chance that a chord goes on: less is rounding, and divides
 
 
 def posterior(
@@ -32,7 +33,7 @@ def posterior(
     """Posterior of each root in each segment, [n, 12], and of each chord on the likeliest, [n, q].
 
     ``heard`` [n, d]: what speaks in each segment. ``weigh`` gives the log-weights of the chords,
-    [q, 12, k], by k such rows in any order. ``change`` [n]: probability that the chord changes
+    [k, q · 12], by k such rows in any order. ``change`` [n]: probability that the chord changes
     where the segment begins. ``share`` [q]: quality of a new chord, sum 1. ``same``: probability
     that a change keeps the root (and may change the quality).
     """
@@ -44,17 +45,21 @@ def posterior(
     change_at[lane : lane + n] = change
     by_root = np.empty((lanes, lane, _ROOTS), dtype=np.float32)
     of_best = np.empty((lanes, lane, kinds), dtype=np.float32)
+    # the prior of a quality is in both ways and counts once
+    once = (1 / share).astype(np.float32)[:, None]
+    sum_up = np.tile(np.eye(_ROOTS, dtype=np.float32), (kinds, 1)) * np.repeat(once, _ROOTS, axis=0)
     row, column = np.arange(lane)[:, None], np.arange(min(lanes, _MOST_LANES))
     for begin in range(0, lanes, _MOST_LANES):
         count = min(_MOST_LANES, lanes - begin)
         likely = _likely(heard, weigh, lane, begin - 1, count + 2)
         ahead = change_at[begin * lane : (begin + count + 2) * lane + 1]
         joint = _forward_backward(likely, ahead, share, same, overlap)
-        root = np.add.reduce(joint, axis=1)
-        whole = np.add.reduce(root, axis=1)
-        best = joint[row, :, root.argmax(axis=1), column[:count]]
-        by_root[begin : begin + count] = (root / whole[:, None]).transpose(2, 0, 1)
-        of_best[begin : begin + count] = (best / whole[:, :, None]).transpose(1, 0, 2)
+        root = joint @ sum_up
+        whole = np.add.reduce(root, axis=2, keepdims=True)
+        chord = joint.reshape(lane, count, kinds, _ROOTS)
+        best = chord[row, column[:count], :, root.argmax(axis=2)] * once[:, 0]
+        by_root[begin : begin + count] = (root / whole).transpose(1, 0, 2)
+        of_best[begin : begin + count] = (best / whole).transpose(1, 0, 2)
     return by_root.reshape(-1, _ROOTS)[:n], of_best.reshape(-1, kinds)[:n]
 
 
@@ -63,16 +68,19 @@ def _likely(
 ) -> Singles:
     """Weight of each chord by the evidence, beside the best one, in some lanes from ``first`` on.
 
-    [lane, q, 12, lanes]: what one step asks of all lanes lies side by side. 1 outside the song.
+    [lane, lanes, q · 12]: what one step asks of all lanes lies side by side. 1 outside the song.
     """
-    row = (np.arange(lane)[:, None] + lane * np.arange(first, first + lanes)).ravel()
-    inside = np.clip(row, 0, len(heard) - 1)
-    weight = weigh(heard.take(inside, axis=0))
-    weight -= weight.max(axis=(0, 1))
-    np.exp(weight, out=weight)
-    weight[:, :, row != inside] = 1.0
-    by_chord = weight.reshape(*weight.shape[:2], lane, lanes)
-    return np.ascontiguousarray(by_chord.transpose(2, 0, 1, 3))
+    n = len(heard)
+    begin, end = max(first, 0), min(first + lanes, -(-n // lane))  # lanes that hold the song
+    row = np.arange(lane)[:, None] + lane * np.arange(begin, end)
+    weight = weigh(heard.take(np.minimum(row, n - 1).ravel(), axis=0))
+    weight -= np.maximum.reduce(weight, axis=1, keepdims=True)
+    likely = np.empty((lane, lanes, weight.shape[1]), dtype=np.float32)
+    likely[:, : begin - first] = likely[:, end - first :] = 1.0
+    inside = likely[:, begin - first : end - first]
+    np.exp(weight.reshape(inside.shape), out=inside)
+    inside[n - lane * (end - 1) :, -1] = 1.0  # the song ends before its last lane, or with it
+    return likely
 
 
 def _forward_backward(
@@ -80,44 +88,59 @@ def _forward_backward(
 ) -> Singles:
     """Run forward-backward on lanes side by side; the first and the last only lead in.
 
-    Gives the weight of each chord beside the others of its segment, [lane, q, 12, lanes].
-    ``likely`` [lane, q, 12, lanes]: weight of each chord by the evidence. ``change_at``: chance of
-    a change at each of their edges, in order of time, one more than there are segments.
+    Gives the weight of each chord beside the others of its segment, times its ``share``, [lane,
+    lanes - 2, q · 12]. ``likely`` [lane, lanes, q · 12]: weight of each chord by the evidence.
+    ``change_at``: chance of a change at each of their edges, in order of time, one more than there
+    are segments.
     """
-    lane, kinds, roots, lanes = likely.shape
+    lane, lanes, chords = likely.shape
     inner = lanes - 2
-    quality = share.astype(np.float32)[:, None, None]
-    other = np.float32((1.0 - same) / (roots - 1))
-    again = np.float32(same) - other
-    steps = lane + overlap
+    # to sum the qualities of a root, and to give each quality its share of one: products whose
+    # other terms are zeros, so that what says the same of two roots weighs the same to a digit
+    each_root, quality = np.eye(_ROOTS, dtype=np.float32), share.astype(np.float32)
+    to_roots = np.tile(each_root, (len(share), 1))
+    to_chords = (each_root[:, None] * quality[:, None]).reshape(_ROOTS, chords)
     # forward in time and backward in time run side by side; the edge before a segment parts it from
     # the one before, and seen from behind it is met one step earlier
     ahead = np.arange(-overlap, lane)[:, None] + lane * np.arange(1, inner + 1)
     behind = np.arange(lane + overlap, 0, -1)[:, None] + lane * np.arange(1, inner + 1)
-    changes = change_at[np.stack((ahead, behind), axis=1)][:, :, None, None]
-    stays, others, agains = 1 - changes, other * changes, again * changes
-    joint = np.empty((lane, kinds, roots, inner), dtype=np.float32)
-    chord = np.empty((2, kinds, roots, inner), dtype=np.float32)
-    seen, now = np.empty_like(chord), np.empty_like(chord)
-    now[:] = quality / np.float32(roots)  # at first any chord is likely
-    for step in range(steps):
-        # the last chord goes on, or a new one begins
-        root = np.add.reduce(now, axis=1, keepdims=True)
-        part = 1 / np.add.reduce(root, axis=2, keepdims=True)
-        root *= agains[step] * part
-        root += others[step]
-        np.multiply(quality, root, out=chord)
-        np.multiply(now, stays[step] * part, out=seen)
-        chord += seen
-        for way, place in enumerate((step - overlap, lane + overlap - 1 - step)):
-            over, within = divmod(place, lane)
-            np.multiply(chord[way], likely[within, ..., 1 + over : 1 + over + inner], out=now[way])
-            # chance before × chance after, whichever way comes by first
-            if over == 0 and (place < lane - place) == (way == 0):
-                joint[place] = chord[way]
-            elif over == 0:
-                joint[place] *= chord[way]
-    # times the evidence; the prior is in both ways and counts once
-    joint *= likely[..., 1:-1]
-    joint /= quality
+    changes = change_at[np.concatenate((ahead, behind), axis=1)][:, :, None]
+    # a new chord, beside the chance to go on: on any root, and the more on its own
+    odds = changes / np.maximum(1 - changes, _LEAST_STAY)
+    any_root = (1.0 - same) / (_ROOTS - 1)
+    other, again = np.float32(any_root) * odds, np.float32(same - any_root) * odds
+    joint = np.empty((lane, inner, chords), dtype=np.float32)
+    now = np.empty((2 * inner, chords), dtype=np.float32)
+    now[:] = np.repeat(quality / np.float32(_ROOTS), _ROOTS)  # at first any chord is likely
+    chord, root = np.empty_like(now), np.empty((2 * inner, _ROOTS), dtype=np.float32)
+    (before, after), (ahead_now, behind_now) = (np.split(each, 2) for each in (chord, now))
+    for step in range(lane + overlap):
+        np.matmul(now, to_roots, out=root)
+        whole = np.add.reduce(root, axis=1, keepdims=True)
+        if step % 2:  # every other time is often enough for single precision
+            part = 1 / whole
+            now *= part
+            root *= again[step] * part
+            root += other[step]
+        else:
+            root *= again[step]
+            root += other[step] * whole
+        np.matmul(root, to_chords, out=chord)
+        chord += now  # the last chord goes on, or a new one begins
+        place, back = step - overlap, lane + overlap - 1 - step
+        if place < 0:
+            np.multiply(before, likely[place, :inner], out=ahead_now)
+            np.multiply(after, likely[back - lane, 2:], out=behind_now)
+            continue
+        np.multiply(before, likely[place, 1:-1], out=ahead_now)
+        np.multiply(after, likely[back, 1:-1], out=behind_now)
+        # chance before × chance after, whichever way comes by first
+        if place < back:
+            joint[place], joint[back] = before, after
+        elif place == back:
+            np.multiply(before, after, out=joint[place])
+        else:
+            joint[place] *= before
+            joint[back] *= after
+    joint *= likely[:, 1:-1]
     return joint
