@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import re
+import tomllib
 from typing import Any
-
-from basslint.util.plain_toml import plain_table
 
 MOST_DEPTH = 16  # tables in tables; what we read has four
 _LONGEST_KEY = 200
@@ -28,13 +27,8 @@ def read_toml(text: str) -> dict[str, Any]:
 
     A key of thousands of parts costs the square of its length, so that is refused before parsing.
     """
-    lines = text.split("\n")  # a key stands on one line
-    plain = plain_table(lines)
-    if plain is not None:
-        return plain
-    import tomllib  # which few texts need, and whose patterns take long to compile
-
-    many = any(line.count(".") >= MOST_DEPTH for line in lines)
+    # a key stands on one line
+    many = any(line.count(".") >= MOST_DEPTH for line in text.split("\n"))
     if many and re.search(_DEEP_KEY, re.sub(_SAID, "x", text, flags=re.DOTALL)):
         raise NotToml(f"a key has more than {MOST_DEPTH} parts")
     try:

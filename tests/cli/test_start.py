@@ -18,7 +18,7 @@ HEARING = (
     "basslint.checking.one_file", "basslint.report.drawing.strip",
 )  # fmt: skip
 # what a check without findings does without, the book and the hearing being made anew
-MENDING = ("tomllib", "basslint.fixes.harmony", "basslint.fixes.fills", "basslint.fixes.slides")
+MENDING = ("basslint.fixes.harmony", "basslint.fixes.fills", "basslint.fixes.slides")
 RUN = """
 import sys
 from basslint.cli.main import main
