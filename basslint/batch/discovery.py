@@ -82,8 +82,16 @@ def _below(folder: Path) -> list[Path]:
 
 def shard_of(songs: Sequence[Path], text: str) -> list[Path]:
     """The songs of a shard: ``2/5`` takes the second of every five. Raises `UsageError`."""
+    share = share_of(text)
+    if share is None:
+        raise UsageError(f"--shard: “{text}” is no share of the songs.", "Write 2/5.")
+    number, of = share
+    return list(songs[number - 1 :: of])
+
+
+def share_of(text: str) -> tuple[int, int] | None:
+    """The number of a shard and how many there are, of ``2/5``; None where it says no such."""
     match = re.match(_SHARD, text)
     if not match or int(match[1]) > int(match[2]):
-        raise UsageError(f"--shard: “{text}” is no share of the songs.", "Write 2/5.")
-    number, of = int(match[1]), int(match[2])
-    return list(songs[number - 1 :: of])
+        return None
+    return int(match[1]), int(match[2])

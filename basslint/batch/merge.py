@@ -7,24 +7,30 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path, PurePath
 from typing import Any
 
+from basslint.batch.discovery import share_of
 from basslint.errors import UsageError
 from basslint.report.formats.json_report import SCHEMA, file_text, report_text
 from basslint.rulebook.model import LEVELS, Level
 from basslint.util.records import record
 
 MOST_BYTES = 1024**3
+_MOST_MISSING = 20  # shards that are named
 
 Json = dict[str, Any]
 
 
 @record(kw_only=True)
 class Merged:
-    """One report of several: its text, and what its exit code follows from."""
+    """One report of several: its text, and what its exit code follows from.
+
+    ``missing``: a sentence for each shard whose report was not among them.
+    """
 
     pieces: tuple[str, ...]
     faults: bool
     unreadable: int
     lacking: int
+    missing: tuple[str, ...]
     counts: tuple[tuple[Level, int], ...]
 
     def failing(self, gate: Level) -> int:
@@ -36,13 +42,18 @@ class Merged:
 def merge(reports: Sequence[Path]) -> Merged:
     """Join reports of ``check --format json``: files in order of path, remarks once.
 
-    Raises `UsageError` for a file that is no such report, and for a song that stands in two.
+    Raises `UsageError` for a file that is no such report, for a song that stands in two, and for
+    shards of two splits.
     """
     files: dict[str, tuple[Json, Path]] = {}
     remarks: dict[str, None] = {}
+    shards: dict[int, set[int]] = {}
     for path in reports:
         report = _read(path)
         remarks.update(dict.fromkeys(report["remarks"]))
+        if report["shard"]:
+            number, of = report["shard"]
+            shards.setdefault(of, set()).add(number)
         for file in report["files"]:
             if file["path"] in files:
                 raise UsageError(
@@ -51,12 +62,14 @@ def merge(reports: Sequence[Path]) -> Merged:
                 )
             files[file["path"]] = file, path
     songs = [files[name][0] for name in sorted(files, key=PurePath)]
-    summary = _summary(songs)
+    summary, missing = _summary(songs), _missing(shards)
+    remarks.update(dict.fromkeys(missing))
     return Merged(
         pieces=tuple(report_text(_texts(files), tuple(remarks), summary)),
         faults=any(song.get("faults") for song in songs),
         unreadable=summary["unreadable"],
         lacking=sum(1 for song in songs if song.get("judged") and song["judged"].get("lacks")),
+        missing=missing,
         counts=tuple((level, summary[level]) for level in LEVELS),
     )
 
@@ -77,9 +90,25 @@ def _read(path: Path) -> Json:
     if not isinstance(report, dict) or report.get("schema") != SCHEMA:
         raise UsageError(f"{what}.", f'Its first key must be "schema": "{SCHEMA}".')
     report.setdefault("remarks", [])
-    if not _holds_together(report):
+    share = report.get("shard")
+    report["shard"] = share_of(share) if isinstance(share, str) else None
+    if not _holds_together(report) or (share is not None and report["shard"] is None):
         raise UsageError(f"{what}: it is not whole.", "Write it again.")
     return report
+
+
+def _missing(shards: Mapping[int, set[int]]) -> tuple[str, ...]:
+    """What to say of shards that are not there: a job that failed leaves no report behind."""
+    if len(shards) > 1:
+        splits = " and ".join(f"{min(shards[of])}/{of}" for of in sorted(shards)[:2])
+        raise UsageError(
+            f"{splits} are shards of two runs.", "Give the reports of one run, split in one way."
+        )
+    return tuple(
+        f"Shard {number}/{of} is missing; nobody says what its songs hold."
+        for of, there in shards.items()
+        for number in sorted(set(range(1, of + 1)) - there)[:_MOST_MISSING]
+    )
 
 
 def _holds_together(report: Json) -> bool:

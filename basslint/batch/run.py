@@ -33,10 +33,12 @@ def run(
     jobs: int | None = None,
     cache: Cache | None = None,
     whole: Sequence[Path] = (),
+    others: Sequence[Path] = (),
 ) -> Result:
     """Check songs on ``jobs`` processes (None: as many as pay for themselves).
 
-    ``whole``: folders of which every song is among ``songs``. Settings and rules are read before
+    ``whole``: folders of which every song is among ``songs``, or else among ``others``, which
+    another shard checks. Settings and rules are read before
     anything is checked, so that a fault in them stops the run at once: raises `SettingsError`,
     `RuleError`, `UsageError`. A song that crashes or never ends is a fault of its own section.
     """
@@ -72,14 +74,16 @@ def run(
         cache.trim()
         if any(outcome.section.faults for outcome in done) and cache.has_misled():
             job = replace(job, binds=book_of, _chosen={})
-            return run(job, songs, jobs, None, whole)
-    ledger = Ledger(job.today, whole)
+            return run(job, songs, jobs, None, whole, others)
+    ledger = Ledger(job.today, whole, in_part=bool(others))
     for song, order, outcome in zip(songs, orders, done, strict=True):
         meet(ledger, song, order.settings)
         if outcome.section.problem is None and not outcome.section.faults:
             settings = order.settings
             judged = {rule.name for rule in order.rules}
             ledger.enter(settings.waivers, outcome.used, settings.folder, judged)
+    for song in others:
+        meet(ledger, song, job.options.settings_of(song))
     sections = tuple(outcome.section for outcome in done)
     return Result(sections, Run(rules, ledger.remarks(), job.sheet))
 

@@ -55,8 +55,10 @@ def check(args: Namespace) -> int:
         songs, options = list(groups.folders), replace(options, members=groups.members)
     else:
         songs = with_groups(found.songs, options.settings_of)
+    others: list[Path] = []
     if args.shard:
-        songs = shard_of(songs, args.shard)
+        mine = shard_of(songs, args.shard)
+        songs, others = mine, sorted(set(songs) - set(mine))
     if args.show_settings:
         return _show_settings(options, songs)
     nudged = args.format == "html" and len(songs) == 1  # a page of many would be waited for
@@ -66,12 +68,12 @@ def check(args: Namespace) -> int:
         stated=facts_as_typed(args) if args.format == "html" else "",
     )
     job = Job(options=options, format=args.format, sheet=sheet)
-    whole = [] if args.shard else [Path(p) for p in args.paths if Path(p).is_dir()]
+    whole = [Path(p) for p in args.paths if Path(p).is_dir()]
     home = None if args.no_cache else folder()
-    result = run(job, songs, args.jobs, Cache(home) if home else None, whole)
+    result = run(job, songs, args.jobs, Cache(home) if home else None, whole, others)
     _refuse_if_all_are_misused(result.sections)
     remarks = (*found.remarks, *result.run.remarks)
-    report = replace(result.run, remarks=remarks, book=_book_beside(args))
+    report = replace(result.run, remarks=remarks, book=_book_beside(args), shard=args.shard or "")
     lacking = [s for s in result.sections if s.strict]
     failing = sum(s.tally.failing for s in result.sections) + len(lacking)
     unreadable = sum(s.problem is not None for s in result.sections)
@@ -121,8 +123,10 @@ def merge(args: Namespace) -> int:
 
     merged = join([Path(p) for p in args.reports])
     failing = merged.failing(args.gate or "error") + merged.lacking
-    args.code = exit_code(merged.faults, merged.unreadable, failing)
+    args.code = exit_code(merged.faults, merged.unreadable + len(merged.missing), failing)
     write(args, merged.pieces)
+    for told in merged.missing:
+        complain(f"{told}\nGive its report, too.")
     return int(args.code)
 
 

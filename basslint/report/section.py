@@ -118,12 +118,14 @@ class Section:
 @record
 class Run:
     """What is true of the run as a whole: its rules and remarks, and the sheet it is written on.
-    ``book``: the address of the rule book, where its page stands beside; else empty."""
+    ``book``: the address of the rule book, where its page stands beside; else empty; ``shard``:
+    which share of the songs it is, as "2/5"; empty for all."""
 
     rules: tuple[Rule, ...] = ()
     remarks: tuple[str, ...] = ()
     sheet: Sheet = Sheet()
     book: str = ""
+    shard: str = ""
 
 
 class Format(Protocol):

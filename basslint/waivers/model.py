@@ -103,10 +103,14 @@ class Ledger:
     """Which waivers were met in a run, and which of them were of use?
 
     ``whole`` are folders of which every song is in the run: only there can be told that a waiver
-    for many songs (a glob) matches nothing.
+    for many songs (a glob) matches nothing, unless the run judges them in part: then only which
+    songs there are is known.
     """
 
-    def __init__(self, today: datetime.date, whole: Sequence[Path] = ()) -> None:
+    def __init__(
+        self, today: datetime.date, whole: Sequence[Path] = (), in_part: bool = False
+    ) -> None:
+        self.in_part = in_part
         self.today = today
         self.whole = tuple(folder.absolute() for folder in whole)
         self.met: dict[Waiver, None] = {}  # in the order of the settings file
@@ -126,7 +130,8 @@ class Ledger:
         the folder of its settings, and the rules that were run."""
         self.used.update(waivers[row] for row in used)
         for waiver in waivers:
-            if waiver.rule in judged and (not waiver.is_glob or self._is_whole(folder)):
+            told = not waiver.is_glob or (self._is_whole(folder) and not self.in_part)
+            if waiver.rule in judged and told:
                 self.met[waiver] = None
 
     def meet(self, file: Path | None, tables: Iterable[tuple[str, bool]]) -> None:

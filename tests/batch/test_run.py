@@ -152,6 +152,10 @@ def test_merged_shards_are_the_report_of_the_whole(
     beats: Path, tmp_path: Path, capfdbinary: pytest.CaptureFixture[bytes]
 ) -> None:
     (beats / "pack 1" / "cut.mid").write_bytes(b"MThd")
+    (beats / "basslint.toml").write_text(
+        'together = ["nix/*.mid"]\n[[song]]\nfiles = ["drafts/*.mid"]\ngate = "warning"\n'
+        '[[song]]\nfiles = ["pack 2/*.mid"]\ngate = "warning"\n'
+    )
     parts = []
     for k in (3, 1, 2):
         parts.append(str(tmp_path / f"part-{k}.json"))
@@ -161,6 +165,28 @@ def test_merged_shards_are_the_report_of_the_whole(
     told = capfdbinary.readouterr().out
     assert main(["merge", *parts]) == whole == 2
     assert capfdbinary.readouterr().out == told
+    remarks = json.loads(told)["remarks"]
+    assert len(remarks) == 2 and "drafts/*.mid names no song" in remarks[0]
+
+
+def test_a_shard_that_is_missing_is_told_and_is_no_success(
+    beats: Path, tmp_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    """Its job may have failed, and left no report."""
+    parts = [str(tmp_path / f"part-{k}.json") for k in (1, 2, 3)]
+    for k, part in enumerate(parts, 1):
+        words = ["check", str(beats / "pack 0"), "--format", "json", "--only", "no-tempo"]
+        assert main([*words, "--shard", f"{k}/3", "--output", part]) == 0
+    capfd.readouterr()
+    assert main(["merge", *parts]) == 0
+    assert capfd.readouterr().err == ""
+    assert main(["merge", parts[0], parts[2]]) == 2
+    out, err = capfd.readouterr()
+    assert "Shard 2/3 is missing" in err and len(err.splitlines()) == 2
+    assert any("Shard 2/3 is missing" in remark for remark in json.loads(out)["remarks"])
+    main([*words, "--shard", "2/2", "--output", parts[1]])
+    assert main(["merge", parts[1], parts[0]]) == 2
+    assert "shards of two runs" in capfd.readouterr().err
 
 
 @pytest.mark.parametrize(
@@ -213,6 +239,8 @@ def test_the_exit_code_of_a_merger_follows_from_all_it_joins(
         '{"schema": "basslint-report/1", "files": [1]}',
         '{"schema": "basslint-report/1", "files": [{"path": "a"}]}',
         '{"schema": "basslint-report/1", "files": [], "remarks": [1]}',
+        '{"schema": "basslint-report/1", "files": [], "shard": 3}',
+        '{"schema": "basslint-report/1", "files": [], "shard": "3/2"}',
         '{"schema": "basslint-report/1", "files": [{"path": "a", "status": "checked", '
         '"findings": [{"level": "loud", "waived": null}]}]}',
         '{"schema": "basslint-report/1", "files": [{"path": "a", "status": "checked", '

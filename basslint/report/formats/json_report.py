@@ -44,7 +44,8 @@ def section(file: FileReport, rules: Sequence[Rule], sheet: Sheet) -> Section:
 
 def assemble(sections: Sequence[Section], run: Run) -> Iterator[str]:
     """The objects of the files, between head and summary."""
-    yield from report_text([s.text for s in sections], run.remarks, summary_of(sections))
+    texts, summary = [s.text for s in sections], summary_of(sections)
+    yield from report_text(texts, run.remarks, summary, run.shard)
 
 
 def summary_of(sections: Sequence[Section]) -> Json:
@@ -58,8 +59,10 @@ def summary_of(sections: Sequence[Section]) -> Json:
     }
 
 
-def report_text(files: Sequence[str], remarks: Sequence[str], summary: Json) -> Iterator[str]:
-    """A report from objects of files that are text already."""
+def report_text(
+    files: Sequence[str], remarks: Sequence[str], summary: Json, shard: str = ""
+) -> Iterator[str]:
+    """A report from objects of files that are text already; ``shard``: which share it is."""
     from basslint import __version__
 
     head: Json = {"schema": SCHEMA, "tool": {"name": "basslint", "version": __version__}}
@@ -67,7 +70,8 @@ def report_text(files: Sequence[str], remarks: Sequence[str], summary: Json) -> 
     for count, file in enumerate(files):
         yield f"{',' if count else ''}\n    {file}"
     yield "\n  ],\n" if files else "],\n"
-    yield text({"remarks": list(remarks), "summary": summary}).removeprefix("{\n")
+    share = {"shard": shard} if shard else {}
+    yield text({**share, "remarks": list(remarks), "summary": summary}).removeprefix("{\n")
 
 
 def file_text(value: Json) -> str:
