@@ -100,13 +100,28 @@ class Chart(HarmonyChart):
         """The chord root of rows of ``roots``, −1 where none is told."""
         return np.where(row >= 0, np.append(self.roots.root, -1)[row], -1).astype(np.int64)
 
-    @asked_once
+    @property
     def shifts(self) -> ShiftedStretches:
         """Stretches of the bass that lie whole semitones off the other parts."""
+        return self._moved[0]
+
+    @property
+    def displacements(self) -> Displacements:
+        """Bass parts that lie an eighth, a quarter or a bar off the rest as a whole."""
+        return self._moved[1]
+
+    @asked_once
+    def _moved(self) -> tuple[ShiftedStretches, Displacements]:
+        from basslint.hear.bassline.displacement import Surroundings, hear_displacements
+        from basslint.hear.bassline.one_move import one_move
         from basslint.hear.bassline.shift import hear_shifts
 
-        root = self._root_under(self.bass_chords)
-        return hear_shifts(self.bass, self.accompaniment, root, self.song.grid)
+        root, grid = self._root_under(self.bass_chords), self.song.grid
+        shifts = hear_shifts(self.bass, self.accompaniment, root, grid)
+        around = Surroundings(self.others, self.drums, self.roots, grid)
+        support = self.accompaniment.at(0, self.bass.pitch)
+        displaced = hear_displacements(self.bass, support, around)
+        return one_move(shifts, displaced, self.lags if len(displaced.part) else None)
 
     @asked_once
     def others(self) -> Notes:
@@ -119,15 +134,6 @@ class Chart(HarmonyChart):
     def drums(self) -> Notes:
         """The notes of the drum parts, in order of time."""
         return self.song.notes_of(*self.parts.drums)
-
-    @asked_once
-    def displacements(self) -> Displacements:
-        """Bass parts that lie an eighth, a quarter or a bar off the rest as a whole."""
-        from basslint.hear.bassline.displacement import Surroundings, hear_displacements
-
-        around = Surroundings(self.others, self.drums, self.roots, self.song.grid)
-        support = self.accompaniment.at(0, self.bass.pitch)
-        return hear_displacements(self.bass, support, around)
 
     @asked_once
     def sides(self) -> tuple[WhichIsOff, ...]:

@@ -6,6 +6,7 @@ __all__ = [
     "doubling",
     "functions",
     "lag",
+    "one_move",
     "pattern",
     "register",
     "shift",

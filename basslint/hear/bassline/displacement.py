@@ -47,7 +47,8 @@ class Displacements:
 
     ``part`` int64 index into song.parts; ``start``, ``end`` int64 ticks of its first and last note;
     ``ticks`` int64: how far the part lies behind its place, negative before it; ``step`` int64:
-    which of `STEPS` that is; ``certainty`` float64 0..1: the chance of that place among all.
+    which of `STEPS` that is; ``certainty`` float64 0..1: the chance of that place among all;
+    ``support`` float64 0..1: share of its time for which others sound its tones there.
     """
 
     part: Ints
@@ -56,6 +57,14 @@ class Displacements:
     ticks: Ints
     step: Ints
     certainty: Floats
+    support: Floats
+
+    def only(self, rows: Bools) -> Displacements:
+        """Those of the rows that are marked, [d]."""
+        return Displacements(**{name: getattr(self, name)[rows] for name in _COLUMNS})
+
+
+_COLUMNS = ("part", "start", "end", "ticks", "step", "certainty", "support")
 
 
 @record(eq=False)
@@ -73,7 +82,7 @@ def hear_displacements(bass: Notes, support: Floats, around: Surroundings) -> Di
 
     ``support`` [m]: share of each bass note that others sound as well.
     """
-    rows: list[tuple[int, int, int, int, int, float]] = []
+    rows: list[tuple[int, int, int, int, int, float, float]] = []
     marks: _Marks | None = None
     for part in distinct(bass.part).tolist() if len(around.others) else ():
         mine = np.flatnonzero(bass.part == part)
@@ -90,7 +99,7 @@ def hear_displacements(bass: Notes, support: Floats, around: Surroundings) -> Di
         if found is not None:
             first, last = int(bass.start[mine[0]]), int(bass.end[mine].max())
             rows.append((part, first, last, *found))
-    table = list(zip(*rows, strict=True)) if rows else [()] * 6
+    table = list(zip(*rows, strict=True)) if rows else [()] * len(_COLUMNS)
     return Displacements(
         part=np.array(table[0], dtype=np.int64),
         start=np.array(table[1], dtype=np.int64),
@@ -98,6 +107,7 @@ def hear_displacements(bass: Notes, support: Floats, around: Surroundings) -> Di
         ticks=np.array(table[3], dtype=np.int64),
         step=np.array(table[4], dtype=np.int64),
         certainty=np.array(table[5], dtype=np.float64),
+        support=np.array(table[6], dtype=np.float64),
     )
 
 
@@ -113,8 +123,8 @@ def evidence(bass: Notes, around: Surroundings) -> tuple[Floats, Ints]:
     return np.column_stack((_sounded(line, around.others), meets)), line.places
 
 
-def _place(line: _Line, met: Floats) -> tuple[int, int, float] | None:
-    """How far the line lies behind its place, in ticks, by which of `STEPS` and how sure.
+def _place(line: _Line, met: Floats) -> tuple[int, int, float, float] | None:
+    """How far the line lies behind its place, in ticks, by which of `STEPS`, how sure, its support.
 
     None where it is in place.
     """
@@ -126,7 +136,7 @@ def _place(line: _Line, met: Floats) -> tuple[int, int, float] | None:
     if met[best, 0] < _LEAST_FIT:
         return None
     chance = float(1.0 / np.exp(odds - odds[best]).sum())
-    return -int(line.places[best]), int(line.steps[best]), chance
+    return -int(line.places[best]), int(line.steps[best]), chance, float(met[best, 0])
 
 
 @record(eq=False, kw_only=True)

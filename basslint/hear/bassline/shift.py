@@ -27,6 +27,7 @@ from basslint.util.records import record
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+_Row = tuple[int, int, int, int, float, bool, float]  # of `ShiftedStretches`
 
 SHIFTS = np.arange(-5, 7)  # semitones by which the line is moved on trial; octaves say nothing
 _WITH_NEIGHBOURS = np.arange(-6, 8)
@@ -84,7 +85,7 @@ class ShiftedStretches:
     ``start``, ``end`` int64 ticks; ``part`` int64 index into song.parts; ``semitones`` int64: how
     far the part lies above (or, negative, below) where it fits; ``certainty`` float64 0..1: the
     chance of that shift among the twelve; ``whole`` bool: the part lies off from its first note
-    to its last.
+    to its last; ``support`` float64 0..1: mean support of its notes where it fits, of whole parts.
     """
 
     start: Ints
@@ -93,6 +94,14 @@ class ShiftedStretches:
     semitones: Ints
     certainty: Floats
     whole: NDArray[np.bool_]
+    support: Floats
+
+    def only(self, rows: NDArray[np.bool_]) -> ShiftedStretches:
+        """Those of the rows that are marked, [s]."""
+        return ShiftedStretches(**{name: getattr(self, name)[rows] for name in _COLUMNS})
+
+
+_COLUMNS = ("start", "end", "part", "semitones", "certainty", "whole", "support")
 
 
 def hear_shifts(bass: Notes, around: Accompaniment, root: Ints, grid: BarGrid) -> ShiftedStretches:
@@ -100,7 +109,7 @@ def hear_shifts(bass: Notes, around: Accompaniment, root: Ints, grid: BarGrid) -
 
     ``bass``: [m] notes in order of time; ``root``: chord root of each, −1 where none is told.
     """
-    rows: list[tuple[int, int, int, int, float, bool]] = []
+    rows: list[_Row] = []
     if len(bass):
         value, weight = fit_of_notes(bass, around, root, grid.division)
         for part in distinct(bass.part).tolist():
@@ -109,11 +118,12 @@ def hear_shifts(bass: Notes, around: Accompaniment, root: Ints, grid: BarGrid) -
             shift, chance, told = _best_shift(total, whole, np.array([len(mine)]), _PART)
             if told[0] and _moves_enough(bass.pitch[mine], int(shift[0])):
                 first, last = int(bass.start[mine[0]]), int(bass.end[mine].max())
-                rows.append((first, last, part, -int(shift[0]), float(chance[0]), True))
+                fits = float(total[0, AS_WRITTEN + int(shift[0]), 0] / whole[0])
+                rows.append((first, last, part, -int(shift[0]), float(chance[0]), True, fits))
             else:
                 rows += _in_stretches(bass, mine, value, weight, grid)
     rows.sort()
-    table = list(zip(*rows, strict=True)) if rows else [()] * 6
+    table = list(zip(*rows, strict=True)) if rows else [()] * len(_COLUMNS)
     return ShiftedStretches(
         start=np.array(table[0], dtype=np.int64),
         end=np.array(table[1], dtype=np.int64),
@@ -121,6 +131,7 @@ def hear_shifts(bass: Notes, around: Accompaniment, root: Ints, grid: BarGrid) -
         semitones=np.array(table[3], dtype=np.int64),
         certainty=np.array(table[4], dtype=np.float64),
         whole=np.array(table[5], dtype=bool),
+        support=np.array(table[6], dtype=np.float64),
     )
 
 
@@ -219,7 +230,7 @@ def _moves_enough(pitch: NDArray[np.int16], semitones: int) -> bool:
 
 def _in_stretches(
     bass: Notes, mine: NDArray[np.intp], value: Floats, weight: Floats, grid: BarGrid
-) -> list[tuple[int, int, int, int, float, bool]]:
+) -> list[_Row]:
     """Stretches of four bars and more that ask for a shift, neighbours that ask for one joined."""
     if not len(mine):
         return []
@@ -238,7 +249,8 @@ def _in_stretches(
         if last - first < _SHORTEST or first < free_from:
             continue
         if _moves_enough(bass.pitch[inside], by):
-            rows.append((int(grid.start[first]), int(grid.start[last]), part, -by, sure, False))
+            start, end = int(grid.start[first]), int(grid.start[last])
+            rows.append((start, end, part, -by, sure, False, 0.0))
             free_from = last
     return rows
 
