@@ -119,8 +119,8 @@ class Shown:
 
     def rules(self, name: str = "tea.mid") -> list[str]:
         """The rules of the cards, in order."""
-        quiet = self.song(name).locator(".finding h3 .quiet").all_inner_texts()
-        return [text.partition(",")[0] for text in quiet]
+        quiet = self.song(name).locator(".finding h3 .quiet").all_text_contents()
+        return [text.partition(",")[0].strip() for text in quiet]
 
     def later(self, version: int, name: str = "tea.mid") -> None:
         """Wait until the song was put anew since a version."""

@@ -61,10 +61,10 @@ def check(args: Namespace) -> int:
         songs, others = mine, sorted(set(songs) - set(mine))
     if args.show_settings:
         return _show_settings(options, songs)
-    nudged = args.format == "html" and len(songs) == 1  # a page of many would be waited for
+    one = args.format == "html" and len(songs) == 1  # a page of many would be waited for
     sheet = replace(
         sheet_for(sys.stdout, piped=bool(args.output)),
-        nudged=nudged,
+        nudged="written" if one else "",
         stated=facts_as_typed(args) if args.format == "html" else "",
     )
     job = Job(options=options, format=args.format, sheet=sheet)

@@ -64,3 +64,14 @@ def place(group: Group) -> str:
     if spot == "just before bar 1":
         return f"just before {marks.bar_list([(b + 1, b + 2) for b in bars])}"
     return f"{words}, {spot.removeprefix('bar 0, ')}"
+
+
+def finding_ids(song: str, groups: Sequence[Group]) -> list[str]:
+    """Anchors of groups, the same from run to run: of their first findings' fingerprints."""
+    taken: dict[str, int] = {}
+    ids = []
+    for group in groups:
+        name = f"{song}-{group.first.fingerprint[:10] or group.first.rule}"
+        count = taken[name] = taken.get(name, 0) + 1
+        ids.append(name if count == 1 else f"{name}-{count}")
+    return ids

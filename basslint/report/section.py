@@ -8,7 +8,7 @@ processes and into the cache, where a `FileReport` with its whole chart could no
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from typing import Protocol, TextIO
+from typing import Literal, Protocol, TextIO
 
 from basslint.judging.results import FileReport, Problem, Report, Unjudged
 from basslint.rulebook.model import LEVELS, Level, Rule
@@ -24,10 +24,11 @@ class Sheet:
 
     ``gate``: the lowest level that fails. ``width`` in columns, ``encoding`` and ``terminal`` (it
     may be coloured) matter to text alone. ``index``: names of the run's rules, to refer to by
-    place. ``nudged``: the page says what moves of the notes found fault with would change, which
-    takes its time. ``most_unjudged``: share of the bars whose roots may stay unjudged in a
-    strict run, None where the run is not strict. ``stated``: options of the command line without
-    which a command for a finding would hear other things, as they are typed.
+    place. ``nudged``: what moves of the notes found fault with would change, which takes its time,
+    is ``written`` on the page or ``asked`` of its own server. ``most_unjudged``: share of the bars
+    whose roots may stay unjudged in a strict run, None where the run is not strict. ``stated``:
+    options of the command line without which a command for a finding would hear other things, as
+    they are typed.
     """
 
     middle_c: int = 4
@@ -37,7 +38,7 @@ class Sheet:
     terminal: bool = False
     index: tuple[str, ...] = ()
     most_unjudged: float | None = None
-    nudged: bool = False
+    nudged: Literal["", "written", "asked"] = ""
     stated: str = ""
 
 

@@ -23,7 +23,7 @@ class RunOptions:
     ``settings_file`` stands for the one that would be looked for. ``only`` and ``without`` name
     rules or families. The others override the facts of the same name (see `Facts`) and the gate;
     ``strict``: what could not be judged fails the run; ``members``: files that are read as one,
-    for the folder that stands for them.
+    for the folder that stands for them; ``together``: so are those of every folder.
     """
 
     settings_file: Path | None = None
@@ -42,6 +42,7 @@ class RunOptions:
     gate: Level | None = None
     strict: bool = False
     members: tuple[Path, ...] = ()
+    together: bool = False
 
     def settings_of(self, path: Path) -> Settings:
         """The settings for a file, overridden. Raises `SettingsError`."""
@@ -49,6 +50,8 @@ class RunOptions:
         settings = settings_for(path, self.settings_file, members)
         if members:
             settings = replace(settings, members=members)
+        if self.together:
+            settings = replace(settings, together=("*",))
         root_key = self.root_key and parse_pitch(self.root_key, "--root-key", settings.middle_c)
         return settings.with_facts(
             bass=self.bass,

@@ -44,6 +44,7 @@ from basslint.watch.orders import (
 from basslint.watch.work import Task, done
 
 _FORMAT = "html"
+_SHEET = Sheet(nudged="asked")  # a finding's moves are asked for when they are looked at
 _EXAMPLE = "off-root"  # the rule whose example is checked to begin with
 
 
@@ -97,7 +98,7 @@ def answers(orders: Sequence[Order], cache: Cache | None) -> Iterator[tuple[int,
 def _known(order: Check | Make, cache: Cache | None) -> Answer | Task:
     """What can be answered at once, or the task for a worker. Raises `BasslintError`."""
     source = order.source
-    job = Job(options=source.options, format=_FORMAT, sheet=Sheet())
+    job = Job(options=source.options, format=_FORMAT, sheet=_SHEET)
     task = Task(want=order, job=job, order=job.order(source.home), key="")
     if isinstance(order, Make) or source.data is not None:
         return task
@@ -185,4 +186,4 @@ def _warm_up() -> None:
     flagged = [e for r in book if r.name == _EXAMPLE for e in r.examples if e.flagged]
     for example in flagged[:1]:
         report = check_bytes(compile_beat(example.text).data, "example", Settings(), book)
-        format_named(_FORMAT).section(report, book, Sheet())
+        format_named(_FORMAT).section(report, book, _SHEET)

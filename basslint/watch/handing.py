@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import asyncio
+from collections.abc import Callable, Mapping
 from pathlib import Path
+from typing import Literal
 
 from starlette.requests import Request
-from starlette.responses import JSONResponse, Response
+from starlette.responses import HTMLResponse, JSONResponse, Response
 from starlette.routing import Route
 
 from basslint.errors import BasslintError, MendError, TooLarge, UsageError
 from basslint.report.formats.html import anchor
+from basslint.rulebook.model import Rule
 from basslint.settings.run_options import RunOptions
 from basslint.util.files import write_atomically
 from basslint.util.records import replace
@@ -19,25 +22,40 @@ from basslint.watch.client import Checker
 from basslint.watch.drops import MOST_SONGS, Drops
 from basslint.watch.follow import Follower
 from basslint.watch.orders import Made, Make, Refused, Source
+from basslint.watch.page import BOOK
 from basslint.watch.server import bytes_of, words_of
 from basslint.watch.statement import Statement
 
-_TYPES = {"mended": "audio/midi", "guide": "audio/midi", "audition": "audio/wav"}
-_ASKED = {"guide": "guide", "audition": "audition"}
+_TYPES = {"guide": "audio/midi", "audition": "audio/wav", "nudges": "application/json"}
+_ASKED: Mapping[str, Literal["guide", "audition", "nudges"]] = {
+    "guide": "guide",
+    "audition": "audition",
+    "nudge": "nudges",
+}
 
 
 class Handing:
     """Takes what is dropped and stated, hands out what is made of a song."""
 
-    def __init__(self, root: Path, board: Board, checker: Checker, follower: Follower) -> None:
+    def __init__(
+        self,
+        root: Path,
+        board: Board,
+        checker: Checker,
+        follower: Follower,
+        rules: Callable[[], tuple[Rule, ...]],
+    ) -> None:
         self._home = root if root.is_dir() else root.parent
         self._board, self._checker, self._follower = board, checker, follower
+        self._rules = rules
+        self._bound: tuple[tuple[Rule, ...], Made] | None = None  # the book, and of which rules
         self.drops = Drops()
 
     def routes(self) -> list[Route]:
         """What is asked for, and who answers."""
         return [
             Route("/drop", self.drop, methods=["POST"]),
+            Route(BOOK, self.book),
             Route("/song/{id}/sound", self.sound, methods=["POST"]),
             Route("/song/{id}/state", self.state, methods=["POST"]),
             Route("/song/{id}/write", self.write, methods=["POST"]),
@@ -112,7 +130,7 @@ class Handing:
         return JSONResponse({"words": f"Wrote {names}: {answer.words}."})
 
     async def make(self, request: Request) -> Response:
-        """A file to take away: mended MIDI, guide, audition."""
+        """A file to take away, guide or audition, or what moves of a note would change."""
         standing = self._song(request)
         what = _ASKED.get(request.path_params["what"])
         if standing is None or what is None:
@@ -120,14 +138,30 @@ class Handing:
         words = await words_of(request)
         order = Make(
             source=standing.source,
-            what="guide" if what == "guide" else "audition",
+            what=what,
             by_ear=words.get("by_ear") is True,
             mended=words.get("mended") is True,
+            finding=str(words.get("finding", "")),
         )
         answer = await self._checker.one(order)
         if not isinstance(answer, Made):
             return _refused(answer)
         return Response(answer.data, media_type=_TYPES[what])
+
+    async def book(self, _request: Request) -> Response:
+        """The rule book, the house's rules among them; made once for each set of rules."""
+        rules = self._rules()
+        if self._bound is None or self._bound[0] != rules:
+            songs = list(self._board.songs.values())
+            if not songs:
+                return _unknown()
+            answer = await self._checker.one(Make(source=songs[0].source, what="book"))
+            if not isinstance(answer, Made):
+                return _refused(answer)
+            self._bound = rules, answer
+        made = self._bound[1]
+        headers = {"content-security-policy": f"{made.words}; frame-ancestors 'none'"}
+        return HTMLResponse(made.data, headers=headers)
 
     async def away(self, request: Request) -> Response:
         """A song that was dropped leaves the page."""

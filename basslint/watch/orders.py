@@ -55,13 +55,15 @@ class Check:
 
 @record(kw_only=True)
 class Make:
-    """A file to take away: the song ``mended`` (by ear too), its ``guide`` of roots, or an
-    ``audition`` of it as written, or as mended."""
+    """A file to take away: the song ``mended`` (by ear too), its ``guide`` of roots, an
+    ``audition`` of it as written, or as mended; or what the page asks for: the ``nudges`` of the
+    note of a ``finding`` (its id) as JSON, the rule ``book`` that holds for the song."""
 
     source: Source
-    what: Literal["mended", "guide", "audition"]
+    what: Literal["mended", "guide", "audition", "nudges", "book"]
     by_ear: bool = False
     mended: bool = False
+    finding: str = ""
 
 
 @record

@@ -20,6 +20,7 @@ from basslint.rulebook.model import Rule
 from basslint.watch.board import Board, Standing
 from basslint.watch.orders import lines_of
 
+BOOK = "/book"  # the address of the rule book
 _SCRIPTS = ("keep", "follow", "drop")
 _OWN_SERVER = "connect-src 'self'"
 
@@ -86,7 +87,7 @@ def _values(
 ) -> dict[str, Any]:
     sections: list[Section] = sorted((s.section for s in board.songs.values()), key=worst_first)
     css, script = (_css(), _script()) if whole else ("", "")
-    run = Run(rules, board.remarks)
+    run = Run(rules, board.remarks, book=BOOK)
     values = page_values(sections, run, texts, css, script)
     return values | {"board": board, "policy": page_policy()}
 

@@ -51,8 +51,9 @@ async def session(plan: Plan, bound: socket.socket, stream: TextIO) -> None:
     token = secrets.token_urlsafe(TOKEN_BYTES)
     address = f"http://{LOOPBACK}:{port}/?token={token}"
     follower = Follower(plan.root, plan.options, board, checker)
-    handing = Handing(plan.root, board, checker, follower)
-    server = Server(board, _Rules(plan.options, plan.root), handing.routes())
+    rules = _Rules(plan.options, plan.root)
+    handing = Handing(plan.root, board, checker, follower, rules)
+    server = Server(board, rules, handing.routes())
     serving = _Server(
         uvicorn.Config(
             Guard(server.app(), port, token),

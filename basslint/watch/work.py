@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import io
+import json
+from collections.abc import Callable, Mapping
 from pathlib import Path, PurePath
 
 from basslint.batch import job as batch_job
@@ -37,9 +39,7 @@ def done(task: Task) -> Answer:
     if isinstance(task.want, Check):
         return Checked(_checked(task), task.key)
     try:
-        if task.want.what == "mended":
-            return _mended(task, task.want)
-        return _guide(task) if task.want.what == "guide" else _audition(task, task.want)
+        return _MADE[task.want.what](task, task.want)
     except BasslintError as error:
         return Refused(error.message, error.advice)
 
@@ -99,7 +99,7 @@ def _chart(source: Source, task: Task, data: bytes) -> Chart:
     return report.chart
 
 
-def _guide(task: Task) -> Answer:
+def _guide(task: Task, _want: Make) -> Answer:
     from basslint.audition.guide import guide
     from basslint.report.formats.guide_text import guide_words
 
@@ -125,3 +125,30 @@ def _audition(task: Task, want: Make) -> Answer:
     buffer = io.BytesIO()
     soundfile.write(buffer, samples, RATE, format="WAV", subtype="PCM_24")
     return Made(buffer.getvalue())
+
+
+def _nudges(task: Task, want: Make) -> Answer:
+    from basslint.report.formats.nudge_data import nudges_asked
+
+    source, rules = want.source, task.order.rules
+    report = check_bytes(_bytes(source, task), str(source.path), task.order.settings, rules)
+    found = nudges_asked(report, rules, source.id, want.finding)
+    if found is None:
+        return Refused("This finding has gone, or its note cannot be moved.", "Look at the song.")
+    return Made(json.dumps(found).encode("ascii"))
+
+
+def _book(task: Task, _want: Make) -> Answer:
+    from basslint.report.formats.book import book_html, book_policy
+
+    settings = task.order.settings
+    return Made(book_html(task.order.rules, settings.middle_c).encode(), words=book_policy())
+
+
+_MADE: Mapping[str, Callable[[Task, Make], Answer]] = {
+    "mended": _mended,
+    "guide": _guide,
+    "audition": _audition,
+    "nudges": _nudges,
+    "book": _book,
+}

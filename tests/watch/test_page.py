@@ -4,13 +4,19 @@ from __future__ import annotations
 
 import statistics
 import time
+from pathlib import Path
 
 import pytest
-from watch_runs import SAMPLES, Shown, Watching, busy, moved, quieter, until
+from playwright.sync_api import expect
+from watch_runs import LONGEST_S, SAMPLES, Shown, Watching, busy, moved, quieter, until
 
+from basslint.settings.run_options import RunOptions
+from basslint.watch.checker import answers
 from basslint.watch.follow import LONGEST_LOOK_S
+from basslint.watch.orders import Scan
 
 TEA = (SAMPLES / "spilled-tea.mid").read_bytes()
+LONG_MS = 1000 * LONGEST_S
 LATEST_S = 1.0  # from an export to the page that shows it, where others leave a core for that
 
 
@@ -63,6 +69,19 @@ def test_an_export_is_seen_within_a_second(watching: Watching, tea: Shown) -> No
     assert statistics.median(took) < LATEST_S, took
 
 
+def at_rest(card) -> float:
+    """Where a card stands once the scrolling has come to rest."""
+    seen: list[float] = []
+
+    def still() -> bool:
+        card.page.wait_for_timeout(100)
+        seen.append(card.bounding_box()["y"])
+        return len(seen) > 4 and len(set(seen[-4:])) == 1
+
+    until(still, "the page at rest")
+    return seen[-1]
+
+
 def test_what_is_scrolled_filtered_opened_and_chosen_stays(watching: Watching, tea: Shown) -> None:
     page, song = tea.page, tea.song()
     song.locator("[name=level][value=warning]").uncheck()
@@ -72,8 +91,7 @@ def test_what_is_scrolled_filtered_opened_and_chosen_stays(watching: Watching, t
     page.keyboard.press("j")
     chosen = page.locator(".finding.chosen").get_attribute("id")
     card = page.locator(f"#{chosen}")
-    page.wait_for_timeout(700)  # the scrolling has come to rest
-    top = card.bounding_box()["y"]
+    top = at_rest(card)
     song.locator(".roll").evaluate("r => r.focus({preventScroll: true})")
     frame = song.locator(".roll").evaluate("r => [r.dataset.from, r.dataset.to]")
     version = tea.version()
@@ -168,3 +186,47 @@ def test_two_tabs_show_the_same(browser, watching: Watching, tea: Shown) -> None
     watching.save(moved(30, 40))
     until(lambda: other.rules() == tea.rules() and other.version() == tea.version(), "both")
     other.context.close()
+
+
+def test_a_note_is_nudged_once_its_moves_were_asked_for(watching: Watching, tea: Shown) -> None:
+    """Every move of every finding, computed when it is looked at; it is asked anew after an
+    export, and what was open stays open."""
+    card = tea.song().locator(".finding", has=tea.page.locator("h3", has_text="off-root"))
+    card.locator(".nudging summary").click()
+    told = card.locator(".nudge .verdict")
+    expect(told).to_contain_text("F#1, as written: foreign to chord and scale", timeout=LONG_MS)
+    card.get_by_role("button", name="semitone down").click()
+    expect(told).to_contain_text("F1, 1 semitone down: the root of F")
+    expect(told).to_contain_text("off-root is silent")
+    card.get_by_role("button", name="sixteenth later").click()
+    expect(told).to_contain_text("1 semitone down, 1 sixteenth later")
+    tea.page.keyboard.press("Escape")
+    version = tea.version()
+    watching.save(quieter())
+    tea.later(version)
+    expect(told).to_contain_text("F#1, as written", timeout=LONG_MS)
+
+
+def test_a_finding_leads_to_its_lesson_and_back(watching: Watching, tea: Shown) -> None:
+    page = tea.page
+    card = tea.song().locator(".finding", has=page.locator("h3", has_text="off-root"))
+    ident = card.get_attribute("id")
+    card.get_by_text("What was read, the rule, and commands").click()
+    card.get_by_role("link", name="Its lesson").click()
+    lesson = page.locator("#rule-off-root.lesson")
+    lesson.locator("path.wrong").first.wait_for(state="attached", timeout=LONG_MS)
+    lesson.get_by_role("link", name="back to the finding").click()
+    page.locator(f"#{ident}.chosen").wait_for(timeout=LONG_MS)
+
+
+@pytest.mark.parametrize(("together", "songs"), [(True, ["beats"]), (False, ["a.mid", "b.mid"])])
+def test_a_folder_can_be_followed_as_one_arrangement(
+    tmp_path: Path, together: bool, songs: list[str]
+) -> None:
+    folder = tmp_path / "beats"
+    folder.mkdir()
+    for name in ("a.mid", "b.mid"):
+        (folder / name).write_bytes(TEA)
+    order = Scan((folder,), RunOptions(together=together))
+    ((_, scanned),) = answers([order], None)
+    assert [path.name for path, _ in scanned.songs] == songs

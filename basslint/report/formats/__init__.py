@@ -24,6 +24,7 @@ __all__ = [
     "loop_text",
     "mend_json",
     "mend_text",
+    "nudge_data",
     "page_parts",
     "sound_json",
     "sound_text",

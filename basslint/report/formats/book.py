@@ -48,10 +48,7 @@ def book_html(rules: Sequence[Rule], middle_c: int = 4) -> str:
     first = {family: min(map(_turn, those)) for family, those in _families(rules)}
     ordered = sorted(rules, key=lambda r: (first[r.family], r.family, _turn(r)))
     lessons = [lesson(rule, [r.name for r in rules], names, middle_c) for rule in ordered]
-    script, css = (
-        script_text("examples", "plate", "book"),
-        css_text("book"),
-    )
+    script, css = _script(), css_text("book")
     by_name = {each.rule.name: each for each in lessons}
     return str(
         environment()
@@ -71,9 +68,18 @@ def book_html(rules: Sequence[Rule], middle_c: int = 4) -> str:
             marks=marks,
             css=css,
             script=carried_script(script),
-            policy=policy(css, carried_script(script), script),
+            policy=book_policy(),
         )
     )
+
+
+def book_policy() -> str:
+    """The Content-Security-Policy of the book."""
+    return policy(css_text("book"), carried_script(_script()), _script())
+
+
+def _script() -> str:
+    return script_text("examples", "plate", "book")
 
 
 def lesson(rule: Rule, known: Sequence[str], path: Sequence[str], middle_c: int) -> Lesson:

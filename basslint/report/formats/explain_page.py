@@ -32,7 +32,7 @@ def explain_html(
     rule: Rule, report: FileReport | None, near: Sequence[Near] = (), middle_c: int = 4
 ) -> str:
     """The page. ``report``: a song checked by this rule alone; ``near``: where it nearly speaks."""
-    sheet = Sheet(middle_c=middle_c, nudged=True)
+    sheet = Sheet(middle_c=middle_c, nudged="written")
     spoken = unpacked(section(report, (rule,), sheet).text) if report is not None else ""
     beside = ""
     if report is not None and near:
@@ -40,7 +40,7 @@ def explain_html(
         almost = replace(
             report, path=f"{report.path}, nearly", findings=findings, unjudged=(), warnings=()
         )
-        beside = unpacked(section(almost, (rule,), replace(sheet, nudged=False)).text)
+        beside = unpacked(section(almost, (rule,), replace(sheet, nudged="")).text)
         beside = _NOT_TO_DO.sub("", beside)
     script, css = script_text("examples", "plate"), css_text("book")
     return str(

@@ -20,7 +20,7 @@ from basslint.report.drawing import marks
 from basslint.report.drawing.canvas import Row
 from basslint.report.drawing.look import Look
 from basslint.report.drawing.strip import finding_strip
-from basslint.report.formats.nudge_data import Nudged, nudge_data
+from basslint.report.formats.nudge_data import not_nudged, nudge_data
 from basslint.report.formats.page_parts import (
     carried_script,
     css_text,
@@ -35,7 +35,7 @@ from basslint.report.formats.page_song import song_data
 from basslint.report.formats.prose import without_examples
 from basslint.report.formats.reading_words import readings_in_words
 from basslint.report.formats.squeezed import squeezed_html
-from basslint.report.grouping import Group, grouped, place
+from basslint.report.grouping import Group, finding_ids, grouped, place
 from basslint.report.heading import song_line, standing
 from basslint.report.section import Entry, Run, Section, Sheet, section_of, total, unreadable
 from basslint.rulebook.model import LEVELS, Rule
@@ -199,7 +199,7 @@ def _song(ident: str, file: FileReport, rules: Sequence[Rule], sheet: Sheet) -> 
         return SongView(id=ident, file=file)
     groups = grouped(file.findings)
     judges = {rule.name: rule.judges for rule in rules}
-    ids = _ids(ident, groups)
+    ids = finding_ids(ident, groups)
     nudged = nudge_data(chart, groups, rules, sheet.nudged)
     data = song_data(file, chart, groups, ids, sheet.middle_c, nudged.of)
     look = Look(STRIP_WIDTH, True, sheet.middle_c)
@@ -216,7 +216,7 @@ def _song(ident: str, file: FileReport, rules: Sequence[Rule], sheet: Sheet) -> 
             heard=heard,
             compared=compared,
             commands=commands(file.path, group.first, sheet.stated),
-            nudged=nudge is not None,
+            nudged=nudge is not None or n in nudged.asked,
         )
         for n, (name, group, (heard, compared), nudge) in enumerate(
             zip(ids, groups, data.heard, nudged.of, strict=True)
@@ -234,24 +234,7 @@ def _song(ident: str, file: FileReport, rules: Sequence[Rule], sheet: Sheet) -> 
         decay=chart.facts.decay_s,
         carried=data.carried,
         sounds=_base64(data.carried),
-        not_nudged=_not_nudged(nudged, file.path, sheet),
-    )
-
-
-def _not_nudged(nudged: Nudged, path: str, sheet: Sheet) -> str:
-    """How the notes are moved that cannot be moved on this page; empty where all can."""
-    if not nudged.left_out:
-        return ""
-    page = f"basslint check {shell_word(path)}"
-    if not sheet.nudged:
-        return (
-            "To move a note by hand and hear it, write a page of this song alone: "
-            f"{page} --format html --output PAGE.html"
-        )
-    return (
-        f"Notes can be moved by hand on the gravest findings; {nudged.left_out} are left out, "
-        "since each place takes its time. For those of one rule write a page of its own: "
-        f"{page} --only RULE --format html --output PAGE.html"
+        not_nudged=not_nudged(nudged, file.path, sheet),
     )
 
 
@@ -269,17 +252,6 @@ def _base64(carried: Carried) -> tuple[tuple[str, str], ...]:
         ("bass" if row == own else "loop", base64.b64encode(data).decode("ascii"))
         for row, (data, _) in enumerate(carried.sounds)
     )
-
-
-def _ids(song: str, groups: Sequence[Group]) -> list[str]:
-    """Anchors of groups, the same from run to run: of their first findings' fingerprints."""
-    taken: dict[str, int] = {}
-    ids = []
-    for group in groups:
-        name = f"{song}-{group.first.fingerprint[:10] or group.first.rule}"
-        count = taken[name] = taken.get(name, 0) + 1
-        ids.append(name if count == 1 else f"{name}-{count}")
-    return ids
 
 
 def todo(groups: Sequence[Group]) -> str:

@@ -10,12 +10,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, Literal
 
 from basslint.audition.difference import around, difference
 from basslint.audition.tones import bass_tones
 from basslint.audition.voices import Tone
 from basslint.hear.chart import Chart
+from basslint.judging.results import FileReport
 from basslint.mending.nudged import (
     COMBINED,
     KINDS,
@@ -28,9 +29,11 @@ from basslint.mending.nudged import (
 )
 from basslint.report.drawing.roll import tones_data
 from basslint.report.formats.page_song import change_of
-from basslint.report.grouping import Group
+from basslint.report.grouping import Group, finding_ids, grouped
+from basslint.report.section import Sheet
 from basslint.rulebook.model import LEVELS, Rule
 from basslint.util.records import record
+from basslint.util.text import shell_word
 
 MOST_FINDINGS = 12  # of one song
 # Work for one song, counted in notes that are heard: a place of which all rules are asked costs as
@@ -49,10 +52,12 @@ Move = tuple[int, int]
 @record
 class Nudged:
     """``of``: for each group what the script reads of its note, None where it cannot be nudged;
-    ``left_out``: how many could be and are not, for the bounds above or as it was not asked."""
+    ``left_out``: how many could be and are not, for the bounds above or as it was not asked;
+    ``asked``: places of those groups of which the page asks its server."""
 
     of: tuple[dict[str, Any] | None, ...]
     left_out: int
+    asked: frozenset[int] = frozenset()
 
 
 @record
@@ -64,10 +69,13 @@ class Moves:
 
 
 def nudge_data(
-    chart: Chart, groups: Sequence[Group], rules: Sequence[Rule], wanted: bool = True
+    chart: Chart,
+    groups: Sequence[Group],
+    rules: Sequence[Rule],
+    wanted: Literal["", "written", "asked"] = "written",
 ) -> Nudged:
     """The moves of the notes that findings are about, of the gravest ones where there are many, of
-    none where they are not ``wanted``; see `nudges_of` for what each has."""
+    none where they are not ``wanted`` or ``asked`` later; see `nudges_of` for what each has."""
     movable = _movable(groups, rules)
     if not wanted:
         return Nudged((None,) * len(groups), len(movable))
@@ -76,6 +84,8 @@ def nudge_data(
         for level, n, rule in movable
         if (note := note_of(chart, groups[n].first)) is not None
     ]
+    if wanted == "asked":
+        return Nudged((None,) * len(groups), 0, frozenset(n for _, n, *_ in asked))
     asked.sort(key=lambda a: a[:2])
     song = chart.song
     quarters = int(song.grid.start[-1]) // song.division
@@ -85,6 +95,24 @@ def nudge_data(
     for (_, n, note, rule), those in zip(asked, moves, strict=False):
         of[n] = nudges_of(chart, tones, note, rule, rules, those)
     return Nudged(tuple(of), len(asked) - len(moves))
+
+
+def nudges_asked(
+    report: FileReport, rules: Sequence[Rule], song: str, finding: str
+) -> dict[str, Any] | None:
+    """All moves of the note of a finding, called by its anchor and that of its song, all rules
+    asked; None where it is not there, or about no note that can be moved."""
+    groups = grouped(report.findings)
+    named = dict(zip(finding_ids(song, groups), groups, strict=True))
+    chart, group = report.chart, named.get(finding)
+    if chart is None or group is None or (note := note_of(chart, group.first)) is None:
+        return None
+    movable = _movable((group,), rules)
+    if not movable:
+        return None
+    tones = bass_tones(chart, 0, int(chart.song.grid.start[-1]))
+    whole = (*STRAIGHT, *COMBINED)
+    return nudges_of(chart, tones, note, movable[0][2], rules, Moves(whole, frozenset(whole)))
 
 
 def _movable(groups: Sequence[Group], rules: Sequence[Rule]) -> list[tuple[int, int, Rule]]:
@@ -188,3 +216,20 @@ def within_bounds(findings: int, heard: int) -> list[Moves]:
         *(Moves(STRAIGHT, all_) for _ in range(wide, judged)),
         *(light for _ in range(judged, most)),
     ]
+
+
+def not_nudged(nudged: Nudged, path: str, sheet: Sheet) -> str:
+    """How the notes are moved that cannot be moved on this page; empty where all can."""
+    if not nudged.left_out or nudged.asked:
+        return ""
+    page = f"basslint check {shell_word(path)}"
+    if not sheet.nudged:
+        return (
+            "To move a note by hand and hear it, write a page of this song alone: "
+            f"{page} --format html --output PAGE.html"
+        )
+    return (
+        f"Notes can be moved by hand on the gravest findings; {nudged.left_out} are left out, "
+        "since each place takes its time. For those of one rule write a page of its own: "
+        f"{page} --only RULE --format html --output PAGE.html"
+    )

@@ -28,6 +28,20 @@
   find.addEventListener("input", search);
   find.addEventListener("submit", (event) => event.preventDefault());
 
+  // The finding from which the book was opened: a place on a page beside it, and nothing else.
+  const opened = () => {
+    const from = /^([^/\\:?#]*)(#[\w-]+)$/.exec(new URLSearchParams(location.search).get("from") || "");
+    const lesson = from && location.hash && document.getElementById(decodeURIComponent(location.hash.slice(1)));
+    if (!lesson || !lesson.matches(".lesson")) return;
+    const back = document.createElement("a");
+    back.href = `./${encodeURIComponent(from[1])}${from[2]}`;
+    back.textContent = "← back to the finding";
+    const line = document.createElement("p");
+    line.className = "back";
+    line.append(back);
+    lesson.querySelector("h3").after(line);
+  };
+
   let at = null;
   const go = (lesson) => {
     lesson.hidden = false;
@@ -61,5 +75,6 @@
     event.preventDefault();
     act();
   });
+  opened();
   open();
 })();

@@ -22,6 +22,7 @@
     link.click();
     setTimeout(() => URL.revokeObjectURL(link.href), 10_000);
   };
+  nudging.ask = (section, finding) => say({ address: `/song/${section.id}/nudge`, words: { finding: finding.id } });
   const songs = () => [...document.querySelectorAll(".song")].map((s) => [s.id, s.querySelector("h2").textContent]);
 
   // A sound waits until it is said what it is, and of which song.

@@ -8,3 +8,11 @@ document.addEventListener("toggle", ({ target }) => {
   });
   target.querySelector(".page").insertAdjacentHTML("beforebegin", `<p class="spoke">It spoke here: ${links.join(" · ")}</p>`);
 }, true);
+// And from a finding to its lesson in the rule book, where that stands beside: the book leads back.
+document.addEventListener("toggle", ({ target }) => {
+  const link = target.open && target.matches(".finding details") && target.querySelector('a[href^="#rule-"]');
+  const rules = document.querySelector(".rules");
+  if (!link || !rules || !rules.dataset.book || link.nextElementSibling) return;
+  const from = `${decodeURIComponent(location.pathname.split("/").pop())}#${link.closest(".finding").id}`;
+  link.insertAdjacentHTML("afterend", ` · <a href="${rules.dataset.book}?from=${encodeURIComponent(from)}${link.hash}">Its lesson, to look at and listen to</a>`);
+}, true);

@@ -81,12 +81,23 @@ const makeNudge = (desk, finding) => {
   key();
   show();
 };
-document.addEventListener("toggle", ({ target }) => { // songs may be put in later
+const nudging = { ask: null }; // a page with a server of its own asks it for a finding's moves
+document.addEventListener("toggle", async ({ target }) => { // songs may be put in later
   if (!target.matches(".nudging[open]")) return;
   const card = target.closest(".finding");
   const desk = deskOf(card.closest(".song"));
   const finding = desk.findings.find((f) => f.id === card.id);
   if (finding.nudging) return;
   finding.nudging = true;
+  if (!finding.nudge) {
+    const told = document.createElement("p");
+    told.setAttribute("role", "status");
+    told.textContent = "Every place is being checked …";
+    target.append(told);
+    const answer = await nudging.ask(card.closest(".song"), finding);
+    if (answer.to) { finding.nudge = answer; told.remove(); }
+    else { told.textContent = answer.wrong; target.addEventListener("toggle", () => { told.remove(); finding.nudging = false; }, { once: true }); }
+    if (!finding.nudge || !document.contains(card)) return;
+  }
   makeNudge(desk, finding);
 }, true);

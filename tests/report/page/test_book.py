@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from urllib.parse import quote
 
 import numpy as np
 import pytest
@@ -90,6 +91,25 @@ def test_keys_lead_from_rule_to_rule(opened: Opened) -> None:
         assert opened.page.evaluate("document.activeElement.id") == names[at]
     opened.page.keyboard.press("b")
     assert opened.page.locator(".plate").first.get_attribute("data-side") == MENDED
+
+
+@pytest.mark.parametrize(
+    ("given", "way"),
+    [
+        ("tea.html#s1-ab", "./tea.html#s1-ab"),
+        ("#s1-ab", "./#s1-ab"),
+        ("javascript:alert(1)//#s1", None),
+        ("https://example.org/#s1", None),
+        ("../other.html#s1", None),
+    ],
+)
+def test_the_book_leads_back_to_a_page_beside_it_alone(
+    book: Path, opened: Opened, given: str, way: str | None
+) -> None:
+    opened.page.goto(f"{book.as_uri()}?from={quote(given)}#rule-off-root")
+    opened.page.locator("#rule-off-root path.wrong").first.wait_for(state="attached")
+    back = opened.page.locator(".back a")
+    assert [b.get_attribute("href") for b in back.all()] == ([way] if way else [])
 
 
 def test_words_find_rules(opened: Opened) -> None:

@@ -159,7 +159,7 @@ def page(browser, tmp_path_factory) -> Iterator[object]:
     path = tmp_path_factory.mktemp("nudge") / "page.html"
     one = [f for f in tea().findings if f.rule == "off-root"]  # each takes some dozens of checks
     report = replace(tea(), findings=tuple(one))
-    sections = [section(report, BOOK, Sheet(nudged=True))]
+    sections = [section(report, BOOK, Sheet(nudged="written"))]
     path.write_text("".join(assemble(sections, Run(tuple(BOOK)))), encoding="utf-8")
     made = browser.new_page()
     complaints: list[str] = []

@@ -77,7 +77,7 @@ def test_a_hostile_name_is_inert(opened, tmp_path: Path) -> None:
 def test_sixteen_bars_are_small() -> None:
     """16 bars with 4 findings: under 100 kB, scripts, sounds and moved notes among them. Sounds of
     files, which this song has none of, come on top."""
-    sections = [section(tea_report(), BOOK, Sheet(nudged=True))]
+    sections = [section(tea_report(), BOOK, Sheet(nudged="written"))]
     text = "".join(assemble(sections, Run(tuple(BOOK))))
     assert 'class="nudging"' in text and len(text.encode("utf-8")) < 100_000
 
