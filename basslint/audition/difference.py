@@ -210,7 +210,7 @@ def _written(chart: Chart, findings: Sequence[Finding]) -> Chart | None:
         after = meant_song(song, edits)
     except BasslintError:
         return None
-    return _like(after, chart)
+    return chart_of(after, chart)
 
 
 def bare_song(song: Song) -> Song:
@@ -218,12 +218,8 @@ def bare_song(song: Song) -> Song:
     return song if song.scan.base == 0 else build(scan(song.scan.data))
 
 
-def chart_of(data: bytes, like: Chart) -> Chart:
-    """The chart of mended bytes, with roles and facts as in the file as written."""
-    return _like(build(scan(data)), like)
-
-
-def _like(song: Song, like: Chart) -> Chart:
+def chart_of(song: Song, like: Chart) -> Chart:
+    """The chart of a mended song, with roles and facts as in the file as written."""
     return Chart(song, like.facts, like.path, like.loops).with_parts_of(like)
 
 

@@ -87,19 +87,27 @@ def _within(
 @record(eq=False, kw_only=True)
 class _Line:
     """The strokes of one part, columns of shape [n]: ``starts`` ticks; ``begins_s``, ``ends_s``
-    seconds; ``times``: seconds of each stroke's knots; ``turns``: rows of the wheel, whose curve
-    is ``curve``, that move it."""
+    seconds; ``times``, ``pitches``: seconds and sounding keys of each stroke's knots, the wheel
+    left out; ``turns``: rows of the wheel, whose curve is ``curve``, that move it. ``known``: the
+    strokes that were asked for."""
 
     chains: list[_Chain]
     starts: NDArray[np.int64]
     begins_s: Samples
     ends_s: Samples
     times: list[Samples]
+    pitches: list[Samples]
     curve: BendCurve | None
     turns: NDArray[np.int64]
+    known: dict[int, Stroke] = field(default_factory=dict)
 
     def stroke(self, i: int) -> Stroke:
         """What a stroke sounds of."""
+        if i not in self.known:
+            self.known[i] = self._stroke(i)
+        return self.known[i]
+
+    def _stroke(self, i: int) -> Stroke:
         chain = self.chains[i]
         bent = b""
         if self.curve is not None:
@@ -127,8 +135,9 @@ def _lines(chart: Chart) -> list[_Line]:
         following = coming[np.searchsorted(strokes, starts, side="right")]
         ends = np.maximum(ends, np.minimum(begins + rings, following)) if rings else ends
         knots = np.array([tick for c in chains for tick, _ in c.knots], dtype=np.int64)
+        levels = np.array([pitch for c in chains for _, pitch in c.knots]) + chart.tuning.shift
         every, stop = seconds(knots), np.cumsum([len(c.knots) for c in chains]).tolist()
-        times = [every[b - len(c.knots) : b] for c, b in zip(chains, stop, strict=True)]
+        own = [slice(b - len(c.knots), b) for c, b in zip(chains, stop, strict=True)]
         turns = np.zeros((len(chains), 2), dtype=np.int64)
         if curve is not None:
             moved = seconds(curve.tick)
@@ -140,7 +149,8 @@ def _lines(chart: Chart) -> list[_Line]:
                 starts=starts,
                 begins_s=begins,
                 ends_s=ends,
-                times=times,
+                times=[every[rows] for rows in own],
+                pitches=[levels[rows] for rows in own],
                 curve=curve,
                 turns=turns,
             )
@@ -161,13 +171,14 @@ def _chains(chart: Chart, part: int, curve: BendCurve | None) -> list[_Chain]:
         if slides.start[i] == notes.start[note] and note not in arrives:
             arrives[note] = bool(slides.onset[i] == slides.start[i])
     chains: dict[int, _Chain] = {}
-    rows = np.flatnonzero(notes.part == part).tolist()
-    for row in rows:
+    rows = np.flatnonzero(notes.part == part)
+    columns = (notes.start, notes.end, notes.velocity, notes.pitch.astype(np.float64))
+    told = (column[rows].tolist() for column in columns)
+    for row, start, end, velocity, pitch in zip(rows.tolist(), *told, strict=True):
         if arrives.get(row, True):
-            start, end = int(notes.start[row]), int(notes.end[row])
-            chain = _Chain(part=part, velocity=int(notes.velocity[row]), start=start, end=end)
-            chain.knots.append((start, float(notes.pitch[row])))
-            chains[row] = chain
+            chains[row] = _Chain(
+                part=part, velocity=velocity, start=start, end=end, knots=[(start, pitch)]
+            )
     chain_of = dict(chains)
     for i in mine.tolist():
         note, source = int(slides.note[i]), int(slides.source_note[i])
@@ -189,8 +200,7 @@ def _chains(chart: Chart, part: int, curve: BendCurve | None) -> list[_Chain]:
 
 
 def _tone(chart: Chart, line: _Line, i: int, stroke: Stroke) -> Tone:
-    chain, times = line.chains[i], line.times[i]
-    pitches = np.array([pitch for _, pitch in chain.knots]) + chart.tuning.shift
+    chain, times, pitches = line.chains[i], line.times[i], line.pitches[i]
     start, end = float(line.begins_s[i]), float(line.ends_s[i])
     if line.curve is not None:
         first, last = line.turns[i].tolist()

@@ -192,7 +192,10 @@ class HarmonyChart:
 
     def spelling_at(self, tick: int) -> tuple[str, ...]:
         """The twelve note names of the key in force at a tick."""
-        row = int(self.key_at(np.array([tick]))[0])
+        return self.spelling_in(int(self.key_at(np.array([tick]))[0]))
+
+    def spelling_in(self, row: int) -> tuple[str, ...]:
+        """The twelve note names of a key, by its row; of no key where that is −1."""
         if row < 0:
             return SHARPS
         return spelling(int(self.keys.tonic[row]), self.keys.mode[row])

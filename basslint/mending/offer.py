@@ -12,14 +12,14 @@ from basslint.mending.turns import writes_for
 from basslint.mending.units import units_of
 from basslint.mending.writing import write_together
 from basslint.smf.scan import scan
-from basslint.song.arrangement import build
+from basslint.song.arrangement import Song, build
 
 
-def first_round(report: FileReport, choice: Choice) -> tuple[tuple[Finding, ...], bytes]:
-    """The findings that are mended in the first round, and the file with that done.
+def first_round(report: FileReport, choice: Choice) -> tuple[tuple[Finding, ...], Song]:
+    """The findings that are mended in the first round, and the song with that done.
 
     It is what `mend` writes before it judges the result; nothing is undone yet. ``report`` must be
-    of a readable file.
+    of a readable file. The bytes of the song are those of the file, out of a RIFF wrapper.
     """
     assert report.chart is not None  # a readable file has one
     song, findings = report.chart.song, report.findings
@@ -29,4 +29,4 @@ def first_round(report: FileReport, choice: Choice) -> tuple[tuple[Finding, ...]
     units, _ = units_of(song, findings, choice)
     parted = part(units, findings)
     written = write_together(data, song, parted.free or parted.waiting, writes_for(len(findings)))
-    return tuple(findings[row] for unit in written.units for row in unit.findings), written.data
+    return tuple(findings[row] for unit in written.units for row in unit.findings), written.song

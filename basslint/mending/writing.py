@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from basslint.errors import MendError
 from basslint.mending.locate import keys_of
-from basslint.mending.patch import Clash, patch
+from basslint.mending.patch import Clash, patched
 from basslint.mending.turns import MOST_WRITES_IN_A_ROW, NOT_REACHED
 from basslint.mending.units import Reasons, Unit, edits_of, reasons_of
 from basslint.song.arrangement import Song
@@ -15,11 +15,13 @@ from basslint.util.records import record
 
 @record(eq=False, kw_only=True)
 class Written:
-    """``units`` that were written into ``data``; ``refused``: why the findings of the others stand;
-    ``writes``: how often the song may still be written."""
+    """``units`` that were written into ``data``, and the ``song`` that this holds, out of a RIFF
+    wrapper; ``refused``: why the findings of the others stand; ``writes``: how often the song may
+    still be written."""
 
     units: list[Unit]
     data: bytes
+    song: Song
     refused: Reasons
     writes: int
 
@@ -34,7 +36,7 @@ def write_together(
     """
     good: list[Unit] = []
     refused: Reasons = {}
-    patched = data
+    after = data, song
     lots = [list(units)]
     last = max(writes - MOST_WRITES_IN_A_ROW, 0)
     while lots:
@@ -44,7 +46,8 @@ def write_together(
             continue
         writes -= 1
         try:
-            patched = patch(data, song, edits_of([*good, *lot]))
+            edits = edits_of([*good, *lot])
+            after = patched(data, song, edits) if edits else (data, song)
         except MendError as error:
             clashing, others = _parted(lot, error)
             if again or not others:
@@ -54,7 +57,7 @@ def write_together(
             lots += [others] if others else []
         else:
             good += lot
-    return Written(units=good, data=patched, refused=refused, writes=writes)
+    return Written(units=good, data=after[0], song=after[1], refused=refused, writes=writes)
 
 
 def _parted(lot: list[Unit], error: MendError) -> tuple[list[Unit], list[Unit]]:

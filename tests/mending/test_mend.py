@@ -17,7 +17,7 @@ from basslint.judging.results import FileReport
 from basslint.mending import writing
 from basslint.mending.account import Choice
 from basslint.mending.mend import mend
-from basslint.mending.patch import patch
+from basslint.mending.patch import patched
 from basslint.mending.turns import MOST_TURNS, MOST_WRITES, NOT_REACHED
 from basslint.mending.units import BY_EAR, NO_FIX, NOT_CHOSEN, WAIVED
 from basslint.smf.scan import scan
@@ -225,11 +225,11 @@ def test_fixes_that_can_never_be_written_are_given_up_soon(
     """Hundreds of notes each inside another that it may not join; the good fixes are done."""
     written = []
 
-    def counted_patch(raw: bytes, song: Song, edits: list[Edit]) -> bytes:
+    def counted_patch(raw: bytes, song: Song, edits: list[Edit]) -> tuple[bytes, Song]:
         written.append(len(edits))
-        return patch(raw, song, edits)
+        return patched(raw, song, edits)
 
-    monkeypatch.setattr(writing, "patch", counted_patch)
+    monkeypatch.setattr(writing, "patched", counted_patch)
     inside = [
         (0, b"\x90\x28\x64"), (60, b"\x90\x2b\x64"), (60, b"\x80\x2b\x40"), (60, b"\x80\x28\x40"),
     ]  # fmt: skip

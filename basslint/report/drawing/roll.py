@@ -89,8 +89,10 @@ def tones_data(tempo: TempoMap, tones: Sequence[Tone]) -> list[list[Any]]:
 
 def _column(values: NDArray[np.integer[Any]]) -> str:
     """Numbers from 0 up with commas between them, none where it is the one before."""
-    same = (np.diff(values, prepend=-1) == 0).tolist()
-    return ",".join("" if s else str(v) for s, v in zip(same, values.tolist(), strict=True))
+    told = list(map(str, values.tolist()))
+    for row in (np.diff(values, prepend=-1) == 0).nonzero()[0].tolist():
+        told[row] = ""
+    return ",".join(told)
 
 
 def _short(value: float) -> float | int:
@@ -117,15 +119,24 @@ def _lanes(chart: Chart) -> dict[str, list[tuple[int, int, str, str]]]:
     """Chords, keys, phrases, fills: (start, end, what is written there, what more is known)."""
     starts, bars = chart.song.grid.start, chart.song.grid.bars
     phrases, fills, roots, keys = chart.phrases, chart.fills, chart.roots, chart.keys
+    names = {row: chart.spelling_in(row) for row in range(-1, len(keys.start))}
     return {
         "chord": [
             (
-                int(roots.start[i]),
-                int(roots.end[i]),
-                marks.chord_at(roots, i, chart.spelling_at(int(roots.start[i]))),
-                marks.certainty(float(roots.certainty[i]), roots.source_name(i)),
+                start,
+                end,
+                marks.chord_at(roots, i, names[key]),
+                marks.certainty(sure, roots.source_name(i)),
             )
-            for i in range(len(roots.start))
+            for i, (start, end, sure, key) in enumerate(
+                zip(
+                    roots.start.tolist(),
+                    roots.end.tolist(),
+                    roots.certainty.tolist(),
+                    chart.key_at(roots.start).tolist(),
+                    strict=True,
+                )
+            )
         ],
         "key": [
             (

@@ -36,6 +36,7 @@ from basslint.readings.against_parts import kick_ticks
 from basslint.report.drawing.focus import focus_on, of_kick
 from basslint.report.drawing.roll import roll_data, tones_data
 from basslint.report.grouping import Group
+from basslint.song.arrangement import Song
 from basslint.util.records import record
 
 MOST_QUESTIONS = 200  # of one kind: more are not asked in a visit
@@ -101,7 +102,7 @@ def song_data(
     ]
     offers = [o for o in offers if o.findings]
     for offer in offers:
-        change = difference(chart, tones, chart_of(offer.data, chart))
+        change = difference(chart, tones, chart_of(offer.song, chart))
         data[offer.name] = change_of(chart, row_of, change)
     plans = [
         _plan(chart, group) if change else None
@@ -151,17 +152,17 @@ def _questions(questions: Sequence[Question]) -> list[tuple[int, int, int, float
 
 @record
 class _Offer:
-    """A set of fixes that the page offers: ``findings`` that they mend, the file with them done."""
+    """A set of fixes that the page offers: ``findings`` that they mend, the song with them done."""
 
     name: str
     findings: tuple[Finding, ...]
-    data: bytes
+    song: Song
 
 
 def _files(chart: Chart, offers: Sequence[_Offer], planned: bool) -> dict[str, Any]:
     """The file and its mended copies, packed together, since they hardly differ: ``packed`` in base
     64 of RFC 1950's format, ``sizes`` of the files in bytes, in order."""
-    files = [(o.name, o.data) for o in offers]
+    files = [(o.name, o.song.scan.data) for o in offers]
     if planned:
         files.append(("written", bare_song(chart.song).scan.data))
     whole = zlib.compress(b"".join(data for _, data in files), 9)

@@ -148,7 +148,7 @@ def _mended(report: FileReport, rule: Rule) -> _Heard | None:
     result = mend(chart.song.scan.data, again, Choice(by_ear=True))
     if not result.applied:
         return None
-    after = chart_of(result.data, chart)
+    after = chart_of(build(scan(result.data)), chart)
     return _Heard(after, bass_tones(after, 0, int(after.song.grid.start[-1])))
 
 

@@ -27,7 +27,7 @@ def test_the_mended_file_is_taken_away(opened, tmp_path: Path) -> None:
             shown.page.locator("[data-download]").click()
         got = download.value
         assert got.suggested_filename == "spilled tea.mended.mid"
-        assert Path(got.path()).read_bytes() == first_round(report, Choice(by_ear))[1]
+        assert Path(got.path()).read_bytes() == first_round(report, Choice(by_ear))[1].scan.data
     assert shown.complaints == []
 
 
@@ -39,7 +39,7 @@ def test_the_safe_file_is_what_mend_writes(tmp_path: Path) -> None:
     recheck = lambda data: check_bytes(data, "x.mid", settings, rules)  # noqa: E731
     for by_ear in (False, True):
         written = mend(TEA, recheck, Choice(by_ear))
-        assert first_round(report, Choice(by_ear))[1] == written.data
+        assert first_round(report, Choice(by_ear))[1].scan.data == written.data
 
 
 def test_commands_can_be_copied(tea: Opened) -> None:
