@@ -2,6 +2,8 @@
 
 What the user states is taken; the rest follows from the length of the sound, from where it sets in,
 and from its strokes. Loops are cut to whole bars, mostly 4, 8 or 16 (common practice, no source).
+Where strokes keep none of the tempi that follow from that as well as another one, the sound was not
+cut: silence lies before it, or a tail after.
 """
 
 from __future__ import annotations
@@ -38,6 +40,17 @@ _TAPPED_BPM = (
 _TAPPED_OCTAVES = (
     0.7  # Parncutt, Music Perception 1994 (there 100 per minute); beats lie a bit higher
 )
+
+
+_TEMPI = 1200  # from the slowest to the fastest: a thousandth apart
+_PLAUSIBLE = 0.25  # weight of how readily a tempo is tapped, beside the mean correlation
+# By how much strokes must keep another tempo better than one that makes whole bars of the whole
+# length. On 138 renders with silence before and a tail after, bars are then found in .97 and tempi
+# in .87 (by the length alone in .72 and none), on 198 that are cut to whole bars in all, as before.
+_LEAVE, _LEAVE_AFTER_SILENCE = 0.1, 0.0  # what sets in late was hardly cut to bars
+_MOST_AROUND = 1.5  # times the music, the sound with what lies before and after
+_OVERLAP = 0.8  # of the sound, after which too little of it is left to be compared
+_FINER, _FAR_BEATS = 0.012, 64  # share by which a tempo is looked at anew, by so many beats
 
 
 @record(kw_only=True)
@@ -100,13 +113,13 @@ def find_bars(samples: Singles, strength: Singles, stated: Stated, path: str = "
     """
     duration = len(samples) / RATE_HZ
     sets_in = sound_begin(samples)
-    bpm = stated.bpm
+    bpm, may_be_cut = stated.bpm, True
     if bpm is None:
-        bpm = _tempo(strength, duration, sets_in, stated)
+        bpm, may_be_cut = _tempo(strength, duration, sets_in, stated)
     beat_s = 240.0 / bpm / stated.meter[1]
     bar_s = beat_s * stated.meter[0]
     whole = duration / bar_s
-    cut = _is_cut(duration, bar_s, sets_in)
+    cut = may_be_cut and _is_cut(duration, bar_s, sets_in)
     begins = stated.begins_s
     if begins is None and stated.begins_beats is not None:
         begins = -stated.begins_beats * beat_s if stated.begins_beats < 0 else 0.0
@@ -164,32 +177,62 @@ def _most_bars(whole: float) -> int:
     return max(fits, default=0)
 
 
-def _tempo(strength: Singles, duration: float, sets_in: float, stated: Stated) -> float:
-    """Quarter notes per minute: of the lengths that make whole bars, the one that strokes keep."""
-    beats = stated.meter[0] * 4.0 / stated.meter[1]  # quarters in a bar
-    length = duration - sets_in
-    counts = (stated.bars,) if stated.bars else (*_USUAL, *_SELDOM)
-    tempi = [60.0 * n * beats / d for n in counts for d in {duration, length}]
-    tempi = [t for t in tempi if _SLOWEST_BPM <= t <= _FASTEST_BPM]
-    if stated.bars and not tempi:
-        return 60.0 * stated.bars * beats / duration
-    if not tempi:
-        tempi = list(np.geomspace(_SLOWEST_BPM, _FASTEST_BPM, 120))
-    return max(tempi, key=lambda bpm: _kept(strength, bpm) + _readiness(bpm))
+def _tempo(
+    strength: Singles, duration: float, sets_in: float, stated: Stated
+) -> tuple[float, bool]:
+    """Quarter notes per minute, and whether they make whole bars of the sound's whole length.
+
+    Of the tempi that do, the one that strokes keep best, unless they keep another one plainly
+    better.
+    """
+    quarters = stated.meter[0] * 4.0 / stated.meter[1]
+    again = _repeats(strength)
+    slowest, fastest = _SLOWEST_BPM, _FASTEST_BPM
+    if stated.bars:  # their music fills the sound, or most of it
+        slowest = 60.0 * stated.bars * quarters / duration
+        fastest = slowest * _MOST_AROUND
+    tempi = np.geomspace(slowest, fastest, _TEMPI)
+    speaks = _kept(again, tempi) + _PLAUSIBLE * _readiness(tempi)
+    free = float(tempi[speaks.argmax()])
+    counts = np.array((stated.bars,) if stated.bars else (*_USUAL, *_SELDOM))
+    whole = 60.0 * counts * quarters / duration
+    if not stated.bars:
+        whole = whole[(whole >= slowest) & (whole <= fastest)]
+    if len(whole):
+        near = whole[:, None] * np.linspace(1.0 - _CUT_SHARE, 1.0 + _CUT_SHARE, 7)
+        kept = _kept(again, near.ravel()).reshape(near.shape).max(axis=1)
+        for_whole = kept + _PLAUSIBLE * _readiness(whole)
+        leave = _LEAVE if sets_in == 0.0 else _LEAVE_AFTER_SILENCE
+        if for_whole.max() + leave >= speaks.max():
+            return float(whole[for_whole.argmax()]), True
+    return _finer(again, free), False
 
 
-def _readiness(bpm: float) -> float:
-    """How readily a tempo is tapped, 0 at best."""
-    return float(-0.5 * (np.log2(bpm / _TAPPED_BPM) / _TAPPED_OCTAVES) ** 2)
+def _readiness(bpm: Floats) -> Floats:
+    """How readily tempi are tapped, 0 at best."""
+    return np.asarray(-0.5 * (np.log2(bpm / _TAPPED_BPM) / _TAPPED_OCTAVES) ** 2)
 
 
-def _kept(strength: Singles, bpm: float) -> float:
-    """How well strokes repeat after a beat, two and four, mean correlation −1..1."""
+def _repeats(strength: Singles) -> Floats:
+    """How well strokes repeat after so many frames, correlation −1..1, float64 [frames]."""
     centred = strength - strength.mean()
-    power = float(centred @ centred) + 1e-9
-    total = 0.0
-    for beats in (1, 2, 4):
-        lag = round(beats * 60.0 / bpm / STROKE_S)
-        if lag < len(centred):
-            total += float(centred[lag:] @ centred[:-lag]) / power
-    return total / 3.0
+    size = 1 << (2 * len(centred)).bit_length()
+    spectrum = np.fft.rfft(centred, size)
+    again = np.fft.irfft(spectrum * np.conj(spectrum), size)[: len(centred)]
+    return np.asarray(again / (again[0] + 1e-9), dtype=np.float64)
+
+
+def _kept(again: Floats, bpm: Floats, beats: tuple[int, ...] = (1, 2, 4, 8)) -> Floats:
+    """How well strokes repeat after so many beats of each tempo, mean correlation −1..1."""
+    total = np.zeros(len(bpm))
+    for count in beats:
+        lag = count * 60.0 / bpm / STROKE_S
+        told = np.interp(lag, np.arange(len(again)), again)
+        total += np.where(lag < _OVERLAP * len(again), told, 0.0)
+    return total / len(beats)
+
+
+def _finer(again: Floats, bpm: float) -> float:
+    """A tempo found better by all beats that the sound holds: the far ones part near tempi."""
+    near = bpm * np.linspace(1.0 - _FINER, 1.0 + _FINER, 81)
+    return float(near[_kept(again, near, tuple(range(1, _FAR_BEATS + 1))).argmax()])

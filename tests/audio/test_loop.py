@@ -65,6 +65,21 @@ def test_a_long_silence_after_the_loop_is_no_bars(tmp_path):
     assert hear_loop(write(tmp_path / "tail.wav", sound), Stated(bpm=100.0)).bars.bars == 4
 
 
+@pytest.mark.parametrize("bpm", [84.0, 100.0, 127.3])
+@pytest.mark.parametrize(("before", "after"), [(0.31, 1.1), (0.0, 0.8), (0.52, 0.0)])
+def test_tempo_and_bars_of_a_sound_that_was_not_cut(tmp_path, bpm, before, after):
+    """Its length says nothing of them; its strokes do."""
+    beat = hits(bpm, 16)
+    sound = chords(bpm)
+    sound = sound + 0.3 * beat[: len(sound)]
+    fading = sound[-RATE:] * np.linspace(0.2, 0.0, RATE)
+    tail = np.concatenate((fading, np.zeros(RATE)))[: round(after * RATE)]
+    sound = np.concatenate((np.zeros(round(before * RATE)), sound, tail))
+    heard = hear_loop(write(tmp_path / "raw.wav", sound), Stated()).bars
+    assert heard.bpm == pytest.approx(bpm, rel=0.004) and heard.bars == 4
+    assert heard.begins_s == pytest.approx(before, abs=0.02) and heard.tempo_heard
+
+
 def test_a_click_is_heard_without_a_warning(tmp_path):
     click = np.zeros(4 * RATE)
     click[RATE] = 1.0
