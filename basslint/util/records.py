@@ -115,7 +115,8 @@ class _Initialiser:
 
     def __get__(self, own: object, kind: type) -> Callable[..., None]:
         self.asked += 1
-        if own is not None and self.asked < _MANY:
+        asked_of_kind = own is None or own is self.kind  # `inspect` binds it to the kind itself
+        if not asked_of_kind and self.asked < _MANY:
             return partial(self._fill, own)
         written = self._written()
         self.kind.__init__ = written
