@@ -6,9 +6,11 @@ import math
 from collections.abc import Mapping
 
 import numpy as np
+from numpy.typing import NDArray
 
 from basslint.fixes.base import HIGHEST, LOWEST_HZ, fixer, repitch, retime
 from basslint.fixes.edits import Fix
+from basslint.fixes.line import lines_of
 from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
 from basslint.readings.against_parts import kick_at
@@ -24,35 +26,78 @@ _FEWEST_LOW = 3  # … and so many notes: fewer are slips
 def _by_octaves(chart: Chart, row: int, way: int, fits: float) -> Fix | None:
     """Shift a bass note by octaves, up (1) or down (−1), to where its frequency passes ``fits``.
 
-    To the octave in which its part plays that tone most often, of those within an octave of the
-    part's middle; where it never does, to the one nearest to it. None where that would lie below
-    what systems sound.
+    None where that would lie below what systems sound.
     """
-    bass, now = chart.bass, int(chart.bass.pitch[row])
-    octaves = [p for p in range(now % 12, 128, 12) if way * (p - now) > 0]
-    octaves = [p for p in octaves if way * (frequency(p) - fits) >= 0 and frequency(p) >= LOWEST_HZ]
-    if not octaves:
-        return None
-    middle, played = _registers(chart)[int(bass.part[row])]
-    pitch = min(octaves, key=lambda p: (abs(p - middle) > 12, -played[p], abs(p - middle)))
+    bass = chart.bass
+    count = _octaves(chart, int(bass.part[row]), way, fits).get(row, 0)
     written = int(chart.sounding.written[row])
-    key = written + pitch - now
-    if not 0 <= key <= HIGHEST:
+    key = written + 12 * way * count
+    if not count or not 0 <= key <= HIGHEST:
         return None
     name = chart.note_name(written, int(bass.start[row]))
-    count = abs(pitch - now) // 12
     far = "an octave" if count == 1 else f"{count} octaves"
     title = f"Move {name} {far} {'up' if way > 0 else 'down'}"
     return Fix(title, "by-ear", (repitch(chart, int(chart.bass_rows[row]), key),))
 
 
+def _octaves(chart: Chart, part: int, way: int, fits: float) -> dict[int, int]:
+    """By how many octaves each note of a part that does not pass ``fits`` is moved, by its row.
+
+    Notes that follow one another there are a figure, and move alike, so that it keeps its shape;
+    where no octave carries all of them, each goes by itself.
+    """
+    known, asked = _moved_by_octaves(chart), (part, way, fits)
+    if asked not in known:
+        line = lines_of(chart)[part]
+        hertz = np.array([frequency(p) for p in line.pitch.tolist()])
+        moves: dict[int, int] = {}
+        beyond = np.flatnonzero(way * (hertz - fits) < 0)
+        for figure in np.split(beyond, np.flatnonzero(np.diff(beyond) > 1) + 1):
+            together = _best_octave(chart, part, line.pitch[figure], way, fits)
+            for note in figure.tolist():
+                alone = line.pitch[note : note + 1]
+                octaves = together or _best_octave(chart, part, alone, way, fits)
+                moves[int(line.rows[note])] = octaves
+        known[asked] = moves
+    return known[asked]
+
+
+def _best_octave(chart: Chart, part: int, pitch: NDArray[np.int16], way: int, fits: float) -> int:
+    """How many octaves bring some pitches to where they pass ``fits``; 0 where none do.
+
+    Rather to within an octave of the part's middle, then to where it plays them most often, then
+    near the middle, then low.
+    """
+    middle, played = _registers(chart)[part]
+    best, least = 0, (np.inf, np.inf, np.inf, np.inf)
+    for count in range(1, 1 + 128 // 12):
+        there = pitch.astype(int) + 12 * way * count
+        hertz = frequency(there)
+        if there.min() < 0 or there.max() > HIGHEST or hertz.min() < LOWEST_HZ:
+            continue
+        if (way * (hertz - fits) < 0).any():
+            continue
+        away = np.abs(there - middle)
+        far, used = float((away > 12).sum()), float(played[there].sum())
+        cost = (far, -used, float(away.sum()), way * float(count))
+        if cost < least:
+            best, least = count, cost
+    return best
+
+
 @once_per_chart
-def _registers(chart: Chart) -> dict[int, tuple[float, list[int]]]:
+def _moved_by_octaves(chart: Chart) -> dict[tuple[int, int, float], dict[int, int]]:
+    """What `_octaves` has answered, by what was asked."""
+    return {}
+
+
+@once_per_chart
+def _registers(chart: Chart) -> dict[int, tuple[float, NDArray[np.intp]]]:
     """The median pitch of every bass part, and how often it plays each pitch, [128]."""
     parts = distinct(chart.bass.part).tolist()
     lines = {part: chart.bass.pitch[chart.bass.part == part] for part in parts}
     return {
-        part: (float(median(line)), np.bincount(line, minlength=128).tolist())
+        part: (float(median(line)), np.bincount(line, minlength=128))
         for part, line in lines.items()
     }
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 import pytest
 from beats import heard, judged
 
+from basslint.fixes.low_end import octave_down
 from basslint.judging.judge import judge
 from basslint.rulebook.loader import read_book
 
@@ -234,6 +235,25 @@ def test_a_note_out_of_register_goes_where_its_part_plays_that_tone(line: str, s
     found = judged(f"tempo 140\nkeys | A3+C4+E4:4 |*4\nsub | {line}", BOOK).findings
     fixes = [f.fix.title for f in found if f.rule in ("too-high", "too-low") and f.fix]
     assert says in fixes
+
+
+@pytest.mark.parametrize(
+    ("figure", "octaves"),
+    [
+        ("A4:1 C5:1 E5:1 C5:1", {"2"}),  # E by itself would go to E2, which the part plays
+        ("A4:1 E6:1", {"3"}),  # A by itself would go to A2
+        ("A4:2 D7:2", {"2", "4"}),  # what no octave carries together goes each by itself
+    ],
+)
+def test_notes_that_follow_one_another_out_of_register_move_alike(
+    figure: str, octaves: set[str]
+) -> None:
+    """A figure keeps its shape: common practice, no source."""
+    text = f"tempo 140\nkeys | A3+C4+E4:4 |*6\nsub | A2:4 |*3 || {figure} | E2:4 | A2:4 |"
+    chart = heard(text)
+    fixes = [octave_down(chart, row, {"highest_hz": 250.0}) for row in range(len(chart.bass))]
+    assert {fix.title.split()[2] for fix in fixes if fix} == octaves
+    assert [fix is None for fix in fixes[:3]] == [True] * 3
 
 
 def test_what_is_said_counts_frequencies() -> None:
