@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.song.arrangement import NEVER, Notes
-from basslint.util.columns import order_of
+from basslint.util.columns import order_of, rows_where
 from basslint.util.records import replace
 
 _TOGETHER = 16  # notes less than a quarter / 16 apart are one chord, strummed or played by hand
@@ -23,7 +23,7 @@ def end_stuck_notes(notes: Notes, division: int) -> Notes:
     ``notes`` are whole parts in order of time, ``division`` ticks per quarter. What is struck
     together with a note does not end it, what strikes its own key does.
     """
-    left = np.flatnonzero(notes.off_row == NEVER)
+    left = rows_where(notes.off_row == NEVER)
     if not len(left):
         return notes
     end = notes.end.copy()

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.harmony.cover import sounding_clock
 from basslint.song.arrangement import Notes
-from basslint.util.columns import distinct, found_in, order_of
+from basslint.util.columns import distinct, found_in, order_of, rows_where
 from basslint.util.records import record
 
 # Common practice, no source, for all of these:
@@ -50,7 +50,7 @@ def hear_doubling(
     result = Doubling(np.zeros(len(bass), dtype=bool), none, none.copy())
     by_part = {p: notes.take(notes.part == p) for p in pitched}
     for part in distinct(bass.part).tolist():
-        rows = np.flatnonzero(bass.part == part)
+        rows = rows_where(bass.part == part)
         line = bass.take(rows)
         others = [p for p in pitched if group[p] != group[part]]
         everyone = notes.take(found_in(notes.part, others))
@@ -83,15 +83,15 @@ def _doubles(
     """The one pitch class that another part strikes with each note, −1 for none or several, and
     the share of the notes around with which it strikes the same one; 0 where it is no double."""
     near = int(_TOGETHER * division)
-    first = np.searchsorted(other.start, line.start - near, side="left")
-    last = np.searchsorted(other.start, line.start + near, side="right")
+    first = other.start.searchsorted(line.start - near, side="left")
+    last = other.start.searchsorted(line.start + near, side="right")
     tones = np.append(other.pitch.astype(np.int64) % 12, -1)
     lone = last - first == 1
     tone = np.where(lone, tones[np.minimum(first, len(other))], -1)
     same = tone == line.pitch % 12
 
     def around(flags: NDArray[np.bool_]) -> NDArray[np.int64]:
-        total = np.concatenate(([0], np.cumsum(flags)))
+        total = np.concatenate(([0], flags.cumsum()))
         at = np.arange(len(flags))
         low, high = np.maximum(at - _AROUND, 0), np.minimum(at + _AROUND + 1, len(flags))
         return np.asarray(total[high] - total[low] - flags)  # the note itself left out

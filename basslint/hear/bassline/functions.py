@@ -18,7 +18,7 @@ from basslint.hear.form.bars import bar_of_onset
 from basslint.hear.harmony.sources import Roots
 from basslint.hear.key.keys import Keys
 from basslint.song.arrangement import Notes, Song
-from basslint.util.columns import found_in, last_row
+from basslint.util.columns import found_in, last_row, rows_where
 
 if TYPE_CHECKING:
     from basslint.hear.bassline.pattern import Pattern
@@ -106,7 +106,7 @@ def _stands(song: Song, bass: Notes, pattern: Pattern) -> NDArray[np.bool_]:
     weight = np.maximum(bass.end - bass.start, 1)
     held = np.bincount(key, weights=weight, minlength=song.grid.bars * 12).reshape(-1, 12)
     main, stretch = held.argmax(axis=1), pattern.row_at(np.arange(song.grid.bars))
-    struck = np.flatnonzero((held.sum(axis=1) > 0) & (stretch >= 0))
+    struck = rows_where((held.sum(axis=1) > 0) & (stretch >= 0))
     place = np.maximum(pattern.row_at(bar), 0) * 12 + main[bar]
     often = np.bincount(stretch[struck] * 12 + main[struck], minlength=int(place.max()) + 1)
     length = (pattern.end_bar - pattern.start_bar)[place // 12] if len(pattern) else 0

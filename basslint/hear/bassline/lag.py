@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from basslint.song.events import Notes
 from basslint.song.timing import TempoMap
-from basslint.util.columns import TINY, distinct, median
+from basslint.util.columns import TINY, distinct, median, rows_where
 from basslint.util.records import record
 
 Floats = NDArray[np.float64]
@@ -55,7 +55,7 @@ def hear_lags(bass: Notes, drums: Notes, others: Notes, tempo: TempoMap) -> Lags
     accents = (_onsets(kicks, tempo), _onsets(others, tempo))
     rows: list[tuple[int, int, int, float, float]] = []
     for part in distinct(bass.part).tolist():
-        mine = bass.take(np.flatnonzero(bass.part == part))
+        mine = bass.take(rows_where(bass.part == part))
         found = _lag(_onsets(mine, tempo), hits, accents)
         if found is None or abs(found[0]) < _LEAST_S:
             continue
@@ -88,23 +88,23 @@ def _lag(
     """
     if not len(hits) or not len(onsets):
         return None
-    first = np.searchsorted(hits, onsets - _REACH_S)
-    count = np.searchsorted(hits, onsets + _REACH_S) - first
+    first = hits.searchsorted(onsets - _REACH_S)
+    count = hits.searchsorted(onsets + _REACH_S) - first
     near = int((count > 0).sum())
     if near < _FEWEST:
         return None
     # most songs are told apart here: a trifle less than what lies on a hit is enough of it
     close = _SAME_S - TINY
-    sure = np.searchsorted(hits, onsets + close, "right") - np.searchsorted(hits, onsets - close)
+    sure = hits.searchsorted(onsets + close, "right") - hits.searchsorted(onsets - close)
     if int(sure.sum()) > _ON_HIT * near:
         return 0.0, float(sure.sum()) / near
     away = _distances(onsets, hits)
-    inside = np.searchsorted(away, away + 2 * _SAME_S, side="right") - np.arange(len(away))
+    inside = away.searchsorted(away + 2 * _SAME_S, side="right") - np.arange(len(away))
     votes = inside.astype(np.float64)
     for others in accents:
         apart = _distances(onsets, others)
-        votes += np.searchsorted(apart, away + 2 * _SAME_S, side="right")
-        votes -= np.searchsorted(apart, away)
+        votes += apart.searchsorted(away + 2 * _SAME_S, side="right")
+        votes -= apart.searchsorted(away)
     best = int(np.argmax(votes / near - _NEARER * np.abs(away + _SAME_S)))
     lag = float(median(away[best : best + inside[best]]))
     share = float(inside[best]) / near
@@ -116,8 +116,8 @@ def _lag(
 
 def _distances(onsets: Floats, hits: Floats) -> Floats:
     """Seconds from each hit within `_REACH_S` of each onset to that onset, rising."""
-    first = np.searchsorted(hits, onsets - _REACH_S)
-    count = np.searchsorted(hits, onsets + _REACH_S) - first
+    first = hits.searchsorted(onsets - _REACH_S)
+    count = hits.searchsorted(onsets + _REACH_S) - first
     row = np.repeat(np.arange(len(onsets)), count)
-    nth = np.arange(len(row)) - np.repeat(np.cumsum(count) - count, count)
+    nth = np.arange(len(row)) - np.repeat(count.cumsum() - count, count)
     return np.sort(onsets[row] - hits[first[row] + nth])

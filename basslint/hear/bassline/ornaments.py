@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from basslint.hear.form.bars import bar_of_onset
 from basslint.hear.harmony.sources import Roots
 from basslint.song.arrangement import Notes, Song
-from basslint.util.columns import last_row
+from basslint.util.columns import last_row, rows_where, turns
 from basslint.util.records import record
 
 # Common practice, no source, for all of these:
@@ -46,22 +46,22 @@ class Runs:
 
 def repeated_notes(song: Song, bass: Notes) -> Runs:
     """Gather the runs of bass notes that repeat one pitch class without a rest between."""
-    order = np.argsort(bass.part, kind="stable")
+    order = bass.part.argsort(kind="stable")
     part, pitch = bass.part[order], bass.pitch[order].astype(np.int64) % 12
     start, end = bass.start[order], bass.end[order]
     rest = np.append(0, start[1:] - end[:-1])
     joined = rest <= _CONNECTED * song.division
     joined &= np.append(False, part[1:] == part[:-1])
-    new = ~joined | np.append(True, np.diff(pitch) != 0)
-    first = np.flatnonzero(new)
+    new = ~joined | turns(pitch)
+    first = rows_where(new)
     of_note = np.empty(len(bass), dtype=np.int64)
-    of_note[order] = np.cumsum(new) - 1
+    of_note[order] = new.cumsum() - 1
     last = np.append(first[1:], len(bass)) - 1
     index = np.arange(len(first))
     linked = joined[first]
     before = np.where(linked, index - 1, -1)
     after = np.append(np.where(linked[1:], index[1:], -1), -1)
-    first_of_part = np.flatnonzero(np.append(True, np.diff(part[first]) != 0))
+    first_of_part = rows_where(turns(part[first]))
     last_of_part = np.append(first_of_part[1:], len(first)) - 1
     back = _leads_back(song, end[last[last_of_part]], start[first[first_of_part]])
     after[last_of_part[back]] = first_of_part[back]

@@ -18,7 +18,7 @@ from basslint.hear.form.bars import bar_of_onset
 from basslint.hear.harmony.sources import Roots
 from basslint.song.arrangement import Notes, Song
 from basslint.song.timing import BarGrid
-from basslint.util.columns import distinct, found_in, row_at
+from basslint.util.columns import distinct, found_in, row_at, rows_where, turns
 from basslint.util.records import record
 
 if TYPE_CHECKING:
@@ -99,7 +99,7 @@ def _windows(
     end = np.append(begin[1:], bars).astype(np.int64)
     whole = end - begin == _WINDOW
     # eight bars of a bass over one chord may well be heard as two phrases of four
-    phrase = np.searchsorted(cuts, begin, side="right")
+    phrase = cuts.searchsorted(begin, side="right")
     starts = found_in(begin, cuts)
     paired = np.append(whole[:-1] & whole[1:] & (starts[:-1] | (phrase[1:] == phrase[:-1])), False)
     return begin, end, paired
@@ -122,11 +122,11 @@ def _pieces(
     lines = song.grid.start[begin]
     edges = distinct(np.concatenate((lines, roots.start, roots.end)))
     stop = np.maximum(bass.end, bass.start + 1)
-    first = np.searchsorted(edges, bass.start, side="right")
+    first = edges.searchsorted(bass.start, side="right")
     most = max(_LEAST_PIECES, _MOST_PIECES // len(bass))
-    count = np.clip(np.searchsorted(edges, stop, side="left") - first + 1, 1, most)
+    count = np.clip(edges.searchsorted(stop, side="left") - first + 1, 1, most)
     note = np.repeat(np.arange(len(bass)), count)
-    nth = np.arange(len(note)) - np.repeat(np.cumsum(count) - count, count) + first[note]
+    nth = np.arange(len(note)) - np.repeat(count.cumsum() - count, count) + first[note]
     padded = np.concatenate(([0], edges, [max(int(stop.max()), int(edges[-1])) + 1]))
     start = np.maximum(padded[nth], bass.start[note])
     weight = (np.minimum(padded[nth + 1], stop[note]) - start).astype(np.float64)
@@ -137,7 +137,7 @@ def _pieces(
     root, certainty = np.full(len(note), -1, dtype=np.int64), np.zeros(len(note))
     root[has_root] = roots.root[row[has_root]]
     certainty[has_root] = roots.certainty[row[has_root]]
-    window = np.searchsorted(lines, start, side="right") - 1
+    window = lines.searchsorted(start, side="right") - 1
     return _Pieces(
         window=window,
         pitch=bass.pitch[note].astype(np.int64),
@@ -231,8 +231,8 @@ def _find_stepwise(
     last = np.maximum.accumulate(np.where(struck, np.arange(grid.bars), 0))
     main, share = main[last], share[last]
     for windows, bars in (
-        (np.flatnonzero(end - begin == _WINDOW), _WINDOW),
-        (np.flatnonzero(paired), 2 * _WINDOW),
+        (rows_where(end - begin == _WINDOW), _WINDOW),
+        (rows_where(paired), 2 * _WINDOW),
     ):
         rows = begin[windows][:, None] + np.arange(bars)
         fits = _steps_down_or_up(main[rows])
@@ -267,14 +267,14 @@ def _joined(
     pieces: _Pieces,
 ) -> Pattern:
     """Join neighbouring windows of one kind; leave out windows without bass."""
-    new = np.append(True, np.diff(kind) != 0)
-    first = np.flatnonzero(new)
+    new = turns(kind)
+    first = rows_where(new)
     first = first[kind[first] >= 0]
-    after = np.append(np.flatnonzero(new)[1:], len(kind))
-    after = after[kind[np.flatnonzero(new)] >= 0]
+    after = np.append(rows_where(new)[1:], len(kind))
+    after = after[kind[rows_where(new)] >= 0]
     weight = np.bincount(pieces.window, weights=pieces.weight, minlength=len(begin))
-    weighed = np.concatenate(([0.0], np.cumsum(weight * certainty)))
-    total = np.concatenate(([0.0], np.cumsum(weight)))
+    weighed = np.concatenate(([0.0], (weight * certainty).cumsum()))
+    total = np.concatenate(([0.0], weight.cumsum()))
     mean = (weighed[after] - weighed[first]) / np.maximum(total[after] - total[first], 1.0)
     return Pattern(
         begin[first],

@@ -102,17 +102,17 @@ def _under_three_roots(
 
     Whatever the key: a floor that stays while three chords pass over it is a pedal point.
     """
-    order = np.argsort(bass.part, kind="stable")
+    order = bass.part.argsort(kind="stable")
     part, classes = bass.part[order], bass.pitch[order] % 12
     rest = np.append(0, bass.start[order][1:] - bass.end[order][:-1])
     new = np.append(True, (part[1:] != part[:-1]) | (classes[1:] != classes[:-1]))
     new |= rest > _PEDAL_REST * song.division
     stand = np.empty(len(bass), dtype=np.int64)
-    stand[order] = np.cumsum(new) - 1
+    stand[order] = new.cumsum() - 1
     # a long note stands under every chord that begins while it lasts
-    first = np.searchsorted(roots.end, bass.start, side="right")
-    count = np.clip(np.searchsorted(roots.start, bass.end) - first, 0, _MOST_CHORDS)
-    chord = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
+    first = roots.end.searchsorted(bass.start, side="right")
+    count = np.clip(roots.start.searchsorted(bass.end) - first, 0, _MOST_CHORDS)
+    chord = np.arange(count.sum()) - np.repeat(count.cumsum() - count, count)
     chord += np.repeat(first, count)
     of_stand = np.repeat(stand, count)
     near = NEAR * song.division

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from basslint.hear.slides.residual_bend import hear_residual_bend
 from basslint.song.arrangement import Notes, Song
 from basslint.song.bends import BendCurve, hear_bends
-from basslint.util.columns import distinct
+from basslint.util.columns import differences, distinct, rows_where, turns
 from basslint.util.records import record
 
 _STANDS = 0.3  # quarters: an eighth, played short, is long enough to be heard as the note's pitch
@@ -62,7 +62,7 @@ def hear_sounding(
     bend, assumed = np.zeros(len(notes)), np.zeros(len(notes), dtype=bool)
     parts = tuple(distinct(notes.part).tolist())
     for part, curve in hear_bends(song, parts, bend_range).items():
-        rows = np.flatnonzero(notes.part == part)
+        rows = rows_where(notes.part == part)
         bend[rows], assumed[rows] = _bends(curve, notes.take(rows), song.division)
     if (np.abs(bend) >= _BENT).any():
         residual = hear_residual_bend(song, notes, bend_range, one_shot, first=False)
@@ -81,21 +81,21 @@ def _bends(
     height = np.concatenate(([0.0], curve.semitones))
     guessed = np.concatenate(([False], ~curve.stated))
     end = np.maximum(notes.end, notes.start + 1)
-    first = np.searchsorted(curve.tick, notes.start, side="right")
-    last = np.searchsorted(curve.tick, end, side="left")
-    away = np.concatenate(([0], np.cumsum(np.abs(height) >= _BENT)))
-    bent = np.flatnonzero(away[last + 1] > away[first])
+    first = curve.tick.searchsorted(notes.start, side="right")
+    last = curve.tick.searchsorted(end, side="left")
+    away = np.concatenate(([0], (np.abs(height) >= _BENT).cumsum()))
+    bent = rows_where(away[last + 1] > away[first])
     if not len(bent):
         return bend, assumed
     count = np.minimum(last[bent] - first[bent] + 1, max(64, _MOST_PIECES // len(bent)))
     note = np.repeat(bent, count)  # one piece for each height that the note has
-    begins = np.cumsum(count) - count
+    begins = count.cumsum() - count
     at = np.arange(len(note)) - np.repeat(begins, count) + first[note]
     edge = np.concatenate(([0], curve.tick, [np.iinfo(np.int64).max]))
     length = np.minimum(edge[at + 1], end[note]) - np.maximum(edge[at], notes.start[note])
     near = np.rint(height[at])
     new = np.append(True, (note[1:] != note[:-1]) | (near[1:] != near[:-1]))
-    stand = np.flatnonzero(new)
+    stand = rows_where(new)
     held = np.add.reduceat(length, stand)
     mean = np.add.reduceat(length * height[at], stand) / np.maximum(held, 1)
     owner = note[stand]
@@ -104,7 +104,7 @@ def _bends(
     at_home = np.bincount(note, length * (np.abs(height[at]) < _AT_HOME), minlength=len(notes))
     enough &= (at_home < _HOME_SHARE * (end - notes.start))[owner]
     order = np.lexsort((~enough, owner))  # the first that is long enough
-    chosen = order[np.append(True, np.diff(owner[order]) > 0)]
+    chosen = order[turns(owner[order])]
     chosen = chosen[enough[chosen]]
     bend[owner[chosen]] = mean[chosen]
     assumed[owner[chosen]] = guessed[at[stand[chosen]]]
@@ -119,13 +119,13 @@ def _climb(
     ``length`` ticks and ``height`` semitones of the pieces; ``stand``: the first piece of each.
     """
     weight = length.astype(np.float64)
-    middle = np.cumsum(weight) - weight / 2
+    middle = weight.cumsum() - weight / 2
 
     def total(column: NDArray[np.float64]) -> NDArray[np.float64]:
         return np.asarray(np.add.reduceat(column, stand))
 
     held = np.maximum(total(weight), 1.0)
-    pieces = np.diff(np.append(stand, len(length)))
+    pieces = differences(np.append(stand, len(length)))
     time = middle - np.repeat(total(weight * middle) / held, pieces)
     spread = total(weight * time**2 + weight**3 / 12)
     return np.asarray(total(weight * time * height) / np.maximum(spread, 1.0) * held)

@@ -16,7 +16,7 @@ from basslint.hear.bassline.accompaniment import Accompaniment
 from basslint.hear.key.keys import Keys
 from basslint.song.events import Notes
 from basslint.theory.scales import MAJOR_SCALE, MODES, SCALES, parent_major
-from basslint.util.columns import distinct, last_row
+from basslint.util.columns import distinct, last_row, rows_where
 from basslint.util.records import record
 
 Floats = NDArray[np.float64]
@@ -67,7 +67,7 @@ def hear_two_keys(bass: Notes, around: Accompaniment, keys: Keys, division: int)
         foreign = ~keys.scale[row, tone] & (around.at(0, tone) < _UNSUPPORTED)
         foreign &= keys.scale_certainty[row] >= _SURE
     for part in distinct(bass.part[foreign]).tolist():
-        mine = np.flatnonzero(bass.part == part)
+        mine = rows_where(bass.part == part)
         length = np.minimum((bass.end - bass.start)[mine] / division, _LONGEST)
         length *= around.share[mine].max(axis=1) > 0
         found = _key_of(tone[mine], length, foreign[mine], keys, row[mine])
@@ -106,7 +106,7 @@ def _key_of(
     if length[same].sum() < _ONE_KEY * whole or held.max() < _HELD:
         return None
     tonic, mode = int(keys.tonic[usual]), keys.mode[usual]
-    likely = np.flatnonzero(held >= held.max() - _AS_GOOD)
+    likely = rows_where(held >= held.max() - _AS_GOOD)
     likely = likely[likely != parent_major(tonic, mode)]
     if not len(likely):
         return None

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.song.arrangement import Notes, Song
+from basslint.util.columns import rows_where
 
 if TYPE_CHECKING:
     from basslint.hear.bassline.pattern import Pattern
@@ -47,7 +48,7 @@ def _carried(
     bass: Notes, inside: NDArray[np.bool_], column: NDArray[np.int64], stretch: NDArray[np.int64]
 ) -> NDArray[np.bool_]:
     """Notes ``inside`` whose value (0–11) is one of two that carry their stretch, heard twice."""
-    rows = np.flatnonzero(inside)
+    rows = rows_where(inside)
     result = np.zeros(len(bass), dtype=bool)
     if not len(rows):
         return result
@@ -56,7 +57,7 @@ def _carried(
     size = int(place.max()) + 1
     key = place * 12 + value
     held = np.bincount(key, weights=weight, minlength=size * 12).reshape(size, 12)
-    order = np.argsort(-held, axis=1)[:, :2]
+    order = (-held).argsort(axis=1)[:, :2]
     both = np.take_along_axis(held, order, axis=1).sum(axis=1)
     carries = both >= _CARRIES * np.maximum(held.sum(axis=1), 1.0)
     again = np.bincount(key, minlength=size * 12)[key] > 1

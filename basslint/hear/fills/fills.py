@@ -28,6 +28,7 @@ from basslint.hear.fills.runs import (
 from basslint.hear.fills.shape import Movement, Velocity, movement, velocity_shape
 from basslint.hear.fills.steps import explain
 from basslint.song.arrangement import Song
+from basslint.util.columns import differences
 from basslint.util.records import record
 
 if TYPE_CHECKING:
@@ -172,7 +173,7 @@ def _is_line(pitch: Ints, slow: bool, share: float) -> bool:
     way, _ = movement(pitch)
     if way == "moving":
         return slow or share > MOST_OF_RIFF or len(pitch) == FEWEST_HITS
-    return bool(way == "octave" and slow and np.count_nonzero(np.diff(pitch)) > 1)
+    return bool(way == "octave" and slow and np.count_nonzero(differences(pitch)) > 1)
 
 
 def _stray_ends(gap: Column, jitter: float) -> tuple[int, int]:
@@ -215,7 +216,7 @@ def _lands(song: Song, rows: Ints, steps: Steps, quarter_s: float) -> bool:
     tick = 1 / song.division
     near = max(min(JITTER_S / 2 / quarter_s, _ON_LINE * steps.step), tick) * song.division
     lines = song.grid.start
-    at = int(np.searchsorted(lines, start))
+    at = int(lines.searchsorted(start))
     if min(abs(int(lines[min(max(i, 0), len(lines) - 1)]) - start) for i in (at - 1, at)) <= near:
         return len(rows) > 1
     length = (song.notes.end[rows] - song.notes.start[rows]) / song.division

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from basslint.hear.parts.names import role_by_name
 from basslint.song.arrangement import Song
 from basslint.theory.general_midi import CLAP, DRUM_CHANNEL, KICKS, SNARES, TIMEKEEPERS, TOMS
-from basslint.util.columns import distinct, found_in, median, order_of
+from basslint.util.columns import differences, distinct, found_in, median, order_of, rows_where
 from basslint.util.records import record
 
 if TYPE_CHECKING:
@@ -72,9 +72,7 @@ def streams(song: Song, parts: Parts) -> Hits:
     rows: list[NDArray[np.int64]] = []
     kick: list[bool] = []
     for part in parts.bass:  # a part has at least one note
-        rows.append(
-            _without_octaves(song, _one_per_chord(song, np.flatnonzero(notes.part == part)))
-        )
+        rows.append(_without_octaves(song, _one_per_chord(song, rows_where(notes.part == part))))
         kick.append(False)
     players = [p for p in parts.drums if not _keeps_time(song.parts[p].name)]
     players = [p for p in players if not _is_chopped(song, p)]
@@ -88,12 +86,12 @@ def streams(song: Song, parts: Parts) -> Hits:
     kicks = general & _IS_KICK[pitch]
     sound = notes.part[drums].astype(np.int64) * 128 + np.where(kicks, KICKS[0], pitch)
     order = order_of(sound)
-    for group in np.split(order, np.flatnonzero(np.diff(sound[order])) + 1):
+    for group in np.split(order, rows_where(differences(sound[order])) + 1):
         if len(group) > 1 and (general[group[0]] or not _is_even(song, drums[group])):
             rows.append(_without_flams(song, drums[group]))
             kick.append(bool(kicks[group[0]]))
     hands = drums[general & _IS_HAND[pitch]]
-    whole = bool(np.any(np.diff(notes.pitch[hands])))  # more than one drum
+    whole = bool(np.any(differences(notes.pitch[hands])))  # more than one drum
     if whole:
         rows.append(_without_flams(song, _struck_apart(song, hands)))
         kick.append(False)
@@ -123,31 +121,31 @@ def _is_chopped(song: Song, part: int) -> bool:
     pitch = song.notes.pitch[song.notes.part == part].astype(np.int64)
     if len(distinct(pitch)) < _SLICES:
         return False
-    return bool(np.mean(np.diff(pitch) == 1) >= _RUN_SHARE)
+    return bool(np.mean(differences(pitch) == 1) >= _RUN_SHARE)
 
 
 def _is_even(song: Song, rows: NDArray[np.intp]) -> bool:
     """Whether one sound of a part without a telling name is struck in even, short steps."""
     if len(rows) < _FEWEST_OF_TIME or role_by_name(song.parts[song.notes.part[rows[0]]].name):
         return False
-    gap = np.diff(song.notes.start[rows]) / song.division
+    gap = differences(song.notes.start[rows]) / song.division
     return bool(np.mean(gap <= _TIME_STEP) >= _TIME_SHARE)
 
 
 def _without_octaves(song: Song, rows: NDArray[np.int64]) -> NDArray[np.int64]:
     """The rows without octaves that a hand strikes a little after the note that they double."""
-    way = np.diff(song.notes.pitch[rows].astype(np.int64))
+    way = differences(song.notes.pitch[rows].astype(np.int64))
     return _without_flams(song, rows, (way != 0) & (np.mod(way, _OCTAVE) == 0))
 
 
 def _one_per_chord(song: Song, rows: NDArray[np.intp]) -> NDArray[np.int64]:
-    return _loudest(song, rows, np.diff(song.notes.start[rows]) == 0)
+    return _loudest(song, rows, differences(song.notes.start[rows]) == 0)
 
 
 def _struck_apart(song: Song, rows: NDArray[np.intp]) -> NDArray[np.int64]:
     """The rows without doubles: two drums that are struck as one."""
-    gap = np.diff(song.tempo.seconds(song.notes.start[rows]))
-    close = (gap <= TOGETHER_S) & (np.diff(song.notes.pitch[rows]) != 0)
+    gap = differences(song.tempo.seconds(song.notes.start[rows]))
+    close = (gap <= TOGETHER_S) & (differences(song.notes.pitch[rows]) != 0)
     usual = _around(gap, close).mean(axis=1)
     close[close] = (gap[close] <= TOGETHER_SHARE * usual) & (usual > FASTEST_TOGETHER_S)
     return _loudest(song, rows, close)
@@ -157,7 +155,7 @@ def _without_flams(
     song: Song, rows: NDArray[np.intp], may: NDArray[np.bool_] | bool = True
 ) -> NDArray[np.int64]:
     """The rows without the grace notes of flams; ``may`` [n − 1]: which two could be one."""
-    gap = np.diff(song.tempo.seconds(song.notes.start[rows]))
+    gap = differences(song.tempo.seconds(song.notes.start[rows]))
     close = (gap <= FLAM_S) & may
     if close.any():
         usual = median(_around(gap, close))
@@ -167,7 +165,7 @@ def _without_flams(
 
 def _around(gap: Column, close: NDArray[np.bool_]) -> Column:
     """The five gaps around each that is ``close`` [n − 1], the song's ends repeated, [k, 5]."""
-    near = np.flatnonzero(close)[:, None] + np.arange(-_BESIDE, _BESIDE + 1)
+    near = rows_where(close)[:, None] + np.arange(-_BESIDE, _BESIDE + 1)
     return np.asarray(gap[np.clip(near, 0, len(gap) - 1)])
 
 

@@ -30,7 +30,7 @@ def best_mix(columns: tuple[Column, ...], onset: Column) -> Column:
 def _running_error(x: Column, y: Column) -> Column:
     """Squared error of the least-squares line through the first k + 1 points, for every k."""
     n = x + 1
-    sx, sy, sxx, sxy, syy = (np.cumsum(v) for v in (x, y, x * x, x * y, y * y))
+    sx, sy, sxx, sxy, syy = (v.cumsum() for v in (x, y, x * x, x * y, y * y))
     spread = np.maximum(sxx - sx * sx / n, _TINY)
     return np.asarray(syy - sy * sy / n - (sxy - sx * sy / n) ** 2 / spread)
 

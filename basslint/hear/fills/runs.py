@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from basslint.hear.fills.grid import STEPS
 from basslint.hear.fills.hits import Hits
 from basslint.song.arrangement import Song
+from basslint.util.columns import differences, rows_where
 from basslint.util.records import record
 
 Column = NDArray[np.float64]
@@ -50,8 +51,8 @@ def clocks(song: Song, hits: Hits) -> Line:
     """Give every hit its place in quarter notes and bars, and its tempo."""
     start = song.notes.start[hits.row]
     quarter = start / song.division
-    gap = np.append(np.diff(quarter), np.inf)
-    change = np.flatnonzero(np.diff(hits.stream))
+    gap = np.append(differences(quarter), np.inf)
+    change = rows_where(differences(hits.stream))
     gap[change] = np.inf
     tempo = song.tempo
     usec = tempo.usec_at(start)
@@ -91,11 +92,11 @@ def standing_out(song: Song, line: Line) -> list[Run]:
     bars = song.grid.bars
     taken = np.zeros(len(line.gap), dtype=bool)
     found: list[Run] = []
-    bar_quarters = np.diff(song.grid.start) / song.division
+    bar_quarters = differences(song.grid.start) / song.division
     for level in range(len(LEVELS)):
         short = _short(line, level)
         edge = np.diff(short.astype(np.int8), prepend=0, append=0)
-        first, last = np.flatnonzero(edge == 1), np.flatnonzero(edge == -1)
+        first, last = rows_where(edge == 1), rows_where(edge == -1)
         keep = last - first >= FEWEST_ONSETS - 1
         first, last = first[keep], last[keep]
         if not len(first):
@@ -110,7 +111,7 @@ def standing_out(song: Song, line: Line) -> list[Run]:
             & (share <= MOST_OF_SIDE[level])
             & (left[1] + right[1] >= 2)
         )
-        for run in np.flatnonzero(good).tolist():
+        for run in rows_where(good).tolist():
             begin, end = int(first[run]), int(last[run])
             if not taken[begin : end + 1].any():
                 taken[begin : end + 1] = True
@@ -128,10 +129,10 @@ def _sides(
     inside = np.zeros(len(stream) + 1, dtype=np.int64)
     np.add.at(inside, first, 1)
     np.add.at(inside, last, -1)
-    steps = np.flatnonzero(np.cumsum(inside)[:-1] > 0)
+    steps = rows_where(inside.cumsum()[:-1] > 0)
     cell, count = np.unique(base[steps] + line.bar[steps], return_counts=True)
     busy[cell[count >= 2] + 1] = 1
-    total = np.cumsum(busy)
+    total = busy.cumsum()
     of = stream[first]
     low, high = line.first_bar[of], line.last_bar[of]
     begin, end = line.bar[first], line.bar[last - 1] + 1

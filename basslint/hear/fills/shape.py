@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.fills.least_squares import line_fit
+from basslint.util.columns import differences
 
 Column = NDArray[np.float64]
 _CONCAVE_DB = 40.0  # twice 20·log10: amplitude goes with the square of the velocity
@@ -46,7 +47,7 @@ def velocity_shape(velocity: Column) -> Velocity:
 
 def movement(pitch: NDArray[np.int64]) -> tuple[Movement, int]:
     """How the pitches of a roll move, [n ≥ 2], and by how many semitones from first to last."""
-    move = np.diff(pitch)
+    move = differences(pitch)
     net = int(move.sum())
     if not move.any():
         return "steady", 0

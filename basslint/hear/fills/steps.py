@@ -17,6 +17,7 @@ import numpy as np
 
 from basslint.hear.fills.grid import GRIDS, STEPS, Column, Steps, median, nearest_grid
 from basslint.hear.fills.least_squares import best_mix, best_split, line_fit, worst_fitted
+from basslint.util.columns import differences, rows_where
 from basslint.util.records import record
 
 # Tight human timing scatters hits by about 10 ms; a hit up to 8 ms off lies, with the error of the
@@ -106,7 +107,7 @@ def _gliding(onset: Column, tolerance: float) -> Steps | None:
     """Steps that grow longer, or shorter, by the same amount each."""
     index = np.arange(len(onset), dtype=np.float64)
     ideal = best_mix((index, index**2), onset)
-    off, gap = np.abs(onset - ideal).max(), np.diff(ideal)
+    off, gap = np.abs(onset - ideal).max(), differences(ideal)
     if len(onset) < _FEWEST_GLIDING or off > tolerance or gap.min() <= 0:
         return None
     return Steps(
@@ -150,7 +151,7 @@ def _stretches(onset: Column, tolerance: float) -> Steps | None:
         ideal, steps, fits = _piecewise(onset, cuts, tolerance)
         if fits and len({nearest_grid(step) for step in steps}) > 1:
             return Steps(
-                kind="mixed", grid="mixed", step=median(np.diff(ideal)), ideal=ideal, cuts=cuts
+                kind="mixed", grid="mixed", step=median(differences(ideal)), ideal=ideal, cuts=cuts
             )
     return None
 
@@ -187,14 +188,14 @@ def _with_holes(onset: Column, tolerance: float) -> Steps | None:
     The coarsest grid wins. A third of the gaps must be single steps: on a fine enough grid
     anything fits.
     """
-    gap = np.diff(onset)
+    gap = differences(onset)
     for name, step in GRIDS:
         if step < _APART * tolerance:
             return None
         jump = np.maximum(np.rint(gap / step), 1)
         if jump.max() > _LONGEST_HOLE or np.mean(jump == 1) < _FEWEST_SINGLE:
             continue
-        place = np.concatenate(([0.0], np.cumsum(jump)))
+        place = np.concatenate(([0.0], jump.cumsum()))
         line, slope, _ = line_fit(place, onset)
         if np.abs(onset - line).max() <= tolerance and abs(slope / step - 1) <= FREE:
             name = name if np.mean(jump == 1) >= _MOSTLY_SINGLE else "mixed"
@@ -214,7 +215,7 @@ def _as_written(onset: Column, by_hand: float, tick: float) -> Steps | None:
         ideal = np.rint(onset / step) * step
         on_tick = tick == 0 or abs(step / tick - round(step / tick)) < _ON_TICK
         if np.abs(onset - ideal).max() <= max(by_hand, 0.0 if on_tick else tick) + _ROUNDING:
-            usual = median(np.diff(onset))
+            usual = median(differences(onset))
             return Steps(
                 kind="mixed", grid="mixed", step=usual, ideal=ideal, cuts=(0, len(onset) - 1)
             )
@@ -223,9 +224,9 @@ def _as_written(onset: Column, by_hand: float, tick: float) -> Steps | None:
 
 def _in_rows(position: Column) -> bool:
     """Whether every step comes twice in a row or more: a mix is of grids, not of single hits."""
-    gap = np.rint(np.diff(position) * _PER_QUARTER)
-    turns = np.flatnonzero(np.diff(gap, prepend=-1, append=-1))
-    return bool(np.diff(turns).min() > 1)
+    gap = np.rint(differences(position) * _PER_QUARTER)
+    turns = rows_where(np.diff(gap, prepend=-1, append=-1))
+    return bool(differences(turns).min() > 1)
 
 
 def _despite_strays(onset: Column, tolerance: float) -> tuple[Column, float]:
@@ -237,7 +238,7 @@ def _despite_strays(onset: Column, tolerance: float) -> tuple[Column, float]:
         away = np.abs(onset[kept] - line)
         if away.max() <= tolerance or kept.sum() <= _FEWEST_KEPT:
             break
-        kept[np.flatnonzero(kept)[worst_fitted(index[kept], onset[kept])]] = False
+        kept[rows_where(kept)[worst_fitted(index[kept], onset[kept])]] = False
     _, slope, _ = line_fit(index[kept], onset[kept])
     base = float(np.mean(onset[kept] - slope * index[kept]))
     return base + slope * index, slope

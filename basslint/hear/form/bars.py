@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from basslint.hear.sounding import Position, sounding_per_cell
 from basslint.song.arrangement import Notes
 from basslint.song.timing import BarGrid
-from basslint.util.columns import TINY, distinct
+from basslint.util.columns import TINY, differences, distinct, rows_where, turns
 from basslint.util.records import record
 
 Floats = NDArray[np.float64]
@@ -102,11 +102,11 @@ def describe_bars(
     pitch = notes.pitch.astype(np.int64)
     melodic = ~_of(notes.part, role, "drums", "bass")
     carries = _find_lead(begin, pitch, notes.part, role)
-    drums = np.flatnonzero(_of(notes.part, role, "drums"))
-    bass = np.flatnonzero(_of(notes.part, role, "bass"))
-    lead = np.flatnonzero(carries)
-    under = np.flatnonzero(melodic & ~carries)
-    chords = under if len(under) else np.flatnonzero(melodic)
+    drums = rows_where(_of(notes.part, role, "drums"))
+    bass = rows_where(_of(notes.part, role, "bass"))
+    lead = rows_where(carries)
+    under = rows_where(melodic & ~carries)
+    chords = under if len(under) else rows_where(melodic)
     held: list[tuple[str, Singles]] = []
     for name, rows in (("lead", lead), ("bass", bass)):
         if len(rows):
@@ -172,10 +172,10 @@ def _find_lead(
             best, best_pitch = index, mean
     if best >= 0:
         return np.asarray(pitched & (part == best))
-    rows = np.flatnonzero(pitched)
+    rows = rows_where(pitched)
     rows = rows[np.lexsort((-pitch[rows], slot[rows]))]
     top = np.zeros(len(begin), dtype=bool)
-    top[rows[np.append(True, np.diff(slot[rows]) > 0)[: len(rows)]]] = True
+    top[rows[turns(slot[rows])]] = True
     return top
 
 
@@ -211,9 +211,9 @@ def _sounding(
 def _drum_lines(key: NDArray[np.int64]) -> NDArray[np.int64]:
     """Number the drums by how often they are hit; the rare ones share the last line."""
     hits = np.bincount(key)
-    used = np.flatnonzero(hits)
+    used = rows_where(hits)
     rank = np.zeros(len(hits), dtype=np.int64)
-    rank[used[np.argsort(-hits[used], kind="stable")]] = np.arange(len(used))
+    rank[used[(-hits[used]).argsort(kind="stable")]] = np.arange(len(used))
     return np.minimum(rank[key], _DRUM_LINES - 1)
 
 
@@ -235,9 +235,9 @@ def _plays(begin: Floats, end: Floats, count: int) -> NDArray[np.bool_]:
     end = np.maximum(end, begin + 1 / SLOTS)
     sound = _sounding(begin, end, 0, 1, count).reshape(count, _CELLS)[:, : _CELLS // 2]
     plays = np.asarray((sound > _AUDIBLE).any(axis=1))
-    rows = np.flatnonzero(plays)
+    rows = rows_where(plays)
     if len(rows):
-        step = np.diff(rows)
+        step = differences(rows)
         plays[rows[0] : rows[-1]] = np.repeat(step <= _REST + 1, step)
         plays[rows] = True
     return plays

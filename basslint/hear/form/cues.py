@@ -74,7 +74,7 @@ def twins(same: Singles, chance: Floats) -> Floats:
     begins none is added: few twins are weak witnesses.
     """
     mean = same @ chance / (same.sum(axis=1) + 1.0)
-    total = np.concatenate(([0.0], np.cumsum(mean)))
+    total = np.concatenate(([0.0], mean.cumsum()))
     row = np.arange(len(mean))
     left, right = np.maximum(row - _GROUP, 0), np.minimum(row + _GROUP + 1, len(mean))
     return np.asarray(mean - (total[right] - total[left]) / (right - left))
@@ -131,7 +131,7 @@ def phrases(bars: Bars, begin: int, similarity: Singles) -> Floats:
 def _share(active: NDArray[np.bool_]) -> Floats:
     """Share of active bars in 1..LONGEST bars from each bar on, [m, LONGEST]."""
     size = len(active)
-    total = np.concatenate(([0.0], np.cumsum(active)))
+    total = np.concatenate(([0.0], active.cumsum()))
     begin = np.arange(size)[:, None]
     length = np.arange(1, LONGEST + 1)
     return np.asarray((total[np.minimum(begin + length, size)] - total[begin]) / length)
@@ -167,7 +167,7 @@ def _repetition(similarity: Singles) -> Floats:
     score: Floats = (AGAIN / _GROUP * best[0] + AGAIN_ALONE / _GROUP * best[1]).T.astype(np.float64)
     if size > _GROUP:
         inner = np.concatenate(
-            ([0.0], np.cumsum(np.diagonal(similarity, _GROUP).astype(np.float64) ** _POWER))
+            ([0.0], (np.diagonal(similarity, _GROUP).astype(np.float64) ** _POWER).cumsum())
         )
         for length in range(_GROUP + 1, min(LONGEST, size) + 1):
             fit = size - length + 1

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.form.bars import Bars, Floats
 from basslint.hear.form.similarity import Similarity
-from basslint.util.columns import median
+from basslint.util.columns import median, rows_where
 
 Names = tuple[tuple[str, ...], tuple[str, ...]]  # labels and reasons, one of each per phrase
 
@@ -49,7 +49,7 @@ def _labels(
     """Name the phrases, see `Phrases.label`."""
     labels: list[str] = []
     heads: list[tuple[int, int, str]] = []  # the first phrase of each letter
-    played = np.flatnonzero(bars.lead) if bars.lead is not None else np.zeros(0, dtype=np.int64)
+    played = rows_where(bars.lead) if bars.lead is not None else np.zeros(0, dtype=np.int64)
     section = ""
     for start, stop in zip(begin.tolist(), end.tolist(), strict=True):
         section = marked.get(start, section)
@@ -80,7 +80,7 @@ def _letter(
     if near:
         size_of = np.array([size for size, _ in near])
         pairs = similarity.pairs(np.array(mine), np.array(theirs))
-        same = np.add.reduceat(pairs, np.cumsum(size_of) - size_of) / size_of
+        same = np.add.reduceat(pairs, size_of.cumsum() - size_of) / size_of
         best = int(same.argmax())
         if same[best] > SAME:
             return near[best][1]

@@ -23,6 +23,7 @@ from basslint.hear.form.similarity import Similarity
 from basslint.hear.memo import Later
 from basslint.hear.stuck_notes import end_stuck_notes
 from basslint.song.timing import BarGrid
+from basslint.util.columns import differences
 from basslint.util.records import record
 
 if TYPE_CHECKING:
@@ -92,7 +93,7 @@ def hear_phrases(song: Song, parts: Parts) -> Phrases:
     """
     grid = song.grid
     notes = end_stuck_notes(song.notes, song.division)
-    bars = describe_bars(notes, parts.role, grid, np.diff(song.tempo.seconds(grid.start)))
+    bars = describe_bars(notes, parts.role, grid, differences(song.tempo.seconds(grid.start)))
     if bars is None:
         empty = np.zeros(0, dtype=np.int64)
         return Phrases(
@@ -126,11 +127,11 @@ def section_markers(markers: Sequence[Marker], grid: BarGrid, first: int = 0) ->
     if not texts:
         return {}
     tick = np.array([t for t, _ in texts], dtype=np.int64)
-    line = np.searchsorted(grid.start, tick)
+    line = grid.start.searchsorted(tick)
     before = np.maximum(line - 1, 0)
     line = np.minimum(line, grid.bars)
     nearest = np.where(tick - grid.start[before] < grid.start[line] - tick, before, line)
-    length = np.diff(grid.start)[np.minimum(nearest, grid.bars - 1)]
+    length = differences(grid.start)[np.minimum(nearest, grid.bars - 1)]
     near = np.abs(grid.start[nearest] - tick) * _NEAR_LINE <= length
     found: dict[int, str] = {}
     for bar, (_, text), ok in zip(nearest.tolist(), texts, near.tolist(), strict=True):

@@ -24,7 +24,7 @@ def metrical_accents(segments: Segments) -> NDArray[np.int8]:
     size = np.bincount(segments.bar)
     shape = int(np.bincount(size[size > 0]).argmax())
     rows = size[segments.bar] == shape
-    first = np.searchsorted(segments.bar, np.arange(len(size)))
+    first = segments.bar.searchsorted(np.arange(len(size)))
     place = np.arange(len(segments)) - first[segments.bar]
     turning = segments.harmonic_change + _LOW_NOTE * segments.attack * segments.depth
     strength = np.bincount(place[rows], turning[rows], minlength=shape) / (rows.sum() / shape)

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.parts.parts import Parts
 from basslint.song.arrangement import Song
-from basslint.util.columns import found_in
+from basslint.util.columns import differences, found_in
 
 _TOGETHER = 16  # strokes within a quarter / 16 of each other are struck together, strummed or not
 _CHORD_TONES = 3  # pitch classes struck together that are a chord
@@ -40,9 +40,9 @@ def rows_of_chords(song: Song, parts: Parts) -> NDArray[np.intp]:
     line = np.asarray(parts.group)[notes.part]
     order = np.lexsort((notes.start, line))
     line, start = line[order], notes.start[order]
-    apart = np.diff(start) * _TOGETHER > song.division
-    new = np.append(True, (np.diff(line) != 0) | apart)
-    stroke = np.cumsum(new) - 1  # of each note
+    apart = differences(start) * _TOGETHER > song.division
+    new = np.append(True, (differences(line) != 0) | apart)
+    stroke = new.cumsum() - 1  # of each note
     tones = np.zeros((int(stroke[-1]) + 1, 12), dtype=bool)
     tones[stroke, notes.pitch[order] % 12] = True
     count = tones.sum(axis=1)

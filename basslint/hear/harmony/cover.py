@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.harmony.sources import Roots
 from basslint.song.arrangement import Notes
+from basslint.util.columns import turns
 
 _ROWS_LOOKED_AT = 64  # stretches per note: bounds time; a note over more of them is a drone
 _EARLY = 0.25  # quarters: a sixteenth
@@ -33,13 +34,13 @@ def longest_overlap(
     if not len(row_start) or not len(start):
         return np.full(len(start), -1, dtype=np.intp)
     end = np.maximum(end, start + 1)
-    first = np.searchsorted(row_end, start, side="right")
-    count = np.clip(np.searchsorted(row_start, end, side="left") - first, 0, _ROWS_LOOKED_AT)
+    first = row_end.searchsorted(start, side="right")
+    count = np.clip(row_start.searchsorted(end, side="left") - first, 0, _ROWS_LOOKED_AT)
     note = np.repeat(np.arange(len(start)), count)
-    row = np.arange(len(note)) - np.repeat(np.cumsum(count) - count, count) + first[note]
+    row = np.arange(len(note)) - np.repeat(count.cumsum() - count, count) + first[note]
     shared = np.minimum(end[note], row_end[row]) - np.maximum(start[note], row_start[row])
     order = np.lexsort((row, -shared, note))
-    best = order[np.append(True, np.diff(note[order]) > 0)[: len(order)]]
+    best = order[turns(note[order])]
     result = np.full(len(start), -1, dtype=np.intp)
     result[note[best]] = row[best]
     return result
@@ -59,7 +60,7 @@ def chord_rows(notes: Notes, roots: Roots, division: int) -> NDArray[np.intp]:
         return row
     under = roots.end[row] - notes.start
     row[(under <= _EARLY * division) & (under < (notes.end - notes.start) / 2)] = -1
-    after = np.searchsorted(roots.start, notes.start, side="right")
+    after = roots.start.searchsorted(notes.start, side="right")
     next_row = np.minimum(after, len(roots.start) - 1)
     above = (notes.pitch - roots.root[next_row]) % 12
     ahead = roots.start[next_row] - notes.start
@@ -83,7 +84,7 @@ def sounding_clock(
     first = np.append(True, start[1:] > reach[:-1])[: len(start)]
     begin = start[first]
     until = reach[np.append(first[1:], True)[: len(start)]]
-    total = np.cumsum(until - begin)
+    total = (until - begin).cumsum()
     edges = np.column_stack((begin, until)).ravel()
     times = np.column_stack((total - (until - begin), total)).ravel().astype(np.float64)
     return lambda tick: np.interp(tick, edges, times, left=0.0)

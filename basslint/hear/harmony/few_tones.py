@@ -32,8 +32,8 @@ def doubt_few_tones(
     """
     if not len(roots):
         return roots
-    begin = np.searchsorted(edges, roots.start)
-    last = np.searchsorted(edges, roots.end)
+    begin = edges.searchsorted(roots.start)
+    last = edges.searchsorted(roots.end)
     most = np.maximum.reduceat(sounding[: last[-1]], begin)
     tones = most >= _SOUNDS
     count = tones.sum(axis=1)

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.harmony.segments import Segments
-from basslint.util.columns import TINY
+from basslint.util.columns import TINY, rows_where
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]  # ample for likenesses and means, and twice as fast
@@ -84,7 +84,7 @@ def _bar_rows(segments: Segments) -> NDArray[np.int64]:
     """Rows of the segments of each bar of the commonest meter, [b, segments in a bar]."""
     size = np.bincount(segments.bar)
     shape = int(np.bincount(size[size > 0]).argmax())
-    first = np.searchsorted(segments.bar, np.flatnonzero(size == shape))
+    first = segments.bar.searchsorted(rows_where(size == shape))
     return first[:, None] + np.arange(shape)
 
 

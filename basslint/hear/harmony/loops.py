@@ -33,7 +33,7 @@ class Soft:
         total = np.concatenate((np.zeros((1, 12)), np.cumsum(self.chance * length, axis=0)))
 
         def gathered(tick: NDArray[np.int64]) -> NDArray[np.float64]:
-            row = np.clip(np.searchsorted(self.start, tick, side="right") - 1, 0, None)
+            row = np.clip(self.start.searchsorted(tick, side="right") - 1, 0, None)
             inside = np.clip(np.minimum(tick, self.end[row]) - self.start[row], 0, None)
             return np.asarray(total[row] + self.chance[row] * inside[:, None])
 

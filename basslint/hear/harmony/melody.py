@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.harmony.segments import Segments
 from basslint.song.arrangement import Notes
-from basslint.util.columns import TINY, last_row
+from basslint.util.columns import TINY, differences, last_row, rows_where
 
 Floats = NDArray[np.float64]
 
@@ -43,10 +43,10 @@ def chord_weight(notes: Notes, segments: Segments) -> Floats:
 def _leaps(notes: Notes, segments: Segments) -> Floats:
     """Share of leaps among the moves from one single note to the next, around each bar."""
     bars = int(segments.bar[-1]) + 1
-    first = segments.edges[np.searchsorted(segments.bar, np.arange(bars))]
-    apart = np.diff(notes.start) > 0
+    first = segments.edges[segments.bar.searchsorted(np.arange(bars))]
+    apart = differences(notes.start) > 0
     alone = np.append(True, apart) & np.append(apart, True)
-    at = np.flatnonzero(alone[1:] & alone[:-1]) + 1
+    at = rows_where(alone[1:] & alone[:-1]) + 1
     bar = last_row(first, notes.start[at])
     leapt = np.abs(notes.pitch[at].astype(np.int64) - notes.pitch[at - 1]) >= _LEAP
     moves = _near(np.bincount(bar, minlength=bars), _BARS)
@@ -55,7 +55,7 @@ def _leaps(notes: Notes, segments: Segments) -> Floats:
 
 def _near(column: NDArray[np.generic], reach: int) -> Floats:
     """Sum over each row and those within reach of it."""
-    total = np.concatenate(([0.0], np.cumsum(column.astype(np.float64))))
+    total = np.concatenate(([0.0], column.astype(np.float64).cumsum()))
     at = np.arange(len(column))
     high = np.minimum(at + reach + 1, len(column))
     return np.asarray(total[high] - total[np.maximum(at - reach, 0)])

@@ -21,7 +21,7 @@ from basslint.hear.harmony.sources import MIDI, Roots, no_roots
 from basslint.hear.stuck_notes import end_stuck_notes
 from basslint.song.arrangement import Song
 from basslint.theory.chords import IS_TONE, QUALITIES
-from basslint.util.columns import TINY, distinct
+from basslint.util.columns import TINY, differences, distinct, rows_where, turns
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
@@ -91,7 +91,7 @@ def hear_roots(
     heard = hearing(segments)
     heard += mean_of_repeats(heard, segments)
     silent = _long_silence(segments)
-    plays = np.flatnonzero(~silent)  # long silences need no decoding, however long a file claims
+    plays = rows_where(~silent)  # long silences need no decoding, however long a file claims
     weight = chord_weight(notes, segments)[plays, None].astype(np.float32)
     by_root, of_best = posterior(
         heard[plays] * weight,
@@ -120,8 +120,8 @@ def _when_heard(change: Floats, sounds: NDArray[np.bool_]) -> Floats:
     A chord that is struck short stays in the ear until the next one; that it has changed at any of
     the places in between is heard then.
     """
-    stays = np.concatenate(([0.0], np.cumsum(np.log1p(-change))))
-    heard = np.flatnonzero(sounds)
+    stays = np.concatenate(([0.0], np.log1p(-change).cumsum()))
+    heard = rows_where(sounds)
     result = np.zeros(len(change))
     before = np.concatenate(([0], heard[:-1] + 1))
     result[heard] = -np.expm1(stays[heard + 1] - stays[before])
@@ -149,14 +149,14 @@ def stretches(
     likeliest one, in the segments that are not ``silent``.
     """
     sounds = np.asarray(segments.sounding.any(axis=1))
-    first, last = np.flatnonzero(sounds)[[0, -1]] + np.array([0, 1])
+    first, last = rows_where(sounds)[[0, -1]] + np.array([0, 1])
     best = by_root.argmax(axis=1)
     own = np.arange(len(best))
     row, trust_in_loop = np.arange(len(segments)), 1.0
     if silent[first:last].any():
         row, trust_in_loop = nearest_repeat(segments, silent)
     known = ~silent[row]
-    place = np.maximum(np.cumsum(~silent) - 1, 0)[row]
+    place = np.maximum((~silent).cumsum() - 1, 0)[row]
     root = np.where(known, best[place], -1)
     delayed = _delayed_changes(root, segments)
     root[delayed] = root[delayed - 1]
@@ -164,7 +164,7 @@ def stretches(
     place[delayed] = place[delayed - 1]  # what sounds there still belongs to the chord before
     trust = np.where(silent, trust_in_loop, 1.0)
     sure *= trust
-    begin = first + np.flatnonzero(np.append(True, np.diff(root[first:last]) != 0))
+    begin = first + rows_where(turns(root[first:last]))
     end = np.append(begin[1:], last)
     supported = _supported_qualities(segments.sounding[row][:last], root[begin], begin)
     kinds = of_best[place[first:last]]
@@ -176,7 +176,7 @@ def stretches(
     fit[first:last] -= trust[first:last, None] * (
         1.0 - _fit(by_root[place[first:last]], kinds, best[place[first:last]])
     )
-    length = np.diff(segments.edges)[:last].astype(np.float64)
+    length = differences(segments.edges)[:last].astype(np.float64)
     whole = np.add.reduceat(length, begin)
     certainty = np.add.reduceat(sure[:last] * length, begin) / whole
     quality = np.add.reduceat(kinds * length[first:, None], begin - first, axis=0).argmax(axis=1)
@@ -203,7 +203,7 @@ def _delayed_changes(root: NDArray[np.int64], segments: Segments) -> NDArray[np.
     Nothing is struck there, and the stroke is on the last eighth before a bar line or half bar:
     a chord anticipated there would otherwise be heard from the beat before on.
     """
-    early = np.flatnonzero(np.diff(root) != 0) + 1
+    early = rows_where(differences(root) != 0) + 1
     early = early[early + 2 < len(root)]
     delayed: NDArray[np.bool_] = (
         (root[early + 1] == root[early])
@@ -270,13 +270,13 @@ def _long_silence(segments: Segments) -> NDArray[np.bool_]:
     quiet = np.logical_not(segments.sounding.any(axis=1)).astype(np.int8)
     if not quiet.any():
         return quiet.astype(np.bool_)
-    edge = np.flatnonzero(np.diff(np.concatenate(([0], quiet, [0]))))
+    edge = rows_where(differences(np.concatenate(([0], quiet, [0]))))
     first, last = edge[::2], edge[1::2]
     bar = np.unique(segments.bar, return_index=True)[1]
-    width = np.diff(np.append(segments.edges[bar], segments.edges[-1]))
-    own = np.searchsorted(bar, first, side="right") - 1
+    width = differences(np.append(segments.edges[bar], segments.edges[-1]))
+    own = bar.searchsorted(first, side="right") - 1
     long = segments.edges[last] - segments.edges[first] >= width[own]
     mark = np.zeros(len(quiet) + 1, dtype=np.int64)
     np.add.at(mark, first[long], 1)
     np.add.at(mark, last[long], -1)
-    return np.asarray(np.cumsum(mark)[:-1] > 0)
+    return np.asarray(mark.cumsum()[:-1] > 0)

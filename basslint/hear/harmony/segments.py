@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from basslint.hear.sounding import Position, sounding_per_cell
 from basslint.song.arrangement import Notes
 from basslint.song.timing import BarGrid
-from basslint.util.columns import TINY, distinct
+from basslint.util.columns import TINY, differences, distinct, rows_where, turns
 from basslint.util.records import record
 
 Floats = NDArray[np.float64]
@@ -65,8 +65,8 @@ def cut(notes: Notes, grid: BarGrid) -> Segments:
     edges, accent, bar = eighths(grid)
     begin, end = _snap(notes.start, notes.end, edges)
     pitch = notes.pitch.astype(np.int64)
-    heads = np.flatnonzero(accent != OFF_BEAT)
-    blocks_at = np.searchsorted(heads, np.arange(0, len(accent), _BLOCK))
+    heads = rows_where(accent != OFF_BEAT)
+    blocks_at = heads.searchsorted(np.arange(0, len(accent), _BLOCK))
     cuts = heads[distinct(np.minimum(blocks_at, len(heads) - 1))]
     blocks = [
         _describe(
@@ -101,8 +101,8 @@ def eighths(grid: BarGrid) -> tuple[NDArray[np.int64], NDArray[np.int8], NDArray
     numerator, unit = grid.numerator[bar_of_beat], grid.denominator[bar_of_beat]
     parts = np.maximum(_EIGHTH // unit, 1)
     first = np.repeat(grid.beats[:-1], parts)
-    step = np.arange(len(first)) - np.repeat(np.cumsum(parts) - parts, parts)
-    length = np.repeat(np.diff(grid.beats), parts)
+    step = np.arange(len(first)) - np.repeat(parts.cumsum() - parts, parts)
+    length = np.repeat(differences(grid.beats), parts)
     many = np.repeat(parts, parts)
     edges = np.append(first + step * length // many, grid.beats[-1])
     # the beat one taps to: dotted in compound meters, else a quarter where the bar has whole ones
@@ -116,7 +116,7 @@ def eighths(grid: BarGrid) -> tuple[NDArray[np.int64], NDArray[np.int8], NDArray
     )
     accent = np.where(step == 0, np.repeat(accent, parts), OFF_BEAT)
     # a resolution too coarse for eighths makes equal edges: the first, on the beat, stays
-    keep = np.append(True, np.diff(edges[:-1]) > 0)
+    keep = turns(edges[:-1])
     return (
         np.append(edges[:-1][keep], edges[-1]).astype(np.int64),
         accent[keep].astype(np.int8),
@@ -130,7 +130,7 @@ def _snap(
     """Move starts and ends that lie close to an edge onto it; a note keeps its length at least."""
 
     def near(tick: NDArray[np.int64]) -> NDArray[np.int64]:
-        row = np.searchsorted(edges[1:-1], tick, side="right")
+        row = edges[1:-1].searchsorted(tick, side="right")
         low, high = edges[row], edges[row + 1]
         reach = _SNAP * (high - low)
         down, up = tick - low <= reach, (high - tick <= reach) & (tick <= high)
@@ -150,7 +150,7 @@ def _describe(
 ) -> tuple[Floats, ...]:
     """The columns of the segments between ``lines``; ``heads`` are those that begin a beat."""
     n = len(lines) - 1
-    inside = np.flatnonzero((begin < lines[-1]) & (end > lines[0]))
+    inside = rows_where((begin < lines[-1]) & (end > lines[0]))
     begin, end, pitch = begin.take(inside), end.take(inside), pitch.take(inside)
     if not len(pitch):
         none, silent = np.zeros((n, 12)), np.zeros(n)
@@ -161,22 +161,22 @@ def _describe(
     width = 12 * octaves
     held = _held(begin, end, pitch - base, lines, width)
     sounding = np.minimum(held.reshape(n, octaves, 12).sum(axis=1), 1.0)
-    row = np.searchsorted(lines, begin, side="right") - 1
+    row = lines.searchsorted(begin, side="right") - 1
     exact = (row >= 0) & (lines[np.maximum(row, 0)] == begin)
     hits = np.zeros((n, width), dtype=bool)
     hits[row[exact], pitch[exact] - base] = True
-    hit_row, hit = np.divmod(np.flatnonzero(hits), width)
+    hit_row, hit = np.divmod(rows_where(hits), width)
     struck = np.zeros((n, 12))
     struck[hit_row, hit % 12] = 1.0
     onsets = np.minimum(np.bincount(hit_row, minlength=n), FULL_CHORD) / FULL_CHORD
     # the bass of a broken chord is struck once a beat: look at the whole beat
-    loud, many = held >= _HEARD, np.diff(np.append(heads, n))
+    loud, many = held >= _HEARD, differences(np.append(heads, n))
     heard = loud[heads]
     for step in range(1, int(many.max())):
         longer = many > step
         heard[longer] |= loud[heads[longer] + step]
     low = np.where(heard.any(axis=1), heard.argmax(axis=1) + base, 128)
-    beat, place = np.divmod(np.flatnonzero(heard), width)
+    beat, place = np.divmod(rows_where(heard), width)
     close = np.exp((low[beat] - place - base) / LOW_REACH)
     bass = np.zeros((len(heads), 12))
     # from the top down: of one pitch class, the lowest octave is written last and stays
@@ -199,7 +199,7 @@ def _held(
 
     def position(tick: NDArray[np.int64]) -> Position:
         tick = np.clip(tick, lines[0], lines[-1])
-        row = np.searchsorted(lines[1:-1], tick, side="right")
+        row = lines[1:-1].searchsorted(tick, side="right")
         return row, (tick - lines[row]) / (lines[row + 1] - lines[row])
 
     held = sounding_per_cell(position(begin), position(end), pitch, width, len(lines) - 1)

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.theory.chords import QUALITIES
+from basslint.util.columns import rows_where
 from basslint.util.records import names_of, record, replace
 
 Source = Literal["midi", "stated", "loop"]
@@ -101,10 +102,10 @@ def laid_over(upper: Roots, lower: Roots) -> Roots:
     last = np.iinfo(np.int64).max
     begin = np.append(np.iinfo(np.int64).min, upper.end)
     until = np.append(upper.start, last)
-    gap = np.flatnonzero(begin < until)
-    first = np.searchsorted(lower.end, begin[gap], side="right")
-    count = np.maximum(np.searchsorted(lower.start, until[gap], side="left") - first, 0)
-    row = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
+    gap = rows_where(begin < until)
+    first = lower.end.searchsorted(begin[gap], side="right")
+    count = np.maximum(lower.start.searchsorted(until[gap], side="left") - first, 0)
+    row = np.arange(count.sum()) - np.repeat(count.cumsum() - count, count)
     row += np.repeat(first, count)
     shown = lower.take(row)
     begin, until = np.repeat(begin[gap], count), np.repeat(until[gap], count)
@@ -130,7 +131,7 @@ def joined(roots: Roots, only: NDArray[np.bool_] | None = None) -> Roots:
     )
     if only is not None:
         same &= only
-    begin = np.flatnonzero(np.append(True, ~same)) if len(roots) else np.zeros(0, np.intp)
+    begin = rows_where(np.append(True, ~same)) if len(roots) else np.zeros(0, np.intp)
     if len(begin) == len(roots):
         return roots
     long = (roots.end - roots.start).astype(np.float64)
@@ -149,4 +150,4 @@ def _in_order(layers: Sequence[Roots]) -> Roots:
     columns = {
         name: np.concatenate([getattr(layer, name) for layer in layers]) for name in names_of(Roots)
     }
-    return Roots(**columns).take(np.argsort(columns["start"], kind="stable"))
+    return Roots(**columns).take(columns["start"].argsort(kind="stable"))

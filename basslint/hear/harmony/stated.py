@@ -20,6 +20,7 @@ from basslint.hear.harmony.sources import NOT_NAMED, STATED, Roots, no_roots
 from basslint.song.timing import BarGrid
 from basslint.theory.chord_symbols import ChordSymbol
 from basslint.theory.chords import IS_TONE
+from basslint.util.columns import rows_where
 from basslint.util.records import replace
 
 Floats = NDArray[np.float64]
@@ -46,7 +47,7 @@ def stated_roots(grid: BarGrid, stated: Sequence[StatedChords]) -> Roots:
     if not len(start):
         return no_roots()
     end = np.append(start[1:], grid.start[-1])
-    lasts = np.flatnonzero(end > start)  # a meter too short for a length leaves nothing of it
+    lasts = rows_where(end > start)  # a meter too short for a length leaves nothing of it
     return _without_repeats(_columns(start, end, chords, alone).take(lasts))
 
 
@@ -117,6 +118,6 @@ def _without_repeats(roots: Roots) -> Roots:
     same = (roots.root[1:] == roots.root[:-1]) & (roots.bass[1:] == roots.bass[:-1])
     same &= (roots.tones[1:] == roots.tones[:-1]).all(axis=1)
     same &= roots.end[:-1] == roots.start[1:]
-    first = np.flatnonzero(np.append(True, ~same))
+    first = rows_where(np.append(True, ~same))
     last = np.append(first[1:], len(roots)) - 1
     return replace(roots.take(first), end=roots.end[last])

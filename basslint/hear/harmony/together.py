@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.harmony.roots import CERTAIN
 from basslint.hear.harmony.sources import Roots, joined, laid_over
-from basslint.util.columns import row_at
+from basslint.util.columns import differences, row_at, rows_where
 from basslint.util.records import replace
 
 Floats = NDArray[np.float64]
@@ -29,7 +29,7 @@ def heard_together(loop: Roots, midi: Roots) -> Roots:
         return laid_over(loop, midi)
     cut = _cut_at(loop, np.concatenate((midi.start, midi.end)))
     under = row_at(midi.start, midi.end, cut.start)
-    both = np.flatnonzero((under >= 0) & (cut.root >= 0))
+    both = rows_where((under >= 0) & (cut.root >= 0))
     both = both[midi.root[under[both]] >= 0]
     if not len(both):
         return laid_over(loop, midi)
@@ -57,7 +57,7 @@ def heard_together(loop: Roots, midi: Roots) -> Roots:
     )
     both_laid = laid_over(weighed.take(ours), theirs)
     alike = (
-        np.diff(both_laid.certainty) == 0
+        differences(both_laid.certainty) == 0
     )  # a sure half of a stretch is not thinned by the other
     return laid_over(joined(both_laid, alike), midi)
 

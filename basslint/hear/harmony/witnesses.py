@@ -45,10 +45,10 @@ def compare(winning: Roots, under: Roots, division: int) -> Witnesses:
     if not len(winning) or not len(under):  # one witness, as in most songs
         rows, ticks = np.zeros(0, dtype=np.intp), np.zeros(0, dtype=np.int64)
         return Witnesses(ticks, ticks, rows, rows, ticks, np.zeros(0, dtype=bool))
-    begin = np.searchsorted(under.end, winning.start, side="right")
-    count = np.maximum(np.searchsorted(under.start, winning.end, side="left") - begin, 0)
+    begin = under.end.searchsorted(winning.start, side="right")
+    count = np.maximum(under.start.searchsorted(winning.end, side="left") - begin, 0)
     first = np.repeat(np.arange(len(winning)), count)
-    second = np.arange(len(first)) - np.repeat(np.cumsum(count) - count, count)
+    second = np.arange(len(first)) - np.repeat(count.cumsum() - count, count)
     second = second + np.repeat(begin, count)
     start = np.maximum(winning.start[first], under.start[second])
     end = np.minimum(winning.end[first], under.end[second])

@@ -17,7 +17,7 @@ from basslint.hear.key.tonic import HEARD_MODES, STEP, Stretch, home_odds
 from basslint.hear.stuck_notes import end_stuck_notes
 from basslint.song.arrangement import Notes, Song
 from basslint.theory.scales import MAJOR_SCALE, SCALES
-from basslint.util.columns import TINY, row_at
+from basslint.util.columns import TINY, row_at, rows_where, turns
 from basslint.util.records import record
 
 Floats = NDArray[np.float64]
@@ -100,7 +100,7 @@ def keys_of(
     scale = scale_path(held)
     chances = scale_chance(held)
     sure = chances[np.arange(len(scale)), scale]
-    begin = np.flatnonzero(np.append(True, np.diff(scale) != 0))
+    begin = rows_where(turns(scale))
     end = np.append(begin[1:], len(scale))
     stretches = [
         _stretch(held[first:last].sum(axis=0), roots, edge[first : last + 1], division)
@@ -150,7 +150,7 @@ def stated_key(song: Song, pitched: Sequence[int], key: StatedKey) -> Keys:
 def _stretch(held: Floats, roots: Roots, lines: NDArray[np.int64], quarter: int) -> Stretch:
     """Gather what `home_odds` asks about the bars between some bar ``lines`` (ticks)."""
     length = np.minimum(roots.end, lines[-1]) - np.maximum(roots.start, lines[0])
-    rows = np.flatnonzero((length > 0) & (roots.root >= 0))
+    rows = rows_where((length > 0) & (roots.root >= 0))
     root = roots.root[rows].astype(np.int64)
     span = length[rows].astype(np.float64)
     major = roots.tones[rows][:, _DOMINANT_HAS].all(axis=1) & ~roots.tones[rows, _MAJOR_SEVENTH]

@@ -20,7 +20,7 @@ from basslint.hear.parts.names import Role, role_by_name, role_by_program
 from basslint.hear.parts.texture import Floats, Texture, lowest_shares
 from basslint.song.arrangement import Part
 from basslint.theory.general_midi import DRUM_CHANNEL, LOWEST_DRUM_KEY
-from basslint.util.columns import TINY, distinct, median
+from basslint.util.columns import TINY, distinct, median, rows_where
 from basslint.util.records import record
 
 # log-odds that a line is drums: share of drum-set keys, share struck in harsh intervals, leaps
@@ -70,7 +70,7 @@ def read_labels(parts: tuple[Part, ...], group: NDArray[np.int64], lines: int) -
     shared = len(parts) > 1 and len({p.track_name for p in parts}) == 1
     result: list[Labels] = []
     for k in range(lines):
-        part = parts[int(np.flatnonzero(group == k)[0])]
+        part = parts[int(rows_where(group == k)[0])]
         named = None if shared else role_by_name(part.track_name)
         role, word = named if named else (None, "")
         drums = part.channel == DRUM_CHANNEL

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.song.arrangement import Notes
+from basslint.util.columns import rows_where
 
 Floats = NDArray[np.float64]
 
@@ -48,8 +49,8 @@ def root_support(
     bool [lines], no line both; ``division`` ticks per quarter. Linear in notes and in eighths.
     """
     result = np.zeros(len(asked))
-    rows, own = np.flatnonzero(asked), np.flatnonzero(asked.take(line))
-    rest = np.flatnonzero(others.take(line))
+    rows, own = rows_where(asked), rows_where(asked.take(line))
+    rest = rows_where(others.take(line))
     if not len(rows) or not len(rest):
         return result
     last = int(notes.end.max())
@@ -59,8 +60,8 @@ def root_support(
     tone = notes.pitch.take(own).astype(np.int64) % 12
     above = (beside >> tone | beside << 12 - tone) & _ALL_TONES  # the intervals up from each note
     # what is alike is weighed once
-    kinds = np.bincount((np.cumsum(asked) - 1).take(line.take(own)) << 12 | above)
-    found = np.flatnonzero(kinds)
+    kinds = np.bincount((asked.cumsum() - 1).take(line.take(own)) << 12 | above)
+    found = rows_where(kinds)
     intervals = (found[:, None] >> _TONES & 1).astype(np.float64)
     count = intervals.sum(axis=1)
     weight = (found >> 12 == np.arange(len(rows))[:, None]) * kinds.take(found) * (count > 0)

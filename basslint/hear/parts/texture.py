@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from basslint.song.arrangement import Notes
 from basslint.theory.general_midi import DRUM_SET
-from basslint.util.columns import found_in, order_of
+from basslint.util.columns import differences, found_in, order_of
 from basslint.util.records import record
 
 Floats = NDArray[np.float64]
@@ -119,7 +119,7 @@ def _sweep(
     edge = np.concatenate((key << bits | start, key << bits | end)) << 1
     edge[len(key) :] |= 1  # ends after starts of the same tick: touching intervals join
     edge.sort()
-    opened = np.cumsum(1 - 2 * (edge & 1))
+    opened = (1 - 2 * (edge & 1)).cumsum()
     edge >>= 1
     return edge >> bits, edge & ((1 << bits) - 1), opened
 
@@ -135,7 +135,7 @@ def _voices(notes: Notes, line: NDArray[np.int64], lines: int) -> tuple[Floats, 
     first = np.append(True, key[1:] * length + start[1:] > reach[:-1])
     last = np.append(first[1:], True)
     owner, tick, opened = _sweep(key[first] // 12, start[first], reach[last] - key[last] * length)
-    span = np.where(owner[1:] == owner[:-1], np.diff(tick), 0)
+    span = np.where(owner[1:] == owner[:-1], differences(tick), 0)
     one = np.bincount(owner[:-1], weights=span * (opened[:-1] >= 1.0), minlength=lines)
     two = np.bincount(owner[:-1], weights=span * (opened[:-1] >= 2.0), minlength=lines)
     return one.astype(np.float64), two / np.maximum(one, 1.0)
@@ -155,7 +155,7 @@ def _presence(
     def fill(weight: NDArray[np.int64]) -> Floats:
         edges = np.bincount(first, weights=weight, minlength=cells).astype(np.float64)
         edges -= np.bincount(after, weights=weight, minlength=cells)
-        return np.cumsum(edges).reshape(lines, width)
+        return edges.cumsum().reshape(lines, width)
 
     held = fill(np.ones(len(line), dtype=np.int64))
     sounds = held > _SOUNDS
@@ -196,8 +196,8 @@ def _motion(notes: Notes, line: NDArray[np.int64], lines: int, division: int) ->
     """What follows what inside each line, and what is struck together."""
     order = order_of(line)
     owner, start = line[order], notes.start[order]
-    interval = np.abs(np.diff(notes.pitch[order].astype(np.int64)))
-    step = np.diff(start)
+    interval = np.abs(differences(notes.pitch[order].astype(np.int64)))
+    step = differences(start)
     inside = owner[1:] == owner[:-1]
     at_once = inside & (step * _TOGETHER <= division)
     together = at_once & (interval % 12 != 0)
@@ -213,7 +213,7 @@ def _motion(notes: Notes, line: NDArray[np.int64], lines: int, division: int) ->
         weights = np.where(inside, value, 0)
         return np.bincount(owner[1:], weights=weights, minlength=lines) / pairs
 
-    steady = np.append(False, np.abs(np.diff(step)) * _TOGETHER <= division)
+    steady = np.append(False, np.abs(differences(step)) * _TOGETHER <= division)
     return _Motion(
         struck=struck_note,
         harsh=harsh_note,

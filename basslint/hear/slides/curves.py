@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.slides.glides import LEAST_SLIDE
 from basslint.song.bends import BendSteps
+from basslint.util.columns import rows_where
 from basslint.util.records import record
 
 # Common practice, no source, for all:
@@ -110,8 +111,8 @@ def _audible_runs(
     See `read_gesture`; empty where nothing is.
     """
     tick, (start, end) = steps.tick, note
-    first = lo + int(np.searchsorted(tick[lo:hi], start, side="right"))
-    last = lo + int(np.searchsorted(tick[lo:hi], end, side="left")) - 1
+    first = lo + int(tick[lo:hi].searchsorted(start, side="right"))
+    last = lo + int(tick[lo:hi].searchsorted(end, side="left")) - 1
     if last < first:
         return []
     rising = steps.after > steps.before
@@ -132,7 +133,7 @@ def _middle(path: NDArray[np.float64]) -> float:
 
 def _runs(rising: NDArray[np.bool_], first: int, last: int) -> list[tuple[int, int]]:
     """The stretches of one direction in steps [first, last]."""
-    turns = first + 1 + np.flatnonzero(rising[first + 1 : last + 1] != rising[first:last])
+    turns = first + 1 + rows_where(rising[first + 1 : last + 1] != rising[first:last])
     begins = [first, *turns.tolist()]
     return [(a, b - 1) for a, b in zip(begins, [*begins[1:], last + 1], strict=True)]
 

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.slides.voice import EDGE_S, FOREVER, Voice
+from basslint.util.columns import rows_where
 from basslint.util.records import field, record
 
 # Common practice, no source, for all of these:
@@ -58,7 +59,7 @@ def hear_glides(voice: Voice, glide_s: float, overlaps: bool) -> tuple[Glides, N
     wanted = overlapped | by_controller
     wanted[:-1] |= overlapped[1:]
     sweep = _Sweep(voice, glide_s, ragged_overlap_s(voice, glide_s), found, struck)
-    for k in np.flatnonzero(wanted).tolist():
+    for k in rows_where(wanted).tolist():
         sweep.strike(k)
     sweep.release(FOREVER, float("inf"))
     return found, struck
@@ -119,7 +120,7 @@ class _Sweep:
         named, switch = self.glides_from[k], self.gliding[k]
         source, origin = top, self._pitch_at(moment)
         if named >= 0:
-            earlier = np.flatnonzero(self.voice.pitch[:k] == named)
+            earlier = rows_where(self.voice.pitch[:k] == named)
             source, origin = (int(earlier[-1]) if len(earlier) else k), float(named)
             legato = source in self.held
         else:

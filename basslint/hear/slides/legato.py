@@ -19,6 +19,7 @@ from basslint.hear.slides.voice import Voice
 from basslint.smf.status import CONTROLLER
 from basslint.song.arrangement import Part, Song
 from basslint.song.ranges import heard_by
+from basslint.util.columns import rows_where
 
 _PORTAMENTO_TIME, _MONO_MODE = 5, 126  # controllers, MIDI 1.0
 _GLIDES = frozenset((*range(38, 40), *range(80, 88)))  # synth basses and leads, General MIDI 1
@@ -70,7 +71,7 @@ def _steered(song: Song, owner: Part) -> bool:
     mine &= (changes.number == _MONO_MODE) | (
         (changes.number == _PORTAMENTO_TIME) & (changes.value > 0)
     )
-    rows = np.flatnonzero(mine)
+    rows = rows_where(mine)
     return bool(len(rows) and heard_by(song, owner.track, changes.take(rows)).any())
 
 

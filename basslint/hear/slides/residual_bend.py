@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from basslint.hear.slides.voice import FOREVER, before_each
 from basslint.song.arrangement import Notes, Song
 from basslint.song.bends import BendCurve, bend_steps, hear_bends
-from basslint.util.columns import distinct, found_in
+from basslint.util.columns import distinct, found_in, rows_where
 
 _HOME = 0.1  # semitones: what lies closer to the centre is heard as in tune (common practice)
 _JUMP = 1.0  # semitones at one step: drawn and played glides move in smaller ones
@@ -31,7 +31,7 @@ def hear_residual_bend(
     column = np.zeros(len(bass))
     parts = tuple(distinct(bass.part).tolist())
     for part, curve in hear_bends(song, parts, bend_range).items():
-        rows = np.flatnonzero(bass.part == part)
+        rows = rows_where(bass.part == part)
         column[rows] = _of_part(song, curve, bass.start[rows], bass.end[rows], one_shot, first)
     return column
 
@@ -47,8 +47,8 @@ def _of_part(
     steps = bend_steps(curve, song.tempo)
     if not len(steps.tick):
         return np.zeros(len(start))
-    last = np.searchsorted(steps.tick, start, side="right") - 1
-    follows = np.searchsorted(steps.tick, end, side="left") - 1 - last  # steps inside the note
+    last = steps.tick.searchsorted(start, side="right") - 1
+    follows = steps.tick.searchsorted(end, side="left") - 1 - last  # steps inside the note
     first = np.minimum(last + 1, len(steps.tick) - 1)
     after, jump = np.abs(steps.after[first]), np.abs(steps.after[first] - steps.before[first])
     home = after < _HOME
@@ -58,10 +58,10 @@ def _of_part(
     still = (follows == 0) | ((follows > 0) & home)
     still &= song.tempo.seconds(end) - song.tempo.seconds(start) >= _HEARD_S
     rings = np.full(len(end), FOREVER) if one_shot else np.maximum.accumulate(end)
-    struck = np.searchsorted(start, steps.tick, side="left")
+    struck = start.searchsorted(steps.tick, side="left")
     sounding = np.concatenate(([0], rings))[struck] > steps.tick
     bent = found_in(steps.motion, steps.motion[sounding])
-    begun = steps.tick[np.searchsorted(steps.motion, steps.motion)]
+    begun = steps.tick[steps.motion.searchsorted(steps.motion)]
     known = np.maximum(last, 0)
     left = (last >= 0) & bent[known] & (begun[known] < start)
     if only_first:

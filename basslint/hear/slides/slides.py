@@ -21,7 +21,7 @@ from basslint.song.arrangement import Song
 from basslint.song.bends import BendCurve, bend_steps, hear_bends
 from basslint.song.timing import TempoMap
 from basslint.theory.acoustics import T60_FALL_DB
-from basslint.util.columns import TINY
+from basslint.util.columns import TINY, rows_where, turns
 from basslint.util.records import record, replace
 
 _LATER = 100  # quarters after a landing, by when it was heard: `FOREVER` has no seconds
@@ -168,7 +168,7 @@ def _glide_rows(
     for i, k in enumerate(glides.note):
         until = glides.until[i]
         if one_shot:  # it rings on after the note ends, up to whatever is struck next
-            until = int(coming[np.searchsorted(voice.start, start[i], side="right")])
+            until = int(coming[voice.start.searchsorted(start[i], side="right")])
         rows.append(
             _Row(
                 part=part,
@@ -202,13 +202,13 @@ def _bend_rows(
     ends = np.minimum(voice.end, voice.following) if voice.mono else voice.end
     furthest = np.maximum.accumulate(ends)
     edges = tempo.ticks(voice.start_s + EDGE_S) - voice.start
-    begins = np.flatnonzero(np.append(True, np.diff(steps.motion) > 0))
+    begins = rows_where(turns(steps.motion))
     stops = np.append(begins[1:], len(steps.tick))
     rows: list[_Row] = []
     for lo, hi in zip(begins.tolist(), stops.tolist(), strict=True):
         first, last = int(steps.tick[lo]), int(steps.tick[hi - 1])
-        near = int(np.searchsorted(furthest, first, side="right"))
-        beyond = int(np.searchsorted(voice.start, last, side="left"))
+        near = int(furthest.searchsorted(first, side="right"))
+        beyond = int(voice.start.searchsorted(last, side="left"))
         event = int(curve.tick[steps.at[lo] - 1]) if steps.at[lo] > 0 else None
         for k in range(near, beyond):
             if ends[k] > first:

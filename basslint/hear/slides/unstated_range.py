@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from basslint.song.arrangement import Notes, Song
 from basslint.song.bends import hear_bends
-from basslint.util.columns import distinct
+from basslint.util.columns import distinct, rows_where
 from basslint.util.records import record
 
 _AWAY = 0.05  # semitones off centre: less is the jitter of a pitch wheel at rest
@@ -38,15 +38,15 @@ def hear_unstated(song: Song, bass: Notes, bend_range: float | None) -> Unstated
     result = Unstated(np.zeros(len(bass), dtype=bool), none, none.copy())
     parts = tuple(distinct(bass.part).tolist())
     for part, curve in hear_bends(song, parts, bend_range).items():
-        rows = np.flatnonzero(bass.part == part)
+        rows = rows_where(bass.part == part)
         start = bass.start[rows]
         # events that leave the bend off centre: the last one before each note, and those
         # that come while it sounds
         away = np.append(False, ~curve.stated & (np.abs(curve.semitones) >= _AWAY))
-        last = np.searchsorted(curve.tick, start, side="right")
-        until = np.searchsorted(curve.tick, bass.end[rows], side="left")
-        total = np.cumsum(away)
-        bent = np.flatnonzero(away[last] | (total[np.maximum(until, last)] > total[last]))
+        last = curve.tick.searchsorted(start, side="right")
+        until = curve.tick.searchsorted(bass.end[rows], side="left")
+        total = away.cumsum()
+        bent = rows_where(away[last] | (total[np.maximum(until, last)] > total[last]))
         if len(bent):
             row = int(rows[bent[0]])
             event = int(last[bent[0]]) - 1

@@ -9,7 +9,7 @@ from basslint.hear.stuck_notes import end_stuck_notes
 from basslint.smf.status import CONTROLLER
 from basslint.song.arrangement import Song
 from basslint.song.ranges import RESET_CONTROLLERS, heard_by
-from basslint.util.columns import found_in
+from basslint.util.columns import differences, found_in, rows_where
 from basslint.util.records import record
 
 _SWITCH, _SOURCE_NOTE = 65, 84  # portamento on/off and portamento control, MIDI 1.0
@@ -61,7 +61,7 @@ def hear_voice(song: Song, part: int) -> Voice:
     if sounds.any():
         row, notes = row[sounds], notes.take(sounds)
     start, end, pitch = notes.start, notes.end, notes.pitch
-    after = np.searchsorted(start, start, side="right")
+    after = start.searchsorted(start, side="right")
     following = np.append(start, FOREVER)[after]
     gliding, glides_from = controllers_at(song, part, start)
     return Voice(
@@ -89,9 +89,9 @@ def is_mono(
     """
     if len(start) < 2:
         return True
-    sounding = np.arange(len(start)) - np.searchsorted(np.sort(end), start, side="right")
-    close = np.diff(start) <= division // _TOGETHER
-    together = close & (np.diff(pitch) != 0) & (sounding[1:] > 0)
+    sounding = np.arange(len(start)) - np.sort(end).searchsorted(start, side="right")
+    close = differences(start) <= division // _TOGETHER
+    together = close & (differences(pitch) != 0) & (sounding[1:] > 0)
     chord = sounding >= _OVERLAP
     chord[1:] |= together
     chord[:-1] |= together
@@ -100,7 +100,7 @@ def is_mono(
 
 def before_each(start: NDArray[np.int64]) -> NDArray[np.int64]:
     """Start of the last earlier note before each of a part's sorted starts; `FOREVER` for none."""
-    place = np.searchsorted(start, start, side="left")
+    place = start.searchsorted(start, side="left")
     return np.concatenate(([FOREVER], start))[place]
 
 
@@ -111,7 +111,7 @@ def controllers_at(
     changes, owner = song.changes, song.parts[part]
     gliding = np.zeros(len(start), dtype=bool)
     source = np.full(len(start), -1, dtype=np.int16)
-    rows = np.flatnonzero((changes.kind == CONTROLLER) & (changes.channel == owner.channel))
+    rows = rows_where((changes.kind == CONTROLLER) & (changes.channel == owner.channel))
     rows = rows[_STEERS[changes.number[rows]]]
     if not len(rows):
         return gliding, source
@@ -119,10 +119,10 @@ def controllers_at(
     found = found.take(heard_by(song, owner.track, found))
     switch = found.take(found.number != _SOURCE_NOTE)
     on = np.where(switch.number == _SWITCH, switch.value >= _ON, False)  # a reset turns it off
-    place = np.searchsorted(switch.tick, start, side="right")
+    place = switch.tick.searchsorted(start, side="right")
     gliding = np.append(False, on)[place]
     named = found.take(found.number == _SOURCE_NOTE)
-    place = np.searchsorted(named.tick, start, side="right") - 1
+    place = named.tick.searchsorted(start, side="right") - 1
     fresh = place >= 0  # only the first note after the controller
     fresh[1:] &= place[1:] > place[:-1]
     source[fresh] = named.value[place[fresh]]
