@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from basslint.util.columns import distinct, found_in, median
+from basslint.util.columns import differences, distinct, found_in, median, rows_where, turns
 
 COLUMNS = [
     np.array([], dtype=np.int64),
@@ -36,3 +36,15 @@ def test_the_median_is_numpys(column: NDArray[np.int64]) -> None:
 @pytest.mark.parametrize("some", COLUMNS)
 def test_what_is_among_others_is_numpys(column: NDArray[np.int64], some: NDArray[np.int64]) -> None:
     assert found_in(column, some).tolist() == np.isin(column, some).tolist()
+
+
+@pytest.mark.parametrize("column", COLUMNS)
+def test_what_is_asked_of_neighbours_is_numpys(column: NDArray[np.int64]) -> None:
+    assert differences(column).tolist() == np.diff(column).tolist()
+    other = [k == 0 or column[k] != column[k - 1] for k in range(len(column))]
+    assert turns(column).tolist() == other
+
+
+@pytest.mark.parametrize("mask", [np.zeros(0, bool), np.array([1, 0, 1]), np.eye(3), np.eye(3).T])
+def test_rows_at_which_a_mask_holds_are_numpys(mask: NDArray[np.bool_]) -> None:
+    assert rows_where(mask).tolist() == np.flatnonzero(mask).tolist()
