@@ -1,4 +1,4 @@
-// The page's script is carried packed (RFC 1951, in base 64): here it is taken out, and put where
+// The page's script is carried packed (RFC 1951, in letters): here it is taken out, and put where
 // this stands. After the bits of each block: codes by their lengths, read one bit at a time.
 const inflate = (from) => {
   const out = [];
@@ -82,4 +82,17 @@ const inflate = (from) => {
     }
   }
   return new TextDecoder().decode(new Uint8Array(out));
+};
+// Bytes out of five letters for four of them, as `lettered` writes them.
+const unlettered = (text) => {
+  const out = new Uint8Array(text.length / 5 * 4);
+  for (let i = 0, at = 0; i < text.length; at += 4) {
+    let word = 0;
+    for (const end = i + 5; i < end; i++) {
+      const code = text.charCodeAt(i);
+      word = word * 85 + (code === 120 ? 92 : code === 121 ? 60 : code) - 35;
+    }
+    out.set([word >>> 24, word >>> 16, word >>> 8, word], at);
+  }
+  return out;
 };
