@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.readings.columns import Columns
-from basslint.rulebook.model import Case, Rule
+from basslint.rulebook.model import LEVELS, Case, Rule
 from basslint.util.columns import distinct
 from basslint.util.records import record, replace
 
@@ -16,6 +16,7 @@ from basslint.util.records import record, replace
 # programs hidden .88 of labelled basses reach it, and in .02 of songs another part that doubles
 # none (.986 and .006 with them shown; tests/bench/labelled_basses.py, 351 songs).
 SURE_BASS = 0.6
+_PASTED = ("slide", "fill")  # whose copies differ in what excuses them, each in its own bar
 _DOUBTFUL = "It is not sure that this part is the bass: name the bass with --bass."
 
 
@@ -56,6 +57,35 @@ def joined_rows(
         first = int(mine[np.argmax(length[groups == group])])
         joined.append((first, tuple(r for r in mine.tolist() if r != first)))
     return joined
+
+
+def one_per_figure(columns: Columns, rule: Rule, hits: list[Hit]) -> list[Hit]:
+    """Hits of slides and fills, those of one figure as one where several cases flag its copies.
+
+    The case that flags most of them speaks for all, the loudest of equals: what excuses a copy or
+    two does not excuse the figure, nor the other way round.
+    """
+    if rule.judges not in _PASTED:
+        return hits
+    groups: dict[tuple[object, ...], list[Hit]] = {}
+    for hit in hits:
+        name = hit.case.as_one
+        value = None if name is None else columns.column(rule.judges, name)[hit.row]
+        groups.setdefault((name, value, hit.row if name is None else -1), []).append(hit)
+    return [those[0] if len(those) == 1 else _as_one(those) for those in groups.values()]
+
+
+def _as_one(hits: Sequence[Hit]) -> Hit:
+    """The hits of a figure as one."""
+    told = max(hits, key=lambda hit: (len(hit.more), -LEVELS.index(hit.case.level)))
+    others = [hit for hit in hits if hit is not told]
+    return replace(
+        told,
+        certainty=min(hit.certainty for hit in hits),
+        notes=told.notes + tuple(n for hit in others for n in hit.notes),
+        explains=told.explains + tuple(n for hit in others for n in hit.explains),
+        more=told.more + tuple(row for hit in others for row in (hit.row, *hit.more)),
+    )
 
 
 def as_said(case: Case, columns: Columns) -> Case:

@@ -15,7 +15,14 @@ from numpy.typing import NDArray
 from basslint.errors import BasslintError
 from basslint.hear.chart import Chart
 from basslint.judging.fingerprint import numbered
-from basslint.judging.hits import Hit, as_said, hit_of, joined_rows, without_echoes
+from basslint.judging.hits import (
+    Hit,
+    as_said,
+    hit_of,
+    joined_rows,
+    one_per_figure,
+    without_echoes,
+)
 from basslint.judging.messages import finding_of, message_of
 from basslint.judging.results import Finding, Unjudged
 from basslint.judging.together import joined_by_part
@@ -165,7 +172,7 @@ def hits_and_gaps(
             for row, more in joined_rows(columns, rule, case, found[:room])
         ]
         left = left & ~takes
-    return hits, not_judged
+    return one_per_figure(columns, rule, hits), not_judged
 
 
 class _Conditions:

@@ -60,6 +60,7 @@ _MODULES = (
     "root_habit",
     "rub_habit",
     "line",
+    "blue",
     "slip",
     "slip_words",
 )

@@ -35,7 +35,7 @@ def accent(chart: Chart) -> Column:
 @reading("bass-note", unit="share", source="handbook of counterpoint: passing and approach notes")
 def leads_on(chart: Chart) -> Column:
     """Does it lead by step into the next note: 1 into one that others play, too; 0.5 any; 0 no."""
-    bass, after = chart.bass, _after_in_part(chart)
+    bass, after = chart.bass, after_in_part(chart)
     at = np.maximum(after, 0)
     way = np.abs(bass.pitch[at].astype(np.int64) - bass.pitch)
     rest = (bass.start[at] - bass.end) / chart.song.division
@@ -73,7 +73,7 @@ def led_alike(chart: Chart) -> Column:
     of such a tone and its goal in its part but for its own, so that a slip pasted with its loop
     makes no habit. 0 for a note that leads so nowhere.
     """
-    bass, after = chart.bass, _after_in_part(chart)
+    bass, after = chart.bass, after_in_part(chart)
     tone = bass.pitch.astype(np.int64) % 12
     at = np.maximum(after, 0)
     then = np.where(after >= 0, after[at], -1)
@@ -106,8 +106,8 @@ def _connected(chart: Chart, row: NDArray[np.intp], after: NDArray[np.intp]) -> 
 
 
 @once_per_chart
-def _after_in_part(chart: Chart) -> NDArray[np.intp]:
-    """Row of the next note of each note's part, [m]; −1 where there is none."""
+def after_in_part(chart: Chart) -> NDArray[np.intp]:
+    """The row of the next note of each note's part, [m]; −1 where there is none."""
     last = before_in_part(chart.bass)
     after = np.full(len(last), -1, dtype=np.intp)
     rows = np.flatnonzero(last >= 0)

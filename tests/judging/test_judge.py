@@ -74,6 +74,7 @@ class TestConditions:
         chance = readings.pop("slip_chance")
         assert readings == {
             "explained": False,
+            "resolved_blue": False,
             "bend_assumed": False,
             "slid_within_chord": False,
             "stand": 3.5,

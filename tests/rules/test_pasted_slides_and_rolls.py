@@ -53,3 +53,14 @@ drums | {" | ".join(line)} |"""
     if level == "warning":
         assert [w.bar for w in told[0].also] == [7, 11, 15]
         assert len(told) == 1 and "4 times alike" in told[0].message
+
+
+def test_what_excuses_some_copies_of_a_roll_does_not_make_several_findings_of_it() -> None:
+    """Two beats before the fours end, where some lines may begin a phrase and the last ends all."""
+    bars = " | ".join(["C2 D2 C2 D2", "C2 D2 C2 D2", "C2 D2 C2 D2", "C2 D2:1/6@60-110x6 C2 D2"])
+    text = f"""tempo 140
+keys  | A3+C4+E4:4 | F3+A3+C4:4 | C3+E3+G3:4 | G3+B3+D4:4 |*8
+sub   | A1:3.5 .:0.5 | F1:3.5 .:0.5 | C2:3.5 .:0.5 | G1:3.5 .:0.5 |*8
+drums | {bars} |*8"""
+    (only,) = [f for f in judged(text, read_book()).findings if f.rule == "fill-off-phrase"]
+    assert sorted(w.bar for w in only.places) == [4, 8, 12, 16, 20, 24, 28, 32]
