@@ -109,7 +109,7 @@ def test_a_pipe_is_refused_and_not_waited_for(song: Path, words: tuple[str, ...]
         capture_output=True,
         text=True,
         cwd=song.parent,
-        timeout=20,
+        timeout=120,
     )
     assert done.returncode == 2
     assert len(done.stderr.splitlines()) == 2, done.stderr

@@ -158,10 +158,10 @@ def test_a_fault_in_the_second_table_names_its_own_line() -> None:
     ids=range(22),
 )
 def test_a_strange_page_is_a_clear_error_and_soon(text: str) -> None:
-    begin = time.perf_counter()
+    begin = time.process_time()
     with pytest.raises(RuleError, match=r"house/page\.md, line \d+:"):
         parse(text)
-    assert time.perf_counter() - begin < 2.0
+    assert time.process_time() - begin < 2.0
 
 
 def test_a_page_cannot_reach_code() -> None:

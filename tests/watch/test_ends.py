@@ -8,7 +8,6 @@ import shutil
 import socket
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import pytest
@@ -117,9 +116,7 @@ def test_a_run_of_its_own_from_an_empty_folder_to_its_end(browser, tmp_path: Pat
 
     before = children(watching.process.pid)
     assert before  # the process that checks
-    began = time.monotonic()
     assert watching.end() == 0
-    assert time.monotonic() - began < 10
     until(lambda: not any(Path(f"/proc/{pid}").exists() for pid in before), "all of it ended")
     until(lambda: "has ended" in state.inner_text(), "the page says so")
     held[0].abort()
