@@ -10,13 +10,13 @@ from typing import Any
 import tomlkit
 
 from basslint.errors import UsageError
-from basslint.hear.facts import StatedChords, StatedLoop, parse_key, parse_seconds
+from basslint.hear.facts import StatedChords, StatedLoop, parse_key, parse_pitch, parse_seconds
 from basslint.settings.loops import read_stated_loop
 from basslint.settings.run_options import RunOptions
 from basslint.theory.chord_symbols import read_chords
 from basslint.util.records import record, replace
 
-FIELDS = ("key", "chords", "bass", "decay", "begins", "bars")
+FIELDS = ("key", "chords", "bass", "decay", "root_key", "begins", "bars")
 _LONGEST = 2_000  # characters of a field: hundreds of chords
 
 
@@ -37,6 +37,7 @@ class Statement:
     chords: str = ""
     bass: str = ""
     decay: str = ""
+    root_key: str = ""
     begins: str = ""
     bars: str = ""
     loop: Upload | None = None
@@ -59,13 +60,14 @@ class Statement:
             bass=self._parts() or base.bass,
             decay_s=parse_seconds(self.decay, "decay") if self.decay else base.decay_s,
             sound=str(self.sound.path) if self.sound else base.sound,
+            root_key=self._root_key(base, home) or base.root_key,
             loops=self._loops(base, home),
         )
 
     def lines(self, song: str) -> str:
         """The same as lines of a settings file, for a song by its name there; empty for none."""
         facts = tomlkit.inline_table()
-        for name in ("key", "chords", "decay"):
+        for name in ("key", "chords", "decay", "root_key"):
             if value := getattr(self, name):
                 facts[name] = value
         if parts := self._parts():
@@ -97,6 +99,11 @@ class Statement:
 
     def _chords(self) -> tuple[StatedChords, ...]:
         return (StatedChords(1, read_chords(self.chords, "chords")),) if self.chords else ()
+
+    def _root_key(self, base: RunOptions, home: Path) -> str:
+        if self.root_key:  # read with the run's options only later, where it would stop the check
+            parse_pitch(self.root_key, "root key", base.settings_of(home).middle_c)
+        return self.root_key
 
     def _parts(self) -> tuple[str, ...]:
         return tuple(filter(None, (part.strip() for part in self.bass.split(","))))

@@ -10,7 +10,10 @@ from loop_sounds import chords, write
 from watch_runs import SAMPLES, Shown, Watching, moved, until
 
 from basslint.cli.main import main
+from basslint.errors import UsageError
 from basslint.settings.discovery import settings_for
+from basslint.settings.run_options import RunOptions
+from basslint.watch.statement import NOTHING
 
 TEA = (SAMPLES / "spilled-tea.mid").read_bytes()
 DROPPED = "(dropped)/tea drop.mid"
@@ -152,3 +155,16 @@ def test_what_is_neither_midi_nor_sound_or_too_large_is_refused_in_words(
     row = shown.page.locator(".sounds li")
     row.get_by_role("button").click()
     until(lambda: "“notes.txt” is no sound by its name" in said.inner_text(), "what it is not")
+
+
+def test_a_root_key_is_stated_like_that_of_the_command(tmp_path: Path) -> None:
+    said = NOTHING.filled({"root_key": " F#1 "})
+    song = tmp_path / "tea.mid"
+    assert said.options(RunOptions(), song).root_key == "F#1"
+    (tmp_path / "basslint.toml").write_text(said.lines("tea.mid"))
+    assert (
+        settings_for(song).facts.root_key
+        == RunOptions(root_key="F#1").settings_of(tmp_path / "other.mid").facts.root_key
+    )
+    with pytest.raises(UsageError, match="root key"):
+        NOTHING.filled({"root_key": "H9"}).options(RunOptions(), song)
