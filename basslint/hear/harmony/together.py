@@ -37,7 +37,7 @@ def heard_together(loop: Roots, midi: Roots) -> Roots:
     agree = mine.root == other.root
     differ = ~agree & (mine.certainty < CERTAIN)
     given_way = differ & (other.certainty > mine.certainty)
-    left = _only_one_right(mine.certainty, other.certainty)
+    left = _left(mine.certainty, other.certainty)
     certainty = cut.certainty.copy()
     certainty[both] = np.where(agree, np.maximum(mine.certainty, other.certainty), mine.certainty)
     certainty[both[differ]] = left[differ]
@@ -52,7 +52,7 @@ def heard_together(loop: Roots, midi: Roots) -> Roots:
         start=cut.start[rows],
         end=cut.end[rows],
         since=np.maximum(midi.since[under[rows]], cut.start[rows]),
-        certainty=1.0 - certainty[rows],
+        certainty=_left(other.certainty, mine.certainty)[given_way],
         fit=fit[rows],
     )
     both_laid = laid_over(weighed.take(ours), theirs)
@@ -62,10 +62,10 @@ def heard_together(loop: Roots, midi: Roots) -> Roots:
     return laid_over(joined(both_laid, alike), midi)
 
 
-def _only_one_right(first: Floats, second: Floats) -> Floats:
-    """Chance that the first of two hearings is right where both cannot be."""
-    one, two = first * (1.0 - second), second * (1.0 - first)
-    return np.asarray(one / np.maximum(one + two, np.finfo(np.float64).tiny))
+def _left(first: Floats, second: Floats) -> Floats:
+    """Chance that the first of two hearings is right where they differ: never more than before."""
+    both = 1.0 - first * second  # chance that not both are right, as they cannot be
+    return np.asarray(first * (1.0 - second) / np.maximum(both, np.finfo(np.float64).tiny))
 
 
 def _fit(mine: Roots, other: Roots, rows: NDArray[np.bool_]) -> Floats:

@@ -65,11 +65,12 @@ def test_two_that_agree_are_as_sure_as_the_surer() -> None:
 
 
 @pytest.mark.parametrize(("mine", "other", "left"), [
-    (0.5, 0.5, 0.5),
-    (0.8, 0.6, 8 / 11),  # .8 × .4 against .6 × .2, by hand
-    (0.6, 0.8, 8 / 11),
+    (0.5, 0.5, 1 / 3),  # one, the other, or none of the two
+    (0.8, 0.6, 8 / 13),  # .8 × .4 against .6 × .2 and .2 × .4, by hand
+    (0.6, 0.8, 8 / 13),
+    (0.8, 0.0, 0.8),  # who knows nothing takes nothing away, and adds nothing
 ])  # fmt: skip
-def test_two_that_differ_leave_what_is_left_when_one_must_be_wrong(
+def test_two_that_differ_leave_what_is_left_when_one_or_both_are_wrong(
     mine: float, other: float, left: float
 ) -> None:
     both = heard_together(layer([(0, 8, 2, mine)], LOOP), layer([(0, 8, 3, other)], MIDI))
