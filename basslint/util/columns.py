@@ -40,6 +40,14 @@ def turns(values: NDArray[np.generic]) -> NDArray[np.bool_]:
     return new
 
 
+def ends_of(begin: NDArray[S], last: int) -> NDArray[S]:
+    """Where each of some stretches ends that begin at rising places: at the next, or ``last``."""
+    end = np.empty_like(begin)
+    end[:-1] = begin[1:]
+    end[-1:] = last
+    return end
+
+
 def differences(values: NDArray[S]) -> NDArray[S]:
     """From each number of a column to the next, [n - 1] (`np.diff`, several times as fast)."""
     return values[1:] - values[:-1]  # type: ignore[operator]  # numbers have it

@@ -108,10 +108,11 @@ class _Initialiser:
     def __init__(self, defaults: dict[str, Any], kw_only: bool, frozen: bool) -> None:
         self.defaults, self.kw_only, self.frozen = defaults, kw_only, frozen
         self.kind: Any = None
+        self.all: frozenset[str] = frozenset()
         self.asked = 0
 
     def __set_name__(self, kind: type, name: str) -> None:
-        self.kind = kind
+        self.kind, self.all = kind, frozenset(names_of(kind))
 
     def __get__(self, own: object, kind: type) -> Callable[..., None]:
         self.asked += 1
@@ -125,7 +126,11 @@ class _Initialiser:
 
     def _fill(self, own: object, *values: object, **named: object) -> None:
         """Set the fields of one record; what is given wrongly is refused as by the written one."""
-        names = names_of(self.kind)
+        names, keep = names_of(self.kind), object.__setattr__
+        if not values and named.keys() == self.all:  # nearly always, and with nothing to ask
+            for name in names:
+                keep(own, name, named[name])
+            return
         given = dict(zip(names, values, strict=False)) if not self.kw_only else {}
         if len(given) < len(values) or not named.keys().isdisjoint(given):
             self._written()(own, *values, **named)
@@ -137,7 +142,7 @@ class _Initialiser:
                     self._written()(own, *values, **named)
                 value = self.defaults[name]
                 value = value.make() if isinstance(value, _Fresh) else value
-            object.__setattr__(own, name, value)
+            keep(own, name, value)
         if given:
             self._written()(own, *values, **named)
 

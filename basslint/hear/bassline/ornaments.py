@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from basslint.hear.form.bars import bar_of_onset
 from basslint.hear.harmony.sources import Roots
 from basslint.song.arrangement import Notes, Song
-from basslint.util.columns import last_row, rows_where, turns
+from basslint.util.columns import ends_of, last_row, rows_where, turns
 from basslint.util.records import record
 
 # Common practice, no source, for all of these:
@@ -56,13 +56,13 @@ def repeated_notes(song: Song, bass: Notes) -> Runs:
     first = rows_where(new)
     of_note = np.empty(len(bass), dtype=np.int64)
     of_note[order] = new.cumsum() - 1
-    last = np.append(first[1:], len(bass)) - 1
+    last = ends_of(first, len(bass)) - 1
     index = np.arange(len(first))
     linked = joined[first]
     before = np.where(linked, index - 1, -1)
     after = np.append(np.where(linked[1:], index[1:], -1), -1)
     first_of_part = rows_where(turns(part[first]))
-    last_of_part = np.append(first_of_part[1:], len(first)) - 1
+    last_of_part = ends_of(first_of_part, len(first)) - 1
     back = _leads_back(song, end[last[last_of_part]], start[first[first_of_part]])
     after[last_of_part[back]] = first_of_part[back]
     return Runs(

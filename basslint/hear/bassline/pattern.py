@@ -18,7 +18,7 @@ from basslint.hear.form.bars import bar_of_onset
 from basslint.hear.harmony.sources import Roots
 from basslint.song.arrangement import Notes, Song
 from basslint.song.timing import BarGrid
-from basslint.util.columns import distinct, found_in, row_at, rows_where, turns
+from basslint.util.columns import distinct, ends_of, found_in, row_at, rows_where, turns
 from basslint.util.records import record
 
 if TYPE_CHECKING:
@@ -94,9 +94,9 @@ def _windows(
 ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.bool_]]:
     """First bar, bar after the last, and whether the next window completes eight bars with it."""
     cuts = np.concatenate(([0, bars], phrases.start_bar, phrases.end_bar))
-    cuts = distinct(np.clip(cuts, 0, bars))
+    cuts = distinct(cuts.clip(0, bars))
     begin = np.concatenate([np.arange(a, b, _WINDOW) for a, b in pairwise(cuts)]).astype(np.int64)
-    end = np.append(begin[1:], bars).astype(np.int64)
+    end = ends_of(begin, bars).astype(np.int64)
     whole = end - begin == _WINDOW
     # eight bars of a bass over one chord may well be heard as two phrases of four
     phrase = cuts.searchsorted(begin, side="right")
@@ -124,7 +124,7 @@ def _pieces(
     stop = np.maximum(bass.end, bass.start + 1)
     first = edges.searchsorted(bass.start, side="right")
     most = max(_LEAST_PIECES, _MOST_PIECES // len(bass))
-    count = np.clip(edges.searchsorted(stop, side="left") - first + 1, 1, most)
+    count = (edges.searchsorted(stop, side="left") - first + 1).clip(1, most)
     note = np.repeat(np.arange(len(bass)), count)
     nth = np.arange(len(note)) - np.repeat(count.cumsum() - count, count) + first[note]
     padded = np.concatenate(([0], edges, [max(int(stop.max()), int(edges[-1])) + 1]))
@@ -270,7 +270,7 @@ def _joined(
     new = turns(kind)
     first = rows_where(new)
     first = first[kind[first] >= 0]
-    after = np.append(rows_where(new)[1:], len(kind))
+    after = ends_of(rows_where(new), len(kind))
     after = after[kind[rows_where(new)] >= 0]
     weight = np.bincount(pieces.window, weights=pieces.weight, minlength=len(begin))
     weighed = np.concatenate(([0.0], (weight * certainty).cumsum()))
@@ -280,5 +280,5 @@ def _joined(
         begin[first],
         end[after - 1],
         tuple(KINDS[k] for k in kind[first].tolist()),
-        np.clip(mean, 0.0, 1.0),
+        mean.clip(0.0, 1.0),
     )

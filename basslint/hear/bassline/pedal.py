@@ -111,7 +111,7 @@ def _under_three_roots(
     stand[order] = new.cumsum() - 1
     # a long note stands under every chord that begins while it lasts
     first = roots.end.searchsorted(bass.start, side="right")
-    count = np.clip(roots.start.searchsorted(bass.end) - first, 0, _MOST_CHORDS)
+    count = (roots.start.searchsorted(bass.end) - first).clip(0, _MOST_CHORDS)
     chord = np.arange(count.sum()) - np.repeat(count.cumsum() - count, count)
     chord += np.repeat(first, count)
     of_stand = np.repeat(stand, count)

@@ -68,7 +68,7 @@ def hear_sounding(
         residual = hear_residual_bend(song, notes, bend_range, one_shot, first=False)
         bend[residual != 0] = 0.0
     bend[np.abs(bend) < _BENT] = 0.0
-    pitch = np.clip(notes.pitch + bend + tuning, 0, 127)
+    pitch = (notes.pitch + bend + tuning).clip(0, 127)
     nearest = np.rint(pitch).astype(np.int16)
     return Sounding(notes.pitch, pitch, nearest, assumed & (bend != 0))
 

@@ -166,7 +166,7 @@ def _without_flams(
 def _around(gap: Column, close: NDArray[np.bool_]) -> Column:
     """The five gaps around each that is ``close`` [n − 1], the song's ends repeated, [k, 5]."""
     near = rows_where(close)[:, None] + np.arange(-_BESIDE, _BESIDE + 1)
-    return np.asarray(gap[np.clip(near, 0, len(gap) - 1)])
+    return np.asarray(gap[near.clip(0, len(gap) - 1)])
 
 
 def _loudest(song: Song, rows: NDArray[np.intp], close: NDArray[np.bool_]) -> NDArray[np.int64]:

@@ -162,7 +162,7 @@ def _find_lead(
     if lead.any():
         return lead
     pitched = _of(part, role, *_PITCHED)
-    slot = np.round(begin * SLOTS).astype(np.int64)
+    slot = np.rint(begin * SLOTS).astype(np.int64)
     best, best_pitch = -1, -1.0
     for index in distinct(part[pitched]).tolist():
         mine = pitched & (part == index)
@@ -181,7 +181,7 @@ def _find_lead(
 
 def _onsets(begin: Floats, line: NDArray[np.int64], lines: int, count: int) -> Singles:
     """Onset grid [count, SLOTS * lines], blurred over neighbouring slots."""
-    slot = np.clip(np.round(begin * SLOTS).astype(np.int64), 0, count * SLOTS - 1)
+    slot = np.rint(begin * SLOTS).astype(np.int64).clip(0, count * SLOTS - 1)
     grid = np.zeros((count * SLOTS, lines), dtype=np.float32)
     grid[slot, line] = 1.0
     near = _BLUR * grid
@@ -201,7 +201,7 @@ def _sounding(
     cells = count * _CELLS
 
     def position(bars: Floats) -> Position:
-        at = np.clip(bars * _CELLS, 0, cells)
+        at = (bars * _CELLS).clip(0, cells)
         cell = np.minimum(at.astype(np.int64), cells - 1)
         return cell, at - cell
 
@@ -246,7 +246,7 @@ def _plays(begin: Floats, end: Floats, count: int) -> NDArray[np.bool_]:
 def _lead_gaps(begin: Floats, count: int) -> tuple[Floats, Floats]:
     """`Bars.gap` and `Bars.busy`."""
     gap = np.zeros(count)
-    onset = distinct(np.round(begin * SLOTS)) / SLOTS
+    onset = distinct(np.rint(begin * SLOTS)) / SLOTS
     if len(onset):
         wait = np.minimum(np.diff(onset, prepend=onset[0] - _LONGEST_GAP), _LONGEST_GAP)
         bar = np.floor(onset + _HALF_BAR).astype(np.int64)

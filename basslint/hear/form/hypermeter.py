@@ -15,7 +15,7 @@ from basslint.hear.form.bars import Floats
 from basslint.hear.form.cues import LONGEST
 from basslint.hear.form.division import best_division
 from basslint.hear.form.phrases import Phrases
-from basslint.util.columns import TINY
+from basslint.util.columns import TINY, ends_of
 
 _FOUR = 4  # bars
 _EDGE = 0.5  # say of the song's first and last bar line: an intro or a tail may have any length
@@ -62,4 +62,4 @@ def four_bar_groups(phrases: Phrases) -> tuple[NDArray[np.int64], NDArray[np.int
     score[:, _FOUR:] += np.repeat(inside, _FOUR, axis=1)
     score[:, 1:] += _NEVER * np.logical_or.accumulate(begins >= _SURE, axis=1)[:, :-1]
     starts = np.array(best_division(score), dtype=np.int64) + first
-    return starts, np.append(starts[1:], last)
+    return starts, ends_of(starts, last)

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.form.bars import Bars, Floats
 from basslint.hear.form.similarity import Similarity
-from basslint.util.columns import median, rows_where
+from basslint.util.columns import ends_of, median, rows_where
 
 Names = tuple[tuple[str, ...], tuple[str, ...]]  # labels and reasons, one of each per phrase
 
@@ -35,7 +35,7 @@ def named(
     ``similarity``: of all layers; ``support`` [n]: what its repeats add to a start's score;
     ``marked``: rows where a marker stands, with its text.
     """
-    end = np.append(begin[1:], len(bars))
+    end = ends_of(begin, len(bars))
     return _labels(bars, similarity, begin, end, marked), _reasons(bars, begin, support, marked)
 
 

@@ -23,7 +23,7 @@ from basslint.hear.form.similarity import Similarity
 from basslint.hear.memo import Later
 from basslint.hear.stuck_notes import end_stuck_notes
 from basslint.song.timing import BarGrid
-from basslint.util.columns import differences
+from basslint.util.columns import differences, ends_of
 from basslint.util.records import record
 
 if TYPE_CHECKING:
@@ -153,7 +153,7 @@ def divide(bars: Bars, song_bars: int, marked: dict[int, str] | None = None) -> 
     chance[list(marked)] = MARKED
     chance[0] = 1.0  # the first sounding bar is a fact
     begin = _choose(chance, score, bars.struck, marked)
-    end = np.append(begin[1:], len(bars))
+    end = ends_of(begin, len(bars))
     whole = np.zeros(song_bars + 1)
     whole[bars.first : bars.first + len(bars)] = chance
     whole[bars.first + len(bars)] = 1.0  # so is the line after the last

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.harmony.sources import Roots
 from basslint.song.arrangement import Notes
-from basslint.util.columns import turns
+from basslint.util.columns import rows_where, turns
 
 _ROWS_LOOKED_AT = 64  # stretches per note: bounds time; a note over more of them is a drone
 _EARLY = 0.25  # quarters: a sixteenth
@@ -35,7 +35,7 @@ def longest_overlap(
         return np.full(len(start), -1, dtype=np.intp)
     end = np.maximum(end, start + 1)
     first = row_end.searchsorted(start, side="right")
-    count = np.clip(row_start.searchsorted(end, side="left") - first, 0, _ROWS_LOOKED_AT)
+    count = (row_start.searchsorted(end, side="left") - first).clip(0, _ROWS_LOOKED_AT)
     note = np.repeat(np.arange(len(start)), count)
     row = np.arange(len(note)) - np.repeat(count.cumsum() - count, count) + first[note]
     shared = np.minimum(end[note], row_end[row]) - np.maximum(start[note], row_start[row])
@@ -81,10 +81,11 @@ def sounding_clock(
     counted once, sound between them.
     """
     reach = np.maximum.accumulate(end)
-    first = np.append(True, start[1:] > reach[:-1])[: len(start)]
-    begin = start[first]
-    until = reach[np.append(first[1:], True)[: len(start)]]
-    total = (until - begin).cumsum()
-    edges = np.column_stack((begin, until)).ravel()
-    times = np.column_stack((total - (until - begin), total)).ravel().astype(np.float64)
+    apart = rows_where(start[1:] > reach[:-1])
+    edges, times = np.empty((2, 2 * len(apart) + 2))  # whole numbers, as `interp` reads them
+    # beginning and end of each stretch, by turns
+    edges[0], edges[-1] = start[0], reach[-1]
+    edges[1:-1:2], edges[2:-1:2] = reach[apart], start[apart + 1]
+    times[1::2] = (edges[1::2] - edges[::2]).cumsum()
+    times[0], times[2::2] = 0, times[1:-1:2]
     return lambda tick: np.interp(tick, edges, times, left=0.0)

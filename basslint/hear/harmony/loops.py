@@ -33,8 +33,8 @@ class Soft:
         total = np.concatenate((np.zeros((1, 12)), np.cumsum(self.chance * length, axis=0)))
 
         def gathered(tick: NDArray[np.int64]) -> NDArray[np.float64]:
-            row = np.clip(self.start.searchsorted(tick, side="right") - 1, 0, None)
-            inside = np.clip(np.minimum(tick, self.end[row]) - self.start[row], 0, None)
+            row = (self.start.searchsorted(tick, side="right") - 1).clip(0, None)
+            inside = (np.minimum(tick, self.end[row]) - self.start[row]).clip(0, None)
             return np.asarray(total[row] + self.chance[row] * inside[:, None])
 
         return np.asarray((gathered(end) - gathered(start)) / np.maximum(end - start, 1)[:, None])

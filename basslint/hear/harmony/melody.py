@@ -33,10 +33,10 @@ def chord_weight(notes: Notes, segments: Segments) -> Floats:
     """
     sounding = segments.sounding.sum(axis=1)
     time = _near(np.minimum(sounding, 1.0), _EIGHTHS)
-    shared = _near(np.clip(sounding - 1.0, 0.0, 1.0), _EIGHTHS)
+    shared = _near((sounding - 1.0).clip(0.0, 1.0), _EIGHTHS)
     together = shared / np.maximum(time, TINY) / _TOGETHER
     broken = (_leaps(notes, segments) - _STEPWISE) / (_BROKEN - _STEPWISE)
-    chords = np.clip(np.maximum(together, broken[segments.bar]), 0.0, 1.0)
+    chords = np.maximum(together, broken[segments.bar]).clip(0.0, 1.0)
     return np.asarray(_ALONE + (1.0 - _ALONE) * chords)
 
 

@@ -21,7 +21,7 @@ from basslint.hear.harmony.sources import MIDI, Roots, no_roots
 from basslint.hear.stuck_notes import end_stuck_notes
 from basslint.song.arrangement import Song
 from basslint.theory.chords import IS_TONE, QUALITIES
-from basslint.util.columns import TINY, differences, distinct, rows_where, turns
+from basslint.util.columns import TINY, differences, distinct, ends_of, rows_where, turns
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
@@ -165,7 +165,7 @@ def stretches(
     trust = np.where(silent, trust_in_loop, 1.0)
     sure *= trust
     begin = first + rows_where(turns(root[first:last]))
-    end = np.append(begin[1:], last)
+    end = ends_of(begin, last)
     supported = _supported_qualities(segments.sounding[row][:last], root[begin], begin)
     kinds = of_best[place[first:last]]
     whole_chance = kinds.sum(axis=1)
@@ -272,7 +272,7 @@ def _long_silence(segments: Segments) -> NDArray[np.bool_]:
         return quiet.astype(np.bool_)
     edge = rows_where(differences(np.concatenate(([0], quiet, [0]))))
     first, last = edge[::2], edge[1::2]
-    bar = np.unique(segments.bar, return_index=True)[1]
+    bar = rows_where(turns(segments.bar))
     width = differences(np.append(segments.edges[bar], segments.edges[-1]))
     own = bar.searchsorted(first, side="right") - 1
     long = segments.edges[last] - segments.edges[first] >= width[own]

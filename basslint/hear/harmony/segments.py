@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from basslint.hear.sounding import Position, sounding_per_cell
 from basslint.song.arrangement import Notes
 from basslint.song.timing import BarGrid
-from basslint.util.columns import TINY, differences, distinct, rows_where, turns
+from basslint.util.columns import TINY, differences, distinct, ends_of, rows_where, turns
 from basslint.util.records import record
 
 Floats = NDArray[np.float64]
@@ -76,7 +76,7 @@ def cut(notes: Notes, grid: BarGrid) -> Segments:
             edges[first : last + 1],
             heads[(heads >= first) & (heads < last)] - first,
         )
-        for first, last in zip(cuts, np.append(cuts[1:], len(accent)), strict=True)
+        for first, last in zip(cuts, ends_of(cuts, len(accent)), strict=True)
     ]
     sounding, struck, bass, depth, attack, onsets = (
         np.concatenate(column) for column in zip(*blocks, strict=True)
@@ -182,7 +182,7 @@ def _describe(
     # from the top down: of one pitch class, the lowest octave is written last and stays
     bass[beat[::-1], place[::-1] % 12] = close[::-1]
     low, bass = np.repeat(low, many), np.repeat(bass, many, axis=0)
-    depth = np.clip((DEEP - low) / DEEP_RANGE, 0.0, 1.0)
+    depth = ((DEEP - low) / DEEP_RANGE).clip(0.0, 1.0)
     attack = np.zeros(n)
     attack[hit_row[np.abs(hit + base - low[hit_row]) <= NEAR_LOWEST]] = 1.0
     return sounding, struck, bass, depth, attack, onsets
@@ -198,12 +198,12 @@ def _held(
     """Share of each segment in which each pitch sounds, [n, width]."""
 
     def position(tick: NDArray[np.int64]) -> Position:
-        tick = np.clip(tick, lines[0], lines[-1])
+        tick = tick.clip(lines[0], lines[-1])
         row = lines[1:-1].searchsorted(tick, side="right")
         return row, (tick - lines[row]) / (lines[row + 1] - lines[row])
 
     held = sounding_per_cell(position(begin), position(end), pitch, width, len(lines) - 1)
-    return np.clip(held, 0.0, 1.0, out=held)
+    return held.clip(0.0, 1.0, out=held)
 
 
 def harmonic_change(sounding: Floats) -> Floats:

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.theory.chords import QUALITIES
-from basslint.util.columns import rows_where
+from basslint.util.columns import ends_of, rows_where
 from basslint.util.records import names_of, record, replace
 
 Source = Literal["midi", "stated", "loop"]
@@ -139,7 +139,7 @@ def joined(roots: Roots, only: NDArray[np.bool_] | None = None) -> Roots:
     first = roots.take(begin)
     return replace(
         first,
-        end=roots.end[np.append(begin[1:], len(roots)) - 1],
+        end=roots.end[ends_of(begin, len(roots)) - 1],
         certainty=np.add.reduceat(roots.certainty * long, begin) / whole,
         fit=np.add.reduceat(roots.fit * long[:, None], begin, axis=0) / whole[:, None],
     )

@@ -20,7 +20,7 @@ from basslint.hear.harmony.sources import NOT_NAMED, STATED, Roots, no_roots
 from basslint.song.timing import BarGrid
 from basslint.theory.chord_symbols import ChordSymbol
 from basslint.theory.chords import IS_TONE
-from basslint.util.columns import rows_where
+from basslint.util.columns import ends_of, rows_where
 from basslint.util.records import replace
 
 Floats = NDArray[np.float64]
@@ -46,7 +46,7 @@ def stated_roots(grid: BarGrid, stated: Sequence[StatedChords]) -> Roots:
     start = np.concatenate(starts)
     if not len(start):
         return no_roots()
-    end = np.append(start[1:], grid.start[-1])
+    end = ends_of(start, grid.start[-1])
     lasts = rows_where(end > start)  # a meter too short for a length leaves nothing of it
     return _without_repeats(_columns(start, end, chords, alone).take(lasts))
 
@@ -119,5 +119,5 @@ def _without_repeats(roots: Roots) -> Roots:
     same &= (roots.tones[1:] == roots.tones[:-1]).all(axis=1)
     same &= roots.end[:-1] == roots.start[1:]
     first = rows_where(np.append(True, ~same))
-    last = np.append(first[1:], len(roots)) - 1
+    last = ends_of(first, len(roots)) - 1
     return replace(roots.take(first), end=roots.end[last])

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.harmony.roots import CERTAIN
 from basslint.hear.harmony.sources import Roots, joined, laid_over
-from basslint.util.columns import differences, row_at, rows_where
+from basslint.util.columns import differences, ends_of, row_at, rows_where
 from basslint.util.records import replace
 
 Floats = NDArray[np.float64]
@@ -81,6 +81,6 @@ def _cut_at(roots: Roots, ticks: NDArray[np.int64]) -> Roots:
     inside = at[row_at(roots.start, roots.end, at) >= 0]
     start = np.unique(np.concatenate((roots.start, inside)))
     row = row_at(roots.start, roots.end, start)
-    end = np.minimum(roots.end[row], np.append(start[1:], np.iinfo(np.int64).max))
+    end = np.minimum(roots.end[row], ends_of(start, np.iinfo(np.int64).max))
     since = np.where(start == roots.start[row], roots.since[row], start)
     return replace(roots.take(row), start=start, end=end, since=since)

@@ -17,7 +17,7 @@ from basslint.hear.key.tonic import HEARD_MODES, STEP, Stretch, home_odds
 from basslint.hear.stuck_notes import end_stuck_notes
 from basslint.song.arrangement import Notes, Song
 from basslint.theory.scales import MAJOR_SCALE, SCALES
-from basslint.util.columns import TINY, row_at, rows_where, turns
+from basslint.util.columns import TINY, ends_of, row_at, rows_where, turns
 from basslint.util.records import record
 
 Floats = NDArray[np.float64]
@@ -101,12 +101,12 @@ def keys_of(
     chances = scale_chance(held)
     sure = chances[np.arange(len(scale)), scale]
     begin = rows_where(turns(scale))
-    end = np.append(begin[1:], len(scale))
+    end = ends_of(begin, len(scale))
     stretches = [
         _stretch(held[first:last].sum(axis=0), roots, edge[first : last + 1], division)
         for first, last in zip(begin.tolist(), end.tolist(), strict=True)
     ]
-    odds = np.stack([home_odds(s, int(k)) for s, k in zip(stretches, scale[begin], strict=True)])
+    odds = np.array([home_odds(s, int(k)) for s, k in zip(stretches, scale[begin], strict=True)])
     # a song that moves to another scale mostly keeps its mode: the whole song has a say
     share = (end - begin) / len(scale)
     odds = (1.0 - _WHOLE) * odds + _WHOLE * (share @ odds)
@@ -128,7 +128,7 @@ def keys_of(
             _recolor(fit[row], int(tonic[row]), mode[row], stretch.sounding)
     bounds = np.append(edge[begin], edge[-1])
     bounds[-1] = end_tick
-    return _keys(bounds, tonic, mode, np.stack(rows), of_scale * chance.max(axis=1), of_scale, fit)
+    return _keys(bounds, tonic, mode, np.array(rows), of_scale * chance.max(axis=1), of_scale, fit)
 
 
 def _told_tones(roots: Roots) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:

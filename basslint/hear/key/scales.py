@@ -42,7 +42,7 @@ def sounding_per_bar(
     edge = grid.start
 
     def position(tick: NDArray[np.int64]) -> Position:
-        tick = np.clip(tick, edge[0], edge[-1])
+        tick = tick.clip(edge[0], edge[-1])
         bar = grid.bar_of(tick)
         return bar, (tick - edge[bar]) / np.maximum(edge[bar + 1] - edge[bar], 1)
 

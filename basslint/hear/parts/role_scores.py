@@ -100,7 +100,7 @@ def _label_odds(labels: list[Labels], role: Role, other: tuple[Role, ...]) -> Fl
 
 
 def _logistic(score: Floats) -> Floats:
-    return 1.0 / (1.0 + np.exp(-np.clip(score, -_MOST_ODDS, _MOST_ODDS)))
+    return np.asarray(1.0 / (1.0 + np.exp(-score.clip(-_MOST_ODDS, _MOST_ODDS))))
 
 
 def drums_likelihood(t: Texture, labels: list[Labels]) -> Floats:
@@ -150,8 +150,8 @@ def bass_evidence(t: Texture, pitched: NDArray[np.bool_], support: Floats) -> Fl
         floor,
         np.log(t.plays + _LITTLE),
         support,
-        np.clip(pace, _SLOWEST, 0.0) * (lines > _MANY_LINES),
-        floor * t.even * np.clip(1.0 - np.abs(pace) / _WALK, 0.0, 1.0),
+        pace.clip(_SLOWEST, 0.0) * (lines > _MANY_LINES),
+        floor * t.even * (1.0 - np.abs(pace) / _WALK).clip(0.0, 1.0),
     )
     return np.stack(columns, axis=1)
 

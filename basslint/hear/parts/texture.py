@@ -84,7 +84,7 @@ def hear_texture(notes: Notes, line: NDArray[np.int64], lines: int, division: in
         return np.bincount(line[flag], minlength=lines) / count
 
     used = np.bincount(line * 128 + pitch, minlength=lines * 128).reshape(lines, 128) > 0
-    length = np.clip((notes.end - notes.start) / division, _SHORTEST, _LONGEST)
+    length = ((notes.end - notes.start) / division).clip(_SHORTEST, _LONGEST)
     sounding, voices = _voices(notes, line, lines)
     active, level = _presence(notes, line, lines, division)
     motion = _motion(notes, line, lines, division)

@@ -21,7 +21,7 @@ from basslint.song.arrangement import Song
 from basslint.song.bends import BendCurve, bend_steps, hear_bends
 from basslint.song.timing import TempoMap
 from basslint.theory.acoustics import T60_FALL_DB
-from basslint.util.columns import TINY, rows_where, turns
+from basslint.util.columns import TINY, ends_of, rows_where, turns
 from basslint.util.records import record, replace
 
 _LATER = 100  # quarters after a landing, by when it was heard: `FOREVER` has no seconds
@@ -203,7 +203,7 @@ def _bend_rows(
     furthest = np.maximum.accumulate(ends)
     edges = tempo.ticks(voice.start_s + EDGE_S) - voice.start
     begins = rows_where(turns(steps.motion))
-    stops = np.append(begins[1:], len(steps.tick))
+    stops = ends_of(begins, len(steps.tick))
     rows: list[_Row] = []
     for lo, hi in zip(begins.tolist(), stops.tolist(), strict=True):
         first, last = int(steps.tick[lo]), int(steps.tick[hi - 1])
