@@ -100,7 +100,7 @@ def test_what_is_scrolled_filtered_opened_and_chosen_stays(watching: Watching, t
     assert song.locator("[name=order]").input_value() == "worst"
     assert song.locator("details.as-table").get_attribute("open") is not None
     assert page.locator(".finding.chosen").get_attribute("id") == chosen
-    assert card.bounding_box()["y"] == pytest.approx(top, abs=2)
+    assert at_rest(card) == pytest.approx(top, abs=2)
     assert page.evaluate("document.activeElement.className") == "roll"
     assert song.locator(".roll").evaluate("r => [r.dataset.from, r.dataset.to]") == frame
 
