@@ -283,3 +283,12 @@ def test_text_names_note_cents_and_what_is_wrong() -> None:
     assert "= F1, in tune" in text
     assert "clips" in text
     assert "settled after" in text
+
+
+def test_cents_that_are_not_sure_are_no_number_to_paste() -> None:
+    dying = struck(F1, 0.25, seconds=0.35, octaves=1.2, falls=0.06)
+    out = io.StringIO()
+    print_sound(measure_samples(dying, RATE, "kits/sub.wav"), out)
+    text = " ".join(out.getvalue().split())
+    assert "= F1, its cents not sure, 95 % sure of the note" in text
+    assert "cents = 0 # how far off it is is not sure: tune it by ear" in text

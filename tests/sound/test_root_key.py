@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import struct
 from pathlib import Path
 
@@ -12,6 +13,7 @@ import soundfile
 from basslint.hear.bassline.shift import Fit
 from basslint.hear.bassline.tuning import hear_tuning
 from basslint.hear.facts import Facts
+from basslint.report.formats.sound_text import print_sound
 from basslint.sound.one_shot import measure_sound
 from basslint.sound.root_key import RootKey, hint_in_name, transpose
 from basslint.sound.sampler_chunk import read_sampler_chunk
@@ -118,6 +120,20 @@ def test_the_measured_sound_carries_both(tmp_path: Path) -> None:
     assert report.note == 30
     assert report.hint is not None and report.hint.pitch_class == 6
     assert transpose(report.pitch, report.root_key) == -6
+
+
+@pytest.mark.parametrize(
+    ("fraction", "words"),
+    [
+        (0, "root F#1, says"),
+        (0x8000_0000, "root F#1 + 50 cents, says"),
+        (0xC000_0000, "root G1 − 25"),
+    ],
+)
+def test_a_root_key_between_two_keys_is_named(tmp_path: Path, fraction: int, words: str) -> None:
+    out = io.StringIO()
+    print_sound(measure_sound(wav(tmp_path / "a.wav", smpl(30, fraction))), out)
+    assert words in " ".join(out.getvalue().split())
 
 
 @pytest.mark.parametrize("pitch", [29.9, 30.0, 30.1, 30.45])

@@ -67,12 +67,15 @@ def _lines_to_paste(paper: Paper, sound: SoundReport, middle_c: int) -> None:
         own = pitch_name(sound.note, middle_c=middle_c)
         away = transpose(sound.pitch, sound.root_key)
         left = pitch_name(round(sound.root_key.key), middle_c=middle_c) if sound.root_key else "C"
-        fine = 0 if sound.settled_s is None else -round(sound.cents_off)
+        fine = -round(sound.cents_off)
+        tuned = f"cents = {fine}  # to be in tune with A = 440, if the sampler has it too"
+        if sound.settled_s is None:
+            tuned = "cents = 0  # how far off it is is not sure: tune it by ear"
         or_so = f"  # or {away:+d} if it stays at {left}" if away else ""
         lines += [
             f'root_key = "{own}"  # set it in the sampler too',
             f"transpose = 0{or_so}",
-            f"cents = {fine}  # to be in tune with A = 440, if the sampler has it too",
+            tuned,
         ]
     if sound.t60_s is not None:
         lines.append(f'decay = "{milliseconds(sound.t60_s).replace(" ", "")}"')
@@ -88,7 +91,9 @@ def _root_key(sound: SoundReport, middle_c: int) -> str:
     assert sound.root_key is not None
     key = sound.root_key.key
     where = {"smpl": "its sampler chunk", "INST": "its instrument chunk"}[sound.root_key.source]
-    text = f"{pitch_name(round(key), middle_c=middle_c)}, says {where}"
+    fine = round(100 * (key - round(key)))
+    between = f" {'+' if fine > 0 else '−'} {abs(fine)} cents" if fine else ""
+    text = f"{pitch_name(round(key), middle_c=middle_c)}{between}, says {where}"
     if sound.root_key.default:
         text += " (which programs write unasked)"
     away = transpose(sound.pitch, sound.root_key)
