@@ -37,7 +37,8 @@ _CHORD = 0.8  # what a common chord over the note counts for against the tone it
 _SOUNDS = 0.5  # share of a note for which a tone must sound to belong to that chord
 _RUBS_UNLESS = 0.3  # share of a note: what others sound as well does not rub
 _LONGEST = 2.0  # quarters of a note that count: a drone is one note of its line
-_LEAST_FIT = 0.5  # mean support at which a line fits by itself
+_LEAST_FIT = 0.5  # mean support at which a line fits by itself …
+_POOR_FIT = 0.35  # … and at which it does where it is far ahead: a line of many passing notes
 _STEP = 2  # semitones: shifts by more, mostly by a fourth or fifth, look alike in a stretch
 # Pitch classes that a line must have to be told a shift by a semitone, a whole tone, more: a pedal
 # fits a tone or a fourth away as well as where it is
@@ -50,22 +51,24 @@ class _Limits:
     """What a group of notes must have to be told a shift.
 
     ``lead``: log odds by which the shift beats the line as written, ``farther`` more where it is
-    above `_STEP`; ``most``: mean support as written above which it is not off; ``notes`` and
-    ``quarters`` with harmony over them: fewer tell nothing.
+    above `_STEP`; ``far_ahead``: the lead from which a poor fit will do; ``most``: mean support as
+    written above which it is not off; ``notes`` and ``quarters`` with harmony over them: fewer tell
+    nothing.
     """
 
     lead: float
     farther: float
+    far_ahead: float
     most: float
     notes: int
     quarters: float
 
 
-_PART = _Limits(1.8, 2.4, 1.0, 12, 8.0)
+_NEVER = 1000.0  # log odds: as four bars tell no fourth from the line as it is
+_PART = _Limits(1.8, 2.4, 6.0, 1.0, 12, 8.0)
 # A stretch holds less evidence, and there are many in a song; but the rest of its part speaks too.
-_STRETCH = _Limits(6.0, 6.0, 0.45, 8, 6.0)
-_NEVER = 1000.0  # log odds: four bars do not tell a fourth from the line as it is
-_SHORT_STRETCH = _Limits(8.3, _NEVER, 0.4, 4, 4.0)
+_STRETCH = _Limits(6.0, 6.0, _NEVER, 0.45, 8, 6.0)
+_SHORT_STRETCH = _Limits(8.3, _NEVER, _NEVER, 0.4, 4, 4.0)
 # Bars that are heard at a time, from one such window to the next, and what they must have.
 _WINDOWS = ((8, 2, _STRETCH), (4, 1, _SHORT_STRETCH))
 _REST_FITS = 0.5  # mean support as written of the part's other bars: else no stretch stands out
@@ -216,8 +219,9 @@ def _best_shift(
     row = np.arange(len(best))
     least = limits.lead + limits.farther * (np.abs(SHIFTS[best]) > _STEP)
     told = (count >= limits.notes) & (whole >= limits.quarters)
-    told &= odds[row, best] - odds[:, AS_WRITTEN] >= least
-    told &= (mean[row, best, 0] >= _LEAST_FIT) & (mean[:, AS_WRITTEN, 0] <= limits.most)
+    lead = odds[row, best] - odds[:, AS_WRITTEN]
+    fit = np.where(lead >= limits.far_ahead, _POOR_FIT, _LEAST_FIT)
+    told &= (lead >= least) & (mean[row, best, 0] >= fit) & (mean[:, AS_WRITTEN, 0] <= limits.most)
     chance = 1.0 / np.exp(odds - odds[row, best][:, None]).sum(axis=1)
     return SHIFTS[best], chance, told
 

@@ -149,3 +149,13 @@ def test_a_pedal_that_rubs_a_semitone_is_told() -> None:
     keys = "tempo 140\nkeys | A3+C4+E4:4 | F3+A3+C4:4 | A3+C4+E4:4 | D3+F3+A3:4 |*4\n"
     found = heard(f"{keys}sub | {' | '.join(['A#1:2x2'] * 16)} |").shifts
     assert found.semitones.tolist() == [1]
+
+
+@pytest.mark.parametrize("moved", [0, 1, -1])
+def test_under_short_chords_a_line_that_is_far_ahead_is_told(moved: int) -> None:
+    """They sound for less than half of each note: by itself the line fits poorly."""
+    keys = (
+        "keys | A3+C4+E4:1.5 .:2.5 | F3+A3+C4:1.5 .:2.5 | C3+E3+G3:1.5 .:2.5 | G3+B3+D4:1.5 .:2.5"
+    )
+    text = f"tempo 140\n{keys} |*8\nsub | {line(moved, 32).replace(':2x2', ':3.5 .:.5')} |"
+    assert heard(text).shifts.semitones.tolist() == [moved] * (moved != 0)
