@@ -19,10 +19,13 @@ const keeping = (() => {
 
   // What is at the top of the window, and how far from its edge.
   const anchorNow = () => {
-    for (const each of document.querySelectorAll(".song, .finding:not([hidden])")) {
-      const box = each.getBoundingClientRect();
-      if (box.bottom > 60 && box.top > -innerHeight && (box.top >= 0 || each.classList.contains("finding"))) {
-        return { id: each.id, song: (each.closest(".song") || each).id, top: box.top };
+    for (const song of document.querySelectorAll(".song")) {
+      const box = song.getBoundingClientRect();
+      if (box.bottom <= 60) continue;
+      if (box.top >= 0) return { id: song.id, song: song.id, top: box.top };
+      for (const card of song.querySelectorAll(".finding:not([hidden])")) { // of this song alone: to measure one lays it out
+        const { top, bottom } = card.getBoundingClientRect();
+        if (bottom > 60 && top > -innerHeight) return { id: card.id, song: song.id, top };
       }
     }
     return null;
