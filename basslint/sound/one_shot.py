@@ -188,7 +188,9 @@ def damaged(samples: NDArray[np.floating]) -> str:
     """What no sound can hold among samples of any shape, in words; empty where all are levels."""
     if np.isfinite(samples).all():
         return ""
-    return "values that are no numbers" if np.isnan(samples).any() else "values beyond any level"
+    return (
+        "values that are no numbers" if np.isnan(samples).any() else "values far beyond full scale"
+    )
 
 
 def _checked_peak(samples: NDArray[np.float64], rate: int, path: str) -> float:
