@@ -61,6 +61,7 @@ _MODULES = (
     "rub_habit",
     "line",
     "blue",
+    "waves",
     "slip",
     "slip_words",
 )
