@@ -98,7 +98,7 @@ class Chart(HarmonyChart):
 
     def _root_under(self, row: NDArray[np.intp]) -> NDArray[np.int64]:
         """The chord root of rows of ``roots``, −1 where none is told."""
-        return np.where(row >= 0, np.append(self.roots.root, -1)[row], -1).astype(np.int64)
+        return np.where(row >= 0, np.concatenate((self.roots.root, [-1]))[row], -1).astype(np.int64)
 
     @property
     def shifts(self) -> ShiftedStretches:

@@ -42,5 +42,5 @@ def _next_start(notes: Notes, wanted: NDArray[np.intp], least: int) -> NDArray[n
     at = notes.part.take(order) * np.int64(span) + notes.start.take(order)  # part by part, rising
     part = notes.part[wanted].astype(np.int64)
     place = at.searchsorted(part * span + notes.start[wanted] + least)
-    after = np.append(at, -1)[place]
+    after = np.concatenate((at, [-1]))[place]
     return np.where(after // span == part, after % span, last)

@@ -85,7 +85,7 @@ def _doubles(
     near = int(_TOGETHER * division)
     first = other.start.searchsorted(line.start - near, side="left")
     last = other.start.searchsorted(line.start + near, side="right")
-    tones = np.append(other.pitch.astype(np.int64) % 12, -1)
+    tones = np.concatenate((other.pitch.astype(np.int64) % 12, [-1]))
     lone = last - first == 1
     tone = np.where(lone, tones[np.minimum(first, len(other))], -1)
     same = tone == line.pitch % 12

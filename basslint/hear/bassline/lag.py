@@ -76,7 +76,9 @@ def hear_lags(bass: Notes, drums: Notes, others: Notes, tempo: TempoMap) -> Lags
 def _onsets(notes: Notes, tempo: TempoMap) -> Floats:
     """Seconds at which notes begin, in order of time, each once."""
     start = notes.start
-    return np.asarray(tempo.seconds(start[np.append(True, start[1:] > start[:-1])[: len(start)]]))
+    return np.asarray(
+        tempo.seconds(start[np.concatenate(([True], start[1:] > start[:-1]))[: len(start)]])
+    )
 
 
 def _lag(

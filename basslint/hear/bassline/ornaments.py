@@ -49,9 +49,9 @@ def repeated_notes(song: Song, bass: Notes) -> Runs:
     order = bass.part.argsort(kind="stable")
     part, pitch = bass.part[order], bass.pitch[order].astype(np.int64) % 12
     start, end = bass.start[order], bass.end[order]
-    rest = np.append(0, start[1:] - end[:-1])
+    rest = np.concatenate(([0], start[1:] - end[:-1]))
     joined = rest <= _CONNECTED * song.division
-    joined &= np.append(False, part[1:] == part[:-1])
+    joined &= np.concatenate(([False], part[1:] == part[:-1]))
     new = ~joined | turns(pitch)
     first = rows_where(new)
     of_note = np.empty(len(bass), dtype=np.int64)
@@ -60,7 +60,7 @@ def repeated_notes(song: Song, bass: Notes) -> Runs:
     index = np.arange(len(first))
     linked = joined[first]
     before = np.where(linked, index - 1, -1)
-    after = np.append(np.where(linked[1:], index[1:], -1), -1)
+    after = np.concatenate((np.where(linked[1:], index[1:], -1), [-1]))
     first_of_part = rows_where(turns(part[first]))
     last_of_part = ends_of(first_of_part, len(first)) - 1
     back = _leads_back(song, end[last[last_of_part]], start[first[first_of_part]])

@@ -101,7 +101,9 @@ def _windows(
     # eight bars of a bass over one chord may well be heard as two phrases of four
     phrase = cuts.searchsorted(begin, side="right")
     starts = found_in(begin, cuts)
-    paired = np.append(whole[:-1] & whole[1:] & (starts[:-1] | (phrase[1:] == phrase[:-1])), False)
+    paired = np.concatenate(
+        (whole[:-1] & whole[1:] & (starts[:-1] | (phrase[1:] == phrase[:-1])), [False])
+    )
     return begin, end, paired
 
 

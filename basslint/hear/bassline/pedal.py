@@ -104,8 +104,8 @@ def _under_three_roots(
     """
     order = bass.part.argsort(kind="stable")
     part, classes = bass.part[order], bass.pitch[order] % 12
-    rest = np.append(0, bass.start[order][1:] - bass.end[order][:-1])
-    new = np.append(True, (part[1:] != part[:-1]) | (classes[1:] != classes[:-1]))
+    rest = np.concatenate(([0], bass.start[order][1:] - bass.end[order][:-1]))
+    new = np.concatenate(([True], (part[1:] != part[:-1]) | (classes[1:] != classes[:-1])))
     new |= rest > _PEDAL_REST * song.division
     stand = np.empty(len(bass), dtype=np.int64)
     stand[order] = new.cumsum() - 1

@@ -94,7 +94,7 @@ def _bends(
     edge = np.concatenate(([0], curve.tick, [np.iinfo(np.int64).max]))
     length = np.minimum(edge[at + 1], end[note]) - np.maximum(edge[at], notes.start[note])
     near = np.rint(height[at])
-    new = np.append(True, (note[1:] != note[:-1]) | (near[1:] != near[:-1]))
+    new = np.concatenate(([True], (note[1:] != note[:-1]) | (near[1:] != near[:-1])))
     stand = rows_where(new)
     held = np.add.reduceat(length, stand)
     mean = np.add.reduceat(length * height[at], stand) / np.maximum(held, 1)
@@ -125,7 +125,7 @@ def _climb(
         return np.asarray(np.add.reduceat(column, stand))
 
     held = np.maximum(total(weight), 1.0)
-    pieces = differences(np.append(stand, len(length)))
+    pieces = differences(np.concatenate((stand, [len(length)])))
     time = middle - np.repeat(total(weight * middle) / held, pieces)
     spread = total(weight * time**2 + weight**3 / 12)
     return np.asarray(total(weight * time * height) / np.maximum(spread, 1.0) * held)

@@ -173,6 +173,6 @@ def _loudest(song: Song, rows: NDArray[np.intp], close: NDArray[np.bool_]) -> ND
     """Of every two rows that ``close`` [n − 1] ties together, the louder one."""
     velocity = song.notes.velocity[rows]
     first = velocity[:-1] >= velocity[1:]
-    dropped = np.append(False, close & first) | np.append(close & ~first, False)
+    dropped = np.concatenate(([False], close & first)) | np.concatenate((close & ~first, [False]))
     louder: NDArray[np.int64] = rows[~dropped].astype(np.int64)
     return louder

@@ -51,13 +51,13 @@ def clocks(song: Song, hits: Hits) -> Line:
     """Give every hit its place in quarter notes and bars, and its tempo."""
     start = song.notes.start[hits.row]
     quarter = start / song.division
-    gap = np.append(differences(quarter), np.inf)
+    gap = np.concatenate((differences(quarter), [np.inf]))
     change = rows_where(differences(hits.stream))
     gap[change] = np.inf
     tempo = song.tempo
     usec = tempo.usec_at(start)
     bar = song.grid.bar_of(start)
-    heads, tails = np.append(0, change + 1), np.append(change, len(start) - 1)
+    heads, tails = np.concatenate(([0], change + 1)), np.concatenate((change, [len(start) - 1]))
     return Line(
         hits=hits,
         quarter=quarter,
@@ -72,7 +72,7 @@ def clocks(song: Song, hits: Hits) -> Line:
 def _short(line: Line, level: int) -> NDArray[np.bool_]:
     """Whether the gap after each hit is a step of this level or faster."""
     gap, most = line.gap, float(LEVELS[level])
-    before, after = np.append(np.inf, gap[:-1]), np.append(gap[1:], np.inf)
+    before, after = np.concatenate(([np.inf], gap[:-1])), np.concatenate((gap[1:], [np.inf]))
     # three gaps together are a third as jittery as one
     blurred = (gap <= most + JITTER_S / line.quarter_s) & ((before + gap + after) / _GAPS <= most)
     short = (gap <= most) | blurred

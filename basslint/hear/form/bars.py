@@ -117,16 +117,17 @@ def describe_bars(
     if len(drums):
         line = _drum_lines(pitch[drums] + 128 * notes.part[drums])
         held.append(("drums", _onsets(begin[drums], line, _DRUM_LINES, count)))
-    backing = [
-        _plays(begin[group], end[group], count) for group in (under, bass, drums) if len(group)
-    ]
+    group = np.zeros(len(notes), dtype=np.int64)
+    group[under], group[bass], group[drums] = 1, 2, 3  # no note is of two; the lead's are 0
+    plays = _plays(begin, end, group, 4, count)
+    backing = [k for k, rows in enumerate((under, bass, drums), start=1) if len(rows)]
     gap, busy = _lead_gaps(begin[lead], count)
     return Bars(
         first=first,
         struck=min(struck, count - 1),
         layers=tuple(_layer(name, vectors) for name, vectors in held),
-        lead=_plays(begin[lead], end[lead], count) if len(lead) else None,
-        backing=np.stack(backing, axis=1) if backing else np.zeros((count, 0), dtype=bool),
+        lead=plays[:, 0] if len(lead) else None,
+        backing=plays[:, backing],
         gap=gap,
         busy=busy,
         seconds=bar_seconds[first : first + count],
@@ -225,21 +226,24 @@ def _layer(role: str, vectors: Singles) -> Layer:
     return Layer(role, np.asarray(vectors * scale[:, None], dtype=np.float32), sounds)
 
 
-def _plays(begin: Floats, end: Floats, count: int) -> NDArray[np.bool_]:
-    """Bars in which a group of notes plays, [count].
+def _plays(
+    begin: Floats, end: Floats, group: NDArray[np.int64], groups: int, count: int
+) -> NDArray[np.bool_]:
+    """Bars in which each group of notes plays, [count, groups]; ``group``: of each note.
 
     It must sound in the bar's first half: what begins later leads into the next bar (a pickup, a
     fill). Rests of up to two bars between bars that play are rests of the line, no change of it.
     """
     begin = begin + _HALF_SLOT  # an onset just before the bar line belongs after it
     end = np.maximum(end, begin + 1 / SLOTS)
-    sound = _sounding(begin, end, 0, 1, count).reshape(count, _CELLS)[:, : _CELLS // 2]
-    plays = np.asarray((sound > _AUDIBLE).any(axis=1))
-    rows = rows_where(plays)
-    if len(rows):
-        step = differences(rows)
-        plays[rows[0] : rows[-1]] = np.repeat(step <= _REST + 1, step)
-        plays[rows] = True
+    sound = _sounding(begin, end, group, groups, count).reshape(count, _CELLS, groups)
+    plays = np.asarray((sound[:, : _CELLS // 2] > _AUDIBLE).any(axis=1))
+    for column in plays.T:
+        rows = rows_where(column)
+        if len(rows):
+            step = differences(rows)
+            column[rows[0] : rows[-1]] = np.repeat(step <= _REST + 1, step)
+            column[rows] = True
     return plays
 
 

@@ -43,6 +43,12 @@ AGAIN = 0.9  # four bars that come again as a whole
 AGAIN_ALONE = 1.1  # ... while the bars around them do not: the repeat has these very ends
 INNER_REPEAT = -0.6  # four bars that come again within: two phrases then, not one
 
+_LENGTH = np.arange(1, LONGEST + 1)  # bars of a phrase
+_USUAL = np.zeros(LONGEST)  # score of each length
+_USUAL[[4 - 1, 8 - 1]] = FOUR, EIGHT
+_USUAL[[12 - 1, 16 - 1]] = LONG
+_USUAL[[5 - 1, 9 - 1]] = ONE_MORE
+
 
 def repeats(similarity: Singles) -> Singles:
     """How much of the song the four bars from each bar on share with those from each other, 0..1.
@@ -93,7 +99,7 @@ def starts(bars: Bars, begin: int, similarity: Singles) -> Floats:
     if bars.lead is None:
         return np.asarray(WITHOUT_LEAD + again)
     gap = bars.gap[begin : begin + size]
-    before, after = np.append(gap[:1], gap[:-1]), np.append(gap[1:], gap[-1:])
+    before, after = np.concatenate((gap[:1], gap[:-1])), np.concatenate((gap[1:], gap[-1:]))
     peak = gap - (before + after) / 2.0
     ratio = np.log2(np.maximum(gap * SLOTS, 1.0))
     busy = bars.busy[begin : begin + size]
@@ -106,35 +112,33 @@ def phrases(bars: Bars, begin: int, similarity: Singles) -> Floats:
     Phrases that would pass the end of the stretch get scores too; the decoder must not use them.
     """
     size = len(similarity)
-    length = np.arange(1, LONGEST + 1)
-    fours = length / _GROUP
-    usual = FOUR * (length == 4) + EIGHT * (length == 8)
-    usual = usual + LONG * ((length == 12) | (length == 16))
-    usual = usual + ONE_MORE * ((length == 5) | (length == 9))
     slow = np.log2(np.maximum(bars.seconds[begin : begin + size], _LEAST_S) / _USUAL_S)
-    score = usual + SLOW * slow[:, None] * ((length == 4) | (length == 8))
+    score = _USUAL + SLOW * slow[:, None] * ((_LENGTH == 4) | (_LENGTH == 8))
     if bars.lead is not None:
-        share = _share(bars.lead[begin : begin + size])
+        share = _share(bars.lead[begin : begin + size, None])[0]
         # in a fuller arrangement than lead and harmony one line's comings and goings say less
         among = 2.0 / (1.0 + max(bars.backing.shape[1], 1))
-        score += MIXED * among * np.minimum(share, 1.0 - share) * length
+        score += MIXED * among * np.minimum(share, 1.0 - share) * _LENGTH
         usually = float(bars.lead.mean())  # where the lead is rare, its absence says little
         score += NO_LEAD * usually * (share == 0.0)
         if begin == 0:
-            score[0] += INTRO * usually * np.minimum(fours, 2.0) * (share[0] == 0.0)
-    for column in bars.backing.T:
-        share = _share(column[begin : begin + size])
-        score += MIXED_BACKING * np.minimum(share, 1.0 - share) * length
+            score[0] += INTRO * usually * np.minimum(_LENGTH / _GROUP, 2.0) * (share[0] == 0.0)
+    share = _share(bars.backing[begin : begin + size])
+    for cost in MIXED_BACKING * np.minimum(share, 1.0 - share) * _LENGTH:
+        score += cost
     return np.asarray(score + _repetition(similarity))
 
 
 def _share(active: NDArray[np.bool_]) -> Floats:
-    """Share of active bars in 1..LONGEST bars from each bar on, [m, LONGEST]."""
-    size = len(active)
-    total = np.concatenate(([0.0], active.cumsum()))
-    begin = np.arange(size)[:, None]
-    length = np.arange(1, LONGEST + 1)
-    return np.asarray((total[np.minimum(begin + length, size)] - total[begin]) / length)
+    """Share of active bars in 1..LONGEST bars from each bar on, [columns, m, LONGEST].
+
+    ``active`` [m, columns].
+    """
+    size, columns = active.shape
+    total = np.zeros((columns, size + 1))
+    np.cumsum(active.T, axis=1, out=total[:, 1:])
+    until = total[:, np.minimum(np.arange(size)[:, None] + _LENGTH, size)]
+    return np.asarray((until - total[:, :-1, None]) / _LENGTH)
 
 
 def _repetition(similarity: Singles) -> Floats:

@@ -41,7 +41,7 @@ def rows_of_chords(song: Song, parts: Parts) -> NDArray[np.intp]:
     order = np.lexsort((notes.start, line))
     line, start = line[order], notes.start[order]
     apart = differences(start) * _TOGETHER > song.division
-    new = np.append(True, (differences(line) != 0) | apart)
+    new = np.concatenate(([True], (differences(line) != 0) | apart))
     stroke = new.cumsum() - 1  # of each note
     tones = np.zeros((int(stroke[-1]) + 1, 12), dtype=bool)
     tones[stroke, notes.pitch[order] % 12] = True

@@ -45,7 +45,7 @@ def _leaps(notes: Notes, segments: Segments) -> Floats:
     bars = int(segments.bar[-1]) + 1
     first = segments.edges[segments.bar.searchsorted(np.arange(bars))]
     apart = differences(notes.start) > 0
-    alone = np.append(True, apart) & np.append(apart, True)
+    alone = np.concatenate(([True], apart)) & np.concatenate((apart, [True]))
     at = rows_where(alone[1:] & alone[:-1]) + 1
     bar = last_row(first, notes.start[at])
     leapt = np.abs(notes.pitch[at].astype(np.int64) - notes.pitch[at - 1]) >= _LEAP

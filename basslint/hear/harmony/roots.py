@@ -240,8 +240,8 @@ def _perceived_change(
     ``known`` [s]: whether each stretch has a root.
     """
     perceived = begin.copy()
-    silent = np.append(False, known[:-1]) & sounds[begin]
-    before = np.append(0, begin[:-1])
+    silent = np.concatenate(([False], known[:-1])) & sounds[begin]
+    before = np.concatenate(([0], begin[:-1]))
     for back in range(1, _BEAT_SEGMENTS + 1):
         place = np.maximum(begin - back, 0)
         silent &= (begin - back > before) & ~sounds[place]
@@ -273,7 +273,7 @@ def _long_silence(segments: Segments) -> NDArray[np.bool_]:
     edge = rows_where(differences(np.concatenate(([0], quiet, [0]))))
     first, last = edge[::2], edge[1::2]
     bar = rows_where(turns(segments.bar))
-    width = differences(np.append(segments.edges[bar], segments.edges[-1]))
+    width = differences(np.concatenate((segments.edges[bar], [segments.edges[-1]])))
     own = bar.searchsorted(first, side="right") - 1
     long = segments.edges[last] - segments.edges[first] >= width[own]
     mark = np.zeros(len(quiet) + 1, dtype=np.int64)

@@ -104,7 +104,7 @@ def eighths(grid: BarGrid) -> tuple[NDArray[np.int64], NDArray[np.int8], NDArray
     step = np.arange(len(first)) - np.repeat(parts.cumsum() - parts, parts)
     length = np.repeat(differences(grid.beats), parts)
     many = np.repeat(parts, parts)
-    edges = np.append(first + step * length // many, grid.beats[-1])
+    edges = np.concatenate((first + step * length // many, [grid.beats[-1]]))
     # the beat one taps to: dotted in compound meters, else a quarter where the bar has whole ones
     tap = np.where((unit >= _EIGHTH) & (numerator % 3 == 0), 3, np.maximum(unit // _QUARTER, 1))
     tap = np.where(numerator % tap == 0, tap, 1)
@@ -118,7 +118,7 @@ def eighths(grid: BarGrid) -> tuple[NDArray[np.int64], NDArray[np.int8], NDArray
     # a resolution too coarse for eighths makes equal edges: the first, on the beat, stays
     keep = turns(edges[:-1])
     return (
-        np.append(edges[:-1][keep], edges[-1]).astype(np.int64),
+        np.concatenate((edges[:-1][keep], [edges[-1]])).astype(np.int64),
         accent[keep].astype(np.int8),
         np.repeat(bar_of_beat, parts)[keep],
     )
@@ -170,7 +170,7 @@ def _describe(
     struck[hit_row, hit % 12] = 1.0
     onsets = np.minimum(np.bincount(hit_row, minlength=n), FULL_CHORD) / FULL_CHORD
     # the bass of a broken chord is struck once a beat: look at the whole beat
-    loud, many = held >= _HEARD, differences(np.append(heads, n))
+    loud, many = held >= _HEARD, differences(np.concatenate((heads, [n])))
     heard = loud[heads]
     for step in range(1, int(many.max())):
         longer = many > step

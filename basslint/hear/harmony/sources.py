@@ -100,8 +100,8 @@ def laid_over(upper: Roots, lower: Roots) -> Roots:
         return upper if len(upper) else lower
     # the gaps of the upper layer, before, between and after its stretches
     last = np.iinfo(np.int64).max
-    begin = np.append(np.iinfo(np.int64).min, upper.end)
-    until = np.append(upper.start, last)
+    begin = np.concatenate(([np.iinfo(np.int64).min], upper.end))
+    until = np.concatenate((upper.start, [last]))
     gap = rows_where(begin < until)
     first = lower.end.searchsorted(begin[gap], side="right")
     count = np.maximum(lower.start.searchsorted(until[gap], side="left") - first, 0)
@@ -131,7 +131,7 @@ def joined(roots: Roots, only: NDArray[np.bool_] | None = None) -> Roots:
     )
     if only is not None:
         same &= only
-    begin = rows_where(np.append(True, ~same)) if len(roots) else np.zeros(0, np.intp)
+    begin = rows_where(np.concatenate(([True], ~same))) if len(roots) else np.zeros(0, np.intp)
     if len(begin) == len(roots):
         return roots
     long = (roots.end - roots.start).astype(np.float64)

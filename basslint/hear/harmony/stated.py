@@ -118,6 +118,6 @@ def _without_repeats(roots: Roots) -> Roots:
     same = (roots.root[1:] == roots.root[:-1]) & (roots.bass[1:] == roots.bass[:-1])
     same &= (roots.tones[1:] == roots.tones[:-1]).all(axis=1)
     same &= roots.end[:-1] == roots.start[1:]
-    first = rows_where(np.append(True, ~same))
+    first = rows_where(np.concatenate(([True], ~same)))
     last = ends_of(first, len(roots)) - 1
     return replace(roots.take(first), end=roots.end[last])

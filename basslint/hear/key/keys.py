@@ -126,7 +126,7 @@ def keys_of(
     for row, stretch in enumerate(stretches):
         if mode[row] != modes[row]:
             _recolor(fit[row], int(tonic[row]), mode[row], stretch.sounding)
-    bounds = np.append(edge[begin], edge[-1])
+    bounds = np.concatenate((edge[begin], [edge[-1]]))
     bounds[-1] = end_tick
     return _keys(bounds, tonic, mode, np.array(rows), of_scale * chance.max(axis=1), of_scale, fit)
 
@@ -168,7 +168,9 @@ def _stretch(held: Floats, roots: Roots, lines: NDArray[np.int64], quarter: int)
 def _fours(roots: Roots, lines: NDArray[np.int64], quarter: int) -> Floats:
     """Share of each root among those with which fours of bars begin, counted from the first."""
     inside = lines[:-1] + quarter // 2  # half a beat in: late chords have come by then
-    root = np.append(roots.root, -1)[row_at(roots.start, roots.end, inside)]  # no chord: no root
+    root = np.concatenate((roots.root, [-1]))[
+        row_at(roots.start, roots.end, inside)
+    ]  # no chord: no root
     first = int(np.argmax(root >= 0))
     opening = root[first::_FOUR]
     counts = np.bincount(opening[opening >= 0], minlength=12)

@@ -132,8 +132,8 @@ def _voices(notes: Notes, line: NDArray[np.int64], lines: int) -> tuple[Floats, 
     # the stretches in which a key sounds; a time line for each key keeps them apart
     length = int(notes.end.max()) + 1
     reach = np.maximum.accumulate(key * length + notes.end.take(order))
-    first = np.append(True, key[1:] * length + start[1:] > reach[:-1])
-    last = np.append(first[1:], True)
+    first = np.concatenate(([True], key[1:] * length + start[1:] > reach[:-1]))
+    last = np.concatenate((first[1:], [True]))
     owner, tick, opened = _sweep(key[first] // 12, start[first], reach[last] - key[last] * length)
     span = np.where(owner[1:] == owner[:-1], differences(tick), 0)
     one = np.bincount(owner[:-1], weights=span * (opened[:-1] >= 1.0), minlength=lines)
@@ -213,7 +213,7 @@ def _motion(notes: Notes, line: NDArray[np.int64], lines: int, division: int) ->
         weights = np.where(inside, value, 0)
         return np.bincount(owner[1:], weights=weights, minlength=lines) / pairs
 
-    steady = np.append(False, np.abs(differences(step)) * _TOGETHER <= division)
+    steady = np.concatenate(([False], np.abs(differences(step)) * _TOGETHER <= division))
     return _Motion(
         struck=struck_note,
         harsh=harsh_note,

@@ -54,7 +54,7 @@ def hear_glides(voice: Voice, glide_s: float, overlaps: bool) -> tuple[Glides, N
     if n < 2 or not overlaps or not (voice.mono or (voice.glides_from >= 0).any()):
         return found, struck
     furthest = np.maximum.accumulate(voice.end)
-    overlapped = np.append(False, voice.start[1:] < furthest[:-1]) & voice.mono
+    overlapped = np.concatenate(([False], voice.start[1:] < furthest[:-1])) & voice.mono
     by_controller = (voice.gliding & voice.mono) | (voice.glides_from >= 0)
     wanted = overlapped | by_controller
     wanted[:-1] |= overlapped[1:]

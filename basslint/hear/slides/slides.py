@@ -163,7 +163,7 @@ def _glide_rows(
     land = tempo.ticks(tempo.seconds(start) + glide_s)
     shift_from = curve.at(start) if curve else np.zeros(len(start))
     shift_to = curve.at(land) if curve else np.zeros(len(start))
-    coming = np.append(voice.start, FOREVER)
+    coming = np.concatenate((voice.start, [FOREVER]))
     rows: list[_Row] = []
     for i, k in enumerate(glides.note):
         until = glides.until[i]

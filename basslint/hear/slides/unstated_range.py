@@ -42,7 +42,7 @@ def hear_unstated(song: Song, bass: Notes, bend_range: float | None) -> Unstated
         start = bass.start[rows]
         # events that leave the bend off centre: the last one before each note, and those
         # that come while it sounds
-        away = np.append(False, ~curve.stated & (np.abs(curve.semitones) >= _AWAY))
+        away = np.concatenate(([False], ~curve.stated & (np.abs(curve.semitones) >= _AWAY)))
         last = curve.tick.searchsorted(start, side="right")
         until = curve.tick.searchsorted(bass.end[rows], side="left")
         total = away.cumsum()

@@ -62,7 +62,7 @@ def hear_voice(song: Song, part: int) -> Voice:
         row, notes = row[sounds], notes.take(sounds)
     start, end, pitch = notes.start, notes.end, notes.pitch
     after = start.searchsorted(start, side="right")
-    following = np.append(start, FOREVER)[after]
+    following = np.concatenate((start, [FOREVER]))[after]
     gliding, glides_from = controllers_at(song, part, start)
     return Voice(
         row=row.astype(np.int64),
@@ -120,7 +120,7 @@ def controllers_at(
     switch = found.take(found.number != _SOURCE_NOTE)
     on = np.where(switch.number == _SWITCH, switch.value >= _ON, False)  # a reset turns it off
     place = switch.tick.searchsorted(start, side="right")
-    gliding = np.append(False, on)[place]
+    gliding = np.concatenate(([False], on))[place]
     named = found.take(found.number == _SOURCE_NOTE)
     place = named.tick.searchsorted(start, side="right") - 1
     fresh = place >= 0  # only the first note after the controller
