@@ -48,6 +48,8 @@ def look_for_songs(paths: Iterable[str | Path]) -> Found:
             found[path] = None
         elif path.exists():  # a pipe or a device may never end
             raise UsageError(f"{path} is no ordinary file.", "Name a file or a folder.")
+        elif str(given) == "-":
+            raise UsageError("Standard input is not read.", "Name a file or a folder.")
         else:
             raise UsageError(f"{path} does not exist.", "Check the spelling of the path.")
     if not found:

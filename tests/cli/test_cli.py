@@ -203,6 +203,7 @@ MISTAKES = [
         )
     ),
     (["audition", "/"], "holds no MIDI files", "Name a folder"),
+    (["check", "-"], "Standard input is not read", "Name a file"),
     (["check", "no.mid"], "no.mid does not exist", "spelling"),
     (["check", ROOT / "rules"], "No MIDI file was found", "Give a .mid file"),
     (["chart", OFF, OFF], "one word too many", "basslint chart --help"),
