@@ -50,6 +50,8 @@ class Handing:
         self._rules = rules
         self._bound: tuple[tuple[Rule, ...], Made] | None = None  # the book, and of which rules
         self.drops = Drops()
+        self._binding = asyncio.Lock()
+        self.binder = Checker()  # makes the book, for which no export is to wait
 
     def routes(self) -> list[Route]:
         """What is asked for, and who answers."""
@@ -150,15 +152,19 @@ class Handing:
 
     async def book(self, _request: Request) -> Response:
         """The rule book, the house's rules among them; made once for each set of rules."""
-        rules = self._rules()
-        if self._bound is None or self._bound[0] != rules:
-            songs = list(self._board.songs.values())
-            if not songs:
-                return _unknown()
-            answer = await self._checker.one(Make(source=songs[0].source, what="book"))
-            if not isinstance(answer, Made):
-                return _refused(answer)
-            self._bound = rules, answer
+        async with self._binding:  # whoever asks meanwhile gets the same one
+            rules = self._rules()
+            if self._bound is None or self._bound[0] != rules:
+                songs = list(self._board.songs.values())
+                if not songs:
+                    return _unknown()
+                try:
+                    answer = await self.binder.one(Make(source=songs[0].source, what="book"))
+                finally:
+                    await asyncio.to_thread(self.binder.stop)
+                if not isinstance(answer, Made):
+                    return _refused(answer)
+                self._bound = rules, answer
         made = self._bound[1]
         headers = {"content-security-policy": f"{made.words}; frame-ancestors 'none'"}
         return HTMLResponse(made.data, headers=headers)

@@ -88,6 +88,7 @@ async def session(plan: Plan, bound: socket.socket, stream: TextIO) -> None:
                     raise result
     finally:
         handing.drops.end()
+        await asyncio.to_thread(handing.binder.stop)
         await asyncio.to_thread(checker.stop)
 
 
