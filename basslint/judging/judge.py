@@ -186,12 +186,15 @@ class _Conditions:
     def taken(self, case: Case, left: NDArray[np.bool_]) -> NDArray[np.bool_] | None:
         """Which of the rows ``left`` a case takes, None where none: no reading is asked for that,
         once a condition is known to hold nowhere or no row is left."""
-        if not self._nowhere.isdisjoint(case.conditions) or not left.any():
+        if not self._nowhere.isdisjoint(case.conditions) or not np.count_nonzero(left):
             return None
         takes = left
         for condition in case.conditions:
-            takes = takes & self._mask(condition)
-            if condition in self._nowhere or not takes.any():
+            mask = self._mask(condition)
+            takes = takes & mask
+            if not np.count_nonzero(takes):
+                if not np.count_nonzero(mask):
+                    self._nowhere.add(condition)
                 return None
         return takes
 
@@ -200,8 +203,6 @@ class _Conditions:
         if mask is None:
             column = self._columns.column(self._subject, condition.reading)
             mask = self._masks[condition] = where_holds(condition, column, self._numbers)
-            if not mask.any():
-                self._nowhere.add(condition)
         return mask
 
 
@@ -219,7 +220,7 @@ def where_holds(
     operand = condition.operand
     if condition.test in ("above", "below", "between"):
         bounds = [numbers[str(name)] for name in operand]
-        measured = column.astype(np.float64)
+        measured = np.asarray(column, dtype=np.float64)
         with np.errstate(invalid="ignore"):
             if condition.test == "above":
                 return np.asarray(measured > bounds[0])

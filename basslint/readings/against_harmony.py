@@ -219,7 +219,7 @@ def stands_in_silence(chart: Chart) -> Column:
     """
     _, _, known = _degree(chart)
     bass, result = chart.bass, np.full(len(known), np.nan)
-    alone = np.flatnonzero(~known)
+    alone = (~known).nonzero()[0]
     alone = alone[np.argsort(bass.part[alone], kind="stable")]
     if not len(alone):
         return result
@@ -227,7 +227,7 @@ def stands_in_silence(chart: Chart) -> Column:
     line = bass.part[alone] * 12 + bass.pitch[alone] % 12
     new = np.append(True, np.diff(line) != 0)
     new[1:] |= start[1:] - end[:-1] > chart.song.division
-    first = np.flatnonzero(new)
+    first = new.nonzero()[0]
     long = np.maximum.reduceat(end, first) - start[first]
     bar = chart.song.grid.bar_of(start[first])
     bars = long / np.diff(chart.song.grid.start)[bar]
@@ -239,9 +239,9 @@ def stands_in_silence(chart: Chart) -> Column:
 def root_words(chart: Chart) -> Column:
     """The root and how sure it is: “the root is E”, “… is likely E”, “… is E, as stated”."""
     text_of = _chord_names(chart, lambda names, root, _: f"the root is {names[root]}")
-    stated = np.flatnonzero(np.append(chart.roots.source == STATED, False)[chart.bass_chords])
+    stated = np.append(chart.roots.source == STATED, False)[chart.bass_chords].nonzero()[0]
     text_of[stated] = [text and f"{text}, as stated" for text in text_of[stated]]
-    doubtful = np.flatnonzero(root_certainty(chart) < CERTAIN)
+    doubtful = (root_certainty(chart) < CERTAIN).nonzero()[0]
     text_of[doubtful] = [text.replace("is", "is likely", 1) for text in text_of[doubtful]]
     return text_of
 

@@ -41,7 +41,7 @@ def kick_offset(chart: Chart) -> Column:
     player = chart.parts.group[chart.bass.part]
     near = np.zeros(len(start), dtype=bool)
     for one in distinct(player).tolist():
-        mine = np.flatnonzero(player == one)
+        mine = (player == one).nonzero()[0]
         onset = start[mine]
         near[mine] = onset == onset[_nearest(onset, kick[mine])]
     offset = milliseconds(chart, kick, start)
@@ -169,8 +169,8 @@ def _other_bass(chart: Chart) -> Meeting:
     meeting = _none(len(bass))
     for place, part in enumerate(lines):
         leading = [p for p in lines[:place] if chart.parts.group[p] != chart.parts.group[part]]
-        others = np.flatnonzero(found_in(chart.song.notes.part, leading))
-        mine = np.flatnonzero(bass.part == part)
+        others = found_in(chart.song.notes.part, leading).nonzero()[0]
+        mine = (bass.part == part).nonzero()[0]
         _meet(chart, mine, others, meeting, lambda up: up % 12 != 0)
     return meeting
 
@@ -179,7 +179,7 @@ def _other_bass(chart: Chart) -> Meeting:
 def _octave_below(chart: Chart) -> Meeting:
     meeting = _none(len(chart.bass))
     for part in chart.parts.bass:
-        mine = np.flatnonzero(chart.bass.part == part)
+        mine = (chart.bass.part == part).nonzero()[0]
         others = chart.song.rows_of([p for p in chart.parts.bass if p != part])
         _meet(chart, mine, others, meeting, lambda up: (up < 0) & (up % 12 == 0))
     return meeting
@@ -190,7 +190,7 @@ def _rub(chart: Chart) -> Meeting:
     roles = np.array([r in ("harmony", "melody") for r in chart.parts.role], dtype=bool)
     meeting = _none(len(chart.bass))
     if roles.any() and len(chart.bass):
-        others = np.flatnonzero(roles[chart.song.notes.part])
+        others = roles[chart.song.notes.part].nonzero()[0]
         mine = np.arange(len(chart.bass))
         _meet(chart, mine, others, meeting, lambda up: np.abs(up) % 12 == 1)
     return meeting
@@ -245,7 +245,7 @@ def _none(count: int) -> Meeting:
 
 def _names_of(chart: Chart, rows: NDArray[np.intp]) -> Column:
     column = words([None] * len(rows))
-    met = np.flatnonzero(rows >= 0)
+    met = (rows >= 0).nonzero()[0]
     column[met] = note_names(chart, chart.notes.take(rows[met]))
     return column
 
@@ -269,7 +269,7 @@ def kick_ticks(chart: Chart) -> NDArray[np.int64]:
     if not len(found):
         on_drums = song.rows_of(drums)
         count = np.bincount(notes.pitch[on_drums], minlength=128)
-        often = np.flatnonzero(count >= _OFTEN)
+        often = (count >= _OFTEN).nonzero()[0]
         if not len(often):
             return np.zeros(0, dtype=np.int64)
         found = on_drums[notes.pitch[on_drums] == often[0]]

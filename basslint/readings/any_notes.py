@@ -121,7 +121,7 @@ def doubled_row(chart: Chart) -> NDArray[np.intp]:
     notes = chart.pitched
     order = order_of(notes.part * 128 + notes.pitch)  # in order of time as they are
     part, number = notes.part[order], notes.pitch[order]
-    again = np.flatnonzero((part[1:] == part[:-1]) & (number[1:] == number[:-1])) + 1
+    again = ((part[1:] == part[:-1]) & (number[1:] == number[:-1])).nonzero()[0] + 1
     result = np.full(len(notes), -1, dtype=np.intp)
     result[order[again]] = order[again - 1]
     return result

@@ -29,7 +29,7 @@ def chance_of_tone(chart: Chart, note: NDArray[np.int64], row: NDArray[np.intp])
         return result
     played = np.zeros(len(chart.notes), dtype=bool)
     played[chart.bass_rows] = chart.accompaniment.played
-    asked = np.flatnonzero(open_chord & ~played[note])
+    asked = (open_chord & ~played[note]).nonzero()[0]
     if not len(asked):
         return result
     root = chart.roots.root[row[asked]].astype(np.int64)

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
+from basslint.readings import load
 from basslint.readings.subjects import SUBJECTS, Subject
 from basslint.util.records import record
 
@@ -63,9 +64,7 @@ def reading(
 
 def registered(of: Subject) -> dict[str, Reading]:
     """The readings of a subject by name, those of this package and of loaded plug-ins."""
-    import basslint.readings
-
-    basslint.readings.load()
+    load()
     return _REGISTRY[of]
 
 

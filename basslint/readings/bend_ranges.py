@@ -78,7 +78,7 @@ def other_range_fits(chart: Chart) -> Column:
 def first_of_assumed_range(chart: Chart) -> Column:
     """Is it the first bend of its part whose range had to be assumed?"""
     slides = chart.slides
-    rows = np.flatnonzero(~slides.range_stated)
+    rows = (~slides.range_stated).nonzero()[0]
     column = np.zeros(len(slides), dtype=bool)
     column[rows[np.unique(slides.part[rows], return_index=True)[1]]] = True
     return column

@@ -43,7 +43,7 @@ def change_certainty(chart: Chart) -> Column:
 def tone_of_both(chart: Chart) -> Column:
     """Is it a tone of the chord before and of the one after the change it is late or early for?"""
     _, change = _changes(chart)
-    rows = np.flatnonzero(change > 0)
+    rows = (change > 0).nonzero()[0]
     column, roots = np.zeros(len(change), dtype=bool), chart.roots
     old, new, tone = change[rows] - 1, change[rows], chart.bass.pitch[rows] % 12
     column[rows] = roots.tones[old, (tone - roots.root[old]) % 12]
@@ -56,7 +56,7 @@ def _changes(chart: Chart) -> tuple[Column, NDArray[np.intp]]:
     """The lag of each bass note, and the row of the roots that it is late or early for, else 0."""
     lag, change = np.full(len(chart.bass), np.nan), np.zeros(len(chart.bass), dtype=np.intp)
     for part in distinct(chart.bass.part).tolist():
-        _lags_of(chart, np.flatnonzero(chart.bass.part == part), lag, change)
+        _lags_of(chart, (chart.bass.part == part).nonzero()[0], lag, change)
     return lag, change
 
 
@@ -65,7 +65,7 @@ def _lags_of(
 ) -> None:
     """Fill in the lags and the changes of the notes of one part."""
     bass, roots, near = chart.bass, chart.roots, chart.song.division // 8
-    change = 1 + np.flatnonzero((roots.root[1:] >= 0) & (roots.root[:-1] >= 0))
+    change = 1 + ((roots.root[1:] >= 0) & (roots.root[:-1] >= 0)).nonzero()[0]
     place = np.searchsorted(bass.start[rows], roots.start[change], side="left") - 1
     inside = (place >= 0) & (place < len(rows))
     change, place = change[inside], place[inside]

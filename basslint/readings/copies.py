@@ -57,7 +57,7 @@ def rub_copies(chart: Chart) -> Column:
     The bass figure may come back while what it rubs with comes but once.
     """
     bass, grid, met = chart.bass, chart.song.grid, rub_row(chart)
-    rows = np.flatnonzero((met >= 0) & (copies(chart) > 1))
+    rows = ((met >= 0) & (copies(chart) > 1)).nonzero()[0]
     count = np.ones(len(bass))
     if not len(rows):
         return count
@@ -76,7 +76,7 @@ def _figures(chart: Chart) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
     above = semitones_above_root(chart)
     count, first = np.ones(len(bass)), np.ones(len(bass), dtype=bool)
     foreign = (chart.functions == FUNCTIONS.index("other")) & ~np.asarray(in_chord(chart))
-    rows = np.flatnonzero(foreign & ~np.isnan(above))
+    rows = (foreign & ~np.isnan(above)).nonzero()[0]
     if not len(rows):
         return count, first
     bar, place = bar_and_place(chart, bass.start[rows], _PLACES)

@@ -35,7 +35,7 @@ def _turns(chart: Chart) -> NDArray[np.bool_]:
     notes, bars = song.notes, song.grid.bars
     bar, _ = bar_and_place(chart, notes.start, _PLACES)
     bar = np.minimum(bar, bars - 1).astype(np.int64)
-    struck = np.flatnonzero(found_in(notes.part, drums))
+    struck = found_in(notes.part, drums).nonzero()[0]
     parts = distinct(notes.part * np.int64(bars) + bar)
     keys = distinct(notes.pitch[struck] * np.int64(bars) + bar[struck])
     turns = np.zeros(bars + 1, dtype=bool)

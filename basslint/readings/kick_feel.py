@@ -89,7 +89,7 @@ def first_with_feel(chart: Chart) -> Column:
     with np.errstate(invalid="ignore"):
         keeps = np.abs(offset - feel.usual) < _alike_ms(chart)
     keeps &= feel.habit & (np.abs(feel.usual) >= _HEARD_MS)
-    rows = np.flatnonzero(keeps)
+    rows = keeps.nonzero()[0]
     column = np.zeros(len(offset), dtype=bool)
     column[rows[np.unique(chart.bass.part[rows], return_index=True)[1]]] = True
     return column
@@ -117,7 +117,7 @@ def _feel(chart: Chart) -> _Feel:
         np.zeros(len(bass)), np.full(len(bass), _LEAST_SPREAD_MS), np.zeros(len(bass), dtype=bool)
     )
     with np.errstate(invalid="ignore"):
-        rows = np.flatnonzero(np.abs(offset) <= _FLAM_MS)
+        rows = (np.abs(offset) <= _FLAM_MS).nonzero()[0]
     if not len(rows):
         return feel
     alike = _alike_ms(chart)
@@ -125,7 +125,7 @@ def _feel(chart: Chart) -> _Feel:
     part = bass.part[rows].astype(np.int64)
     for group in (part, part * (int(place.max()) + 1) + place):
         order = np.argsort(group, kind="stable")
-        for mine in np.split(rows[order], np.flatnonzero(np.diff(group[order])) + 1):
+        for mine in np.split(rows[order], np.diff(group[order]).nonzero()[0] + 1):
             own = np.sort(offset[mine])
             middle = median(own)
             like = np.abs(own - middle) < alike[mine[0]]

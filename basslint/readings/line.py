@@ -85,7 +85,7 @@ def led_alike(chart: Chart) -> Column:
     round_ &= (from_ * beside < 0) & (np.abs(from_) <= _STEP) & (np.abs(beside) <= _STEP)
     to = np.where(semitone, tone[at], tone[goal])
     leads = (semitone | round_) & (support_gap(chart) > 0)
-    rows = np.flatnonzero(leads)
+    rows = leads.nonzero()[0]
     key = (bass.part[rows].astype(np.int64) * 12 + tone[rows]) * 12 + to[rows]
     pairs = distinct(key)
     count = np.bincount(pairs // 144, minlength=1)
@@ -110,6 +110,6 @@ def after_in_part(chart: Chart) -> NDArray[np.intp]:
     """The row of the next note of each note's part, [m]; −1 where there is none."""
     last = before_in_part(chart.bass)
     after = np.full(len(last), -1, dtype=np.intp)
-    rows = np.flatnonzero(last >= 0)
+    rows = (last >= 0).nonzero()[0]
     after[last[rows]] = rows
     return after

@@ -250,7 +250,7 @@ def _harmony(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
         why = "no harmony or melody part was found; name it with --harmony"
         return Ground(np.zeros(len(rows)), lambda _: why)
     # where the parts play other chords than are stated, that is told, and not held against the bass
-    differ = np.flatnonzero(chart.witnesses.differ)
+    differ = chart.witnesses.differ.nonzero()[0]
     ends, starts = chart.witnesses.end[differ], chart.witnesses.start[differ]
     doubted = np.searchsorted(ends, rows.tick, "right") < np.searchsorted(starts, rows.end_tick)
     return Ground(np.where(doubted, 0.0, 1.0), lambda _: "")

@@ -103,7 +103,7 @@ def before_in_part(notes: Notes) -> NDArray[np.intp]:
     """Row of the last note of the same part that starts earlier, [n]; −1 where there is none."""
     result = np.full(len(notes), -1, dtype=np.intp)
     for part in distinct(notes.part).tolist():
-        rows = np.flatnonzero(notes.part == part)
+        rows = (notes.part == part).nonzero()[0]
         start = notes.start[rows]
         place = np.searchsorted(start, start, side="left") - 1
         result[rows] = np.where(place >= 0, rows[np.maximum(place, 0)], -1)
@@ -126,7 +126,7 @@ def written_pitch(chart: Chart) -> Column:
 def note_name(chart: Chart) -> Column:
     """What it sounds, such as F#1; with the key where that differs, such as F#2 (written E2)."""
     names = note_names(chart, chart.bass)
-    other = np.flatnonzero(chart.sounding.shift)
+    other = chart.sounding.shift.nonzero()[0]
     if len(other):
         keys = note_names(chart, chart.written.take(chart.bass_rows[other]))
         names[other] = [f"{n} (written {k})" for n, k in zip(names[other], keys, strict=True)]
@@ -158,7 +158,7 @@ def low_as_a_whole(chart: Chart) -> Column:
     hertz, part = tuning.frequency(chart.bass.pitch), chart.bass.part
     low = np.bincount(part[hertz < _LOW_HZ], minlength=len(chart.song.parts))
     whole = np.zeros(len(low), dtype=bool)
-    for index in np.flatnonzero(low >= _FEWEST_LOW).tolist():
+    for index in (low >= _FEWEST_LOW).nonzero()[0].tolist():
         mine = chart.bass.pitch[part == index]
         surely = chance_of_low(mine) > _SURELY_LOW and median(mine) <= _LOW_MIDDLE
         whole[index] = surely or low[index] >= _LOW_SHARE * len(mine)
@@ -191,11 +191,11 @@ def stand(chart: Chart) -> Column:
     bass = chart.bass
     column = np.empty(len(bass))
     for part in distinct(bass.part).tolist():
-        rows = np.flatnonzero(bass.part == part)
+        rows = (bass.part == part).nonzero()[0]
         number, start, end = bass.pitch[rows], bass.start[rows], bass.end[rows]
         gap = start[1:] - end[:-1]
         goes_on = (number[1:] == number[:-1]) & (gap <= _REPEAT * chart.song.division)
-        first = np.flatnonzero(np.append(True, ~goes_on))
+        first = np.append(True, ~goes_on).nonzero()[0]
         run = np.cumsum(np.append(True, ~goes_on)) - 1
         reach = np.maximum.reduceat(end, first)
         column[rows] = beats(chart, start[first], reach)[run]

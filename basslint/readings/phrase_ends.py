@@ -87,14 +87,14 @@ def runs_into_repeat(chart: Chart) -> Column:
     near = chart.song.division // 8  # a player's thirty-second early or late is still the bar line
     ends = four_bar_ends(chart)
     for part in distinct(bass.part).tolist():
-        mine = np.flatnonzero(bass.part == part)
+        mine = (bass.part == part).nonzero()[0]
         start = bass.start[mine]
         landing = np.searchsorted(start, ends - near, side="right")
         onset = start[np.minimum(landing, len(mine) - 1)]
         met = (landing < len(mine)) & (onset < ends + near)
         line, onset = ends[met], onset[met]
         ahead = np.searchsorted(line, start + near, side="right")
-        there = np.flatnonzero(ahead < len(line))
+        there = (ahead < len(line)).nonzero()[0]
         note = mine[there]
         gap = milliseconds(chart, bass.end[note], onset[ahead[there]])
         column[note[(gap < NO_GAP_MS) & ~slid_from[note]]] = True

@@ -117,7 +117,7 @@ def times_alike(figure: Column) -> Column:
 def figures(chart: Chart) -> Figures:
     """The figures of the song, see `Figures`."""
     bass, root = chart.bass, root_of_chord(chart)
-    known = np.flatnonzero(root >= 0)
+    known = (root >= 0).nonzero()[0]
     of = np.full(len(bass), -1, dtype=np.int64)
     key = (bass.part[known].astype(np.int64) * 12 + root[known]) * 12 + tones(chart)[known]
     kinds, of[known] = np.unique(key, return_inverse=True)

@@ -70,7 +70,7 @@ def _share(others: _Beginnings) -> Column:
 
 def _worded(chart: Chart, others: _Beginnings) -> Column:
     column = words([None] * len(chart.bass))
-    for row in np.flatnonzero(_share(others) > _WORTH_WORDS).tolist():
+    for row in (_share(others) > _WORTH_WORDS).nonzero()[0].tolist():
         on_root, off_root = int(others.on_root[row]), int(others.off_root[row])
         count = f"all {on_root}" if not off_root else f"{on_root} of {on_root + off_root}"
         column[row] = f"begins {count} other chords on their root"

@@ -18,7 +18,7 @@ def of_scale(
     likely scales together make it. So it may be plain where the scale itself is not.
     """
     keys, row = chart.keys, chart.key_at(tick)
-    known = np.flatnonzero(row >= 0)
+    known = (row >= 0).nonzero()[0]
     key, tone = row[known], pitch[known] % 12
     chance = np.full(len(row), np.nan)
     fit = keys.fit[key, tone]

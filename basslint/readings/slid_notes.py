@@ -40,7 +40,7 @@ def range_hint(chart: Chart) -> Column:
     """At which usual bend range the bends of its part land on the scale; empty where at ±2."""
     hints = fitting_ranges(chart)
     names = [""] * len(chart.bass)
-    for row in np.flatnonzero(chart.unstated_range.first).tolist():
+    for row in chart.unstated_range.first.nonzero()[0].tolist():
         names[row] = hints.get(int(chart.bass.part[row]), "")
     return words(names)
 

@@ -122,9 +122,9 @@ def landing_passes(chart: Chart) -> Column:
     slides, notes = chart.slides, chart.song.notes
     column = np.zeros(len(slides), dtype=bool)
     for part in distinct(slides.part).tolist():
-        rows = np.flatnonzero(notes.part == part)
+        rows = (notes.part == part).nonzero()[0]
         start = notes.start[rows]
-        mine = np.flatnonzero(slides.part == part)
+        mine = (slides.part == part).nonzero()[0]
         struck = np.maximum(notes.start[slides.note[mine]], slides.start[mine])
         after = np.searchsorted(start, struck, side="right")
         known = after < len(rows)
@@ -141,7 +141,7 @@ def _landing_in_known_chord(chart: Chart) -> NDArray[np.bool_]:
     roots, row = chart.roots, chart.root_at(chart.slides.land)
     column = np.zeros(len(row), dtype=bool)
     classes = np.rint(sounding_target(chart)).astype(int) % 12
-    for i in np.flatnonzero(row >= 0).tolist():
+    for i in (row >= 0).nonzero()[0].tolist():
         root = int(roots.root[row[i]])
         if root >= 0:
             column[i] = roots.tones[row[i], (int(classes[i]) - root) % 12]
@@ -264,9 +264,9 @@ def stroke_db(chart: Chart) -> NDArray[np.float64]:
     slides, notes = chart.slides, chart.song.notes
     column = np.zeros(len(slides))
     for part in distinct(slides.part).tolist():
-        rows = np.flatnonzero(notes.part == part)
+        rows = (notes.part == part).nonzero()[0]
         usual = float(median(notes.velocity[rows]))
-        mine = np.flatnonzero(slides.part == part)
+        mine = (slides.part == part).nonzero()[0]
         struck = rows[np.searchsorted(notes.start[rows], slides.onset[mine])]
         column[mine] = _VELOCITY_DB * np.log10(notes.velocity[struck] / usual)
     return column
@@ -286,7 +286,7 @@ def _names(chart: Chart, pitch: NDArray[np.float64]) -> Column:
 def _told(row: NDArray[np.intp], table: NDArray[np.bool_], pitch: NDArray[np.float64]) -> Column:
     """Whether a pitch is in the set of its row, as an object column; None where there is no row."""
     column = np.full(len(row), None, dtype=object)
-    known = np.flatnonzero(row >= 0)
+    known = (row >= 0).nonzero()[0]
     classes = np.rint(pitch[known]).astype(int) % 12
     column[known] = table[row[known], classes].tolist() if len(known) else []
     return column

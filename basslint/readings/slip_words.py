@@ -38,14 +38,14 @@ FAR = 8.0  # quarters: two bars of 4/4 in which nobody plays the tone
 @reading("bass-note", unit="text")
 def slip_words(chart: Chart) -> Column:
     """What speaks most for a slip, in words: “nobody else plays F#; it rubs with F for 2 beats”."""
-    rows = np.flatnonzero(slip_chance(chart) > _WORTH_WORDS)
+    rows = (slip_chance(chart) > _WORTH_WORDS).nonzero()[0]
     return _worded(chart, LONE, lone_evidence(chart), rows)
 
 
 @reading("bass-note", unit="text")
 def figure_words(chart: Chart) -> Column:
     """What speaks most for a slip in the figure it belongs to, in words."""
-    rows = np.flatnonzero(figure_slip_chance(chart) > _WORTH_WORDS)
+    rows = (figure_slip_chance(chart) > _WORTH_WORDS).nonzero()[0]
     evidence = figure_evidence(chart)[figures(chart).of[rows]]
     return _worded(chart, FIGURE, evidence, rows, whole=False)
 
@@ -56,9 +56,9 @@ def harmony_words(chart: Chart) -> Column:
     chord, root = chord_name(chart), root_words(chart)
     column = words([None] * len(chart.bass))
     spelled = bass_spellings(chart)
-    for row in np.flatnonzero(
-        np.maximum(slip_chance(chart), figure_slip_chance(chart)) > _WORTH_WORDS
-    ):
+    for row in (np.maximum(slip_chance(chart), figure_slip_chance(chart)) > _WORTH_WORDS).nonzero()[
+        0
+    ]:
         if chord[row] is not None:
             column[row] = f"under {chord[row]}; {root[row]}"
             continue

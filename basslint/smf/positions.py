@@ -30,15 +30,11 @@ _BAD = 1 << 50  # a state beyond all others
 
 # The state of the reader is a place and, where both ways are asked for, whether running status
 # stands for one data byte: state = ways · place + (1 if it does, else 0), for one way or two.
-# What an event adds to the state at its first byte, by that byte and by the state before:
-_ADDED = {
-    1: np.full((256, 1), 3, dtype=np.int64),
-    2: np.full((256, 2), 6, dtype=np.int64),
-}
-_ADDED[1][:0x80] = 2
-_ADDED[1][0xC0:0xE0] = 2
-_ADDED[2][:0x80] = 4, 3
-_ADDED[2][0xC0:0xE0] = 5
+# What an event adds to the state at its first byte, by that byte and by the state before. For one
+# way that is the length of the event: 3 bytes, 2 under running status and for one data byte.
+_ADDED = np.full((256, 2), 6, dtype=np.int64)
+_ADDED[:0x80] = 4, 3
+_ADDED[0xC0:0xE0] = 5
 
 
 @record(eq=False, kw_only=True)
@@ -83,7 +79,7 @@ def _resolved(
 
     ``since`` [n]: row from which on events are of its own track; one track where it is None.
     """
-    running = np.flatnonzero(first < 0x80)
+    running = (first < 0x80).nonzero()[0]
     if not len(running):
         return first
     channel = np.where((first >= 0x80) & (first < 0xF0), np.arange(1, len(first) + 1), 0)
@@ -104,7 +100,7 @@ def quantities(
     digit = buffer[at]
     value = (digit & 0x7F).astype(np.int64)
     stop = at + 1
-    more = np.flatnonzero(digit >= 0x80)
+    more = (digit >= 0x80).nonzero()[0]
     for _ in range(VARIABLE_LENGTH_BYTES - 1):
         if not len(more):
             return value, stop
@@ -249,13 +245,17 @@ def _next_states(buffer: NDArray[np.uint8], low: int, high: int, ways: int) -> N
     one, two, three = carry[:count], carry[1 : count + 1], carry[2 : count + 2]
     two = one & two
     three = two & three
-    event = np.arange(1, count + 1, dtype=np.int64) + (
-        one.view(np.uint8) + two.view(np.uint8) + three.view(np.uint8)
-    )
+    event = np.arange(1, count + 1, dtype=np.int64)
+    event += one.view(np.uint8) + two.view(np.uint8) + three.view(np.uint8)
     byte = window.take(event)
-    after = _ADDED[ways].take(byte, axis=0)
-    after += (ways * event)[:, None]
-    system = np.flatnonzero(byte >= 0xF0)
+    if ways == 1:  # the same sums, of bytes, of which many are added at once
+        short = (byte & 0xE0) == 0xC0
+        after = event[:, None] + ((byte >= 0x80).view(np.uint8) - short.view(np.uint8))[:, None]
+        after += 2
+    else:
+        after = _ADDED.take(byte, axis=0)
+        after += 2 * event[:, None]
+    system = (byte >= 0xF0).nonzero()[0]
     if len(system):
         kind = byte[system]
         length, payload = quantities(window, event[system] + 1 + (kind == META))
@@ -265,4 +265,5 @@ def _next_states(buffer: NDArray[np.uint8], low: int, high: int, ways: int) -> N
     overlong = three & carry[3 : count + 3]
     if overlong.any():
         after[overlong] = _BAD
-    return after.reshape(-1)
+    states: NDArray[np.int64] = after.reshape(-1)
+    return states

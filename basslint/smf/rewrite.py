@@ -103,7 +103,7 @@ class _Positions:
             last = min(last, max(first, int(self.plain[last - 1])))
         if new.order in (ON, OFF_AFTER_ON):
             return last
-        struck = np.flatnonzero(self.strikes[first:last] == new.status & CHANNEL)
+        struck = (self.strikes[first:last] == new.status & CHANNEL).nonzero()[0]
         return first + int(struck[0]) if len(struck) else last
 
 

@@ -202,7 +202,7 @@ def _columns(
     message = status < SYSTEM
     single = (status >= PROGRAM) & (status < BEND)
     payload_at = stop.copy()
-    long = np.flatnonzero(~message)
+    long = (~message).nonzero()[0]
     _, payload_at[long] = quantities(buffer, at[long] + 1 + (status[long] == META))
     return {
         "delta_at": places.delta_at,
@@ -218,7 +218,7 @@ def _columns(
 def _note_oddities(track: TrackEvents, buffer: NDArray[np.uint8], warnings: list[str]) -> None:
     """Say what was put up with: running status over meta events, ends of track out of place."""
     name = f"Track {track.index}"
-    system = np.flatnonzero(track.status >= SYSTEM)
+    system = (track.status >= SYSTEM).nonzero()[0]
     after = track.at[system[system < len(track) - 1] + 1]
     resumed = int((buffer[after] < 0x80).sum())
     if resumed:

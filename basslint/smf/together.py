@@ -129,7 +129,7 @@ def _retimed(
 ) -> bytes:
     """A track's events as they stand, at other ticks; ``rows`` bool: those that are kept."""
     out, now = bytearray(), 0
-    kept = range(len(track)) if rows is None else np.flatnonzero(rows).tolist()
+    kept = range(len(track)) if rows is None else rows.nonzero()[0].tolist()
     at, stop, ticks = track.at.tolist(), track.stop.tolist(), tick.tolist()
     for row in kept:
         out += _quantity(ticks[row] - now) + data[at[row] : stop[row]]
@@ -160,7 +160,7 @@ def _name_event(name: str) -> bytes:
 
 def _first_name(data: bytes, track: TrackEvents, name: str) -> int:
     text = name.encode("utf-8")[:_LONGEST_NAME]
-    for row in np.flatnonzero((track.status == META) & (track.data1 == _NAME)).tolist():
+    for row in ((track.status == META) & (track.data1 == _NAME)).nonzero()[0].tolist():
         if data[int(track.payload_at[row]) : int(track.stop[row])] == text:
             return int(row)
     raise AssertionError("a track lost the name that it was given")
@@ -189,7 +189,7 @@ def _stated(member: Member, kind: int) -> tuple[tuple[int, bytes], ...]:
     """The events of one kind of a file, at ticks of the whole from where the file begins."""
     found: list[tuple[int, bytes]] = []
     for track in member.file.scan.tracks:
-        for row in np.flatnonzero((track.status == META) & (track.data1 == kind)).tolist():
+        for row in ((track.status == META) & (track.data1 == kind)).nonzero()[0].tolist():
             payload = member.file.scan.data[int(track.payload_at[row]) : int(track.stop[row])]
             size = 3 if kind == _TEMPO else 2
             found.append((int(track.tick[row]) * member.times, payload[:size]))

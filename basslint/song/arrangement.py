@@ -63,7 +63,7 @@ class Song:
     def rows_of(self, parts: Sequence[int]) -> NDArray[np.intp]:
         """Rows of ``notes`` that belong to some parts (indexes into ``parts``), rising."""
         mine = np.array([p in parts for p in range(len(self.parts))], dtype=bool)
-        return np.flatnonzero(mine.take(self.notes.part))
+        return mine.take(self.notes.part).nonzero()[0]
 
     def notes_of(self, *parts: int) -> Notes:
         """The notes of some parts (indexes into ``parts``), in order of time."""
@@ -133,7 +133,7 @@ def _read_channels(scan: Scan, end_tick: int, warnings: list[str]) -> tuple[Note
     nibble = status & KIND
     voice = track * 16 + (status & CHANNEL)
 
-    keys = np.flatnonzero((nibble == NOTE_OFF) | (nibble == NOTE_ON))
+    keys = ((nibble == NOTE_OFF) | (nibble == NOTE_ON)).nonzero()[0]
     velocity = data2.take(keys)
     notes = pair_notes(
         tick.take(keys),
@@ -145,8 +145,8 @@ def _read_channels(scan: Scan, end_tick: int, warnings: list[str]) -> tuple[Note
         end_tick,
         warnings,
     )
-    other = np.flatnonzero((status >= KEY_PRESSURE) & (status < SYSTEM))
-    other = other[np.argsort(tick[other], kind="stable")]
+    other = ((status >= KEY_PRESSURE) & (status < SYSTEM)).nonzero()[0]
+    other = other[order_of(tick[other])]
     kind = nibble[other].astype(np.uint8)
     bend = kind == BEND
     changes = Changes(
@@ -168,7 +168,7 @@ def _find_parts(
 ) -> tuple[tuple[Part, ...], NDArray[np.int32]]:
     """Number the (track, channel) pairs that have notes, in order of track and channel."""
     number_of = np.bincount(notes.part, minlength=16 * len(scan.tracks))  # notes of each voice
-    voices = np.flatnonzero(number_of)
+    voices = number_of.nonzero()[0]
     count, index = number_of[voices], (np.cumsum(number_of > 0) - 1)[notes.part]
     if len(voices) > scan.limits.max_parts:
         raise TooLarge(

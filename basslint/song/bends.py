@@ -83,7 +83,7 @@ def hear_bends(song: Song, parts: tuple[int, ...], stated: float | None) -> dict
     if not (changes.kind == BEND).any():
         return {}
     reset = (changes.kind == CONTROLLER) & (changes.number == RESET_CONTROLLERS)
-    rows = np.flatnonzero((changes.kind == BEND) | reset)
+    rows = ((changes.kind == BEND) | reset).nonzero()[0]
     found = changes.take(rows)
     curves: dict[int, BendCurve] = {}
     for index, ranges in hear_ranges(song, parts).items():
@@ -172,7 +172,7 @@ def _add(member: BendCurve, manager: BendCurve) -> BendCurve:
 def bend_steps(curve: BendCurve, tempo: TempoMap) -> BendSteps:
     """The steps of a bend curve, numbered by motion: one motion ends where the bend rests."""
     before = np.concatenate(([0.0], curve.semitones[:-1]))[: len(curve)]
-    at = np.flatnonzero(np.abs(curve.semitones - before) > 1e-9)
+    at = (np.abs(curve.semitones - before) > 1e-9).nonzero()[0]
     tick = curve.tick[at]
     motion = np.zeros(len(at), dtype=np.int64)
     if len(at) > 1:

@@ -36,7 +36,7 @@ class Notes:
 
     def take(self, rows: NDArray[np.bool_] | NDArray[np.intp]) -> Notes:
         """The notes of a mask or of row numbers, in that order."""
-        rows = np.flatnonzero(rows) if rows.dtype == np.bool_ else rows
+        rows = rows.nonzero()[0] if rows.dtype == np.bool_ else rows
         return Notes(
             start=self.start.take(rows),
             end=self.end.take(rows),
@@ -97,7 +97,7 @@ class Changes:
 
     def take(self, rows: NDArray[np.bool_] | NDArray[np.intp]) -> Changes:
         """The changes of a mask or of row numbers, in that order."""
-        rows = np.flatnonzero(rows) if rows.dtype == np.bool_ else rows
+        rows = rows.nonzero()[0] if rows.dtype == np.bool_ else rows
         return Changes(
             tick=self.tick.take(rows),
             kind=self.kind.take(rows),

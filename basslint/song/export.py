@@ -108,7 +108,7 @@ def _key_signatures(song: Song) -> list[tuple[int, int]]:
     """(tick, pretty_midi key number) of every key signature: major tonics 0–11, minor 12–23."""
     found: list[tuple[int, int]] = []
     for track in song.scan.tracks:
-        rows = np.flatnonzero((track.status == META) & (track.data1 == KEY_SIGNATURE))
+        rows = ((track.status == META) & (track.data1 == KEY_SIGNATURE)).nonzero()[0]
         for row in rows.tolist():
             body = song.scan.data[int(track.payload_at[row]) : int(track.stop[row])]
             signature = key_signature(body)

@@ -97,7 +97,7 @@ def read_metas(
     reader = _Reader(scan)
     for track in scan.tracks:
         reader.prefix = None
-        rows = np.flatnonzero(track.status == META)
+        rows = (track.status == META).nonzero()[0]
         rows = rows[_READ[track.data1[rows]]]
         for row, tick, kind, begin, stop in zip(
             rows.tolist(),

@@ -48,8 +48,8 @@ def pair_notes(
     before = np.append(0, lowest[:-1])[: len(key)]
     before[first] = 0
     stray = ~on & (balance < before)
-    ons = np.flatnonzero(on)
-    offs = np.flatnonzero(~on & ~stray)
+    ons = on.nonzero()[0]
+    offs = (~on & ~stray).nonzero()[0]
     on_at = order[ons]
     end = np.full(len(ons), end_tick, dtype=np.int64)
     off_row = np.full(len(ons), NEVER, dtype=np.int64)
@@ -87,7 +87,7 @@ def _left_open(
     the tick at which a note of it ends, the end counts first, whichever is written first.
     """
     meets = on[:-1] & ~on[1:] & (group[1:] == group[:-1]) & (tick[1:] == tick[:-1])
-    late = np.flatnonzero(meets & (held[:-1] > 1))  # struck before the end of the note before
+    late = (meets & (held[:-1] > 1)).nonzero()[0]  # struck before the end of the note before
     with_it, since = held.copy(), held.copy()
     with_it[late] -= 1
     since[late] -= 2

@@ -107,7 +107,7 @@ def hear_ranges(song: Song, parts: tuple[int, ...]) -> dict[int, Ranges]:
     """The bend ranges of some parts (indexes into song.parts), read from the whole file."""
     changes = song.changes
     wanted = (*PARAMETER_CONTROLLERS, RESET_CONTROLLERS)
-    rows = np.flatnonzero((changes.kind == CONTROLLER) & found_in(changes.number, wanted))
+    rows = ((changes.kind == CONTROLLER) & found_in(changes.number, wanted)).nonzero()[0]
     devices: dict[int, _Device] = {}
     result: dict[int, Ranges] = {}
     for index in parts:

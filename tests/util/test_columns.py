@@ -6,7 +6,15 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from basslint.util.columns import differences, distinct, found_in, median, rows_where, turns
+from basslint.util.columns import (
+    differences,
+    distinct,
+    found_in,
+    median,
+    order_of,
+    rows_where,
+    turns,
+)
 
 COLUMNS = [
     np.array([], dtype=np.int64),
@@ -48,3 +56,11 @@ def test_what_is_asked_of_neighbours_is_numpys(column: NDArray[np.int64]) -> Non
 @pytest.mark.parametrize("mask", [np.zeros(0, bool), np.array([1, 0, 1]), np.eye(3), np.eye(3).T])
 def test_rows_at_which_a_mask_holds_are_numpys(mask: NDArray[np.bool_]) -> None:
     assert rows_where(mask).tolist() == np.flatnonzero(mask).tolist()
+
+
+@pytest.mark.parametrize("top", [9, 1 << 15, 1 << 17, 1 << 40, 1 << 61])
+@pytest.mark.parametrize("count", [0, 1, 2, 700])
+def test_rows_come_in_order_and_equal_ones_as_they_stand(top: int, count: int) -> None:
+    key = np.random.default_rng(count).integers(0, top, count)
+    key = np.concatenate((key, key[::2]))
+    assert order_of(key).tolist() == np.argsort(key, kind="stable").tolist()
