@@ -12,12 +12,14 @@ from basslint.rulebook.model import LEVELS, Case, Rule
 from basslint.util.columns import distinct
 from basslint.util.records import record, replace
 
-# From this certainty of the part that carries the bass on it may be accused. With names and
-# programs hidden .88 of labelled basses reach it, and in .02 of songs another part that doubles
-# none (.986 and .006 with them shown; tests/bench/labelled_basses.py, 351 songs).
+# From this certainty of the part that carries the bass on it may be accused, unless another part is
+# as likely the bass. With names and programs hidden .80 of labelled basses may be, and in .02 of
+# songs another part, most of them playing its very notes (.986 and .006 with them shown;
+# tests/bench/labelled_basses.py, 351 songs).
 SURE_BASS = 0.6
 _PASTED = ("slide", "fill")  # whose copies differ in what excuses them, each in its own bar
 _DOUBTFUL = "It is not sure that this part is the bass: name the bass with --bass."
+_TWO = "Part #{} is as likely the bass as this one: name the bass with --bass."
 
 
 @record(kw_only=True)
@@ -89,12 +91,16 @@ def _as_one(hits: Sequence[Hit]) -> Hit:
 
 
 def as_said(case: Case, columns: Columns) -> Case:
-    """The case as a rule of basses says it: as a note where the part may well be no bass."""
+    """The case as a rule of basses says it: as a note where another part may well be the bass."""
     parts = columns.chart.parts
     lead = parts.bass[0]
-    if case.level == "note" or parts.stated[lead] or parts.certainty[lead] >= SURE_BASS:
+    sure = parts.certainty[lead] >= SURE_BASS
+    if case.level == "note" or parts.stated[lead] or (sure and parts.rival < 0):
         return case
-    return replace(case, level="note", message=f"{case.message} {_DOUBTFUL}")
+    doubt = _DOUBTFUL
+    if parts.rival >= 0:
+        doubt = _TWO.format(columns.chart.song.parts[parts.rival].number)
+    return replace(case, level="note", message=f"{case.message} {doubt}")
 
 
 def hit_of(

@@ -34,6 +34,7 @@ _MODULES = (
     "notes",
     "against_harmony",
     "copies",
+    "rootless",
     "scale_chance",
     "changes",
     "against_parts",
@@ -62,6 +63,8 @@ _MODULES = (
     "line",
     "blue",
     "waves",
+    "approach",
+    "turns",
     "slip",
     "slip_words",
 )

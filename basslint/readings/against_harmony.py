@@ -20,7 +20,7 @@ from basslint.hear.memo import once_per_chart
 from basslint.readings.base import Column, reading
 from basslint.readings.harmony_shares import own_share, share_sounded
 from basslint.readings.notes import bass_spellings, before_in_part, named, words
-from basslint.theory.chords import SUFFIXES, TONES
+from basslint.theory.chords import SUFFIXES
 from basslint.theory.names import SPELLINGS
 from basslint.theory.names import key_name as name_of_key
 
@@ -30,15 +30,6 @@ _ELSEWHERE = 0.25  # share of a note for which another part must sound its pitch
 _HELD = 0.5  # share of a note during which a part must sound its pitch class to carry it
 _ON_TIME = 0.55  # quarters: within an eighth, by hand, of a change a note starts with it
 _STEP = 2  # semitones: a whole tone
-
-# by quality, in semitones above the root, a third under the chord that makes of the triad a seventh
-# chord: A under C–E–G is Am7, C under E–G–B is Cmaj7.
-_THIRD_UNDER = np.zeros((len(TONES) + 1, 12), dtype=bool)  # the last row: a quality not named
-for _row, _name in enumerate(TONES):
-    if _name in ("major", "major-7"):
-        _THIRD_UNDER[_row, 9] = True
-    if _name in ("minor", "minor-7"):
-        _THIRD_UNDER[_row, 8] = True
 
 
 @reading("bass-note", unit="semitones", source=_HARMONY)
@@ -108,13 +99,6 @@ def pattern(chart: Chart) -> Column:
 def of_one_pair(chart: Chart) -> Column:
     """Is it one of the two pitch classes that the two-note line around it has all through?"""
     return hear_pair(chart.bass, chart.pattern, chart.song)
-
-
-@reading("bass-note", unit="yes or no", source=_HARMONY)
-def third_under(chart: Chart) -> Column:
-    """Is it a third under the root, so that bass and harmony together make a seventh chord?"""
-    above, quality, known = _degree(chart)
-    return np.asarray(known & _THIRD_UNDER[quality, above])
 
 
 @reading("bass-note", unit="share")

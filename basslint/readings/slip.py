@@ -24,19 +24,20 @@ from basslint.readings.accompaniment import (
     supported,
     tone_in_song,
 )
+from basslint.readings.approach import passes_through
 from basslint.readings.base import Column, reading
-from basslint.readings.line import accent, bar_unsupported, leads_on, led_alike, reached_by_step
+from basslint.readings.line import accent, leads_on, led_alike, reached_by_step
 from basslint.readings.notes import length, stand
 from basslint.readings.recurrence import (
     copies_alike,
     figures,
     semitone_in_copies,
-    struck_again,
     usual_place,
 )
 from basslint.readings.rub_habit import rubs_elsewhere, rubs_on_place
 from basslint.readings.scale_chance import in_scale_chance
 from basslint.readings.slip_weights import FIGURE, LONE, Model
+from basslint.readings.turns import degree_elsewhere, riff_elsewhere, turns_alike
 from basslint.util.columns import found_in
 from basslint.util.records import record
 
@@ -45,7 +46,7 @@ Floats = NDArray[np.float64]
 FEWEST_BARS = 3  # in which a figure stands: twice may be chance, three times it came back
 _LONGEST = 4.0  # beats: a longer stand is no more of a slip
 _RUBS = 0.5  # share of a note for which it rubs where its place in the line excuses it no more
-_PASSES = 0.85  # beats: a beat played short; what stands for longer does not pass
+_PASSES = 0.85  # felt beats: a beat played short; what stands for longer does not pass
 STAND_BASE = 0.1  # beats added to a stand before its doublings are counted: no note has none
 _EVEN = 0.5  # chance of being of the scale where no key is told
 
@@ -75,7 +76,6 @@ EVIDENCE: Mapping[str, Evidence] = {
     "in_scale_chance": Evidence(in_scale_chance, lambda v: np.where(np.isnan(v), _EVEN, v)),
     "copies_alike": Evidence(copies_alike, _doublings),
     "semitone_in_copies": Evidence(semitone_in_copies, _as_it_is),
-    "struck_again": Evidence(struck_again, _as_it_is),
     "stand": Evidence(stand, lambda v: np.log2(np.minimum(v, _LONGEST) + STAND_BASE)),
     "accent": Evidence(accent, _as_it_is),
     "reached_by_step": Evidence(reached_by_step, _as_it_is),
@@ -83,7 +83,10 @@ EVIDENCE: Mapping[str, Evidence] = {
     "led_alike": Evidence(led_alike, _doublings),
     "rubs_elsewhere": Evidence(rubs_elsewhere, _doublings),
     "rubs_on_place": Evidence(rubs_on_place, np.log2),
-    "bar_unsupported": Evidence(bar_unsupported, _as_it_is),
+    "passes_through": Evidence(passes_through, _as_it_is),
+    "turns_alike": Evidence(turns_alike, _doublings),
+    "riff_elsewhere": Evidence(riff_elsewhere, _doublings),
+    "degree_elsewhere": Evidence(degree_elsewhere, _doublings),
     "usual_place": Evidence(usual_place, lambda v: np.where(np.isnan(v), 1.0, v)),
 }
 
@@ -155,9 +158,10 @@ def explained(chart: Chart) -> Column:
     """Does its line explain it: a pedal, stepwise line, passing or chord tone that does not stand?
 
     A pedal and a stepwise line always do. What passes, leads on, or belongs to the chord by name is
-    explained unless it stands for a beat and rubs for half of it.
+    explained unless it stands for a felt beat and rubs for half of it.
     """
-    kind = chart.functions
+    kind, bass, grid = chart.functions, chart.bass, chart.song.grid
     always = [FUNCTIONS.index(name) for name in ("pedal", "stepwise-line")]
-    stands = (length(chart) > _PASSES) & (rub_share(chart) >= _RUBS)
+    beat = grid.felt_beat(grid.bar_of(bass.start))
+    stands = (bass.end - bass.start > _PASSES * beat) & (rub_share(chart) >= _RUBS)
     return np.asarray(found_in(kind, always) | ((kind != FUNCTIONS.index("other")) & ~stands))

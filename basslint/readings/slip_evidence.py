@@ -22,6 +22,7 @@ _TOLD = 0.15  # log odds: less changes the odds by less than a sixth, and is lef
 _SOME, _MUCH = 0.5, 1.5  # log odds: from about 1.6 times, and from 4.5 times the odds
 _ALWAYS, _MOSTLY, _EVER = 0.95, 0.5, 0.05  # share of a note, or of the notes of a figure
 _RARELY, _HABIT = 0.025, 0.08  # share of a place's notes: below what is usual; three times it
+_ONE = 1.0  # doublings: one other tone or root
 _RARE = 0.5 / 12  # share of all sound: half of what each of twelve pitch classes would have
 
 
@@ -97,10 +98,20 @@ def _of_note(chart: Chart, row: int) -> _Say:
             f"it rubs against {words.rubs_with(row)} for {beats_in_words(round(share * held, 2))}"
         )
 
-    def alike(pairs: float) -> str:
-        if pairs < 1:
-            return "the bass leads nowhere else by a semitone as it does here"
-        return f"the bass leads by a semitone in {round(pairs)} other ways in this song"
+    def turns(others: float) -> str:
+        if others < 1:
+            return "nowhere else does the bass turn as it does here"
+        return f"the bass turns so on {_counted(others, 'other tone')} in this song"
+
+    def riff(roots: float) -> str:
+        if roots < 1:
+            return "it belongs to no riff that goes on under other roots"
+        return f"the same three tones come under {_counted(roots, 'other root')}"
+
+    def degree(roots: float) -> str:
+        if roots < 1:
+            return "under no other root does the bass go as far above it there"
+        return f"the bass goes as far above {_counted(roots, 'other root')} there"
 
     def elsewhere(kinds: float) -> str:
         if kinds < 1:
@@ -110,10 +121,6 @@ def _of_note(chart: Chart, row: int) -> _Say:
 
     def on_place(share: float) -> str:
         return f"on its place in the bar the bass {_how_often(share)} lets a foreign tone rub"
-
-    def again(count: float) -> str:
-        more = f"{tone} comes {round(count)} more {'time' if count == 1 else 'times'} in its bar"
-        return more if count else f"{tone} comes but once in its bar"
 
     return {
         **_shared(chart, row, words),
@@ -128,20 +135,16 @@ def _of_note(chart: Chart, row: int) -> _Say:
             words.beside(row) or "elsewhere the bass plays no semitone beside it there"
         ),
         "stand": lambda beats: f"it stands for {beats_in_words(round(beats, 2))}",
-        "struck_again": again,
-        "reached_by_step": lambda yes: f"it is {'' if yes else 'not '}reached by step",
         "leads_on": lambda yes: "it leads on by step" if yes else "it does not lead on by step",
-        "led_alike": alike,
+        "passes_through": lambda yes: (
+            "it passes by step" if yes else "no step in one direction passes through it"
+        ),
+        "turns_alike": turns,
+        "riff_elsewhere": riff,
+        "degree_elsewhere": degree,
         "rubs_elsewhere": elsewhere,
         "rubs_on_place": on_place,
         "stands_alone": lambda yes: "nothing else sounds with it" if yes else "others sound too",
-        "bar_unsupported": lambda share: (
-            "the rest of its bar is as foreign"
-            if share >= _MOSTLY
-            else "part of its bar is as foreign"
-            if share >= _EVER
-            else "the rest of its bar fits"
-        ),
     }
 
 
@@ -160,11 +163,19 @@ def _of_figure(chart: Chart, row: int) -> _Say:
         "rub_share": rubs,
         "stand": lambda beats: f"it stands for up to {beats_in_words(round(beats, 2))}",
         "accent": lambda level: f"it stands on {'strong' if level >= 1 else 'weak'} places",
-        "struck_again": lambda count: (
-            "it comes again in its bars" if count >= 1 else "it comes once or twice in its bars"
-        ),
         "reached_by_step": lambda share: f"it is {_often(share)} reached by step",
         "leads_on": lambda share: f"it {_often(share)} leads on by step",
+        "passes_through": lambda share: f"it {_often(share)} passes by step",
+        "turns_alike": lambda doublings: (
+            "the bass turns so on other tones, too"
+            if doublings >= _ONE
+            else "the bass hardly turns so on other tones"
+        ),
+        "degree_elsewhere": lambda doublings: (
+            "the bass goes as far above other roots, too"
+            if doublings >= _ONE
+            else "the bass hardly goes as far above other roots"
+        ),
         "led_alike": lambda doublings: (
             "the bass often leads by a semitone in this song"
             if doublings >= 1
@@ -204,6 +215,10 @@ def _shared(chart: Chart, row: int, words: SlipWords) -> dict[str, Callable[[flo
             else f"it is {'in' if chance >= _MOSTLY else 'foreign to'} the scale"
         ),
     }
+
+
+def _counted(count: float, what: str) -> str:
+    return f"{round(count)} {what}{'' if round(count) == 1 else 's'}"
 
 
 def _how_often(share: float) -> str:

@@ -15,6 +15,7 @@ from basslint.util.records import record
 
 DEFAULT_TEMPO = 500_000  # microseconds per quarter note, RP-001
 DEFAULT_METER = (4, 4)
+_EIGHTH = 8  # denominator of an eighth
 
 
 @record(eq=False, kw_only=True)
@@ -114,6 +115,16 @@ class BarGrid:
         bar = self.bar_of(tick)
         unit = 4 * self.division / self.denominator[bar]
         return (np.asarray(tick) - self.start[bar]) / unit + 1.0
+
+    def felt_beat(self, bar: NDArray[np.int64]) -> NDArray[np.int64]:
+        """Ticks of the beat one taps to in each bar: dotted in compound meters, else a quarter.
+
+        Compound: eighths or shorter in threes, two groups and more, as 6/8 and 12/8 (any handbook
+        of notation).
+        """
+        numerator, denominator = self.numerator[bar], self.denominator[bar]
+        threes = (denominator >= _EIGHTH) & (numerator % 3 == 0) & (numerator > 3)
+        return np.where(threes, 12 * self.division // denominator, self.division)
 
 
 def grid_size(end_tick: int, changes: list[tuple[int, int, int]], division: int) -> tuple[int, int]:

@@ -30,6 +30,7 @@ from basslint.readings import slip, slip_weights
 from basslint.readings.notes import bar_and_place, length, stand
 from basslint.readings.recurrence import figures
 from basslint.readings.rub_habit import foreign_rubs, kinds_elsewhere, share_on_place
+from basslint.readings.turns import roots_of_degree, roots_of_riff, tones_that_turn
 from basslint.smf.scan import scan
 from basslint.song.arrangement import build
 
@@ -223,14 +224,22 @@ def one_at_a_time(chart: Chart, changed: Chart, rows: Rows, meant: Floats) -> Fl
     time: they make no habit of each other, beyond what the song has as written."""
     evidence = slip.lone_evidence(changed)[rows].copy()
     names = [name for name, *_ in slip_weights.LONE.weights]
-    most = meant[:, names.index("led_alike")].max()
-    most = np.log2(1 + 2**most) if most > 0 else 0.0
-    led = evidence[:, names.index("led_alike")]
-    evidence[:, names.index("led_alike")] = np.minimum(led, most)
-    rubbing = foreign_rubs(changed) & (changed.bass.pitch == chart.bass.pitch)
-    for name, habit in (("rubs_elsewhere", kinds_elsewhere), ("rubs_on_place", share_on_place)):
-        scaled = slip.EVIDENCE[name].scaled(np.asarray(habit(changed, rubbing)[rows], dtype=float))
-        evidence[:, names.index(name)] = scaled
+    if "led_alike" in names:
+        most = meant[:, names.index("led_alike")].max()
+        most = np.log2(1 + 2**most) if most > 0 else 0.0
+        led = evidence[:, names.index("led_alike")]
+        evidence[:, names.index("led_alike")] = np.minimum(led, most)
+    meant_so = changed.bass.pitch == chart.bass.pitch
+    for name, habit, counted in (
+        ("rubs_elsewhere", kinds_elsewhere, foreign_rubs(changed) & meant_so),
+        ("rubs_on_place", share_on_place, foreign_rubs(changed) & meant_so),
+        ("turns_alike", tones_that_turn, meant_so),
+        ("riff_elsewhere", roots_of_riff, meant_so),
+        ("degree_elsewhere", roots_of_degree, meant_so),
+    ):
+        if name in names:
+            value = np.asarray(habit(changed, counted)[rows], dtype=float)
+            evidence[:, names.index(name)] = slip.EVIDENCE[name].scaled(value)
     return evidence
 
 

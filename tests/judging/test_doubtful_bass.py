@@ -20,12 +20,12 @@ low | A1:4 | F#1:4 | C2:4 | G1:4 || A1:4 | F1:4 | C2:4 | G1:4~never || A1:4 | F1
 """
 
 
-def told(certainty: float, facts: Facts) -> dict[str, tuple[str, str]]:
+def told(certainty: float, facts: Facts, rival: int = -1) -> dict[str, tuple[str, str]]:
     song = heard(BEAT).song
     chart = Chart(song, facts)
     sure = chart.parts.certainty.copy()
     sure[chart.parts.bass[0]] = certainty
-    chart.parts = replace(chart.parts, certainty=sure)
+    chart.parts = replace(chart.parts, certainty=sure, rival=rival)
     return {f.rule: (f.level, f.message) for f in judge(chart, BOOK).findings}
 
 
@@ -42,3 +42,9 @@ def test_an_unsure_bass_is_not_accused(certainty: float, facts: Facts, level: st
     assert said["off-root"][0] == level
     assert ("name the bass with --bass" in said["off-root"][1]) is (level == "note")
     assert said["stuck-note"][0] == "error"  # whatever the part plays
+
+
+def test_where_another_part_may_as_well_be_the_bass_it_is_asked() -> None:
+    level, message = told(1.0, Facts(), rival=0)["off-root"]
+    assert level == "note"
+    assert message.endswith("Part #1 is as likely the bass as this one: name the bass with --bass.")

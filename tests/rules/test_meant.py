@@ -47,7 +47,7 @@ def test_a_short_step_away_is_never_mended_unasked() -> None:
     """An escape note steps away and leaps on: it may be one on a strong beat, too."""
     once = f"{KEYS}sub | A1:2 G#1:.75 .:1.25 | F1:4 | C2:4 | G1:4 || {ROOTS} |*3"
     (only,) = found(once, "off-root")
-    assert only.fix is not None and (only.level, only.fix.kind) == ("warning", "by-ear")
+    assert only.fix is not None and (only.level, only.fix.kind) == ("error", "by-ear")
 
 
 def test_two_parts_that_agree_on_a_clash_are_never_mended_unasked() -> None:

@@ -35,8 +35,7 @@ def test_one_foreign_beginning_among_roots_is_told(
 ) -> None:
     (found,) = told(ROOTS.replace(root, wrong) + ROOTS * 3)
     assert (found.where.bar, found.level) == (bar, level)
-    words = "Nobody else plays D# for bars" if wrong == "D#1" else "begins all 15 other chords on"
-    assert words in found.message
+    assert "begins all 15 other chords on" in found.message
     assert found.fix is not None and found.fix.kind == "by-ear"
     assert found.fix.title.startswith(f"Move {wrong} to {root[0]}")
 

@@ -63,7 +63,8 @@ def note_functions(
     stretch = pattern.row_of(bass.start, song.grid)
     kind = np.array([*pattern.kind, ""])[stretch]
     tonic, in_scale = _of_key(bass, keys)
-    long = bass.end - bass.start > SHORT * song.division
+    beat = song.grid.felt_beat(song.grid.bar_of(bass.start))
+    long = bass.end - bass.start > SHORT * beat
     rubs = long & found_in(above, _RUBS)
     consonant = in_scale & ~rubs
     runs = repeated_notes(song, bass)

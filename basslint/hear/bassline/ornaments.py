@@ -18,7 +18,7 @@ from basslint.util.columns import ends_of, last_row, rows_where, turns
 from basslint.util.records import record
 
 # Common practice, no source, for all of these:
-SHORT = 1.0  # quarters: what lasts longer is a note of the line, not an ornament
+SHORT = 1.0  # felt beats: what lasts longer is a note of the line, not an ornament
 NEAR = 0.125  # quarters: what starts this close to a line stands on it
 _GRACE_LENGTH = 0.25  # quarters: a sixteenth
 _CONNECTED = 0.5  # quarters of rest over which a step is still heard as one
@@ -99,9 +99,9 @@ def ornaments(
     division = song.division
     follows = runs.after > np.arange(len(runs.after))  # in the song, not when it repeats
     until = np.where(follows, np.minimum(runs.end, runs.start[runs.after]), runs.end)
-    short = until - runs.start <= SHORT * division
     near = NEAR * division
     bar = bar_of_onset(runs.start, song.grid)
+    short = until - runs.start <= SHORT * song.grid.felt_beat(bar)
     chord = row[runs.first]
     safe = np.maximum(chord, 0)
     weak = (runs.start - song.grid.start[bar] > near) & (

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.errors import UsageError
-from basslint.hear.parts.basses import CLAIM, LAYER, MIDDLE, bass_lines, carrier
+from basslint.hear.parts.basses import CLAIM, LAYER, MIDDLE, bass_lines, carrier, rival_of
 from basslint.hear.parts.names import Role
 from basslint.hear.parts.role_scores import (
     LOW,
@@ -49,8 +49,10 @@ class Parts:
     ``role``: bass, harmony, melody, drums or other; ``certainty`` float64 0–1 of the role;
     ``stated`` bool: named by the user; ``evidence``: why, in a few words; ``group`` int64: parts of
     one number are one instrument (the channels of one MPE track). ``bass``, ``melody``, ``drums``:
-    part indexes, the bass that carries the line first. ``harmony``: the parts that the hearing of
-    roots listens to: the harmony parts, with the melody where they hold less than half the song.
+    part indexes, the bass that carries the line first. ``rival``: a part that plays other notes and
+    is as likely the bass as that one; −1 for none, or where the bass is stated. ``harmony``: the
+    parts that the hearing of roots listens to: the harmony parts, with the melody where they hold
+    less than half the song.
     """
 
     role: tuple[Role, ...]
@@ -62,6 +64,7 @@ class Parts:
     harmony: tuple[int, ...]
     melody: tuple[int, ...]
     drums: tuple[int, ...]
+    rival: int
 
 
 def hear_parts(
@@ -83,7 +86,7 @@ def hear_parts(
     notes = end_stuck_notes(song.notes, song.division)
     texture = hear_texture(notes, line, lines, song.division)
     labels = read_labels(song.parts, group, lines)
-    roles, certainty, lead = _decide(notes, line, texture, labels, song.division)
+    roles, certainty, lead, rival = _decide(notes, line, texture, labels, song.division)
     pitched = np.array([role != "drums" for role in roles])
     evidence = [_evidence(roles[k], k, texture, pitched, labels[k]) for k in range(lines)]
 
@@ -115,7 +118,14 @@ def hear_parts(
         harmony=tuple(harmony) if harmony is not None else heard,
         melody=found["melody"],
         drums=found["drums"],
+        rival=_part_of(rival, group, stated) if bass is None else -1,
     )
+
+
+def _part_of(rival: int, group: NDArray[np.int64], stated: NDArray[np.bool_]) -> int:
+    """The first part of the rival line; −1 for none, and where the user has stated what it is."""
+    mine = np.flatnonzero(group == rival)
+    return int(mine[0]) if len(mine) and not stated[mine].any() else -1
 
 
 def _no_parts() -> Parts:
@@ -130,6 +140,7 @@ def _no_parts() -> Parts:
         harmony=(),
         melody=(),
         drums=(),
+        rival=-1,
     )
 
 
@@ -178,8 +189,8 @@ def _instruments(song: Song) -> NDArray[np.int64]:
 
 def _decide(
     notes: Notes, line: NDArray[np.int64], t: Texture, labels: list[Labels], division: int
-) -> tuple[list[Role], Floats, int]:
-    """Role and certainty of each line, and the line that carries the bass (-1 for none)."""
+) -> tuple[list[Role], Floats, int, int]:
+    """Role and certainty of each line; the one that carries the bass and its rival, −1 for none."""
     drums = drums_likelihood(t, labels)
     pitched = drums < CLAIM
     effects = np.array([x.name == "other" or (not x.name and x.program == "other") for x in labels])
@@ -215,7 +226,7 @@ def _decide(
         else:
             roles.append("harmony" if chords[k] >= CLAIM else "melody")
             certainty[k] = (1.0 - bass[k]) * max(chords[k], 1.0 - chords[k])
-    return roles, certainty, lead
+    return roles, certainty, lead, rival_of(notes, line, bass, called, lead)
 
 
 def _evidence(role: Role, k: int, t: Texture, pitched: NDArray[np.bool_], labels: Labels) -> str:

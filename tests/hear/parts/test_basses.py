@@ -185,3 +185,26 @@ def test_a_low_line_that_nothing_says_is_a_bass_is_one_by_lying_under_all_others
     line: str, chords: str, bass: bool
 ) -> None:
     assert (roles(chords, DRUMS, f"two | {line}")["two"][0] == "bass") is bass
+
+
+LATE = "three | .:.5 A1:3.5 | .:.5 F1:3.5 | .:.5 C2:3.5 | .:.5 G1:3.5 |*2"
+
+
+def rival(*lines: str) -> str | None:
+    chart = heard("\n".join(("tempo 140", CHORDS, *lines)))
+    return chart.song.parts[chart.parts.rival].name if chart.parts.rival >= 0 else None
+
+
+@pytest.mark.parametrize(
+    ("lines", "asked"),
+    [
+        ((SUB.replace("sub", "two"), LATE), True),  # two low lines, and nothing tells them apart
+        ((SUB, LATE), False),  # one has the name
+        ((SUB.replace("sub", "two"), SUB.replace("sub", "three")), False),  # the same notes
+        ((SUB.replace("sub", "two"),), False),
+    ],
+)
+def test_a_line_of_other_notes_that_may_as_well_be_the_bass_is_its_rival(
+    lines: tuple[str, ...], asked: bool
+) -> None:
+    assert (rival(*lines) in ("two", "three")) is asked

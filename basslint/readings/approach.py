@@ -1,0 +1,179 @@
+"""Does a bass line lead on through a note: by steps, or into the next chord as approaches do?
+
+Notes of one pitch class that are struck again without a rest are one tone of the line here; octaves
+are folded, since an octave line steps as well as a close one.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from basslint.hear.chart import Chart
+from basslint.hear.memo import once_per_chart
+from basslint.readings.accompaniment import supported
+from basslint.readings.base import Column, reading
+from basslint.readings.line import accent
+from basslint.readings.notes import length
+from basslint.readings.recurrence import figures, root_of_chord, tones
+from basslint.util.records import record
+
+Ints = NDArray[np.int64]
+Mask = NDArray[np.bool_]
+
+_STEP = 2  # semitones: a whole tone
+_OCTAVE, _TRITONE = 12, 6  # semitones
+_REST = 1.1  # felt beats: across a longer rest a line begins anew
+_SHORT = 1.4  # felt beats: a beat, swung or held over by hand
+_HELD = 0.5  # share of a note for which others must sound its pitch class where it begins
+_CARRIED = 0.3  # share of a note for which others must sound its pitch class to carry it
+_BAR_LINE = 3  # accent of what stands on it
+_WALK = 4  # steps in one direction from which a line is a walk, whatever its beats
+_LONGEST = 4.0  # beats: a longer note weighs no more in its figure
+
+
+@record(eq=False, kw_only=True)
+class _Tones:
+    """The tones of the bass lines, part by part in order of time; columns [t].
+
+    ``of`` [m]: tone of each bass note; ``first``, ``last``: its first and last note; ``before`` and
+    ``after``: tones it is linked with, −1 for none; ``from_`` and ``to``: semitones from the one
+    and to the other, 0 for none; ``pitch``: its pitch class.
+    """
+
+    of: Ints
+    first: NDArray[np.intp]
+    last: NDArray[np.intp]
+    pitch: Ints
+    after: Ints
+    from_: Ints
+    to: Ints
+
+
+@reading("bass-note", unit="yes or no", source="handbook of counterpoint: passing notes")
+def passes_through(chart: Chart) -> Column:
+    """Is it reached and left by step in one direction, a tone that is struck again taken as one?"""
+    line = _line(chart)
+    return np.asarray((_steps(line.from_) * _steps(line.to) > 0)[line.of])
+
+
+@reading("bass-note", unit="yes or no", source="handbook of counterpoint: approach notes")
+def leads_home(chart: Chart) -> Column:
+    """Does it lead on as approaches do: for a beat at most, by a semitone into a tone that others
+    play on the next bar line or chord, or with the next tone on both sides of it; or in a walk?
+
+    A walk goes four steps or more in one direction.
+    """
+    line = _line(chart)
+    near, far = line.after, np.append(line.after, -1)[line.after]
+    beat = chart.song.grid.felt_beat(chart.song.grid.bar_of(chart.bass.start[line.first]))
+    short = chart.bass.end[line.last] - chart.bass.start[line.first] <= _SHORT * beat
+    leads = short & (np.abs(line.to) == 1) & _is_home(chart, line, near)
+    aside, beside = _ways(line, np.arange(len(near)), far), _ways(line, near, far)
+    around = _steps(aside) * _steps(beside) < 0
+    around &= (np.abs(aside) == 1) | (np.abs(beside) == 1)
+    around &= short & _is_home(chart, line, far)
+    second = np.zeros(len(near), dtype=bool)
+    second[near[around]] = True  # what stands on the other side leads home, too
+    return np.asarray((leads | around | (second & short) | (_walks(line) >= _WALK))[line.of])
+
+
+@reading("bass-note", unit="share", source="handbook of counterpoint: approach notes")
+def figure_leads_home(chart: Chart) -> Column:
+    """Of the figure it belongs to: the share that leads home, by length; its own outside one."""
+    return _of_figure(chart, leads_home(chart))
+
+
+@reading("bass-note", unit="share", source="handbook of harmony: pedal and suspension")
+def figure_held_over(chart: Chart) -> Column:
+    """Of the figure it belongs to: the share whose tone goes on from another chord, of which it was
+    a tone, by length; its own outside one."""
+    line, root = _line(chart), root_of_chord(chart)
+    first = line.first[line.of]
+    return _of_figure(chart, (root[first] != root) & (supported(chart)[first] >= _HELD))
+
+
+def _of_figure(chart: Chart, column: Column) -> Column:
+    """The mean of a column over the figure of each note, by length, [m]."""
+    found, own = figures(chart), np.asarray(column, dtype=np.float64)
+    rows = np.flatnonzero(found.of >= 0)
+    weight = np.minimum(length(chart)[rows], _LONGEST) + 1e-6
+    count = len(found.bars)
+    whole = np.bincount(found.of[rows], weights=weight, minlength=count)
+    mine = np.bincount(found.of[rows], weights=weight * own[rows], minlength=count)
+    own[rows] = (mine / np.maximum(whole, 1e-6))[found.of[rows]]
+    return own
+
+
+def linked(chart: Chart, order: NDArray[np.intp], rest: NDArray[np.floating]) -> Mask:
+    """Whether each note but the first follows the one before in its part within a rest, [m − 1].
+
+    ``order``: rows of the bass, part by part in order of time; ``rest`` ticks [m].
+    """
+    part, start, end = chart.bass.part[order], chart.bass.start[order], chart.bass.end[order]
+    return np.asarray((part[1:] == part[:-1]) & (start[1:] - end[:-1] <= rest[1:]))
+
+
+@once_per_chart
+def _line(chart: Chart) -> _Tones:
+    bass, grid = chart.bass, chart.song.grid
+    order = np.lexsort((bass.start, bass.part))
+    tone = tones(chart)[order]
+    joined = linked(chart, order, _REST * grid.felt_beat(grid.bar_of(bass.start))[order])
+    new = np.append(True, ~joined | (tone[1:] != tone[:-1]))[: len(order)]
+    first = np.flatnonzero(new)
+    last = np.append(first[1:], len(order))[: len(first)] - 1
+    of = np.empty(len(order), dtype=np.int64)
+    of[order] = np.cumsum(new) - 1
+    follows = joined[first[1:] - 1]  # does each tone but the first follow the one before?
+    way = np.where(follows, _way(tone[first][:-1], tone[first][1:]), 0)
+    after = np.where(follows, np.arange(1, len(first)), -1)
+    return _Tones(
+        of=of,
+        first=order[first],
+        last=order[last],
+        pitch=tone[first],
+        after=np.append(after, -1)[: len(first)],
+        from_=np.append(0, way)[: len(first)],
+        to=np.append(way, 0)[: len(first)],
+    )
+
+
+def _is_home(chart: Chart, line: _Tones, tone: Ints) -> Mask:
+    """For each tone of the line and another: do others play that, on a bar line or a new chord?"""
+    there, root = line.first[np.maximum(tone, 0)], root_of_chord(chart)
+    fresh = (root[there] >= 0) & (root[there] != root[line.last])
+    on_line = np.asarray(accent(chart))[there] >= _BAR_LINE
+    return np.asarray((tone >= 0) & (fresh | on_line) & (supported(chart)[there] > _CARRIED))
+
+
+def _walks(line: _Tones) -> Ints:
+    """How many steps in one direction go through each tone, [t]."""
+    most = np.zeros(len(line.to), dtype=np.int64)
+    for way in (1, -1):
+        into = _run_ahead((_steps(line.from_) == way)[::-1])[::-1]
+        most = np.maximum(most, into + _run_ahead(_steps(line.to) == way))
+    return most
+
+
+def _run_ahead(held: Mask) -> Ints:
+    """How many rows from each on hold without a break, [n]."""
+    place = np.arange(len(held))
+    breaks = np.where(held[::-1], -1, place)
+    return np.asarray((place - np.maximum.accumulate(breaks))[::-1])
+
+
+def _ways(line: _Tones, tone: Ints, to: Ints) -> Ints:
+    """Semitones from tones of the line to others, 0 where either is none (−1), [t]."""
+    pitch = np.append(line.pitch, 0)
+    return np.where((tone >= 0) & (to >= 0), _way(pitch[tone], pitch[to]), 0)
+
+
+def _steps(way: Ints) -> Ints:
+    """1 for a step up, −1 for a step down, 0 for anything else."""
+    return np.where(np.abs(way) <= _STEP, np.sign(way), 0)
+
+
+def _way(tone: Ints, to: Ints) -> Ints:
+    """The shorter way from pitch class to pitch class, −6 to 5 semitones."""
+    return np.asarray((to - tone + _TRITONE) % _OCTAVE - _TRITONE)

@@ -1,0 +1,133 @@
+"""What a bass does again elsewhere, and what leads into the next chord, is meant.
+
+Passing and approach notes, enclosures: handbook of counterpoint. Boogie, riffs, walks and chords
+without their root: common practice, no source.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from beats import heard, judged
+
+from basslint.readings.approach import (
+    figure_held_over,
+    figure_leads_home,
+    leads_home,
+    passes_through,
+)
+from basslint.readings.rootless import root_left_out, third_under
+from basslint.readings.turns import (
+    degree_elsewhere,
+    riff_elsewhere,
+    tones_that_turn,
+    turns_alike,
+)
+from basslint.rulebook.loader import read_book
+
+KEYS = "tempo 140\nkeys | A3+C4+E4:4 | F3+A3+C4:4 | C3+E3+G3:4 | G3+B3+D4:4 |*4\n"
+OFF_ROOT = [rule for rule in read_book() if rule.name == "off-root"]
+
+
+def boogie(root: str, sixth: str, fifth: str) -> str:
+    return f"{root}:1 {sixth}:1 {fifth}:1 {sixth}:1"
+
+
+BOOGIE = " | ".join(
+    (
+        boogie("A1", "F#2", "E2"),
+        boogie("F1", "D2", "C2"),
+        boogie("C2", "A2", "G2"),
+        boogie("G1", "E2", "D2"),
+    )
+)
+
+
+def test_a_boogie_turns_alike_on_every_chord() -> None:
+    chart = heard(f"{KEYS}sub | {BOOGIE} |*4")
+    assert turns_alike(chart)[1] == 3  # F#, D, A and E come nine semitones up and go two down
+    assert degree_elsewhere(chart)[1] == 3
+    assert riff_elsewhere(chart)[1] == 0
+
+
+def test_its_own_copies_make_no_habit() -> None:
+    line = "A1:2 B1:1 C2:1 | F1:4 | C2:4 | G1:4"
+    chart = heard(f"{KEYS}sub | {line} |*4")
+    assert turns_alike(chart).max() == 0
+    assert degree_elsewhere(chart)[1] == 0
+
+
+def test_what_is_not_counted_makes_no_habit() -> None:
+    chart = heard(f"{KEYS}sub | {BOOGIE} |*4")
+    counted = np.ones(len(chart.bass), dtype=bool)
+    counted[chart.bass.pitch == 42] = False  # F#2
+    counted[chart.bass.pitch == 38] = False  # D2
+    assert tones_that_turn(chart, counted)[1] == 1  # A2 is left: D2 follows E2
+
+
+def test_a_riff_goes_on_under_other_roots() -> None:
+    riff = "A1:1 C2:1 D2:1 E2:1"
+    chart = heard(f"{KEYS}sub | {' | '.join([riff] * 4)} |*4")
+    assert riff_elsewhere(chart)[[1, 2]].tolist() == [3, 3]
+
+
+@pytest.mark.parametrize(
+    ("line", "passing", "home"),
+    [
+        ("A1:3 G#1:1 | F1:4", [0], []),  # leaps on
+        ("A1:3 F#1:1 | F1:4", [], [1]),  # a semitone into the root of the next chord
+        ("A1:3 F#1:.5 F#1:.5 | F1:4", [], [1, 2]),  # struck twice
+        ("A1:2 F#1:2 | F1:4", [], []),  # stands for two beats
+        ("A1:2 G1:1 F#1:1 | F1:4", [1, 2], [2]),  # passes
+        ("A1:2 F#1:1 E1:1 | F1:4", [], [1, 2]),  # on both sides of the next root
+        ("A1:1 G#1:1 G1:1 F#1:1 | F1:4", [1, 2, 3], [0, 1, 2, 3, 4]),  # a walk of four steps
+        ("A1:2 A#1:1 A1:1 | F1:4", [], []),  # there and back
+    ],
+)
+def test_what_passes_and_what_leads_home(line: str, passing: list[int], home: list[int]) -> None:
+    chart = heard(f"{KEYS}sub | {line} | C2:4 | G1:4 || A1:4 | F1:4 | C2:4 | G1:4 |*3")
+    first = len(line.replace("|", "").split())
+    assert np.flatnonzero(leads_home(chart)[:first]).tolist() == home
+    if passing != [0]:
+        assert np.flatnonzero(passes_through(chart)[:first]).tolist() == passing
+
+
+def test_a_dotted_quarter_is_a_beat_of_twelve_eighths() -> None:
+    keys = "tempo 140\nmeter 12/8\nkeys | A3+C4+E4:6 | F3+A3+C4:6 |*8\n"
+    chart = heard(f"{keys}sub | A1:4.5 F#1:1.5 | F1:6 |*8")
+    assert np.flatnonzero(leads_home(chart))[0] == 1
+    assert chart.song.grid.felt_beat(np.array([0]))[0] * 2 == chart.song.division * 3
+
+
+def test_figures_by_the_share_that_leads_home_or_is_held_over() -> None:
+    chart = heard(f"{KEYS}sub | A1:3 F#1:1 | F1:4 | C2:4 | G1:4 |*4")
+    assert figure_leads_home(chart)[1] == 1.0
+    held = heard(f"{KEYS}sub | A1:4 | A1:4 | C2:4 | C2:4 |*4")
+    assert figure_held_over(held)[3] == 1.0  # C goes on under G
+    assert figure_held_over(held)[0] == 0.0
+
+
+def test_an_approach_in_every_copy_is_only_noted() -> None:
+    """A beat that leads by a semitone into the next root, each time the loop comes round."""
+    text = f"{KEYS}sub | A1:4 | F1:3 C#2:1 | C2:3 G#1:1 | G1:4 |*4"
+    told = judged(text, OFF_ROOT).findings
+    assert [f.level for f in told] == ["note", "note"]
+    assert all("leads on as an approach does" in f.message for f in told)
+
+
+@pytest.mark.parametrize(
+    ("chord", "note", "third", "left_out"),
+    [
+        ("C4+E4+G4", "A1", True, True),  # Am7
+        ("A3+C4+E4", "F1", True, True),  # Fmaj7
+        ("F3+A3+C4", "G1", False, True),  # G11
+        ("C4+E4+G4", "C#1", False, False),
+        ("C4+E4+G4", "G1", False, False),  # a tone of it
+    ],
+)
+def test_chords_whose_root_is_left_to_the_bass(
+    chord: str, note: str, third: bool, left_out: bool
+) -> None:
+    chart = heard(f"tempo 140\nkeys | {chord}:4 |*8\nsub | {note}:4 |*8")
+    assert bool(third_under(chart)[2]) is third
+    assert bool(root_left_out(chart)[2]) is left_out
