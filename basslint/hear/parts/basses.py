@@ -63,11 +63,12 @@ def rival_of(
     """The line that may as well be the bass as the one that carries it; −1 for none.
 
     One nearly as likely (``bass`` [lines]) whose notes are others: a line that plays the same ones,
-    in whatever octave, is no other bass. None where the lead is ``called`` so and it is not.
+    in whatever octave, is no other bass. None where the lead is ``called`` so: a second one that is
+    called so too is a bass beside it, and no question.
     """
-    rest = np.where(called | ~called[lead], bass, 0.0) if lead >= 0 else np.zeros(0)
-    if lead < 0 or len(rest) < 2:
+    if lead < 0 or called[lead] or len(bass) < 2:
         return -1
+    rest = bass.copy()
     rest[lead] = 0.0
     odds = np.log(np.maximum(bass, TINY) / np.maximum(1.0 - bass, TINY))
     near = np.flatnonzero((rest > 0.0) & (odds > odds[lead] - _CLOSE))

@@ -200,6 +200,7 @@ def rival(*lines: str) -> str | None:
     [
         ((SUB.replace("sub", "two"), LATE), True),  # two low lines, and nothing tells them apart
         ((SUB, LATE), False),  # one has the name
+        ((SUB, LATE.replace("three", "reese")), False),  # both have
         ((SUB.replace("sub", "two"), SUB.replace("sub", "three")), False),  # the same notes
         ((SUB.replace("sub", "two"),), False),
     ],
