@@ -59,10 +59,10 @@ def passes_through(chart: Chart) -> Column:
 
 @reading("bass-note", unit="yes or no", source="handbook of counterpoint: approach notes")
 def leads_home(chart: Chart) -> Column:
-    """Does it lead on as approaches do: for a beat at most, by a semitone into a tone that others
-    play on the next bar line or chord, or with the next tone on both sides of it; or in a walk?
+    """Does it lead on as approaches and walking lines do, for a beat at most?
 
-    A walk goes four steps or more in one direction.
+    By a semitone into a tone that others play on the next bar line or chord, with the next tone on
+    both sides of it, or in a walk of four steps or more in one direction.
     """
     line = _line(chart)
     near, far = line.after, np.append(line.after, -1)[line.after]
@@ -86,8 +86,10 @@ def figure_leads_home(chart: Chart) -> Column:
 
 @reading("bass-note", unit="share", source="handbook of harmony: pedal and suspension")
 def figure_held_over(chart: Chart) -> Column:
-    """Of the figure it belongs to: the share whose tone goes on from another chord, of which it was
-    a tone, by length; its own outside one."""
+    """Share of its figure, by length, whose tone goes on from another chord of which it was one.
+
+    Outside of a figure, its own.
+    """
     line, root = _line(chart), root_of_chord(chart)
     first = line.first[line.of]
     return _of_figure(chart, (root[first] != root) & (supported(chart)[first] >= _HELD))

@@ -48,9 +48,9 @@ class _Line:
 
 @reading("bass-note", unit="tones", source="handbook of counterpoint: motives and sequences")
 def turns_alike(chart: Chart) -> Column:
-    """On how many other tones its part turns as here: on its eighth of the bar, the same semitones
-    up or down from the tone before and to the tone after.
+    """On how many other tones its part turns as here, on its eighth of the bar.
 
+    That is by the same semitones up or down from the tone before and to the tone after.
     A note between two of its own pitch class turns nowhere, nor does one without neighbours.
     """
     return tones_that_turn(chart, _all(chart))
@@ -58,15 +58,16 @@ def turns_alike(chart: Chart) -> Column:
 
 @reading("bass-note", unit="roots", source="common practice: ostinato")
 def riff_elsewhere(chart: Chart) -> Column:
-    """Under how many other roots its part has the same tone on its eighth of the bar, between the
-    same two tones."""
+    """Under how many other roots its part has this tone between the same two.
+
+    On its eighth of the bar.
+    """
     return roots_of_riff(chart, _all(chart))
 
 
 @reading("bass-note", unit="roots", source="common practice: boogie and arpeggio")
 def degree_elsewhere(chart: Chart) -> Column:
-    """Under how many other roots its part has the same degree, as far above the root, on its
-    eighth of the bar."""
+    """Under how many other roots its part stands as far above the root, on its eighth."""
     return roots_of_degree(chart, _all(chart))
 
 

@@ -28,7 +28,7 @@ from basslint.rulebook.loader import read_book
 
 SAMPLES = sorted((Path(__file__).parents[2] / "samples").glob("*.mid"))
 BOOK = read_book()
-IN_HERTZ = {"too-low", "too-high", "roll-blurs"}
+IN_HERTZ = {"too-low", "too-high", "roll-blurs", "octave-too-high"}  # or in register
 # Register is evidence of the root, so a transposed chord may be a little more or less sure: what is
 # graded by that may be an error in one key and a warning in another.
 BY_CERTAINTY = {"off-root", "late-change"}

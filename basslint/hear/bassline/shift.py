@@ -20,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.bassline.accompaniment import Accompaniment
+from basslint.hear.bassline.bar_runs import best_run, joined
 from basslint.song.events import Notes
 from basslint.song.timing import BarGrid
 from basslint.util.columns import TINY, distinct, found_in
@@ -245,10 +246,10 @@ def _in_stretches(
         for row in _windows(worth, weight[mine], bar, np.arange(0, grid.bars, hop), size, limits)
     ]
     part, rows, free_from = int(bass.part[mine[0]]), [], 0
-    for begin, end, by, sure in _joined(asking, grid.bars):
+    for begin, end, by, sure in joined(asking, grid.bars):
         better = (worth[:, AS_WRITTEN + by] - worth[:, AS_WRITTEN]) @ _WEIGHTS
         gain = np.bincount(bar, better, grid.bars).astype(np.float64)[begin:end]
-        first, last = (begin + edge for edge in _best_run(gain))
+        first, last = (begin + edge for edge in best_run(gain))
         inside = mine[(bar >= first) & (bar < last)]
         if last - first < _SHORTEST or first < free_from:
             continue
@@ -284,28 +285,7 @@ def _windows(
     ]
 
 
-def _joined(
-    asking: list[tuple[int, int, int, float]], bars: int
-) -> list[tuple[int, int, int, float]]:
-    """Windows that ask for one shift and touch, as one each, in order of time."""
-    found: list[tuple[int, int, int, float]] = []
-    for begin, end, by, sure in sorted(asking, key=lambda row: (row[2], row[:2])):
-        if found and found[-1][2] == by and begin <= found[-1][1]:
-            before, until, _, chance = found.pop()
-            begin, end, sure = before, max(until, end), max(sure, chance)
-        found.append((begin, min(end, bars), by, sure))
-    return sorted(found)
-
-
 def _between(column: Floats, edges: NDArray[np.intp]) -> tuple[Floats, Any]:
     """Sums of a column [n, …] from row to row, [w, …], and of all of it; ``edges`` [2, w]."""
     so_far = np.concatenate((np.zeros((1, *column.shape[1:])), np.cumsum(column, axis=0)))
     return so_far[edges[1]] - so_far[edges[0]], so_far[-1]
-
-
-def _best_run(gain: Floats) -> tuple[int, int]:
-    """The run of bars, from and to, with the largest sum: a window reaches over a shift's ends."""
-    total = np.concatenate(([0.0], np.cumsum(gain)))
-    lowest = np.minimum.accumulate(total)
-    end = int(np.argmax(total - lowest))
-    return int(np.argmin(total[: end + 1])), end

@@ -134,8 +134,7 @@ def _forward_backward(
             continue
         np.multiply(before, likely[place, 1:-1], out=ahead_now)
         np.multiply(after, likely[back, 1:-1], out=behind_now)
-        # chance before × chance after, whichever way comes by first
-        if place < back:
+        if place < back:  # chance before × chance after, whichever way comes by first
             joint[place], joint[back] = before, after
         elif place == back:
             np.multiply(before, after, out=joint[place])

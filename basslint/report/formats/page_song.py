@@ -81,11 +81,10 @@ def song_data(
             **marks_of(chart, group),
             "span": (stretch.start, stretch.end),
             "change": change_of(chart, row_of, change) if change else None,
+            **(_beside_the_kick(chart, group.first) if of_kick(group.first) else {}),
         }
         for ident, group, stretch, change in zip(ids, groups, heard, changed, strict=True)
     ]
-    for told, first in zip(data["findings"], firsts, strict=True):
-        told.update(_beside_the_kick(chart, first) if of_kick(first) else {})
     for told, nudge in zip(data["findings"], nudges, strict=False):
         told.update({} if nudge is None else {"nudge": nudge})
     data["asked"] = {
