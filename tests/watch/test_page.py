@@ -51,7 +51,7 @@ def test_an_export_is_on_the_page_with_what_is_new_and_gone(watching: Watching, 
     tea.later(version)
     assert "1 new, 0 gone, 3 stand" in since.inner_text()
     fresh = tea.song().locator(".finding", has=tea.page.locator(".fresh"))
-    assert fresh.count() == 1 and "off-root" in fresh.inner_text()
+    assert fresh.count() == 1 and "off-root" in fresh.text_content()
     told = [line for line in watching.lines if "tea.mid" in line][-2:]
     assert [line.partition("(")[2] for line in told] == [
         "0 new, 1 gone, 3 stand)", "1 new, 0 gone, 3 stand)",
@@ -196,10 +196,10 @@ def test_a_note_is_nudged_once_its_moves_were_asked_for(watching: Watching, tea:
     )  # a card that is laid out late moves under a click
     told = card.locator(".nudge .verdict")
     expect(told).to_contain_text("F#1, as written: foreign to chord and scale", timeout=LONG_MS)
-    card.get_by_role("button", name="semitone down").click()
+    card.get_by_role("button", name="semitone down").press("Enter")
     expect(told).to_contain_text("F1, 1 semitone down: the root of F")
     expect(told).to_contain_text("off-root is silent")
-    card.get_by_role("button", name="sixteenth later").click()
+    card.get_by_role("button", name="sixteenth later").press("Enter")
     expect(told).to_contain_text("1 semitone down, 1 sixteenth later")
     tea.page.keyboard.press("Escape")
     version = tea.version()
@@ -212,11 +212,11 @@ def test_a_finding_leads_to_its_lesson_and_back(watching: Watching, tea: Shown) 
     page = tea.page
     card = tea.song().locator(".finding", has=page.locator("h3", has_text="off-root"))
     ident = card.get_attribute("id")
-    card.get_by_text("What was read, the rule, and commands").click()
-    card.get_by_role("link", name="Its lesson").click()
+    card.get_by_text("What was read, the rule, and commands").press("Enter")
+    card.get_by_role("link", name="Its lesson").press("Enter")
     lesson = page.locator("#rule-off-root.lesson")
     lesson.locator("path.wrong").first.wait_for(state="attached", timeout=LONG_MS)
-    lesson.get_by_role("link", name="back to the finding").click()
+    lesson.get_by_role("link", name="back to the finding").press("Enter")
     page.locator(f"#{ident}.chosen").wait_for(timeout=LONG_MS)
 
 

@@ -56,7 +56,7 @@ def test_the_page_shows_both_with_what_was_weighed_and_the_lesson(browser, tmp_p
     assert page.title().startswith("off-root in ")
     weighed = page.locator(".weighed tr")
     assert weighed.count() >= 3 and weighed.first.is_visible()
-    assert "nobody else plays F#" in weighed.first.inner_text()
+    assert "nobody else plays F#" in weighed.first.text_content()
     assert page.locator(".nudging").count() == 1
     plate = page.locator(".plate").first
     plate.scroll_into_view_if_needed()
@@ -93,5 +93,5 @@ def test_a_page_of_a_rule_leads_back_to_its_findings(browser, tmp_path: Path) ->
     back = page.locator("#rule-off-root .spoke a")
     assert back.all_inner_texts() == ["bar 6, beat 1"]
     back.click()
-    assert "off-root" in page.locator(".finding.chosen h3").inner_text()
+    assert "off-root" in page.locator(".finding.chosen h3").text_content()
     page.close()

@@ -103,12 +103,12 @@ def test_keys_zoom_and_the_overview_moves_the_window(tea: Opened) -> None:
 def test_filters_and_order(tea: Opened) -> None:
     cards = tea.page.locator(".finding:visible")
     tea.page.locator("[name=level][value=error]").uncheck()
-    assert cards.count() == 1 and "warning" in cards.first.inner_text()
+    assert cards.count() == 1 and "warning" in cards.first.text_content()
     assert tea.page.locator(".filters .count").inner_text() == "1 of 4 shown"
     assert tea.page.locator(".overview path.error").count() == 0
     tea.page.locator("[name=level][value=error]").check()
     tea.page.locator("[name=rule]").select_option("off-root")
-    assert cards.count() == 1 and "F#1" in cards.first.inner_text()
+    assert cards.count() == 1 and "F#1" in cards.first.text_content()
     tea.page.locator("[name=rule]").select_option("")
     tea.page.locator("[name=order]").select_option("worst")
     levels = [c.split()[1] for c in tea.page.locator(".finding h3").all_inner_texts()]
@@ -141,4 +141,6 @@ def test_the_roll_is_a_table_too(tea: Opened) -> None:
     rows = tea.page.locator(".as-table tbody tr")
     rows.nth(15).wait_for()  # it is laid out once it is opened
     assert rows.count() == 16
-    assert "F#1 on 1" in rows.nth(5).inner_text() and "error off-root" in rows.nth(5).inner_text()
+    assert (
+        "F#1 on 1" in rows.nth(5).text_content() and "error off-root" in rows.nth(5).text_content()
+    )
