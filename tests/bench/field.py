@@ -28,7 +28,7 @@ from pathlib import Path
 
 import mido
 import song_faults
-from slips import songs
+from real_songs import songs
 
 from basslint.checking.one_file import check_bytes
 from basslint.judging.results import Finding

@@ -15,8 +15,8 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
+from real_songs import FOLDS, heard_songs
 from scipy.optimize import minimize
-from slips import FOLDS, heard_songs
 
 from basslint.hear.bassline import register
 from basslint.hear.chart import Chart

@@ -14,7 +14,8 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
-from slips import heard_songs, moved
+from real_songs import heard_songs
+from slip_faults import moved
 
 from basslint.hear.chart import Chart
 

@@ -21,7 +21,6 @@ from report_cases import (
     DIVISION,
     E1,
     FS1,
-    G1,
     bend_song,
     chart_of,
     finding,
@@ -33,6 +32,7 @@ from report_cases import (
     wrong_note_song,
     wrong_notes,
 )
+from strips import WIDE, strip
 
 from basslint.fixes.edits import Edit, Fix
 from basslint.report.drawing import marks
@@ -40,18 +40,6 @@ from basslint.report.drawing.look import Look, legend
 from basslint.report.drawing.song_map import song_map
 from basslint.report.drawing.strip import finding_strip, stretch_strip
 from basslint.report.drawing.window import choose
-
-WIDE = Look(80)
-
-
-def strip(chart, found, look=WIDE):
-    """The lines of a strip by their label, each as (drawn cells, label with its mark)."""
-    rows = finding_strip(chart, found, look)
-    lines = {}
-    for row in rows:
-        label = row.segments[0].text
-        lines[label.split()[-1]] = (row.text[len(label) :], label.strip())
-    return lines, rows
 
 
 def test_a_wrong_note_is_crossed_and_its_correction_stands_below_it():
@@ -156,138 +144,6 @@ def test_hits_too_fast_for_a_column_each_are_shown_as_several():
     chart = chart_of(midi_bytes([*plain_line(5), *roll], 8))
     rows = stretch_strip(chart, 1, 16 * DIVISION, 24 * DIVISION, WIDE)
     assert "║║║║" in "\n".join(r.text for r in rows)
-
-
-@pytest.mark.parametrize(
-    ("edit", "expected"),
-    [
-        # F#1 stands on bar 5, beat 1, for two beats: eight columns
-        (("end", 18 * DIVISION, 17 * DIVISION), "▐███▒▒▒▒"),  # what stays, what goes
-        (("end", 18 * DIVISION, 19 * DIVISION), "▐███████░░░░"),
-        (("start", 16 * DIVISION, 17 * DIVISION), "×▒▒▒◇███"),
-        (("move", 16 * DIVISION, 17 * DIVISION), "×▒▒▒◇███░░░░"),
-        (("remove", FS1, None), "×▒▒▒▒▒▒▒"),
-    ],
-)
-def test_what_stays_and_what_changes_of_one_note_are_told_apart(edit, expected):
-    chart = wrong_note_song()
-    do, before, after = edit
-    change = Edit(
-        do=do,
-        track=BASS,
-        channel=CHANNEL_BASS,
-        tick=4 * BAR,
-        end_tick=4 * BAR + 2 * DIVISION,
-        before=before,
-        after=after,
-        pitch=FS1,
-    )
-    found = replace(wrong_notes(chart)[0], fix=Fix("", "safe", (change,)))
-    lines, _ = strip(chart, found)
-    bar_5 = lines["bar"][0].index("5")
-    assert lines["F#1"][0][bar_5:].split("┊")[0].strip() == expected
-
-
-def test_several_edits_of_one_note_are_drawn_as_one_change():
-    """A note moved by a beat and set to another pitch stands in one new place, not in two."""
-    chart, start, end = wrong_note_song(), 4 * BAR, 4 * BAR + 2 * DIVISION
-    changes = (
-        Edit(
-            do="move",
-            track=BASS,
-            channel=CHANNEL_BASS,
-            tick=start,
-            end_tick=end,
-            before=start,
-            after=start + DIVISION,
-            pitch=FS1,
-        ),
-        Edit(
-            do="pitch",
-            track=BASS,
-            channel=CHANNEL_BASS,
-            tick=start,
-            end_tick=end,
-            before=FS1,
-            after=G1,
-        ),
-        Edit(
-            do="end",
-            track=BASS,
-            channel=CHANNEL_BASS,
-            tick=start,
-            end_tick=end,
-            before=end,
-            after=start + DIVISION * 2,
-            pitch=FS1,
-        ),
-    )
-    lines, _ = strip(chart, replace(wrong_notes(chart)[0], fix=Fix("", "safe", changes)))
-    bar_5 = lines["bar"][0].index("5")
-    assert lines["G1"][0][bar_5 + 4 :].split("┊")[0].strip() == "◇░░░"
-    assert lines["F#1"][0][bar_5:].split("┊")[0].strip() == "×▒▒▒▒▒▒▒"
-    assert "".join(row for row, _ in lines.values()).count("◇") == 1
-
-
-def test_a_note_that_ends_up_as_it_was_is_not_drawn_as_mended():
-    chart, start, end = wrong_note_song(), 4 * BAR, 4 * BAR + 2 * DIVISION
-    there_and_back = (
-        Edit(
-            do="pitch",
-            track=BASS,
-            channel=CHANNEL_BASS,
-            tick=start,
-            end_tick=end,
-            before=FS1,
-            after=G1,
-        ),
-        Edit(
-            do="pitch",
-            track=BASS,
-            channel=CHANNEL_BASS,
-            tick=start,
-            end_tick=end,
-            before=FS1,
-            after=FS1,
-        ),
-    )
-    lines, _ = strip(chart, replace(wrong_notes(chart)[0], fix=Fix("", "safe", there_and_back)))
-    assert "◇" not in "".join(row for row, _ in lines.values())
-
-
-def test_a_shift_of_a_few_ticks_is_seen_from_near():
-    chart = wrong_note_song()
-    late, start = 20, 4 * BAR
-    change = Edit(
-        do="move",
-        track=BASS,
-        channel=CHANNEL_BASS,
-        tick=start,
-        end_tick=start + 960,
-        before=start,
-        after=start + late,
-        pitch=FS1,
-    )
-    lines, _ = strip(chart, replace(wrong_notes(chart)[0], fix=Fix("", "safe", (change,))))
-    assert lines["F#1"][0].startswith("×◇█")
-
-
-def test_every_fact_of_a_fix_shows_without_colour():
-    """What is written and what would be are never told apart by style alone."""
-    for chart, found in (overlap_song(), bend_song(), roll_song()):
-        for row in finding_strip(chart, found, WIDE):
-            for segment in row.segments[1:]:
-                if segment.style in (marks.AS_WRITTEN.style, marks.AS_MENDED.style):
-                    assert not set(segment.text) & set("█▐")
-
-
-def test_edits_of_other_parts_are_not_drawn_into_this_one():
-    chart = wrong_note_song()
-    change = Edit(
-        do="pitch", track=BASS + 1, channel=10, tick=4 * BAR, end_tick=5 * BAR, before=36, after=60
-    )
-    found = replace(wrong_notes(chart)[0], fix=Fix("", "safe", (change,)))
-    assert "◇" not in "".join(r.text for r in finding_strip(chart, found, WIDE))
 
 
 def test_a_song_wide_finding_has_no_strip():
