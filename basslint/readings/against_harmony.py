@@ -24,7 +24,7 @@ from basslint.theory.chords import SUFFIXES
 from basslint.theory.names import SPELLINGS
 from basslint.theory.names import key_name as name_of_key
 
-_HARMONY = "handbook of harmony: chord tones counted in semitones from the root"
+_HARMONY = "harmony, common practice: chord tones counted in semitones from the root"
 _SUFFIX = (*SUFFIXES.values(), "")  # the last: a quality not named
 _ELSEWHERE = 0.25  # share of a note for which another part must sound its pitch class
 _HELD = 0.5  # share of a note during which a part must sound its pitch class to carry it
@@ -78,7 +78,7 @@ def in_scale(chart: Chart) -> Column:
     return column
 
 
-@reading("bass-note", unit="text", source="handbook of counterpoint; common practice")
+@reading("bass-note", unit="text", source="Open Music Theory; common practice")
 def function(chart: Chart) -> Column:
     """What it does: root, octave, chord-tone, pedal, passing and the like; other if nothing fits.
 

@@ -50,14 +50,14 @@ class _Tones:
     to: Ints
 
 
-@reading("bass-note", unit="yes or no", source="handbook of counterpoint: passing notes")
+@reading("bass-note", unit="yes or no", source="Open Music Theory: passing notes")
 def passes_through(chart: Chart) -> Column:
     """Is it reached and left by step in one direction, a tone that is struck again taken as one?"""
     line = _line(chart)
     return np.asarray((_steps(line.from_) * _steps(line.to) > 0)[line.of])
 
 
-@reading("bass-note", unit="yes or no", source="handbook of counterpoint: approach notes")
+@reading("bass-note", unit="yes or no", source="Open Music Theory: approach notes")
 def leads_home(chart: Chart) -> Column:
     """Does it lead on as approaches and walking lines do, for a beat at most?
 
@@ -78,13 +78,13 @@ def leads_home(chart: Chart) -> Column:
     return np.asarray((leads | around | (second & short) | (_walks(line) >= _WALK))[line.of])
 
 
-@reading("bass-note", unit="share", source="handbook of counterpoint: approach notes")
+@reading("bass-note", unit="share", source="Open Music Theory: approach notes")
 def figure_leads_home(chart: Chart) -> Column:
     """Of the figure it belongs to: the share that leads home, by length; its own outside one."""
     return _of_figure(chart, leads_home(chart))
 
 
-@reading("bass-note", unit="share", source="handbook of harmony: pedal and suspension")
+@reading("bass-note", unit="share", source="harmony, common practice: pedal and suspension")
 def figure_held_over(chart: Chart) -> Column:
     """Share of its figure, by length, whose tone goes on from another chord of which it was one.
 

@@ -16,7 +16,7 @@ _ON_BAR = 3  # accent of the bar line, where a foreign tone stands and leans on 
 _CARRIED = 0.3  # share of a note for which others must sound its pitch class to carry it
 
 
-@reading("bass-note", unit="yes or no", source="handbook of harmony: blue notes; common practice")
+@reading("bass-note", unit="yes or no", source="harmony, common practice: blue notes")
 def resolved_blue(chart: Chart) -> Column:
     """Is it a blue note that resolves: the lowered fifth, third or seventh of the key, and short?
 

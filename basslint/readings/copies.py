@@ -97,7 +97,9 @@ def _figures(chart: Chart) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
     return count, first
 
 
-@reading("bass-note", unit="text", source="handbook of harmony: triads and chords of the seventh")
+@reading(
+    "bass-note", unit="text", source="harmony, common practice: triads and chords of the seventh"
+)
 def heard_as(chart: Chart) -> Column:
     """The common chord that it makes, as the root, with what the harmony sounds over it.
 
@@ -115,7 +117,9 @@ def heard_as(chart: Chart) -> Column:
 
 
 @reading(
-    "bass-note", unit="yes or no", source="handbook of harmony: triads and chords of the seventh"
+    "bass-note",
+    unit="yes or no",
+    source="harmony, common practice: triads and chords of the seventh",
 )
 def makes_chord(chart: Chart) -> Column:
     """Does it make a common chord, as its root, with what the harmony sounds over it?"""

@@ -32,7 +32,7 @@ def accent(chart: Chart) -> Column:
     return np.where(np.abs(beat - near) > ON_BEAT, 0.0, level)
 
 
-@reading("bass-note", unit="share", source="handbook of counterpoint: passing and approach notes")
+@reading("bass-note", unit="share", source="Open Music Theory: passing and approach notes")
 def leads_on(chart: Chart) -> Column:
     """Does it lead by step into the next note: 1 into one that others play, too; 0.5 any; 0 no."""
     bass, after = chart.bass, after_in_part(chart)
@@ -43,7 +43,7 @@ def leads_on(chart: Chart) -> Column:
     return np.where(steps, np.where(supported(chart)[at] > _CARRIED, 1.0, 0.5), 0.0)
 
 
-@reading("bass-note", unit="yes or no", source="handbook of counterpoint: passing notes")
+@reading("bass-note", unit="yes or no", source="Open Music Theory: passing notes")
 def reached_by_step(chart: Chart) -> Column:
     """Is it reached by step from the note before it, without a rest of more than a quarter?"""
     bass, last = chart.bass, before_in_part(chart.bass)
@@ -64,7 +64,7 @@ def bar_unsupported(chart: Chart) -> Column:
     return np.asarray(np.maximum(foreign, 0.0) / (whole + _LEAST_BEATS))
 
 
-@reading("bass-note", unit="pairs", source="handbook of counterpoint: approach notes, enclosures")
+@reading("bass-note", unit="pairs", source="Open Music Theory: approach notes, enclosures")
 def led_alike(chart: Chart) -> Column:
     """How many other pairs of tones its part leads alike, by a semitone to where nobody leads it.
 

@@ -41,7 +41,7 @@ def foreign_percent(chart: Chart) -> Column:
     return np.round(_PER_CENT * chart.two_keys.share)
 
 
-@reading("part-key", unit="text", source="handbook of harmony: degrees of the scale")
+@reading("part-key", unit="text", source="harmony, common practice: degrees of the scale")
 def agreement(chart: Chart) -> Column:
     """What would make the two agree, as a sentence: its tones in their mode, or a shift."""
     return words([_agreement(chart, row) for row in range(len(chart.two_keys.part))])

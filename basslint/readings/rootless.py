@@ -12,7 +12,7 @@ from basslint.readings.against_harmony import semitones_above_root
 from basslint.readings.base import Column, reading
 from basslint.theory.chords import TONES
 
-_SOURCE = "handbook of harmony: seventh and eleventh chords without their root"
+_SOURCE = "harmony, common practice: seventh and eleventh chords without their root"
 
 
 def _by_quality(above: Mapping[str, tuple[int, ...]]) -> NDArray[np.bool_]:

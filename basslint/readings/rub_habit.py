@@ -27,7 +27,7 @@ _USUAL, _WEIGHT = 0.025, 20.0  # share of the notes of a place that rub so in ba
 # of how many notes that is worth: few notes are no habit
 
 
-@reading("bass-note", unit="kinds", source="handbook of counterpoint: non-chord tones")
+@reading("bass-note", unit="kinds", source="Open Music Theory: non-chord tones")
 def rubs_elsewhere(chart: Chart) -> Column:
     """How many kinds of other foreign tones its part lets rub: pairs of a tone and a chord's root.
 
@@ -36,7 +36,7 @@ def rubs_elsewhere(chart: Chart) -> Column:
     return kinds_elsewhere(chart, foreign_rubs(chart))
 
 
-@reading("bass-note", unit="share", source="handbook of counterpoint: non-chord tones")
+@reading("bass-note", unit="share", source="Open Music Theory: non-chord tones")
 def rubs_on_place(chart: Chart) -> Column:
     """Of its part's notes of other kinds on its eighth of the bar: the share that rub so.
 

@@ -13,7 +13,9 @@ _SEVENTH = 10  # semitones: the minor seventh, which makes a dominant of a chord
 _SOUNDS = 0.3  # share of a note for which a tone must sound to belong to the harmony over it
 
 
-@reading("bass-note", unit="yes or no", source="handbook of harmony: the dominant's flat ninth")
+@reading(
+    "bass-note", unit="yes or no", source="harmony, common practice: the dominant's flat ninth"
+)
 def rub_is_ninth(chart: Chart) -> Column:
     """Does it rub with the flat ninth of a seventh chord on it: a semitone up, with its seventh?
 

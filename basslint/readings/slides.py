@@ -90,7 +90,7 @@ def landing_in_scale(chart: Chart) -> Column:
     return _told(row, chart.keys.scale, sounding_target(chart))
 
 
-@reading("slide", unit="yes or no", source="handbook of harmony (chord spelling)")
+@reading("slide", unit="yes or no", source="harmony, common practice (chord spelling)")
 def landing_in_chord(chart: Chart) -> Column:
     """Does it land on a tone of the chord, or on a pitch that another part sounds there?
 
@@ -116,7 +116,7 @@ def landing_stands(chart: Chart) -> Column:
     return np.asarray(~bends | (beats(chart, slides.land, stop) >= _STANDS))
 
 
-@reading("slide", unit="yes or no", source="handbook of counterpoint: passing notes")
+@reading("slide", unit="yes or no", source="Open Music Theory: passing notes")
 def landing_passes(chart: Chart) -> Column:
     """Does it step to its landing and, within a beat, on by step in the same direction?"""
     slides, notes = chart.slides, chart.song.notes

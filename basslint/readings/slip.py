@@ -153,7 +153,7 @@ def _column(chart: Chart, name: str) -> Floats:
     return np.asarray(piece.scaled(np.asarray(piece.reading(chart), dtype=np.float64)))
 
 
-@reading("bass-note", unit="yes or no", source="handbook of counterpoint; common practice")
+@reading("bass-note", unit="yes or no", source="Open Music Theory; common practice")
 def explained(chart: Chart) -> Column:
     """Does its line explain it: a pedal, stepwise line, passing or chord tone that does not stand?
 

@@ -48,7 +48,7 @@ def stretch_bars(chart: Chart) -> Column:
     return np.asarray(last - grid.bar_of(shifts.start) + 1, dtype=np.float64)
 
 
-@reading("stretch", unit="text", source="handbook of harmony: intervals")
+@reading("stretch", unit="text", source="harmony, common practice: intervals")
 def shift_words(chart: Chart) -> Column:
     """How far it lies off and which way, in words, such as “a semitone above”."""
     return words(

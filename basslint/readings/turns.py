@@ -46,7 +46,7 @@ class _Line:
     place_key: Ints
 
 
-@reading("bass-note", unit="tones", source="handbook of counterpoint: motives and sequences")
+@reading("bass-note", unit="tones", source="common practice, no source: motives and sequences")
 def turns_alike(chart: Chart) -> Column:
     """On how many other tones its part turns as here, on its eighth of the bar.
 

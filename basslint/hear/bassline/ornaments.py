@@ -1,9 +1,10 @@
 """Which bass notes are ornaments: passing, neighbour, approach and grace notes?
 
-By the handbook of counterpoint: a passing note fills a third by steps in one direction, a neighbour
-steps away and back, an approach note leads by step into a root, into a longer note on a strong
-position, or, as the last of a walk in even beats, into the note on the bar line. A step is one in
-whatever octave it lands.
+By Open Music Theory (Shaffer, Hughes and Moseley, CC BY-SA), chapter "Embellishing tones": a
+passing note fills a third by steps in one direction, a neighbour steps away and back, an
+incomplete neighbour leads by step into a stable tone. In a bass such an approach leads into a
+root, into a longer note on a strong position, or, as the last of a walk in even beats, into the
+note on the bar line (common practice). A step is one in whatever octave it lands.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""What each bass note does. Non-chord tones by the handbook of counterpoint; the rest is common
+"""What each bass note does. Non-chord tones by Open Music Theory; the rest is common
 practice, no source, unless a test names one."""
 
 from __future__ import annotations
@@ -39,7 +39,7 @@ def functions_of(notes: Sequence[Note], chords: Sequence[Chord], bars: int) -> l
             [(4, "Am")],
             ["root", "octave", "chord-tone", "chord-tone"],
         ),
-        # a passing note fills the third between two chord tones (handbook of counterpoint)
+        # a passing note fills the third between two chord tones (Open Music Theory)
         (bars_of([33, 35, 36, 36]), [(4, "Am")], ["root", "passing", "chord-tone", "chord-tone"]),
         # a chromatic one too
         (
@@ -284,7 +284,7 @@ def test_a_note_into_the_silence_belongs_to_no_chord(start: float, end: float, r
     ],
 )
 def test_the_last_bar_of_a_loop_leads_back_to_its_first(first: Note, last: Note, name: str) -> None:
-    """An approach by step into the next root (handbook of counterpoint), as the loop repeats."""
+    """An approach by step into the next root (Open Music Theory), as the loop repeats."""
     notes = [first, (4, 8, 29), (8, 12, 36), (12, 15, 38), last]
     chords = [(4, "Am"), (4, "F"), (4, "C"), (4, "G")]
     assert functions_of(notes, chords, 4)[-1] == name
