@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
+from basslint.rulebook.compiled import keep, kept
 from basslint.rulebook.pages import Page, pages_of
 
 if TYPE_CHECKING:
@@ -20,6 +21,10 @@ def book_for(settings: Settings) -> tuple[Rule, ...]:
 @lru_cache(64)
 def book_of(pages: tuple[Page, ...]) -> tuple[Rule, ...]:
     """The rules of pages, read once as long as their texts stay. Raises `RuleError`."""
-    from basslint.rulebook.loader import bound  # with all readings, which a known book does without
+    book = kept(pages)
+    if book is None:
+        from basslint.rulebook.loader import bound  # with a reader of TOML, and all readings
 
-    return bound(pages)
+        book = bound(pages)
+        keep(pages, book)
+    return book

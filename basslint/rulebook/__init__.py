@@ -1,3 +1,3 @@
 """Which rules are there? Pages read, checked and collected; the notation of examples."""
 
-__all__ = ["loader", "lookup", "model", "notation", "pages", "stored"]
+__all__ = ["compiled", "loader", "lookup", "model", "notation", "pages", "stored"]

@@ -14,6 +14,7 @@ from basslint.util.records import record
 
 MAX_PAGE_BYTES = 64 * 1024
 MAX_PAGES = 500
+BUILT_IN = "built in"  # the origin of the shipped pages
 
 
 @record(kw_only=True)
@@ -50,7 +51,7 @@ def pages_of(house: Iterable[Path] = (), plug_ins: Iterable[str] = ()) -> tuple[
 @cache
 def _built_in() -> tuple[Page, ...]:
     """The shipped pages, read once: they stay as they are."""
-    return tuple(pages_in(built_in_folder(), "built in"))
+    return tuple(pages_in(built_in_folder(), BUILT_IN))
 
 
 def pages_in(folder: Path, origin: str) -> list[Page]:
