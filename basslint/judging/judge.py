@@ -221,12 +221,11 @@ def where_holds(
     if condition.test in ("above", "below", "between"):
         bounds = [numbers[str(name)] for name in operand]
         measured = np.asarray(column, dtype=np.float64)
-        with np.errstate(invalid="ignore"):
-            if condition.test == "above":
-                return np.asarray(measured > bounds[0])
-            if condition.test == "below":
-                return np.asarray(measured < bounds[0])
-            return np.asarray((measured >= bounds[0]) & (measured <= bounds[1]))
+        if condition.test == "above":
+            return np.asarray(measured > bounds[0])
+        if condition.test == "below":
+            return np.asarray(measured < bounds[0])
+        return np.asarray((measured >= bounds[0]) & (measured <= bounds[1]))
     same = np.asarray(column == operand[0], dtype=bool)
     for value in operand[1:]:
         same |= np.asarray(column == value, dtype=bool)

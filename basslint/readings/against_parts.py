@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
+from basslint.readings.accompaniment import rub_share
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import beats, beats_in_words, milliseconds, named, note_names, words
 from basslint.theory.general_midi import DRUM_CHANNEL, KICKS
@@ -190,8 +191,8 @@ def _rub(chart: Chart) -> Meeting:
     roles = np.array([r in ("harmony", "melody") for r in chart.parts.role], dtype=bool)
     meeting = _none(len(chart.bass))
     if roles.any() and len(chart.bass):
-        others = roles[chart.song.notes.part].nonzero()[0]
-        mine = np.arange(len(chart.bass))
+        mine = (rub_share(chart) > 0).nonzero()[0]  # of all other parts: no more need be asked
+        others = roles[chart.song.notes.part].nonzero()[0] if len(mine) else mine
         _meet(chart, mine, others, meeting, lambda up: np.abs(up) % 12 == 1)
     return meeting
 

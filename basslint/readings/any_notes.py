@@ -95,9 +95,9 @@ def doubled(chart: Chart) -> Column:
     """How long an earlier note of the same pitch and part sounds on under it."""
     notes = chart.pitched
     under = doubled_row(chart)
-    has = under >= 0
+    has = ((under >= 0) & (notes.end[under] > notes.start)).nonzero()[0]
     column = np.zeros(len(notes))
-    if has.any():
+    if len(has):
         start = notes.start[has]
         end = np.minimum(notes.end[has], notes.end[under[has]])
         column[has] = np.maximum(beats(chart, start, end), 0.0)

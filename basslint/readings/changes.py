@@ -93,12 +93,15 @@ def _lags_of(
     # from the old root, or from another tone of its chord to a note that is none
     left = bass.pitch[before] % 12 == old
     foreign = ~roots.tones[change - 1, (tone - old) % 12]
-    left |= foreign & has_root[change - 1] & np.asarray(in_chord(chart))[before]
     crosses = bass.end[now] > at + near  # what ends at the change was meant for the chord before
-    early = crosses & (tone == new) & (tone != old) & left & (before != now)
+    early = crosses & (tone == new) & (tone != old) & (before != now)
     early &= bass.start[before] >= roots.since[change - 1] - near
     since = roots.since[change]
     early &= since - bass.start[now] > near  # a hair early is on time, and may be late for the next
+    foreign &= has_root[change - 1]
+    if (early & foreign & ~left).any():  # else nobody needs to hear what the chord holds
+        left |= foreign & np.asarray(in_chord(chart))[before]
+    early &= left
     lag[now[early]] = (bass.start[now[early]] - since[early]) / chart.song.division
     change_of[now[early]] = change[early]
 

@@ -225,8 +225,10 @@ def _accompaniment(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     if chart.roots.bare.any():
         may_be = chance_of_tone(chart, rows.note, _chord_of(chart, rows))
     sure = np.where(tones >= _FEWEST_TONES, 1.0 - may_be, 0.0)
-    chord = np.maximum(chart.bass_chords, 0)
-    of_loop = (chart.bass_chords >= 0) & (np.append(chart.roots.source, MIDI)[chord] == LOOP)
+    is_loop = np.append(chart.roots.source == LOOP, False)  # −1, no chord: the last one
+    if not is_loop.any():
+        return Ground(sure, lambda row: _too_few(tones, may_be, row))
+    chord, of_loop = np.maximum(chart.bass_chords, 0), is_loop[chart.bass_chords]
     unclear = of_loop & (np.append(chart.roots.certainty, 1.0)[chord] < CERTAIN)
     # whatever the chord is called: the note surely does not sound in the loop, its neighbour does
     unclear &= (supported(chart) > _LOOP_LACKS) | (rub_share(chart) < _LOOP_HAS)
@@ -238,11 +240,16 @@ def _accompaniment(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
             return "the chord of the loop moves here"
         if unclear[row]:
             return "the loop does not say clearly enough which chord this is"
-        if tones[row] == 0:
-            return "no harmony sounds here"
-        return _MAY_BE if may_be[row] > 0 else "too few tones sound here to tell the harmony"
+        return _too_few(tones, may_be, row)
 
     return Ground(sure, reason)
+
+
+def _too_few(tones: NDArray[np.float64], may_be: NDArray[np.float64], row: int) -> str:
+    """Why the tones around a bass note do not tell the harmony."""
+    if tones[row] == 0:
+        return "no harmony sounds here"
+    return _MAY_BE if may_be[row] > 0 else "too few tones sound here to tell the harmony"
 
 
 def _harmony(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:

@@ -65,9 +65,7 @@ def bass_spellings(chart: Chart) -> NDArray[np.int64]:
 
 def beats(chart: Chart, start: NDArray[np.int64], end: NDArray[np.int64]) -> Column:
     """Lengths in beats of the meter in force at ``start``."""
-    grid = chart.song.grid
-    unit = 4 * grid.division / grid.denominator[grid.bar_of(start)]
-    return np.asarray((end - start) / unit)
+    return np.asarray((end - start) / chart.song.grid.beat_ticks(start))
 
 
 def beats_in_words(value: float) -> str:

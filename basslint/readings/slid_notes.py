@@ -57,9 +57,11 @@ def slid_within_chord(chart: Chart) -> Column:
 
     Such a note is part of the slide: whether it may be there, the rules of slides say.
     """
-    slides, share = chart.slides, np.nan_to_num(overlap_share(chart), nan=np.inf)
+    slides = chart.slides
+    if not len(slides):
+        return np.zeros(len(chart.bass), dtype=bool)
     struck = chart.root_at(slides.onset)
-    meant = (share > RAGGED_OVERLAP) & slides.lands & (struck >= 0)
+    meant = ~(overlap_share(chart) <= RAGGED_OVERLAP) & slides.lands & (struck >= 0)
     meant &= struck == chart.root_at(slides.start)
     meant &= np.array([h != "bend" for h in slides.how], dtype=bool)
     return among(chart.bass_rows, slides.note[meant], len(chart.song.notes))

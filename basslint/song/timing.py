@@ -53,7 +53,9 @@ class TempoMap:
     def seconds(self, tick: int | NDArray[np.int64]) -> float | NDArray[np.float64]:
         """Seconds from the start of the file to each tick."""
         at = np.asarray(tick)
-        row = np.searchsorted(self.tick, at, side="right") - 1
+        row: int | NDArray[np.intp] = 0  # most songs keep one tempo: nothing to look up
+        if len(self.tick) > 1:
+            row = self.tick.searchsorted(at, side="right") - 1
         result = self.elapsed[row] + (at - self.tick[row]) * self.usec[row] / (self.division * 1e6)
         return result if isinstance(tick, np.ndarray) else float(result)
 
@@ -108,7 +110,13 @@ class BarGrid:
 
     def bar_of(self, tick: NDArray[np.int64] | int) -> NDArray[np.int64]:
         """Bar of each tick, from 0; ticks after the end belong to the last bar."""
-        return np.asarray(np.searchsorted(self.start[1:-1], tick, side="right"), dtype=np.int64)
+        return np.asarray(self.start[1:-1].searchsorted(tick, side="right"), dtype=np.int64)
+
+    def beat_ticks(self, tick: NDArray[np.int64]) -> NDArray[np.float64]:
+        """Ticks of a beat, in units of the denominator of the bar, at each tick, [n] or [1]."""
+        one_meter = len(self.change_tick) == 1  # as most songs have: nothing to look up
+        bar = np.zeros(1, dtype=np.int64) if one_meter else self.bar_of(tick)
+        return np.asarray(4 * self.division / self.denominator[bar])
 
     def beat_of(self, tick: NDArray[np.int64] | int) -> NDArray[np.float64]:
         """Beat of each tick inside its bar, from 1.0, in units of the bar's denominator."""
@@ -122,9 +130,12 @@ class BarGrid:
         Compound: eighths or shorter in threes, two groups and more, as 6/8 and 12/8 (any handbook
         of notation).
         """
-        numerator, denominator = self.numerator[bar], self.denominator[bar]
+        one = len(self.change_tick) == 1
+        which = bar[:1] if one else bar
+        numerator, denominator = self.numerator[which], self.denominator[which]
         threes = (denominator >= _EIGHTH) & (numerator % 3 == 0) & (numerator > 3)
-        return np.where(threes, 12 * self.division // denominator, self.division)
+        felt = np.where(threes, 12 * self.division // denominator, self.division)
+        return felt.repeat(len(bar)) if one else felt
 
 
 def grid_size(end_tick: int, changes: list[tuple[int, int, int]], division: int) -> tuple[int, int]:

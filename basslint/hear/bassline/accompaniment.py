@@ -21,7 +21,7 @@ from basslint.hear.harmony.sources import Roots
 from basslint.song.arrangement import Notes
 from basslint.song.timing import BarGrid
 from basslint.theory.chords import IS_TONE
-from basslint.util.columns import order_of
+from basslint.util.columns import differences, order_of
 from basslint.util.records import record, replace
 
 Floats = NDArray[np.float64]
@@ -138,6 +138,7 @@ def _of_parts(bass: Notes, others: Notes, grid: BarGrid) -> Accompaniment:
         )
     # a time line for each pitch class, one after the other: one search serves all of them
     line = int(max(others.end.max(), bass.end.max(), grid.start[-1])) + 1
+    sounding = differences(sounding_clock(others.start, others.end)(grid.start))
     others = others.take(order_of(others.pitch % 12))
     offset = (others.pitch % 12).astype(np.int64) * line
     start, end = offset + others.start, offset + np.maximum(others.end, others.start + 1)
@@ -145,26 +146,21 @@ def _of_parts(bass: Notes, others: Notes, grid: BarGrid) -> Accompaniment:
     lines = np.arange(12)[:, None] * line
     until = np.maximum(bass.end, bass.start + 1)
     share = (clock(lines + until) - clock(lines + bass.start)) / (until - bass.start)
-    bars = (clock(lines + grid.start[1:]) - clock(lines + grid.start[:-1])) / np.diff(grid.start)
+    at, length = clock(lines + grid.start), differences(grid.start)
+    bars = (at[:, 1:] - at[:, :-1]) / length
     time = np.bincount(offset // line, weights=end - start, minlength=12)
-    any_tone = sounding_clock(*_in_order(others))
-    sounding = any_tone(grid.start[1:]) - any_tone(grid.start[:-1])
-    voices = bars.sum(axis=0) * np.diff(grid.start) / np.maximum(sounding, 1.0)
-    tones = (bars > _HEARD).sum(axis=0)[grid.bar_of(bass.start)]
+    voices = bars.sum(axis=0) * length / np.maximum(sounding, 1.0)
+    bar = grid.bar_of(bass.start)
+    tones = (bars > _HEARD).sum(axis=0)[bar]
     return Accompaniment(
         share=share.T,
         known=share.T,
         played=tones >= _FULL,
         gap=np.minimum(_gap(bass, start, end, line) / grid.division, FARTHEST),
         tones=tones,
-        voices=voices[grid.bar_of(bass.start)],
+        voices=voices[bar],
         time=time / time.sum(),
     )
-
-
-def _in_order(notes: Notes) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    order = np.argsort(notes.start, kind="stable")
-    return notes.start[order], notes.end[order]
 
 
 def _gap(bass: Notes, start: NDArray[np.int64], end: NDArray[np.int64], line: int) -> Floats:

@@ -240,10 +240,11 @@ def _in_stretches(
     if not len(mine):
         return []
     bar, worth = grid.bar_of(bass.start[mine]), value[mine]
+    so_far = _so_far(weight[mine]), _so_far(worth[:, AS_WRITTEN, 0])
     asking = [
         row
         for size, hop, limits in _WINDOWS
-        for row in _windows(worth, weight[mine], bar, np.arange(0, grid.bars, hop), size, limits)
+        for row in _windows(worth, so_far, bar, np.arange(0, grid.bars, hop), size, limits)
     ]
     part, rows, free_from = int(bass.part[mine[0]]), [], 0
     for begin, end, by, sure in joined(asking, grid.bars):
@@ -261,15 +262,21 @@ def _in_stretches(
 
 
 def _windows(
-    value: Floats, weight: Floats, bar: Ints, first: Ints, size: int, limits: _Limits
+    value: Floats,
+    so_far: tuple[Floats, Floats],
+    bar: Ints,
+    first: Ints,
+    size: int,
+    limits: _Limits,
 ) -> list[tuple[int, int, int, float]]:
     """Windows of ``size`` bars from ``first`` on that ask for a shift: bars, shift and chance.
 
-    ``value`` [n, 12, 3] and ``weight`` [n] of a part's notes, ``bar`` [n] in which they begin.
+    ``value`` [n, 12, 3] of a part's notes, ``bar`` [n] in which they begin; ``so_far`` [n + 1]:
+    their weight up to each, and their support as written.
     """
-    edges = np.searchsorted(bar, np.stack((first, first + size)))
-    held, everything = _between(weight, edges)
-    as_written, support = _between(value[:, AS_WRITTEN, 0], edges)
+    edges = bar.searchsorted((first, first + size))
+    held, everything = _between(so_far[0], edges)
+    as_written, support = _between(so_far[1], edges)
     # the other shifts are not asked of windows that fit, or do not stand out
     odd = np.flatnonzero(
         (as_written <= limits.most * held)
@@ -277,7 +284,7 @@ def _windows(
     )
     if not len(odd):
         return []
-    inside, _ = _between(value, edges[:, odd])
+    inside, _ = _between(_so_far(value), edges[:, odd])
     shift, chance, told = _best_shift(inside, held[odd], (edges[1] - edges[0])[odd], limits)
     return [
         (int(first[odd[row]]), int(first[odd[row]]) + size, int(shift[row]), float(chance[row]))
@@ -285,7 +292,11 @@ def _windows(
     ]
 
 
-def _between(column: Floats, edges: NDArray[np.intp]) -> tuple[Floats, Any]:
-    """Sums of a column [n, …] from row to row, [w, …], and of all of it; ``edges`` [2, w]."""
-    so_far = np.concatenate((np.zeros((1, *column.shape[1:])), np.cumsum(column, axis=0)))
+def _so_far(column: Floats) -> Floats:
+    """The sum of a column [n, …] up to each row, [n + 1, …]."""
+    return np.concatenate((np.zeros((1, *column.shape[1:])), column.cumsum(axis=0)))
+
+
+def _between(so_far: Floats, edges: NDArray[np.intp]) -> tuple[Floats, Any]:
+    """Sums from row to row, [w, …], and of all rows; ``edges`` [2, w]."""
     return so_far[edges[1]] - so_far[edges[0]], so_far[-1]

@@ -8,7 +8,6 @@ bars around say which lines are on fours.
 from __future__ import annotations
 
 import numpy as np
-from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from basslint.hear.form.bars import Floats
@@ -55,8 +54,8 @@ def four_bar_groups(phrases: Phrases) -> tuple[NDArray[np.int64], NDArray[np.int
     start[: size - 1] = phrases.chance[first + 1 : last]
     start[size - 1] = 1.0
     # what ends so many bars after each bar, [size, LONGEST]
-    ends = sliding_window_view(gain, LONGEST)[:size]
-    begins = sliding_window_view(start, LONGEST)[:size]
+    window = np.arange(size)[:, None] + np.arange(LONGEST)
+    ends, begins = gain[window], start[window]
     score = ends - _ODD * (1.0 - begins) * (np.arange(1, LONGEST + 1) % _FOUR > 0)
     inside = np.cumsum(ends[:, _FOUR - 1 : -1 : _FOUR], axis=1)  # gain of the fours that end inside
     score[:, _FOUR:] += np.repeat(inside, _FOUR, axis=1)
