@@ -58,7 +58,7 @@ def write_folder(folder: Path, pages: Iterable[tuple[str, str]]) -> None:
 
     Raises `UsageError` where it cannot be.
     """
-    from basslint.util.files import write_atomically
+    from basslint.util.files import write_all
 
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -66,8 +66,7 @@ def write_folder(folder: Path, pages: Iterable[tuple[str, str]]) -> None:
         raise UsageError(
             f"--output: {folder} cannot be made: {error.strerror}.", "Name another folder."
         ) from None
-    for name, text in pages:
-        write_atomically(folder / name, _utf8(text))
+    write_all((folder / name, _utf8(text)) for name, text in pages)
 
 
 @contextlib.contextmanager

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import stat
+from collections.abc import Iterable
 from pathlib import Path
 
 from basslint.errors import MendError
@@ -57,32 +58,58 @@ def write_atomically(path: Path, data: bytes) -> None:
     bits of an existing file are kept; a link is followed, so that it stays a link. Raises
     `MendError` where the target is locked, read-only, no ordinary file, or its folder is gone.
     """
+    write_all([(path, data)])
+
+
+def write_all(files: Iterable[tuple[Path, bytes]]) -> None:
+    """Give each file (path, contents) its contents as `write_atomically` does; the first takes its
+    name once all of them are on the disk.
+
+    That is not waited for at every file: a thousand flushed one by one take ten seconds and more.
+    """
     import tempfile  # which takes its time, and most runs write nothing
 
-    target = Path(os.path.realpath(path))
-    mode = _mode(target, path)
-    temporary: str | None = None
+    waiting: list[tuple[str, Path, int]] = []  # temporary file, the name that it takes, its mode
+    path = Path()
     try:
-        descriptor, temporary = tempfile.mkstemp(
-            dir=target.parent, prefix=f".{target.name[:40]}.", suffix=".tmp"
-        )
-        with os.fdopen(descriptor, "wb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        Path(temporary).chmod(mode)
-        os.replace(temporary, target)  # noqa: PTH105 (one step, on every system)
-        temporary = None
-        _settle(target.parent)
+        for path, data in files:
+            target = Path(os.path.realpath(path))
+            mode = _mode(target, path)
+            descriptor, temporary = tempfile.mkstemp(
+                dir=target.parent, prefix=f".{target.name[:40]}.", suffix=".tmp"
+            )
+            waiting.append((temporary, target, mode))
+            with os.fdopen(descriptor, "wb") as file:
+                file.write(data)
+        for temporary, path, _ in waiting:  # noqa: B007 (it is told where one fails)
+            _flush(temporary, os.O_RDWR)
+        folders = {target.parent for _, target, _ in waiting}
+        while waiting:
+            temporary, path, mode = waiting[0]
+            Path(temporary).chmod(mode)
+            os.replace(temporary, path)  # noqa: PTH105 (one step, on every system)
+            del waiting[0]
+        for folder in folders:
+            with contextlib.suppress(OSError):  # the new names, where the system can do that
+                _flush(folder, os.O_RDONLY)
     except OSError as error:
         raise MendError(
             f"{path} could not be written: {error.strerror or error}.",
             f"{_advice(error)} What was there before is whole.",
         ) from None
     finally:
-        if temporary is not None:  # also on an interrupt
+        for temporary, *_ in waiting:  # also on an interrupt
             with contextlib.suppress(OSError):
                 Path(temporary).unlink()
+
+
+def _flush(path: str | Path, how: int) -> None:
+    """Have what is known of a file or folder on the disk; ``how`` to open it."""
+    descriptor = os.open(path, how)
+    try:
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)
 
 
 def _mode(target: Path, path: Path) -> int:
@@ -103,16 +130,6 @@ def _mode(target: Path, path: Path) -> int:
             "Write beside it with --output, or allow writing to it. It was left as it is.",
         )
     return stat.S_IMODE(old.st_mode)
-
-
-def _settle(folder: Path) -> None:
-    """Have the new name on the disk too, where the system can do that for folders."""
-    with contextlib.suppress(OSError):
-        descriptor = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(descriptor)
-        finally:
-            os.close(descriptor)
 
 
 def _advice(error: OSError) -> str:

@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from basslint.util.files import NotOrdinary, read_at_most
+from basslint.errors import MendError
+from basslint.util.files import NotOrdinary, read_at_most, write_all
 
 
 def test_no_more_is_read_than_asked_for(tmp_path: Path) -> None:
@@ -30,3 +31,24 @@ def test_a_link_is_followed_only_where_it_may_be(tmp_path: Path) -> None:
     assert read_at_most(tmp_path / "link", 10) == b"abc"
     with pytest.raises(OSError, match="link"):
         read_at_most(tmp_path / "link", 10, follow=False)
+
+
+def test_of_files_written_together_none_takes_its_name_before_all_are_on_the_disk(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    steps: list[str] = []
+    flush, replace = os.fsync, os.replace
+    monkeypatch.setattr(os, "fsync", lambda d: (steps.append("flush"), flush(d))[1])
+    monkeypatch.setattr(os, "replace", lambda a, b: (steps.append("name"), replace(a, b))[1])
+    write_all((tmp_path / name, name.encode()) for name in "abc")
+    assert steps == ["flush"] * 3 + ["name"] * 3 + ["flush"]  # of the folder, once
+    assert {p.name: p.read_bytes() for p in tmp_path.iterdir()} == {"a": b"a", "b": b"b", "c": b"c"}
+
+
+def test_where_one_file_cannot_be_written_the_others_stay_as_they_were(tmp_path: Path) -> None:
+    (tmp_path / "a").write_bytes(b"old")
+    (tmp_path / "b").mkdir()
+    with pytest.raises(MendError, match="b is no ordinary file"):
+        write_all([(tmp_path / "a", b"new"), (tmp_path / "b", b"new")])
+    assert (tmp_path / "a").read_bytes() == b"old"
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["a", "b"]
