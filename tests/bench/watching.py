@@ -1,15 +1,19 @@
 """What following a folder costs: seconds from an export to the page, and memory over many of them.
 
-    python tests/bench/watching.py [UPDATES]
+    python tests/bench/watching.py [UPDATES] [--beside FOLDER SONGS] [--used]
 
 A typical song is exported over and over, every tenth time as it never was before; memory is that of
 the server, of the process that checks, and of the page's own objects, after the first tenth of the
-updates and at the end.
+updates and at the end. ``--beside``: so many songs of a folder stand on the page with it.
+``--used``: at every fifth update the note of a finding is moved, and its lesson looked at.
 """
 
 from __future__ import annotations
 
+import argparse
 import io
+import os
+import shutil
 import statistics
 import sys
 import tempfile
@@ -23,7 +27,8 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 from watch_runs import SAMPLES, Shown, Watching, moved, until
 
 CHROMIUM = "/usr/bin/chromium"
-VERSION = "document.querySelector('.song').dataset.version"
+VERSION = """[...document.querySelectorAll(".song")].find(
+  (s) => s.querySelector("h2").textContent.includes("tea.mid")).dataset.version"""
 
 
 def never_before(n: int) -> bytes:
@@ -59,8 +64,28 @@ def memory(watching: Watching, shown: Shown) -> dict[str, int]:
     return {"server": resident(pid), "checks": checks, "page": heap(shown)}
 
 
-def main(updates: int) -> None:
+def use(shown: Shown, origin: str) -> None:
+    """Open a finding's moves and wait for them; look at its lesson in another tab."""
+    card = shown.song().locator(".finding", has=shown.page.locator(".nudging")).first
+    nudging = card.locator(".nudging")
+    if nudging.get_attribute("open") is None:
+        nudging.locator("summary").press("Enter")
+    until(lambda: "as written" in card.locator(".nudge").inner_text(), "the moves", 120)
+    tab = shown.context.new_page()
+    tab.goto(f"{origin}/{card.locator('a', has_text='Its lesson').get_attribute('href')}")
+    tab.locator(".lesson").first.wait_for(state="attached", timeout=120_000)
+    tab.close()
+
+
+def main(updates: int, beside: list[str], used: bool) -> None:
     home = Path(tempfile.mkdtemp())
+    (home / "beats").mkdir()
+    if beside:
+        songs = sorted(Path(beside[0]).rglob("*.mid"), key=lambda p: p.stat().st_size)
+        step = max(1, len(songs) // int(beside[1]))  # short ones and long ones
+        for n, song in enumerate(songs[::step][: int(beside[1])]):
+            shutil.copy(song, home / "beats" / f"beside-{n}.mid")
+    print(f"load {os.getloadavg()[0]:.1f}")
     watching = Watching(home, "--decay", "1500ms")
     fresh, known, before = [], [], {}
     versions = [moved(30, note) for note in range(26, 35)]
@@ -68,7 +93,7 @@ def main(updates: int) -> None:
         browser = engine.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
         shown = Shown(browser, watching.address)
         watching.save((SAMPLES / "spilled-tea.mid").read_bytes())
-        until(lambda: shown.version() > 0, "the song")
+        until(lambda: shown.version() > 0, "the song", 600)
         for n in range(updates):
             new = n % 10 == 0
             data = never_before(n) if new else versions[n % 9]
@@ -78,6 +103,8 @@ def main(updates: int) -> None:
             while shown.page.evaluate(VERSION) == version:
                 time.sleep(0.02)
             (fresh if new else known).append(time.monotonic() - at)
+            if used and n % 5 == 0:
+                use(shown, watching.origin)
             if n == updates // 10:
                 before = memory(watching, shown)
             if n % 100 == 0:
@@ -97,4 +124,8 @@ def main(updates: int) -> None:
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 1000)
+    asked = argparse.ArgumentParser()
+    asked.add_argument("updates", type=int, nargs="?", default=1000)
+    asked.add_argument("--beside", nargs=2, default=[])
+    asked.add_argument("--used", action="store_true")
+    main(**vars(asked.parse_args()))

@@ -213,25 +213,29 @@ const makeDesk = (section, on) => {
     body.innerHTML = tableRows(song, plan, findings);
   });
 
-  // Small rolls of the cards, drawn when they come into sight.
-  const drawMini = (f) => {
-    const mini = cards.get(f.id).querySelector(".mini");
-    if (!mini || !mini.clientWidth) return;
-    const [from, to] = f.near || f.span;
-    const of = { ...view, from, to, width: mini.clientWidth, small: true, focus: -1, lit: null,
-      findings: [f], kicks: f.kicks, drums: f.part >= 0 && song.data.parts[f.part][1] === "drums" };
-    const made = rollDrawing.draw(plan, of);
-    mini.querySelector("svg").setAttribute("height", made.height);
-    mini.querySelector("svg").innerHTML = made.svg;
-    mini.dataset.done = "";
+  // Small rolls of the cards. A card grows by its own, so few cards have them at once: a page whose
+  // cards are drawn as they come into sight moves under the pointer. Of many they wait for that.
+  const AT_ONCE = 40; // the style has it too
+  const drawMinis = (those) => {
+    const minis = those.map((f) => cards.get(f.id).querySelector(".mini"));
+    const widths = minis.map((mini) => mini ? mini.clientWidth : 0); // read before anything is changed
+    those.forEach((f, n) => {
+      if (!widths[n]) return;
+      const [from, to] = f.near || f.span;
+      const made = rollDrawing.draw(plan, { ...view, from, to, width: widths[n], small: true, focus: -1, lit: null,
+        findings: [f], kicks: f.kicks, drums: f.part >= 0 && song.data.parts[f.part][1] === "drums" });
+      const picture = minis[n].querySelector("svg");
+      picture.setAttribute("height", made.height);
+      picture.innerHTML = made.svg;
+      minis[n].dataset.done = "";
+    });
   };
+  const undrawn = (f) => !cards.get(f.id).querySelector(".mini[data-done]");
   const byId = new Map(findings.map((f) => [f.id, f]));
-  const minis = new IntersectionObserver((entries) => {
-    for (const entry of entries) {
-      if (entry.isIntersecting) drawMini(byId.get(entry.target.id));
-    }
+  const sights = new IntersectionObserver((entries) => {
+    drawMinis(entries.filter((e) => e.isIntersecting).map((e) => byId.get(e.target.id)).filter(undrawn));
   }, { rootMargin: "300px" });
-  for (const card of cards.values()) minis.observe(card);
+  for (const card of cards.values()) sights.observe(card);
 
   // For paper: the whole song in systems of eight bars.
   const paper = () => {
@@ -251,10 +255,24 @@ const makeDesk = (section, on) => {
   window_(0, song.barStart[first]);
   layOut();
   render();
-  new ResizeObserver(() => { layOut(); for (const f of findings) if (cards.get(f.id).querySelector(".mini[data-done]")) drawMini(f); }).observe(field);
+  if (findings.length <= AT_ONCE) drawMinis(findings);
+  let width = field.clientWidth;
+  new ResizeObserver(() => {
+    layOut();
+    if (field.clientWidth === width) return; // as it is told at first
+    width = field.clientWidth;
+    const those = findings.filter((f) => !undrawn(f));
+    for (const f of those) delete cards.get(f.id).querySelector(".mini").dataset.done; // of hidden ones, until they are shown
+    drawMinis(those);
+  }).observe(field);
 
   return {
-    song, plan, findings, cards, view, show, paper, shown, render, mini: drawMini,
+    song, plan, findings, cards, view, show, paper, shown, render, mini: (f) => drawMinis([f]),
+    drawAround: (f) => { // a card that grew while it is gone to would not be where it was
+      const those = shown();
+      const at = those.indexOf(f);
+      drawMinis(those.slice(Math.max(0, at - 4), at + 5).filter(undrawn));
+    },
     choose: (f) => {
       if (f) pile.reach(cards.get(f.id));
       view.chosen = f;

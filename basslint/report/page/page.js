@@ -98,6 +98,7 @@ const choose = (desk, finding, from) => {
   card.hidden = false;
   card.classList.add("chosen");
   desk.choose(finding);
+  desk.drawAround(finding);
   card.focus({ preventScroll: true });
   card.scrollIntoView({ block: "center", behavior: matchMedia("(prefers-reduced-motion: reduce)").matches ? "auto" : "smooth" });
 };

@@ -263,6 +263,7 @@ def test_cards_beyond_the_first_are_laid_out_when_they_are_gone_to(
     cards = page.locator(".finding")
     last = cards.nth(cards.count() - 1)
     assert cards.nth(150).is_visible() and not last.is_visible()
+    assert cards.first.evaluate("c => getComputedStyle(c).contentVisibility") == "auto"
     ident = last.get_attribute("id")
     page.goto(f"{path.as_uri()}#{ident}")
     page.locator(f"#{ident}").wait_for(state="visible")

@@ -144,3 +144,17 @@ def test_the_roll_is_a_table_too(tea: Opened) -> None:
     assert (
         "F#1 on 1" in rows.nth(5).text_content() and "error off-root" in rows.nth(5).text_content()
     )
+
+
+def test_few_cards_are_drawn_before_they_come_into_sight(opened, tmp_path: Path) -> None:
+    """None grows under the pointer: they are as high as they will be once the desk stands."""
+    page = opened(write_page(tmp_path, tea_report()), waits=True).page
+    page.set_viewport_size({"width": 1000, "height": 300})
+    page.wait_for_selector(".roll[data-to]")
+    heights = "[...document.querySelectorAll('.finding')].map((c) => c.offsetHeight)"
+    before = page.evaluate(heights)
+    assert page.locator(".finding .mini[data-done] svg > *").count() > len(before) > 2
+    assert page.locator(".finding").last.bounding_box()["y"] > 600
+    for n in range(len(before)):
+        page.locator(".finding").nth(n).scroll_into_view_if_needed()
+    assert page.evaluate(heights) == before
