@@ -3,14 +3,13 @@
 An entry is a file of two lines: a checksum of its key and its body, and the body, an outcome or a
 book of rules as JSON. It is found by a hash of all that it depends on, so it is never out of date,
 only out of use; what was used longest ago goes when the cache is full. Whatever is damaged,
-missing, under another entry's name, of another shape or not allowed, is found out anew.
+missing, under another entry's name, of another shape or not allowed, is found out anew. Hashes and
+JSON are imported where they are asked, since a run without a cache passes through here, too.
 """
 
 from __future__ import annotations
 
 import contextlib
-import hashlib
-import json
 import os
 import sys
 from collections.abc import Callable
@@ -108,6 +107,8 @@ class Cache:
     def _read(self, path: Path, key: str, read: Callable[[object], R]) -> R | None:
         """What an entry holds, None where it is not whole; ``read`` raises where it is no such
         thing."""
+        import json
+
         try:
             entry = read_at_most(path, MOST_ENTRY_BYTES + 1, follow=False) if self.usable else b""
             checksum, _, body = entry.partition(b"\n")
@@ -122,6 +123,8 @@ class Cache:
 
     def _write(self, path: Path, key: str, held: object) -> None:
         """Write an entry, in one step."""
+        import json
+
         body = json.dumps(held, separators=(",", ":"), default=fields_of).encode("ascii")
         if not self.usable or len(body) >= MOST_ENTRY_BYTES - 100:  # the checksum stands before it
             return
@@ -215,6 +218,8 @@ def _is_mine_alone(root: Path) -> bool:
 
 
 def _digest(data: bytes) -> str:
+    import hashlib
+
     return hashlib.sha256(data).hexdigest()
 
 
@@ -257,6 +262,8 @@ def _state(path: str) -> tuple[str, int, int]:
 
 def _loop(path: str) -> tuple[str, str]:
     """A loop by its bytes: the same sample may be exported again, or be copied with a new time."""
+    import hashlib
+
     try:
         with Path(path).open("rb") as file:
             return path, hashlib.file_digest(file, "sha256").hexdigest()

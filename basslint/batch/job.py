@@ -7,7 +7,6 @@ small and plain, so that it can travel between processes and rest in the cache.
 from __future__ import annotations
 
 import datetime
-import hashlib
 from collections.abc import Callable
 from itertools import groupby
 from pathlib import Path
@@ -39,7 +38,7 @@ class Outcome:
 @record
 class Order:
     """What holds for one song: its settings, the rules to run, and a hash of all that these
-    depend on."""
+    depend on; in a run that keeps nothing, a number of its own."""
 
     settings: Settings
     rules: tuple[Rule, ...]
@@ -50,13 +49,15 @@ class Order:
 class Job:
     """What was asked for: the options of the run, the format, the sheet, the day.
 
-    ``binds``: makes rules of pages, or knows them.
+    ``binds``: makes rules of pages, or knows them. ``keeps``: outcomes may rest in a cache, by a
+    hash of what they depend on.
     """
 
     options: RunOptions
     format: str
     sheet: Sheet
     binds: Callable[[tuple[Page, ...]], tuple[Rule, ...]] = book_of
+    keeps: bool = True
     today: datetime.date = field(default_factory=datetime.date.today)
     _chosen: dict[tuple[object, ...], tuple[tuple[Rule, ...], str]] = field(default_factory=dict)
 
@@ -72,7 +73,9 @@ class Job:
         if key not in self._chosen:  # many songs, few books
             pages = pages_of(settings.house, settings.plug_ins)
             rules = self.options.choose(settings, self.binds(pages))
-            self._chosen[key] = rules, _mark(self.options, settings, pages)
+            chosen = len(self._chosen)
+            mark = _mark(self.options, settings, pages) if self.keeps else str(chosen)
+            self._chosen[key] = rules, mark
         return Order(settings, *self._chosen[key])
 
     def sheet_for(self, settings: Settings) -> Sheet:
@@ -86,6 +89,8 @@ class Job:
 
 def _mark(options: RunOptions, settings: Settings, pages: tuple[Page, ...]) -> str:
     """A hash of what the rules to run depend on: pages, and what is chosen and changed of them."""
+    import hashlib  # with a library of cryptography, which a run without a cache is spared
+
     tables = [
         [(choice.name, choice.on, choice.level, choice.numbers) for choice in table]
         for _, table in groupby(settings.choices, key=lambda choice: choice.source)

@@ -42,8 +42,7 @@ def run(
     anything is checked, so that a fault in them stops the run at once: raises `SettingsError`,
     `RuleError`, `UsageError`. A song that crashes or never ends is a fault of its own section.
     """
-    if cache:
-        job = replace(job, binds=cache.book_of)
+    job = replace(job, binds=cache.book_of) if cache else replace(job, keeps=False)
     orders = [job.order(song) for song in songs]
     rules = _all_rules(orders)
     sheet = replace(job.sheet, index=tuple(r.name for r in rules))

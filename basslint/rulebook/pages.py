@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import os
 from collections.abc import Iterable
 from functools import cache, lru_cache
@@ -87,6 +86,8 @@ def pages_in(folder: Path, origin: str) -> list[Page]:
 @lru_cache(64)
 def mark_of(pages: tuple[Page, ...]) -> str:
     """A hash of all that pages say, and of what is said of them."""
+    import hashlib  # as slow to import as many songs to look up
+
     told = hashlib.sha256()
     for p in pages:
         text = p.text.encode()

@@ -57,3 +57,8 @@ def test_a_check_from_the_cache_hears_nothing(name: str, tmp_path: Path) -> None
 def test_a_check_without_findings_imports_no_fix(tmp_path: Path) -> None:
     song = str(SAMPLES / "night-bus.mid")
     assert imported(MENDING, song, "--no-cache", home=tmp_path) == "imported:"
+
+
+def test_a_check_without_a_cache_makes_no_hashes(tmp_path: Path) -> None:
+    words = (str(SAMPLES / "night-bus.mid"), "--no-cache")
+    assert imported(("hashlib", "json"), *words, home=tmp_path) == "imported:"
