@@ -372,6 +372,7 @@ def full_report() -> Report:
         fix=None,
         readings=(("stated", False), ("level", float("nan"))),
         cause="",
+        whole=True,
     )
     checked = FileReport(
         path="beats/night-bus.mid",

@@ -76,6 +76,7 @@ def finding_of(
             for r in sorted(more, key=lambda r: int(rows.tick[r]))
         ),
         evidence=_evidence(chart, rule, case, row),
+        whole=rule.judges == "song",
     )
 
 

@@ -59,6 +59,7 @@ class Finding:
     its event in the file. ``cause`` groups findings of one fault that repeats with the loop.
     ``also``: further places of which it speaks, in order, where several are told as one.
     ``evidence``: what was weighed, heaviest first, where the rule goes by a chance that weighs it.
+    ``whole``: it is about the song, and its place is that of all of it.
     ``waived`` carries the reason to let it stand. ``fingerprint`` survives re-exports.
     """
 
@@ -79,6 +80,7 @@ class Finding:
     fingerprint: str = ""
     also: tuple[Where, ...] = ()
     evidence: tuple[Weighed, ...] = ()
+    whole: bool = False
 
     @property
     def places(self) -> tuple[Where, ...]:

@@ -48,7 +48,7 @@ def grouped(findings: Sequence[Finding], apart: Sequence[str] = ()) -> list[Grou
 def place(group: Group) -> str:
     """``bars 5 and 13, beat 1``; ``8 times, bars 5 and 13`` where a bar has several."""
     first = group.first
-    if first.part is None and first.pitch is None:
+    if first.whole:
         return "whole song"
     places = [where for f in group.findings for where in f.places]
     bars = sorted({where.bar for where in places})

@@ -92,6 +92,9 @@ STYLES: dict[str, str] = {
 }
 
 
+_LIKELY = 0.5  # certainty of a root from which it is likelier than all others together
+
+
 def chord_name(root: int, quality: str, spelled: tuple[str, ...]) -> str:
     """Chord symbol, such as ``F#m7``; ``?`` where no root is heard."""
     from basslint.theory.chords import SUFFIXES  # with columns; most reports name no chord
@@ -100,9 +103,12 @@ def chord_name(root: int, quality: str, spelled: tuple[str, ...]) -> str:
 
 
 def chord_at(roots: Roots, row: int, spelled: tuple[str, ...]) -> str:
-    """The chord symbol of a stretch; ``N.C.`` where it is stated that none sounds."""
+    """The chord symbol of a stretch; ``N.C.`` where it is stated that none sounds, and ``?`` where
+    what is heard is as likely wrong as right, as under a tune alone."""
     if roots.root[row] < 0 and roots.source_name(row) == "stated":
         return "N.C."
+    if roots.certainty[row] < _LIKELY:
+        return "?"
     return chord_name(int(roots.root[row]), roots.quality_name(row), spelled)
 
 

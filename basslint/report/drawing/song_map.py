@@ -96,7 +96,7 @@ class _System:
         """Chord names where they begin; what goes on is not said again within a row."""
         roots, cells = self.chart.roots, self.cells()
         shown = np.flatnonzero((roots.start < self.end) & (roots.end > self.start))
-        free = 0
+        free, last = 0, ""
         for row in shown.tolist():
             spelled = self.chart.spelling_at(int(roots.start[row]))
             root = int(roots.root[row])
@@ -105,8 +105,9 @@ class _System:
             stop = self.column(int(roots.end[row])) if int(roots.end[row]) < self.end else None
             room = (cells.width if stop is None else stop) - column
             name = marks.fitted(name, spelled[root] if root >= 0 else "", room, self.look.unicode)
-            if not name:
+            if not name or name == last == "?":
                 continue
+            last = name
             cells.put(column, name, "root")
             free = column + len(name) + 1
         return self._row(ruler.root_label(self.chart, self.start, self.end), cells)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from beats import heard, judged
 
+from basslint.report.grouping import grouped, place
 from basslint.rulebook.loader import read_book
 
 BAR = 4 * 480
@@ -48,6 +49,7 @@ def test_a_difference_is_a_note_of_its_bar_and_no_fault_of_the_bass() -> None:
     assert [f.where.bar for f in found] == [2, 4, 6, 8]
     assert found[0].message.startswith("Stated Bb, heard B in keys: a semitone.")
     assert len({f.cause for f in found}) == 1
+    assert place(grouped(found)[0]) == "bars 2, 4, 6 and 8, beat 1"
 
 
 def test_nothing_stated_has_no_second_witness() -> None:

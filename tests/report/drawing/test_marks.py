@@ -3,8 +3,13 @@
 from __future__ import annotations
 
 import pytest
+from beats import heard
+from made_roots import made_roots
 
-from basslint.report.drawing.marks import spot
+from basslint.report.drawing.look import Look
+from basslint.report.drawing.marks import chord_at, spot
+from basslint.report.drawing.song_map import song_map
+from basslint.theory.names import SHARPS
 
 
 @pytest.mark.parametrize(
@@ -23,3 +28,17 @@ def test_what_comes_a_hair_before_a_beat_is_told_by_that_beat(
     bar: int, beat: float, beats: int, words: str
 ) -> None:
     assert spot(bar, beat, beats) == words
+
+
+@pytest.mark.parametrize(("certainty", "drawn"), [(0.4, "?"), (0.6, "Dm")])
+def test_a_chord_is_named_only_where_it_is_likelier_than_not(certainty: float, drawn: str) -> None:
+    roots = made_roots([0], [960], [2], ["minor"], certainty=certainty)
+    assert chord_at(roots, 0, SHARPS) == drawn
+
+
+def test_no_chord_is_named_under_a_tune_alone() -> None:
+    chart = heard("tempo 100\nlead | A4:1 F4:1 D5:2 | D5:1 F5:1 D5:2 |*4\nsub | D2:4 | A#1:4 |*4\n")
+    assert len(chart.roots) > 1
+    rows = [row.text for system in song_map(chart, Look()) for row in system]
+    roots = next(row for row in rows if row.lstrip().startswith("root"))
+    assert roots.split() == ["root", "?"]
