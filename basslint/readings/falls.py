@@ -1,4 +1,4 @@
-"""Is a slide of the wheel let go of on its way: a fall?"""
+"""Is a slide of the wheel let go of at its end: a fall, whose landing nobody hears?"""
 
 from __future__ import annotations
 
@@ -6,7 +6,27 @@ import numpy as np
 
 from basslint.hear.chart import Chart
 from basslint.readings.base import Column, reading
-from basslint.readings.slides import landing_stands
+from basslint.readings.notes import beats
+
+_STANDS = 0.2  # beats: a sixteenth, a little short
+_FALL_STANDS = 0.5  # of its way down: a fall is heard as its way, not its end (common practice)
+
+
+@reading("slide", unit="yes or no")
+def landing_stands(chart: Chart) -> Column:
+    """Does its note stand on the landing for a sixteenth? Yes for slides between notes.
+
+    A bend that leaves a note at its very end leads on, or falls off, and is heard to land nowhere;
+    so is one down that stands for less than half of the time that it took to fall.
+    """
+    slides = chart.slides
+    stop = np.minimum(slides.until, chart.song.end_tick)
+    bends = np.array([how == "bend" for how in slides.how], dtype=bool)
+    stands = beats(chart, slides.land, stop)
+    falls = (slides.target < slides.origin) & (
+        stands < _FALL_STANDS * beats(chart, slides.start, slides.land)
+    )
+    return np.asarray(~bends | (stands >= _STANDS) & ~falls)
 
 
 @reading("slide", unit="yes or no", source="common practice")

@@ -19,7 +19,6 @@ _VELOCITY_DB = 40.0  # 40·log10(velocity ratio): the concave curve of DLS Level
 _WHOLE = 12.0
 _SOUNDED = 0.5  # share of its time that another part must sound a landing
 _STEP = 2.25  # semitones: a whole tone, as a wheel hits it
-_STANDS = 0.2  # beats: a sixteenth, a little short
 _PLACES = 4  # places in a quarter: copies start on the same sixteenth
 _PASSES = 1.0  # beats: what stands longer is a note of the line
 
@@ -102,18 +101,6 @@ def landing_in_chord(chart: Chart) -> Column:
     stop = np.maximum(np.minimum(slides.until, chart.song.end_tick), slides.land + 1)
     sounded = share_sounded(chart, tone, slides.land, stop, ("harmony", "melody"))
     return np.asarray(_landing_in_known_chord(chart) | (sounded >= _SOUNDED))
-
-
-@reading("slide", unit="yes or no")
-def landing_stands(chart: Chart) -> Column:
-    """Does its note stand on the landing for a sixteenth? Yes for slides between notes.
-
-    A bend that leaves a note at its very end leads on, or falls off, and is heard to land nowhere.
-    """
-    slides = chart.slides
-    stop = np.minimum(slides.until, chart.song.end_tick)
-    bends = np.array([how == "bend" for how in slides.how], dtype=bool)
-    return np.asarray(~bends | (beats(chart, slides.land, stop) >= _STANDS))
 
 
 @reading("slide", unit="yes or no", source="Open Music Theory: passing notes")
@@ -250,12 +237,17 @@ def overlap_share(chart: Chart) -> Column:
 def glides_elsewhere(chart: Chart) -> Column:
     """Does its part slide elsewhere in a way that nobody does by accident?
 
-    By an overlap of more than a fifth of the glide time, by controllers, or by the wheel.
+    By controllers, by the wheel, or by overlaps of more than a fifth of the glide time that are no
+    fewer than its shorter ones: where hairs are more, ragged ends are how the part was played.
     """
-    slides = chart.slides
+    slides, parts = chart.slides, len(chart.song.parts)
     share = np.nan_to_num(overlap_share(chart))
-    meant = (share > RAGGED_OVERLAP) | np.array([h != "overlap" for h in slides.how], dtype=bool)
-    count = np.bincount(slides.part[meant], minlength=len(chart.song.parts))
+    overlaps = np.array([h == "overlap" for h in slides.how], dtype=bool)
+    clear = overlaps & (share > RAGGED_OVERLAP)
+    hairs = np.bincount(slides.part[overlaps & ~clear], minlength=parts)
+    drawn = np.bincount(slides.part[clear], minlength=parts)
+    meant = ~overlaps | clear & (drawn >= hairs)[slides.part]
+    count = np.bincount(slides.part[meant], minlength=parts)
     return np.asarray(count[slides.part] > meant)
 
 

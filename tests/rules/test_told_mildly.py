@@ -120,3 +120,34 @@ def test_a_figure_is_an_error_only_where_it_is_nearly_sure(wrong: str, level: st
     """F# under F in every copy, foreign to the scale; E, which is of it and makes Fmaj7."""
     bass = SUB.replace("F1", wrong)
     assert found(f"{KEYS}sub | {bass} |*4", "off-root") == [(level, 2)]
+
+
+@pytest.mark.parametrize(("stands", "told"), [(0.3, []), (1.2, [("error", 2)])])
+def test_a_fall_at_the_end_of_a_note_lands_nowhere(stands: float, told: list[object]) -> None:
+    """Down to C#, four semitones in .8 beats: heard where it stands for half of that."""
+    lands = 4.7 - stands
+    bend = f"1:0 {lands - 0.8:g}:0 {lands:g}:-4 4.7:-4 4.9:0"
+    text = f"""{KEYS}sub wheel 12
+sub bend | 1:0 | {bend} || 1:0 |*14
+sub | A1:3.5 .:.5 | F2:3.7 .:.3 || {SUB} |*4"""
+    assert found(text, "slide-off-scale") == told
+
+
+def test_hairs_that_outnumber_the_slides_are_how_it_is_played() -> None:
+    """One clear overlap; one hair beside it is a slip, three are only noted."""
+    for hairs, level in ((1, "warning"), (3, "note")):
+        step = "A1:2~0.02 C2:1.5 .:.5 |"
+        line = f"A1:2~0.5 C2:1.5 .:.5 | {step * hairs}"
+        rest = "A1:3.5 .:.5 | " * (15 - hairs)
+        text = f"tempo 140\nkeys | A3+C4+E4:4 |*16\nsub | {line} {rest}"
+        assert {at[0] for at in found(text, "accidental-slide")} == {level}
+
+
+def test_a_roll_that_blurs_in_every_copy_is_one_finding() -> None:
+    text = """tempo 140
+keys  | E3+G3+B3:4 | C3+E3+G3:4 |*8
+sub   | E1:3.5 .:.5 | C2:3.5 .:.5 | E1:3.5 .:.5 | C2:2 .:1 E1:1/16@60-110x16 |*4
+drums | C2 D2 C2 D2 |*16"""
+    (only,) = judged(text, [BOOK["roll-blurs"]]).findings
+    assert (only.where.bar, [w.bar for w in only.also]) == (4, [8, 12, 16])
+    assert only.fix is not None and len(only.fix.edits) == 4 * 16

@@ -35,6 +35,9 @@ _LEAST_FIT = 0.3  # share of its time that others must sound its tones there: le
 _FITS = 0.6  # mean support of a part that others sound often enough to be in place
 _FEWEST = 24  # notes of a part: fewer tell nothing
 _FEWEST_CHANGES = 12  # of tone: where a line changes less often, they weigh less
+_OFF_BEAT = (
+    0.8  # share of notes with a bass drum half a quarter before and behind: an off-beat bass
+)
 _MOST = 400  # notes of a part that are asked, evenly spread: more say nothing new
 _SLOTS = 4  # in a quarter: sixteenths, in which the onsets of two parts are taken to be one
 _LONGEST = 4.0  # quarters of a note that count
@@ -133,10 +136,17 @@ def _place(line: _Line, met: Floats) -> tuple[int, int, float, float] | None:
     heard = met[:, :-1] @ WEIGHTS[:-1]  # bar lines alone say nothing: a phrase may have a pickup
     if odds[best] - odds[0] < LEAST_LEAD or heard[best] - heard[0] < _LEAST_HEARD:
         return None
-    if met[best, 0] < _LEAST_FIT:
+    if met[best, 0] < _LEAST_FIT or _off_beat(line, best, met[:, 1]):
         return None
     chance = float(1.0 / np.exp(odds - odds[best]).sum())
     return -int(line.places[best]), int(line.steps[best]), chance, float(met[best, 0])
+
+
+def _off_beat(line: _Line, best: int, kicks: Floats) -> bool:
+    """Would the line be moved by an eighth from between the bass drums, where house has it?"""
+    eighth = STEPS.index("eighth")
+    by_eighths = kicks[line.steps == eighth]
+    return int(line.steps[best]) == eighth and bool(by_eighths.min() >= _OFF_BEAT)
 
 
 @record(eq=False, kw_only=True)

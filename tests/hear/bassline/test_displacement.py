@@ -83,3 +83,13 @@ def test_it_is_one_finding_whose_fix_brings_all_notes_back() -> None:
     assert only.fix.title == "Move all of sub a quarter later"
     division = heard(song(-1.0)).song.division
     assert {(e.after or 0) - (e.before or 0) for e in only.fix.edits} == {division}
+
+
+def test_an_off_beat_bass_between_the_kicks_of_house_is_in_place() -> None:
+    """Each note half-way between two kicks; where some meet a kick the same move is told."""
+    drums = "drums | C2:1 C2:1 C2:1 C2:1 |*16"
+    bars = " | ".join(" ".join([f".:.5 {root}:.5"] * 4) for root in ROOTS)
+    line = f"tempo 125\n{KEYS}\n{drums}\nsub | {bars} |*4"
+    assert len(heard(line).displacements.part) == 0
+    late = heard(song(0.5, drums=drums)).displacements
+    assert (late.ticks / 480).tolist() == [0.5]
