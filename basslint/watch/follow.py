@@ -107,10 +107,11 @@ class Follower:
         others = _signed(scanned.others)
         why: Why = "export"
         if others != self._others:  # which songs that concerns, the keys of their outcomes know
+            back = self._trouble and not self._seen  # the folder was gone: its songs come anew
+            known, self._others = self._others, others
             self._seen.clear()
-            why = "settings" if self._others else "export"
-            self._others = others
-            if why == "settings":
+            if known:
+                why = "export" if back else "settings"
                 await self._check_dropped()
         self._let_go({path for path, _ in scanned.songs})
         changed = {p: s for p, s in scanned.songs if self._seen.get(p) != s}

@@ -64,15 +64,18 @@ def memory(watching: Watching, shown: Shown) -> dict[str, int]:
     return {"server": resident(pid), "checks": checks, "page": heap(shown)}
 
 
-def use(shown: Shown, origin: str) -> None:
+def use(shown: Shown) -> None:
     """Open a finding's moves and wait for them; look at its lesson in another tab."""
     card = shown.song().locator(".finding", has=shown.page.locator(".nudging")).first
     nudging = card.locator(".nudging")
     if nudging.get_attribute("open") is None:
         nudging.locator("summary").press("Enter")
     until(lambda: "as written" in card.locator(".nudge").inner_text(), "the moves", 120)
+    read = card.locator("details", has_text="What was read")
+    if read.get_attribute("open") is None:  # the link is made when this is opened
+        read.locator("summary").press("Enter")
     tab = shown.context.new_page()
-    tab.goto(f"{origin}/{card.locator('a', has_text='Its lesson').get_attribute('href')}")
+    tab.goto(card.locator("a", has_text="Its lesson").evaluate("a => a.href"))
     tab.locator(".lesson").first.wait_for(state="attached", timeout=120_000)
     tab.close()
 
@@ -104,7 +107,7 @@ def main(updates: int, beside: list[str], used: bool) -> None:
                 time.sleep(0.02)
             (fresh if new else known).append(time.monotonic() - at)
             if used and n % 5 == 0:
-                use(shown, watching.origin)
+                use(shown)
             if n == updates // 10:
                 before = memory(watching, shown)
             if n % 100 == 0:

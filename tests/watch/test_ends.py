@@ -97,6 +97,7 @@ def test_a_run_of_its_own_from_an_empty_folder_to_its_end(browser, tmp_path: Pat
     version = shown.version()
     watching.save(moved(30, 29))
     until(lambda: shown.version() > version and "off-root" not in shown.rules(), "it is back")
+    assert "Since the last export" in shown.song().text_content()  # no settings have changed
 
     song = shown.song()
     watching.folder.chmod(0o500)
