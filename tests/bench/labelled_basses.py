@@ -24,6 +24,7 @@ from numpy.typing import NDArray
 
 from basslint.errors import BasslintError
 from basslint.hear.parts.parts import hear_parts
+from basslint.judging.hits import SURE_BASS
 from basslint.smf.scan import scan
 from basslint.song.arrangement import Song, build
 from basslint.theory.general_midi import BASSES, DRUM_CHANNEL
@@ -105,7 +106,8 @@ def rows(folder: Path, step: int = 1) -> list[Row]:
 
     for case in labelled(folder, step):
         for how, song in (("hidden", hidden(case.song)), ("shown", case.song)):
-            lead = next(iter(hear_parts(song).bass), None)
+            parts = hear_parts(song)
+            lead = next(iter(parts.bass), None)
             if not case.basses:
                 note(f"bass claimed where none is labelled, {how}", lead is not None)
                 continue
@@ -113,6 +115,9 @@ def rows(folder: Path, step: int = 1) -> list[Row]:
             note(f"another part taken for it, {how}", lead not in (None, *case.basses))
             other = lead not in (None, *case.basses, *case.doubles)
             note(f"the same, parts that double it left out, {how}", other)
+            sure = lead is not None and parts.certainty[lead] >= SURE_BASS and parts.rival < 0
+            note(f"the same, where what is off is told as more than a note, {how}", other and sure)
+            note(f"bass told as more than a note, {how}", sure)
             rest = without(song, (*case.basses, *case.doubles))
             claimed = rest is not None and bool(hear_parts(rest).bass)
             note(f"bass claimed, basses and doubles taken out, {how}", claimed)

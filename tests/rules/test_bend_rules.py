@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from beats import judged
 from slide_beat import (
     BAR,
     BOOK,
@@ -168,3 +169,15 @@ def test_a_note_over_before_its_pitch_is_heard_starts_on_no_open_wheel(
     events += [*note(passing, passing + length, 29), wheel(passing + length, 0)]
     found = [f.where.bar for f in findings(events, RINGS) if f.rule == "bend-left-open"]
     assert found == ([SPECIAL + 1] if flagged else [])
+
+
+def test_a_wheel_left_open_in_every_copy_of_a_loop_is_one_finding() -> None:
+    text = """tempo 140
+keys | F3+A#3+D4:4 | F3+A3+C4:4 | F3+A3+C4:4 | C4+E4+G4:4 |*4
+sub wheel 12
+sub bend | 1:0 | 1:0 2:0 2.5:+5 | 4.9:+5 | 1:0 |*4
+sub | A#1:3.5 .:.5 | F1:3.5 .:.5 | F1:3.5 .:.5 | C2:3.5 .:.5 |*4"""
+    (only,) = [f for f in judged(text, BOOK).findings if f.rule == "bend-left-open"]
+    assert [w.bar for w in only.places] == [3, 7, 11, 15] and only.level == "error"
+    assert only.message.startswith("4 notes of sub start where earlier bends")
+    assert only.fix is not None and len(only.fix.edits) == 4
