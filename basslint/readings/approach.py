@@ -14,7 +14,7 @@ from basslint.hear.memo import once_per_chart
 from basslint.readings.accompaniment import supported
 from basslint.readings.base import Column, reading
 from basslint.readings.line import accent
-from basslint.readings.notes import length
+from basslint.readings.notes import length, stand
 from basslint.readings.recurrence import figures, root_of_chord, tones
 from basslint.util.records import record
 
@@ -30,6 +30,7 @@ _CARRIED = 0.3  # share of a note for which others must sound its pitch class to
 _BAR_LINE = 3  # accent of what stands on it
 _WALK = 4  # steps in one direction from which a line is a walk, whatever its beats
 _LONGEST = 4.0  # beats: a longer note weighs no more in its figure
+_HALF = 0.5  # beats: what passes by step and stands so long is explained half
 
 
 @record(eq=False, kw_only=True)
@@ -57,12 +58,23 @@ def passes_through(chart: Chart) -> Column:
     return np.asarray((_steps(line.from_) * _steps(line.to) > 0)[line.of])
 
 
+@reading("bass-note", unit="share", source="common practice: a passing note is short")
+def passes_briefly(chart: Chart) -> Column:
+    """If it passes through by step: near 1 for a grace, 0.5 at half a beat, less the longer.
+
+    0 for what does not pass. Where a line stands for beats, a step on both sides excuses little.
+    """
+    longest = np.minimum(stand(chart), _LONGEST)
+    return np.asarray(passes_through(chart) * _HALF / (_HALF + longest))
+
+
 @reading("bass-note", unit="yes or no", source="Open Music Theory: approach notes")
 def leads_home(chart: Chart) -> Column:
     """Does it lead on as approaches and walking lines do, for a beat at most?
 
-    By a semitone into a tone that others play on the next bar line or chord, with the next tone on
-    both sides of it, or in a walk of four steps or more in one direction.
+    By a semitone into a tone that others play and that comes on the next bar line or chord or did
+    not sound before, with the next tone on both sides of it, or in a walk of four steps or more in
+    one direction.
     """
     line = _line(chart)
     near, far = line.after, np.append(line.after, -1)[line.after]
@@ -142,9 +154,13 @@ def _line(chart: Chart) -> _Tones:
 
 
 def _is_home(chart: Chart, line: _Tones, tone: Ints) -> Mask:
-    """For each tone of the line and another: do others play that, on a bar line or a new chord?"""
+    """For each tone of the line and another: do others play that, on a bar line or a new chord?
+
+    What did not sound under the note before is new, even where the chord's root is told earlier.
+    """
     there, root = line.first[np.maximum(tone, 0)], root_of_chord(chart)
-    fresh = (root[there] >= 0) & (root[there] != root[line.last])
+    before = chart.accompaniment.share[line.last, line.pitch[np.maximum(tone, 0)]]
+    fresh = ((root[there] >= 0) & (root[there] != root[line.last])) | (before <= 0)
     on_line = np.asarray(accent(chart))[there] >= _BAR_LINE
     return np.asarray((tone >= 0) & (fresh | on_line) & (supported(chart)[there] > _CARRIED))
 

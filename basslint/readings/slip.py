@@ -24,9 +24,9 @@ from basslint.readings.accompaniment import (
     supported,
     tone_in_song,
 )
-from basslint.readings.approach import passes_through
+from basslint.readings.approach import leads_home, passes_briefly
 from basslint.readings.base import Column, reading
-from basslint.readings.line import accent, leads_on, led_alike, reached_by_step
+from basslint.readings.line import accent, reached_by_step
 from basslint.readings.notes import length, stand
 from basslint.readings.recurrence import (
     copies_alike,
@@ -79,11 +79,10 @@ EVIDENCE: Mapping[str, Evidence] = {
     "stand": Evidence(stand, lambda v: np.log2(np.minimum(v, _LONGEST) + STAND_BASE)),
     "accent": Evidence(accent, _as_it_is),
     "reached_by_step": Evidence(reached_by_step, _as_it_is),
-    "leads_on": Evidence(leads_on, _as_it_is),
-    "led_alike": Evidence(led_alike, _doublings),
     "rubs_elsewhere": Evidence(rubs_elsewhere, _doublings),
     "rubs_on_place": Evidence(rubs_on_place, np.log2),
-    "passes_through": Evidence(passes_through, _as_it_is),
+    "passes_briefly": Evidence(passes_briefly, _as_it_is),
+    "leads_home": Evidence(leads_home, _as_it_is),
     "turns_alike": Evidence(turns_alike, _doublings),
     "riff_elsewhere": Evidence(riff_elsewhere, _doublings),
     "degree_elsewhere": Evidence(degree_elsewhere, _doublings),

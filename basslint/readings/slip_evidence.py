@@ -22,6 +22,7 @@ _TOLD = 0.15  # log odds: less changes the odds by less than a sixth, and is lef
 _SOME, _MUCH = 0.5, 1.5  # log odds: from about 1.6 times, and from 4.5 times the odds
 _ALWAYS, _MOSTLY, _EVER = 0.95, 0.5, 0.05  # share of a note, or of the notes of a figure
 _RARELY, _HABIT = 0.025, 0.08  # share of a place's notes: below what is usual; three times it
+_BRIEFLY = 0.3  # what passes and stands for a beat has less
 _ONE = 1.0  # doublings: one other tone or root
 _RARE = 0.5 / 12  # share of all sound: half of what each of twelve pitch classes would have
 
@@ -135,9 +136,10 @@ def _of_note(chart: Chart, row: int) -> _Say:
             words.beside(row) or "elsewhere the bass plays no semitone beside it there"
         ),
         "stand": lambda beats: f"it stands for {beats_in_words(round(beats, 2))}",
-        "leads_on": lambda yes: "it leads on by step" if yes else "it does not lead on by step",
-        "passes_through": lambda yes: (
-            "it passes by step" if yes else "no step in one direction passes through it"
+        "passes_briefly": lambda share: (
+            "no step in one direction passes through it"
+            if share <= 0
+            else f"it passes by step{'' if share >= _BRIEFLY else ', but not briefly'}"
         ),
         "turns_alike": turns,
         "riff_elsewhere": riff,
@@ -164,8 +166,11 @@ def _of_figure(chart: Chart, row: int) -> _Say:
         "stand": lambda beats: f"it stands for up to {beats_in_words(round(beats, 2))}",
         "accent": lambda level: f"it stands on {'strong' if level >= 1 else 'weak'} places",
         "reached_by_step": lambda share: f"it is {_often(share)} reached by step",
-        "leads_on": lambda share: f"it {_often(share)} leads on by step",
-        "passes_through": lambda share: f"it {_often(share)} passes by step",
+        "passes_briefly": lambda share: (
+            "it does not pass by step"
+            if share < _EVER
+            else f"it passes by step{'' if share >= _BRIEFLY else ', if not always briefly'}"
+        ),
         "turns_alike": lambda doublings: (
             "the bass turns so on other tones, too"
             if doublings >= _ONE
@@ -176,14 +181,12 @@ def _of_figure(chart: Chart, row: int) -> _Say:
             if doublings >= _ONE
             else "the bass hardly goes as far above other roots"
         ),
-        "led_alike": lambda doublings: (
-            "the bass often leads by a semitone in this song"
-            if doublings >= 1
-            else "the bass seldom leads by a semitone in this song"
+        "riff_elsewhere": lambda doublings: (
+            "its riffs go on under other roots"
+            if doublings >= _ONE
+            else "its riffs hardly go on under other roots"
         ),
-        "rubs_on_place": lambda doublings: (
-            f"on its places the bass {_how_often(2.0**doublings)} lets a foreign tone rub"
-        ),
+        "leads_home": lambda share: f"it {_often(share)} leads on as approaches do",
         "stands_alone": lambda share: f"nothing else {_often(share)} sounds with it",
         "usual_place": lambda share: (
             f"{_percent(share)} of its notes stand on one place of the bar"

@@ -76,7 +76,7 @@ def measure(path: Path, fold: int, rng: np.random.Generator) -> Measured | None:
         (True, True, result.wide),
     ):
         for changed, rows in lone_faults(places, strict, wide, rng):
-            into.append(one_at_a_time(chart, changed, rows, result.lone))
+            into.append(one_at_a_time(chart, changed, rows))
     for changed, rows in pasted_faults(places, rng):
         found = figures(changed)
         of, count = np.unique(found.of[rows], return_counts=True)
@@ -85,16 +85,11 @@ def measure(path: Path, fold: int, rng: np.random.Generator) -> Measured | None:
     return result
 
 
-def one_at_a_time(chart: Chart, changed: Chart, rows: Rows, meant: Floats) -> Floats:
+def one_at_a_time(chart: Chart, changed: Chart, rows: Rows) -> Floats:
     """Evidence of lone faults, which are put in several at a time to save some, as that of one at a
     time: they make no habit of each other, beyond what the song has as written."""
     evidence = slip.lone_evidence(changed)[rows].copy()
     names = [name for name, *_ in slip_weights.LONE.weights]
-    if "led_alike" in names:
-        most = meant[:, names.index("led_alike")].max()
-        most = np.log2(1 + 2**most) if most > 0 else 0.0
-        led = evidence[:, names.index("led_alike")]
-        evidence[:, names.index("led_alike")] = np.minimum(led, most)
     meant_so = changed.bass.pitch == chart.bass.pitch
     for name, habit, counted in (
         ("rubs_elsewhere", kinds_elsewhere, foreign_rubs(changed) & meant_so),

@@ -81,8 +81,9 @@ def test_a_wrong_note_is_flagged_and_brought_home(
     assert (only.rule, only.level, only.where.bar) == ("off-root", level, 2)
     assert only.fix is not None
     assert (only.fix.title, only.fix.kind) == (f"Move {note} to {right}", kind)
-    why_so = f"under F; the root is F. Nobody else plays {note[:-1]} "
-    assert only.message.startswith(f"{note} holds 4 beats {why_so}")
+    assert only.message.startswith(f"{note} holds 4 beats under F; the root is F. ")
+    said = ("Nobody else plays " + note[:-1], "The bass begins all 15 other chords on their root")
+    assert any(words in only.message for words in said)
 
 
 @pytest.mark.parametrize("note", ["G1", "D2"])

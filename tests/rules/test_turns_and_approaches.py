@@ -14,6 +14,7 @@ from basslint.readings.approach import (
     figure_held_over,
     figure_leads_home,
     leads_home,
+    passes_briefly,
     passes_through,
 )
 from basslint.readings.rootless import root_left_out, third_under
@@ -92,6 +93,29 @@ def test_what_passes_and_what_leads_home(line: str, passing: list[int], home: li
         assert np.flatnonzero(passes_through(chart)[:first]).tolist() == passing
 
 
+@pytest.mark.parametrize(
+    ("line", "share"),
+    [
+        ("A1:2 G1:.5 F#1:1.5", 0.5),
+        ("A1:2 G1:1 F#1:1", 1 / 3),
+        ("A1:1 G1:1 G1:1 F#1:1", 0.2),  # struck again: it stands for two beats
+        ("A1:2 G1:1 A1:1", 0.0),
+    ],
+)
+def test_what_passes_is_excused_the_less_the_longer_it_stands(line: str, share: float) -> None:
+    chart = heard(f"{KEYS}sub | {line} | F1:4 | C2:4 | G1:4 |*4")
+    assert passes_briefly(chart)[1] == pytest.approx(share)
+
+
+def test_a_chord_struck_before_its_root_is_told_is_a_goal() -> None:
+    """The bar's chord counts as one: B sounds only from the third beat, where A# leads."""
+    keys = "tempo 140\nkeys | A3+C4+E4:2 A3+C4+E4+B4:2 |*8\n"
+    line = "A1:1 A#1:1 B1:2"
+    assert leads_home(heard(f"{keys}sub | {line} |*8"))[1] == 1
+    sounds = keys.replace("A3+C4+E4:2 A", "A3+C4+E4+B4:2 A")
+    assert leads_home(heard(f"{sounds}sub | {line} |*8"))[1] == 0
+
+
 def test_a_dotted_quarter_is_a_beat_of_twelve_eighths() -> None:
     keys = "tempo 140\nmeter 12/8\nkeys | A3+C4+E4:6 | F3+A3+C4:6 |*8\n"
     chart = heard(f"{keys}sub | A1:4.5 F#1:1.5 | F1:6 |*8")
@@ -131,3 +155,11 @@ def test_chords_whose_root_is_left_to_the_bass(
     chart = heard(f"tempo 140\nkeys | {chord}:4 |*8\nsub | {note}:4 |*8")
     assert bool(third_under(chart)[2]) is third
     assert bool(root_left_out(chart)[2]) is left_out
+
+
+def test_a_lone_approach_is_a_warning_at_most() -> None:
+    """C# leads from F into C and rubs with C: nearly sure to be a slip, and an approach as well."""
+    text = f"{KEYS}sub | A1:4 | F1:3 C#2:1 | C2:4 | G1:4 || A1:4 | F1:4 | C2:4 | G1:4 |*3"
+    (told,) = judged(text, OFF_ROOT).findings
+    assert told.level == "warning" and told.certainty > 0.8
+    assert "leads on as an approach does" in told.message
