@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from basslint.hear.harmony_chart import HarmonyChart
 from basslint.hear.memo import asked_once
 from basslint.song.arrangement import Notes
-from basslint.theory.general_midi import STRINGS
+from basslint.theory.general_midi import BASSES, STRINGS
 from basslint.util.records import replace
 
 if TYPE_CHECKING:
@@ -171,7 +171,9 @@ class Chart(HarmonyChart):
         """Bass parts that lie an octave too high as a whole."""
         from basslint.hear.bassline.register import hear_high_parts
 
-        return hear_high_parts(self.bass, self.others, self.strings)
+        parts = self.song.parts
+        by_program = [i for i, p in enumerate(parts) if p.program in BASSES]
+        return hear_high_parts(self.bass, self.others, self.strings, by_program)
 
     @asked_once
     def strings(self) -> frozenset[int]:

@@ -77,6 +77,13 @@ def shift_side(chart: Chart) -> Column:
     return words([side.side for side in chart.sides])
 
 
+@reading("stretch", unit="yes or no", source="set by hand, see hear/bassline/which_is_off.py")
+def parts_divided(chart: Chart) -> Column:
+    """Do other parts go with it as it is, so that two camps play in two keys and neither is off?"""
+    pairs = zip(chart.sides, chart.shifts.whole.tolist(), strict=True)
+    return np.array([side.divided(whole) for side, whole in pairs], dtype=bool)
+
+
 @reading("stretch", unit="text")
 def shift_verdict(chart: Chart) -> Column:
     """Which side lies off and what tells so, as a sentence."""

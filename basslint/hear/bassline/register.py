@@ -54,11 +54,15 @@ class HighParts:
     chance: Floats
 
 
-def hear_high_parts(bass: Notes, others: Notes, left_out: Collection[int] = ()) -> HighParts:
+def hear_high_parts(
+    bass: Notes, others: Notes, left_out: Collection[int] = (), by_program: Collection[int] = ()
+) -> HighParts:
     """The lowest part of ``bass`` if it is likelier than not to lie an octave too high.
 
     ``others``: notes of the pitched parts that are no basses. Both in order of time. ``left_out``:
-    indexes of parts whose register tells nothing; where the lowest is one of them, none is told.
+    indexes of parts whose register tells nothing; where the lowest is one of them, or one lies as
+    low, none is told. ``by_program``: indexes of parts among ``others`` that play a bass sound of
+    General MIDI; where one of them lies lower, it is the bass there, and none is told.
     """
     rows: list[tuple[int, int, int, int, float, float]] = []
     lines = [np.flatnonzero(bass.part == part) for part in distinct(bass.part).tolist()]
@@ -67,10 +71,11 @@ def hear_high_parts(bass: Notes, others: Notes, left_out: Collection[int] = ()) 
     if lowest >= _WORTH_ASKING:
         line = bass.take(lines[usual.index(lowest)])
         part = int(line.part[0])
-        if len(line) >= FEWEST and part not in left_out:
+        as_low = {int(bass.part[m[0]]) for m, u in zip(lines, usual, strict=True) if u == lowest}
+        if len(line) >= FEWEST and as_low.isdisjoint(left_out):
             found = high_evidence(line, others)
             chance = _chance(HIGH, found)
-            if chance > _LIKELIER:
+            if chance > _LIKELIER and not _lies_below(lowest, others, by_program):
                 first, last = int(line.start[0]), int(line.end.max())
                 rows.append((part, first, last, lowest, float(found[2]), chance))
     table = list(zip(*rows, strict=True)) if rows else [()] * 6
@@ -116,6 +121,12 @@ def low_evidence(pitch: NDArray[np.int16]) -> Floats:
 
 def _chance(weights: Floats, evidence: Floats) -> float:
     return float(1.0 / (1.0 + np.exp(-(weights[0] + weights[1:] @ evidence))))
+
+
+def _lies_below(pitch: int, others: Notes, parts: Collection[int]) -> bool:
+    """Whether one of the parts among ``others`` lies lower than ``pitch``."""
+    played = (others.pitch[others.part == part] for part in parts)
+    return any(len(own) >= FEWEST and _usual_lowest(own) < pitch for own in played)
 
 
 def _usual_lowest(pitch: NDArray[np.int16]) -> int:

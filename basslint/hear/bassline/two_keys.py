@@ -3,8 +3,9 @@
 A line in A minor under chords in A major has its right roots, and three foreign tones that come
 back wherever the line goes. So the tones of the part that are foreign to the others' scale, and
 that nobody else sounds, are weighed; where they are a tenth of it and two tones or more, and one
-scale holds nearly all of the part, it is that scale's key. Common practice, no source; the limits
-were set by hand on real songs, of 345 of which it tells two.
+scale holds nearly all of the part, it is that scale's key. The others' scale must hold nearly all
+of what they sound, too: chords that go from key to key have none to disagree with. Common practice,
+no source; the limits were set by hand on real songs, of 428 of which it tells none as written.
 """
 
 from __future__ import annotations
@@ -25,7 +26,7 @@ Ints = NDArray[np.int64]
 _FOREIGN = 0.1  # share of a part's time that is foreign to the others' key
 _TONE = 0.03  # share of its time from which a tone counts as one of its own
 _FEWEST_TONES = 2  # that are foreign: one alone is a slip, or a colour of the mode
-_HELD = 0.9  # share of its time that its own scale must hold
+_HELD = 0.9  # share of its time that its own scale must hold, and theirs of what they sound
 _AS_GOOD = 0.02  # share by which a scale may hold less than the best, and be meant all the same
 _ONE_KEY = 0.9  # share of its time in which the others must stay in one scale
 _SURE = 0.7  # certainty of that scale
@@ -70,7 +71,8 @@ def hear_two_keys(bass: Notes, around: Accompaniment, keys: Keys, division: int)
         mine = rows_where(bass.part == part)
         length = np.minimum((bass.end - bass.start)[mine] / division, _LONGEST)
         length *= around.share[mine].max(axis=1) > 0
-        found = _key_of(tone[mine], length, foreign[mine], keys, row[mine])
+        theirs = length @ around.share[mine]
+        found = _key_of(tone[mine], length, foreign[mine], theirs, keys, row[mine])
         if found is not None:
             first, last = int(bass.start[mine[0]]), int(bass.end[mine].max())
             rows.append((part, first, last, *found))
@@ -90,9 +92,17 @@ def hear_two_keys(bass: Notes, around: Accompaniment, keys: Keys, division: int)
 
 
 def _key_of(
-    tone: Ints, length: Floats, foreign: NDArray[np.bool_], keys: Keys, row: NDArray[np.intp]
+    tone: Ints,
+    length: Floats,
+    foreign: NDArray[np.bool_],
+    theirs: Floats,
+    keys: Keys,
+    row: NDArray[np.intp],
 ) -> tuple[int, str, int, str, float] | None:
-    """Tonic and mode of a part's notes, those of the others, and the foreign share; else None."""
+    """Tonic and mode of a part's notes, those of the others, and the foreign share; else None.
+
+    ``theirs`` [12]: how long the others sound each pitch class, in quarters of the part's notes.
+    """
     whole = float(length.sum())
     each = np.bincount(tone[foreign], length[foreign], 12)
     if whole < _FEWEST_QUARTERS or each.sum() < _FOREIGN * whole:
@@ -104,6 +114,8 @@ def _key_of(
     time = np.bincount(tone, length, 12).astype(np.float64)
     held = _SCALES @ time / whole
     if length[same].sum() < _ONE_KEY * whole or held.max() < _HELD:
+        return None
+    if theirs @ keys.scale[usual] < _HELD * theirs.sum():
         return None
     tonic, mode = int(keys.tonic[usual]), keys.mode[usual]
     likely = rows_where(held >= held.max() - _AS_GOOD)

@@ -24,6 +24,7 @@ from basslint.util.records import record
 Side = Literal["bass", "others", "unknown"]
 
 _FEWEST_QUARTERS = 6.0  # of bass notes that a part must sound with to be asked
+_CAMP = 2  # parts that go with a whole bass as it is: one doubles it, or does so by chance
 _CLEARLY = 1.2  # log odds by which a part must take one of the two sides
 
 
@@ -39,6 +40,13 @@ class WhichIsOff:
     asking: tuple[int, ...]
     with_bass: tuple[int, ...]
     stated: bool = False
+
+    def divided(self, whole: bool) -> bool:
+        """Whether other parts go with the bass as it is and as many do not, so that neither is off.
+
+        Of a ``whole`` part one that does so by chance is not enough; a stretch says less.
+        """
+        return self.side == "unknown" and len(self.with_bass) >= (_CAMP if whole else 1)
 
 
 def hear_which_is_off(

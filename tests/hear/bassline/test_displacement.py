@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 from beats import heard, judged
 
+from basslint.judging.judge import judge
 from basslint.rulebook.loader import read_book
+from basslint.util.records import replace
 
 KEYS = "keys  | A3+C4+E4:4 | F3+A3+C4:4 | C3+E3+G3:4 | G3+B3+D4:4 |*4"
 DRUMS = "drums | C2:1 D2:1 C2:1 D2:1 |*16"
@@ -64,6 +67,19 @@ def test_it_is_told_in_words_how_far(late: float, words: str) -> None:
     assert only.fix is not None and only.fix.title.startswith("Move all of sub half a bar") == (
         abs(late) == 2.0
     )
+
+
+@pytest.mark.parametrize(("step", "least"), [(0.5, 0.7), (1.0, 0.45), (4.0, 0.45)])
+@pytest.mark.parametrize("side", [-1, 1])
+def test_an_eighth_off_must_be_surer_than_a_beat(step: float, least: float, side: int) -> None:
+    (rule,) = [rule for rule in read_book() if rule.name == "bass-misplaced"]
+    chart = heard(song(side * step))
+    found = chart.displacements
+    assert found.ticks.tolist() == [round(side * step * chart.song.division)]
+    for chance in (least - 0.01, least + 0.01):
+        asked = heard(song(side * step))
+        asked._moved = chart.shifts, replace(found, certainty=np.array([chance]))
+        assert len(judge(asked, [rule]).findings) == (chance > least)
 
 
 def test_in_two_four_half_a_bar_is_a_quarter_and_is_tried_once() -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from beats import heard, judged
 
+from basslint.hear.bassline.register import hear_high_parts
 from basslint.hear.chart import Chart
 from basslint.rulebook.loader import read_book
 from basslint.util.records import replace
@@ -49,9 +50,11 @@ def test_from_a2_on_chords_at_its_height_must_speak_for_it(keys: str, told: list
     assert levels(keys + line) == told
 
 
-def test_the_register_of_strings_tells_nothing() -> None:
-    chart = heard(KEYS + bass(3))
-    parts = tuple(replace(p, program=CELLO) if p.name == "sub" else p for p in chart.song.parts)
+@pytest.mark.parametrize("name", ["sub", "bass"])
+def test_the_register_of_strings_tells_nothing(name: str) -> None:
+    """Nor does that of a part beside them, where they lie as low."""
+    chart = heard(KEYS + bass(3) + bass(3).replace("sub", "bass"))
+    parts = tuple(replace(p, program=CELLO) if p.name == name else p for p in chart.song.parts)
     strings = Chart(replace(chart.song, parts=parts), chart.facts).with_parts_of(chart)
     assert len(chart.high_parts.part) == 1 and len(strings.high_parts.part) == 0
 
@@ -76,6 +79,16 @@ def test_the_lowest_of_several_basses_counts() -> None:
     layer = bass(3).replace("sub", "reese")
     chart = heard(KEYS + bass(1) + layer)
     assert len(chart.parts.bass) == 2 and len(chart.high_parts.part) == 0
+
+
+@pytest.mark.parametrize(("octave", "told"), [(1, 0), (2, 0), (4, 1)])
+def test_where_another_bass_sound_lies_lower_that_is_the_bass(octave: int, told: int) -> None:
+    """What was heard as the bass is a second line of one then, and stands where it is meant."""
+    song = heard(KEYS + bass(3) + bass(octave).replace("sub", "pluck")).song
+    keys, sub, pluck = range(3)
+    others = song.notes_of(keys, pluck)
+    assert len(hear_high_parts(song.notes_of(sub), others).part) == 1
+    assert len(hear_high_parts(song.notes_of(sub), others, by_program=(pluck,)).part) == told
 
 
 def test_too_few_notes_have_no_register() -> None:

@@ -159,3 +159,18 @@ def test_under_short_chords_a_line_that_is_far_ahead_is_told(moved: int) -> None
     )
     text = f"tempo 140\n{keys} |*8\nsub | {line(moved, 32).replace(':2x2', ':3.5 .:.5')} |"
     assert heard(text).shifts.semitones.tolist() == [moved] * (moved != 0)
+
+
+@pytest.mark.parametrize(("with_it", "level"), [(1, "error"), (2, "note")])
+def test_where_parts_go_with_it_and_others_do_not_the_song_has_two_camps(
+    with_it: int, level: str
+) -> None:
+    """One that doubles a bass which was moved as well, or agrees by chance, is no camp."""
+    lead = "lead | " + " | ".join(["E5:4", "C5:4", "G5:4", "D5:4"] * 8) + " |\n"
+    off = " | ".join(["A#4+C#5+F5:4", "F#4+A#4+C#5:4", "C#5+F5+G#5:4", "G#4+C5+D#5:4"] * 8)
+    camp = "".join(f"pad{n} | {off} |\n" for n in range(with_it))
+    organ = KEYS.splitlines()[1].replace("keys", "organ")
+    beat = heard(f"{KEYS}{organ}\n{lead}{camp}sub | {line(1, 32)} |")
+    assert [f.level for f in judge(beat, read_book()).findings if f.rule == "bass-shifted"] == [
+        level
+    ]

@@ -36,3 +36,13 @@ def test_in_their_key_or_with_one_foreign_tone_it_is_silent(line: str) -> None:
 def test_what_another_part_sounds_is_not_foreign() -> None:
     lead = "lead | A4:2 C5:1 E5:1 | D5:2 F4:1 A4:1 | A4:2 C5:1 B4:1 | E5:2 G4:1 B4:1 |*4\n"
     assert len(heard(f"{MAJOR}{lead}sub | {MINOR} |*4").two_keys.part) == 0
+
+
+def test_chords_that_go_from_key_to_key_have_none_to_disagree_with() -> None:
+    """A riff of root and flat seventh under major sevenths that climb is a riff."""
+    stay = "keys | C3+E3+G3+B3:4 | F3+A3+C4+E4:4 | C3+E3+G3+B3:4 | A3+C4+E4+G4:4 |*4\n"
+    climb = "keys | C3+E3+G3+B3:4 | Bb3+D4+F4+A4:4 | C3+E3+G3+B3:4 | D3+F#3+A3+C#4:4 |*4\n"
+    line = "sub | C2:2 Bb1:1 C2:1 | F1:2 Eb2:1 F1:1 | C2:2 Eb2:1 C2:1 | A1:2 Bb1:1 A1:1 |*4"
+    riff = "sub | C2:2 Bb1:1 C2:1 | Bb1:2 Ab1:1 Bb1:1 | C2:2 Bb1:1 C2:1 | D2:2 C2:1 D2:1 |*4"
+    assert len(heard(f"tempo 140\n{stay}{line}").two_keys.part) == 1
+    assert len(heard(f"tempo 140\n{climb}{riff}").two_keys.part) == 0
