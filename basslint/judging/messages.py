@@ -104,7 +104,8 @@ def _fix(chart: Chart, rule: Rule, case: Case, rows: tuple[int, ...]) -> Fix | N
         return first
     kind: FixKind = "safe" if all(fix.kind == "safe" for fix in given) else "by-ear"
     edits = tuple(dict.fromkeys(edit for fix in given for edit in fix.edits))
-    return Fix(f"{first.title}, in all {len(given)} places", kind, edits)
+    places = "both places" if len(given) == 2 else f"all {len(given)} places"
+    return Fix(f"{first.title}, in {places}", kind, edits)
 
 
 def place(chart: Chart, tick: int, end_tick: int) -> Where:

@@ -2,8 +2,9 @@
 
 Fingers let go of a note a little after the next one is plucked, and a keyboard holds notes over;
 neither makes a sound glide. So an overlap counts as a glide only on evidence: a name that says so,
-a controller for mono mode or portamento, a program that is played so, a fact that the user stated
-of the sound, or a few long overlaps, drawn on purpose, in a line that else is played apart.
+a controller for mono mode or portamento, a program that is played so (save where most overlaps are
+hairs that nobody draws), a fact that the user stated of the sound, or a few long overlaps, drawn on
+purpose, in a line that else is played apart.
 
 Controllers: MIDI 1.0 detailed specification; programs: General MIDI 1. What counts as a few and as
 long is common practice, no source.
@@ -14,7 +15,9 @@ from __future__ import annotations
 import re
 
 import numpy as np
+from numpy.typing import NDArray
 
+from basslint.hear.slides.glides import RAGGED_OVERLAP
 from basslint.hear.slides.voice import Voice
 from basslint.smf.status import CONTROLLER
 from basslint.song.arrangement import Part, Song
@@ -53,8 +56,10 @@ def overlaps_glide(song: Song, part: int, voice: Voice, glide_s: float, stated: 
     if stated or voice.switched or (voice.glides_from >= 0).any() or _steered(song, owner):
         return True
     words = _words(owner.name) | _words(owner.track_name)
-    if words & _GLIDING or owner.program in _GLIDES:
+    if words & _GLIDING:
         return True
+    if owner.program in _GLIDES:  # some of these sounds glide, others are a keyboard's
+        return not _mostly_hairs(voice, glide_s)
     if owner.program in _FINGERED or words & _FINGERED_BY_NAME:
         return False
     return _a_few_long_ones(voice, glide_s)
@@ -75,10 +80,23 @@ def _steered(song: Song, owner: Part) -> bool:
     return bool(len(rows) and heard_by(song, owner.track, changes.take(rows)).any())
 
 
-def _a_few_long_ones(voice: Voice, glide_s: float) -> bool:
-    """Whether a line that is played apart has some long overlaps to another pitch."""
+def _mostly_hairs(voice: Voice, glide_s: float) -> bool:
+    """Whether more than a few overlaps are too short to be drawn, and more than all others."""
+    _, met = _overlaps(voice)
+    hairs = int(np.count_nonzero((met > 0) & (met <= RAGGED_OVERLAP * glide_s)))
+    return hairs > max(_FEW, int(np.count_nonzero(met > 0)) - hairs)
+
+
+def _overlaps(voice: Voice) -> tuple[NDArray[np.bool_], NDArray[np.float64]]:
+    """Which steps lead from one note to a later one; how long those to another pitch overlap, s."""
     steps = voice.start[1:] > voice.start[:-1]
     met = (voice.end_s[:-1] - voice.start_s[1:])[steps & (voice.pitch[1:] != voice.pitch[:-1])]
+    return steps, met
+
+
+def _a_few_long_ones(voice: Voice, glide_s: float) -> bool:
+    """Whether a line that is played apart has some long overlaps to another pitch."""
+    steps, met = _overlaps(voice)
     long = int(np.count_nonzero(met >= _LONG_SHARE * glide_s))
     short = int(np.count_nonzero(met > 0)) - long
     few = max(_FEW, _FEW_SHARE * np.count_nonzero(steps))

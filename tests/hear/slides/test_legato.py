@@ -89,3 +89,12 @@ def test_long_overlaps_among_as_many_short_ones_are_a_hand_s() -> None:
 
 def test_overlaps_at_every_other_step_are_not_few() -> None:
     assert len(played([-10, 240] * 8).slides) == 0
+
+
+@pytest.mark.parametrize(("name", "program", "slides"), [("", 38, 0), ("", 80, 0), ("808", 38, 6)])
+def test_a_synth_bass_whose_overlaps_are_mostly_hairs_is_a_keyboard(
+    name: str, program: int, slides: int
+) -> None:
+    """Five hairs of 8 ms and one overlap of 74 in a line played apart; a name still says more."""
+    overlaps = ([-10, -10, 8, -10] * 5) + [-10, 74, -10]
+    assert len(played(overlaps, name=name, program=program).slides) == slides
