@@ -74,3 +74,11 @@ def gliding():
     phase = np.cumsum(440.0 * 2.0 ** ((pitch - 69.0) / 12.0), axis=1) * 2 * np.pi / RATE
     sound = sum(0.6**k * np.sin(k * phase) for k in range(1, 7)).sum(axis=0)
     return sound * 0.8 / np.abs(sound).max()
+
+
+def voice(seconds: float) -> Floats:
+    """One tone of eleven overtones that sways four semitones up and down, as speech does."""
+    time = np.arange(round(seconds * RATE)) / RATE
+    hertz = 150.0 * 2.0 ** (np.sin(2 * np.pi * 0.3 * time) / 3.0)
+    turn = 2 * np.pi * np.cumsum(hertz) / RATE
+    return np.asarray(sum(np.sin(k * turn) / k for k in range(1, 12)))

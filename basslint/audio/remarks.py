@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from basslint.audio.bars import Bars
 from basslint.audio.left_over import LeftOver
-from basslint.audio.loop import HeardLoop
+from basslint.audio.loop import HARMONY_HEARD, HeardLoop
 from basslint.audio.tuning import other_reading
 
-_NO_HARMONY = 0.25  # mean weight of the evidence below which a loop is no harmony
+_NO_HARMONY = 0.25  # mean weight of what sounds below which a loop holds no notes
 _UNSURE = 0.05  # chance of the other reading of the tuning from which it is told
 
 
@@ -25,7 +25,7 @@ def loop_remarks(heard: HeardLoop) -> tuple[str, ...]:
         )
     if heard.tonality.notes.mean() < _NO_HARMONY:
         found.append("No harmony is heard: drums, noise or speech have no root.")
-    elif heard.tonality.chords.mean() < _NO_HARMONY:
+    elif (heard.tonality.weight < HARMONY_HEARD).all():
         found.append("One note at a time sounds: that makes no chord, so no roots are told.")
     if other_reading(heard.tuning) > _UNSURE and heard.tonality.notes.mean() >= _NO_HARMONY:
         side = "sharp" if heard.tuning.cents > 0 else "flat"

@@ -13,9 +13,10 @@ from basslint.hear.chart import Chart
 from basslint.hear.harmony.cover import longest_overlap
 from basslint.hear.harmony.roots import CERTAIN
 from basslint.hear.harmony.sources import LOOP, MIDI
-from basslint.readings.accompaniment import rub_share, supported, tones_around
+from basslint.readings.accompaniment import tones_around
 from basslint.readings.bare_roots import chance_of_tone
 from basslint.readings.base import Rows
+from basslint.readings.over_loop import over_loop
 from basslint.readings.phrase_ends import four_bar_certainty
 from basslint.readings.scale_chance import landing_in_scale_chance, of_scale
 from basslint.readings.songs import LOOP_TUNED
@@ -29,7 +30,6 @@ Numbers = Mapping[str, float]
 
 _MAY_BE = "only the root of the chord is stated, and the note may be another tone of it"
 _FEWEST_TONES = 3  # pitch classes in a bar: two may mean several chords
-_LOOP_LACKS, _LOOP_HAS = 0.1, 0.5  # chance that a loop sounds a pitch class: hardly, likely
 _IN_SIGHT = 0.4  # a root: below it the harmony says next to nothing
 
 
@@ -225,14 +225,9 @@ def _accompaniment(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     if chart.roots.bare.any():
         may_be = chance_of_tone(chart, rows.note, _chord_of(chart, rows))
     sure = np.where(tones >= _FEWEST_TONES, 1.0 - may_be, 0.0)
-    is_loop = np.append(chart.roots.source == LOOP, False)  # −1, no chord: the last one
-    if not is_loop.any():
+    if not (chart.roots.source == LOOP).any():
         return Ground(sure, lambda row: _too_few(tones, may_be, row))
-    chord, of_loop = np.maximum(chart.bass_chords, 0), is_loop[chart.bass_chords]
-    unclear = of_loop & (np.append(chart.roots.certainty, 1.0)[chord] < CERTAIN)
-    # whatever the chord is called: the note surely does not sound in the loop, its neighbour does
-    unclear &= (supported(chart) > _LOOP_LACKS) | (rub_share(chart) < _LOOP_HAS)
-    moving = of_loop & (np.append(chart.roots.root, 0)[chord] < 0)
+    unclear, moving = over_loop(chart)
     sure = np.where(unclear | moving, 0.0, sure)
 
     def reason(row: int) -> str:

@@ -7,11 +7,12 @@ import json
 import jsonschema
 import numpy as np
 import pytest
-from loop_sounds import PROGRESSION, RATE, ROOTS, chords, gliding, hits, tone, write
+from loop_sounds import PROGRESSION, RATE, ROOTS, chords, gliding, hits, tone, voice, write
 
 from basslint.audio.answers import loop_roots
 from basslint.audio.bars import Stated
 from basslint.audio.loop import TICKS, hear_loop
+from basslint.audio.remarks import loop_remarks
 from basslint.errors import SoundError
 from basslint.report.formats.loop_json import loop_json, loop_schema
 
@@ -86,16 +87,26 @@ def test_a_click_is_heard_without_a_warning(tmp_path):
     assert not (loop_roots(hear_loop(write(tmp_path / "c.wav", click))).certainty >= 0.87).any()
 
 
-@pytest.mark.parametrize("what", ["drums", "noise", "held"])
-def test_what_is_no_harmony_is_not_told(tmp_path, what):
+@pytest.mark.parametrize(
+    ("what", "said"),
+    [
+        ("drums", "No harmony is heard"),
+        ("noise", "No harmony is heard"),
+        ("held", "One note at a time sounds"),
+        ("voice", "One note at a time sounds"),
+    ],
+)
+def test_what_is_no_harmony_is_not_told(tmp_path, what, said):
     sound = {
         "drums": hits(100.0, 16),
         "noise": np.random.default_rng(2).standard_normal(RATE * 8) * 0.1,
         "held": np.concatenate([tone(57, 2.4, 9.0)] * 4) * 0.2,
+        "voice": voice(9.6) * 0.1,
     }[what]
     heard = hear_loop(write(tmp_path / "x.wav", sound), Stated(bpm=100.0))
     sure = (loop_roots(heard).certainty >= 0.87).any()
     assert not sure and not len(heard.glides)
+    assert any(remark.startswith(said) for remark in loop_remarks(heard))
 
 
 def test_near_a_quarter_tone_both_readings_count(tmp_path):

@@ -14,7 +14,9 @@ from basslint.audio.placed import place_loops
 from basslint.checking.one_file import check_bytes
 from basslint.errors import SoundError
 from basslint.hear.facts import Facts, StatedLoop
+from basslint.hear.harmony.roots import CERTAIN
 from basslint.hear.harmony.sources import LOOP
+from basslint.readings.over_loop import over_loop
 from basslint.rulebook.loader import read_book
 from basslint.settings.model import Settings
 from basslint.smf.scan import scan
@@ -141,6 +143,21 @@ def test_a_wrong_root_over_a_loop_is_found_and_mended_notes_are_silent(tmp_path,
     (finding,) = wrong.findings
     assert finding.rule == "off-root" and "F#" in finding.message
     assert any("taken as 4 bars" in warning for warning in wrong.warnings)
+
+
+@pytest.mark.parametrize(("bars", "judged"), [((6,), True), ((2, 6, 10), False)])
+def test_under_a_doubtful_chord_other_copies_let_a_note_be_judged(tmp_path, bars, judged):
+    """D over F, A, C: it does not sound, no neighbour rubs; the other turns have F there."""
+    doubtful = str(write(tmp_path / "q.wav", chords(BPM, cents=49.0)))
+    pitches = [36, 33, 29, 31] * 3
+    for bar in bars:
+        pitches[bar] = 38
+    settings = Settings(facts=Facts(loops=(StatedLoop(file=doubtful),)))
+    data = beat(tmp_path / "b.mid", pitches)
+    chart = check_bytes(data, "b.mid", settings, []).chart
+    assert chart is not None and chart.roots.certainty.max() < CERTAIN
+    unclear, moving = over_loop(chart)
+    assert bool(unclear[6]) is not judged and not moving[6]
 
 
 def findings(tmp_path, name: str, data: bytes, loop_path: str) -> tuple[str, ...]:
