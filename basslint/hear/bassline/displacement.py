@@ -3,7 +3,8 @@
 A clip that was dropped on the wrong beat is right in itself and wrong everywhere. So the part is
 moved on trial, and each place is asked how well it meets the rest: how much of its notes the others
 sound, how often it begins with a kick and with the harmony, how often it changes tone where the
-chord or the bar does. It is told where another place is clearly better and fits by itself.
+chord or the bar does. It is told where another place is clearly better and fits by itself; a line
+on the off-beats alone, only where no other bass stands in its place, which it may answer.
 
 The weights were fitted by `tests/bench/fit_shifts.py` (a softmax over the nine places, the part as
 written taken as right, cross-validated by song), which tells what they find. The limits were set by
@@ -42,6 +43,8 @@ _MOST = 400  # notes of a part that are asked, evenly spread: more say nothing n
 _SLOTS = 4  # in a quarter: sixteenths, in which the onsets of two parts are taken to be one
 _LONGEST = 4.0  # quarters of a note that count
 _KICKS = (35, 36)  # bass drums of General MIDI
+_EIGHTH = STEPS.index("eighth")
+_ANSWERS = 0.9  # share of a line's notes on off-beats: it answers a bass that stands in its place
 
 
 @record(eq=False, kw_only=True)
@@ -86,6 +89,8 @@ def hear_displacements(bass: Notes, support: Floats, around: Surroundings) -> Di
     ``support`` [m]: share of each bass note that others sound as well.
     """
     rows: list[tuple[int, int, int, int, int, float, float]] = []
+    answering: set[int] = set()
+    in_place = False
     marks: _Marks | None = None
     for part in distinct(bass.part).tolist() if len(around.others) else ():
         mine = np.flatnonzero(bass.part == part)
@@ -97,11 +102,17 @@ def hear_displacements(bass: Notes, support: Floats, around: Surroundings) -> Di
         beats = meets @ WEIGHTS[1:]
         # what sounds elsewhere costs more, and is not asked of a part that fits or falls on beats
         if beats[1:].max() <= beats[0] and support[mine].mean() >= _FITS:
+            in_place = True
             continue
         found = _place(line, np.column_stack((_sounded(line, around.others), meets)))
         if found is not None:
             first, last = int(bass.start[mine[0]]), int(bass.end[mine].max())
             rows.append((part, first, last, *found))
+        in_place |= found is None
+        if found is not None and found[1] == _EIGHTH and line.off_beats() >= _ANSWERS:
+            answering.add(part)
+    if in_place:
+        rows = [row for row in rows if row[0] not in answering]
     table = list(zip(*rows, strict=True)) if rows else [()] * len(_COLUMNS)
     return Displacements(
         part=np.array(table[0], dtype=np.int64),
@@ -193,6 +204,11 @@ class _Line:
             steps=np.concatenate(([-1], step, step)),
             slot=max(grid.division // _SLOTS, 1),
         )
+
+    def off_beats(self) -> float:
+        """Share of its notes that begin half a quarter after a beat."""
+        slot = (self.start + self.slot // 2) // self.slot
+        return float((slot % _SLOTS == _SLOTS // 2).mean())
 
 
 @record(eq=False, kw_only=True)

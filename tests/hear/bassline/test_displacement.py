@@ -82,6 +82,21 @@ def test_an_eighth_off_must_be_surer_than_a_beat(step: float, least: float, side
         assert len(judge(asked, [rule]).findings) == (chance > least)
 
 
+@pytest.mark.parametrize(("beside", "told"), [(0.0, []), (0.5, ["sub"]), (None, ["sub"])])
+def test_off_beats_answer_a_bass_in_its_place(beside: float | None, told: list[str]) -> None:
+    """Alone, or with a bass that lies off as well, the same line is off."""
+    roots = [ROOTS[bar % 4] for bar in range(16)]
+    sub = " | ".join(
+        f".:.5 {root}:.5 .:.5 {root}:.5 .:.5 {root}:.5 .:.5 {root}:.5" for root in roots
+    )
+    text = f"tempo 140\n{KEYS}\n{DRUMS}\nsub | {sub} |"
+    if beside is not None:
+        text += song(beside).splitlines()[-1].replace("sub", "\nreese", 1)
+    chart = heard(text)
+    names = [chart.song.parts[part].name for part in chart.displacements.part]
+    assert [name for name in names if name == "sub"] == told
+
+
 def test_in_two_four_half_a_bar_is_a_quarter_and_is_tried_once() -> None:
     keys = "keys | A3+C4+E4:2 | F3+A3+C4:2 | C3+E3+G3:2 | G3+B3+D4:2 |*8"
     roots = " | ".join(f"{a}:1 {b}:1" for a, b in zip(ROOTS, (*ROOTS[1:], ROOTS[0]), strict=True))
