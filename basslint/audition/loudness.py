@@ -12,6 +12,8 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
+from basslint.util.columns import differences
+
 Samples = NDArray[np.float64]
 
 SILENCE = -np.inf  # LUFS of a signal that never passes the absolute gate
@@ -25,6 +27,7 @@ _SHELF_POWER = 0.4996667741545416
 _SETTLE_S = 0.5  # by then the 38 Hz filter has forgotten (its slowest pole falls by 60 dB in 60 ms)
 _TAPS = 12  # samples on either side that a value between two is interpolated from
 _PIECE = 1 << 20  # samples that are worked on at once
+_BLOCK = 1 << 12  # samples of which it is asked whether a peak may lie between them
 _LOOK_S = 0.005  # how long before a peak the limiter begins to give way, and after it to come back
 
 
@@ -127,13 +130,41 @@ def peaks(samples: Samples) -> Samples:
 
 
 def true_peak(samples: Samples) -> float:
-    """The true peak as a share of full scale."""
-    highest = 0.0
-    for begin in range(0, len(samples), _PIECE):
+    """The true peak as a share of full scale.
+
+    Values between samples are only worked out where they may pass what is found already: each is a
+    sum of its neighbours, and so cannot pass their greatest magnitude by more than the weights add
+    up to, nor its own neighbour's by more than the steps between samples there allow.
+    """
+    count = -(-len(samples) // _BLOCK)
+    level, step = np.zeros(count + 2), np.zeros(count + 2)  # greatest in a block, silence around
+    most_at_once = -(-_PIECE // _BLOCK) * _BLOCK
+    for begin in range(0, len(samples), most_at_once):
+        piece = np.zeros(-(-min(len(samples) - begin, most_at_once) // _BLOCK) * _BLOCK + 1)
+        held = samples[begin : begin + len(piece)]
+        piece[: len(held)] = held
+        blocks = slice(1 + begin // _BLOCK, 1 + begin // _BLOCK + (len(piece) - 1) // _BLOCK)
+        level[blocks] = np.abs(piece[:-1]).reshape(-1, _BLOCK).max(axis=1)
+        step[blocks] = np.abs(differences(piece)).reshape(-1, _BLOCK).max(axis=1)
+    highest = float(level.max(initial=0.0))
+    weights = np.abs(_between())
+    total = float(weights.sum(axis=1).max())
+    own = float(np.abs(_between().sum(axis=1)).max())
+    away = float((weights * np.abs(np.arange(-_TAPS + 1, _TAPS + 1))).sum(axis=1).max())
+    most = np.minimum(total * _of_three(level), own * level[1:-1] + away * _of_three(step))
+    for row in np.argsort(-most).tolist():
+        if most[row] <= highest:
+            break
+        begin = row * _BLOCK
         first = max(begin - _TAPS, 0)
-        piece = peaks(samples[first : begin + _PIECE + _TAPS])
-        highest = max(highest, float(piece[begin - first :][:_PIECE].max(initial=0.0)))
+        found = peaks(samples[first : begin + _BLOCK + _TAPS])
+        highest = max(highest, float(found[begin - first :][:_BLOCK].max(initial=0.0)))
     return highest
+
+
+def _of_three(values: Samples) -> Samples:
+    """The greatest of each value and its two neighbours, [n - 2]."""
+    return np.maximum(np.maximum(values[:-2], values[2:]), values[1:-1])
 
 
 def limited(samples: Samples, ceiling: float, rate: int) -> Samples:

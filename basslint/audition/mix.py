@@ -13,6 +13,7 @@ from basslint.audition.sampled import one_shot_voice
 from basslint.audition.tones import bass_tones
 from basslint.audition.voices import (
     CHORD_RELEASE_S,
+    CHORD_T60_S,
     RELEASE_S,
     Samples,
     Tone,
@@ -34,6 +35,8 @@ EDGE_S = 0.005  # fade of a stretch that begins or ends in the middle of a note
 CHORD_LEVEL, DRUM_LEVEL = 0.16, 0.5  # of full scale at velocity 127
 ROOT_LEVEL = 0.35  # of a root that is played to be checked: it stands before the harmony
 ROOTS_UP = 2  # octaves above the bass's: where the ear compares pitch best (common practice)
+_PIECE = 1 << 14  # samples of a tone that are made at once: they stay in the processor's cache
+_GONE_T60 = 3.0  # by then a tone is 180 dB down, below the last of the 24 bits that are written
 _ROUNDS, _NEAR_LU = 4, 0.02  # a limiter takes loudness away: it is given back a few times
 
 
@@ -96,7 +99,9 @@ def wav(samples: Samples) -> bytes:
 
 def _at_peak(mix: Samples) -> Samples:
     high = true_peak(mix)
-    return mix * (PEAK / high) if high > 0 else mix
+    if high > 0:
+        mix *= PEAK / high  # in place: a long stretch is in memory once
+    return mix
 
 
 def _bars(chart: Chart, wish: Wish) -> tuple[int, int] | None:
@@ -183,7 +188,7 @@ def _sounds(chart: Chart, wish: Wish, first: int, last: int) -> Iterator[tuple[i
                 yield at, hit[: round((stop + TAIL_S - zero) * RATE) - at]
         elif role != "bass":
             end = min(seconds(int(notes.end[row])), stop)
-            yield _held(start, end, pitch, CHORD_LEVEL * level, zero)
+            yield from _held(start, end, pitch, CHORD_LEVEL * level, zero)
 
 
 def _bass(chart: Chart, wish: Wish, first: int, last: int) -> Iterator[tuple[int, Samples]]:
@@ -194,11 +199,14 @@ def _bass(chart: Chart, wish: Wish, first: int, last: int) -> Iterator[tuple[int
     voice = one_shot_voice(chart.facts)
     for tone in bass_tones(chart, first, last):
         held = replace(tone, end=min(tone.end, stop), pitches=tone.pitches + 12.0 * wish.octaves_up)
-        at, time = _moments(held.start, held.end + RELEASE_S, zero)
-        if voice is not None and not wish.small_speakers:
-            yield at, voice.tone(held, time)
-        else:
-            yield at, bass_tone(held, time, t60, wish.small_speakers)
+        end, sampled = held.end + RELEASE_S, voice is not None and not wish.small_speakers
+        if not sampled:
+            end = min(end, held.start + _GONE_T60 * t60)
+        for at, time in _moments(held.start, end, zero):
+            if voice is not None and sampled:
+                yield at, voice.tone(held, time)
+            else:
+                yield at, bass_tone(held, time, t60, wish.small_speakers)
 
 
 def _roots(chart: Chart, first: int, last: int) -> Iterator[tuple[int, Samples]]:
@@ -207,20 +215,27 @@ def _roots(chart: Chart, first: int, last: int) -> Iterator[tuple[int, Samples]]
     zero, stop = seconds(first), seconds(last)
     for start, end, pitch, _ in held_roots(chart, USUAL_OCTAVE + ROOTS_UP):
         if start < last and end > first:
-            yield _held(seconds(start), min(seconds(end), stop), pitch, ROOT_LEVEL, zero)
+            yield from _held(seconds(start), min(seconds(end), stop), pitch, ROOT_LEVEL, zero)
 
 
-def _held(start: float, end: float, pitch: int, level: float, zero: float) -> tuple[int, Samples]:
-    """A tone of harmony, and the place of its first sample."""
+def _held(
+    start: float, end: float, pitch: int, level: float, zero: float
+) -> Iterator[tuple[int, Samples]]:
+    """A tone of harmony by pieces, each with the place of its first sample."""
     knots = np.array([start]), np.array([pitch * 1.0])
     tone = Tone(start=start, end=end, level=level, times=knots[0], pitches=knots[1])
-    at, time = _moments(start, end + CHORD_RELEASE_S, zero)
-    return at, chord_tone(tone, time, RATE)
+    gone = start + _GONE_T60 * CHORD_T60_S
+    for at, time in _moments(start, min(end + CHORD_RELEASE_S, gone), zero):
+        yield at, chord_tone(tone, time, RATE)
 
 
-def _moments(start: float, end: float, zero: float) -> tuple[int, Samples]:
-    """The samples from ``start`` to ``end`` in a stretch that begins at ``zero``: the place of the
-    first one, and when they are, in seconds of the song."""
+def _moments(start: float, end: float, zero: float) -> Iterator[tuple[int, Samples]]:
+    """The samples from ``start`` to ``end`` in a stretch that begins at ``zero``, by pieces: the
+    place of the first one of each, and when they are, in seconds of the song."""
     first = max(int(np.ceil((start - zero) * RATE)), 0)
-    last = max(int(np.floor((end - zero) * RATE)), first - 1)
-    return first, zero + np.arange(first, last + 1) / RATE
+    last = int(np.floor((end - zero) * RATE))
+    for at in range(first, last + 1, _PIECE):
+        time = np.arange(at, min(at + _PIECE, last + 1), dtype=np.float64)
+        time /= RATE
+        time += zero
+        yield at, time

@@ -12,6 +12,7 @@ Source: exponential decay by T60 (ISO 3382). The voices' timbres are common prac
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import cache
 
 import numpy as np
@@ -33,7 +34,9 @@ SMALL_SPEAKER_SHARES = tuple((k, 0.75 / k) for k in range(3, 9))
 CHORD_SHARES = ((1, 1.0), (2, 0.3), (3, 0.12))
 HIT_S = 0.30  # by then every hit has died away
 _FALL = np.log(10.0 ** (T60_FALL_DB / 20.0))  # of T60, as a natural logarithm
+CHORD_T60_S = CHORD_FALL_S * float(_FALL)
 _OCTAVE = np.log(2.0) / 12.0  # a semitone as a natural logarithm
+_ROW = 512  # samples that are made from one row
 _SEED, _FACTOR, _STEP, _WORD = 7, 1_664_525, 1_013_904_223, 1 << 32  # a usual congruential noise
 
 _RIM = 37  # side stick, General MIDI 1
@@ -92,31 +95,78 @@ def _run(hertz: Samples, slope: Samples, time: Samples) -> Samples:
 
 
 def bass_tone(tone: Tone, time: Samples, t60_s: float, small_speakers: bool = False) -> Samples:
-    """The samples of a bass tone at some moments of the song (seconds), release included."""
+    """The samples of a bass tone at some moments of the song (evenly spaced seconds), release
+    included."""
     since = time - tone.start
-    phase = 2.0 * np.pi * tone.cycles(time)
     shares = BASS_SHARES + (SMALL_SPEAKER_SHARES if small_speakers else ())
-    wave = np.zeros(len(time))
-    for harmonic, share in shares:
-        wave += share * np.sin(harmonic * phase)
-    wave /= sum(share for _, share in BASS_SHARES)
-    sounding: Samples = tone.level * wave * np.exp(-_FALL * np.maximum(since, 0.0) / t60_s)
-    return sounding * _edges(since, tone.end - tone.start + RELEASE_S)
+    full = tone.level / sum(share for _, share in BASS_SHARES)
+    hertz = _stays_at(tone, time)
+    if hertz is not None:
+        begun = float(tone.cycles(time[:1])[0])
+        fade = float(_FALL) / t60_s
+        level = full * float(np.exp(-fade * since[0]))
+        wave = _partials(shares, level, begun, hertz, fade, time)
+    else:
+        phase = 2.0 * np.pi * tone.cycles(time)
+        wave = np.zeros(len(time))
+        for harmonic, share in shares:
+            wave += share * np.sin(harmonic * phase)
+        wave *= full * np.exp(-_FALL * np.maximum(since, 0.0) / t60_s)
+    _shape(wave, since, ATTACK_S, tone.end - tone.start + RELEASE_S, RELEASE_S, _raised_cosine)
+    return np.asarray(wave)
 
 
 def chord_tone(tone: Tone, time: Samples, rate: int) -> Samples:
-    """A soft, slowly fading tone for harmony and melody at some moments of the song."""
+    """A soft, slowly fading tone for harmony and melody at some moments of the song (seconds,
+    1 / ``rate`` apart)."""
     since = time - tone.start
     hertz = frequency(float(tone.pitches[0]))
-    wave = np.zeros(len(time))
-    for harmonic, share in CHORD_SHARES:
-        if harmonic * hertz < rate / 2:
-            wave += share * np.sin(2.0 * np.pi * harmonic * hertz * since)
-    wave *= tone.level / sum(share for _, share in CHORD_SHARES)
-    left = tone.end - tone.start + CHORD_RELEASE_S - since
-    rise, fall = since / CHORD_ATTACK_S, left / CHORD_RELEASE_S
-    edges: Samples = np.clip(rise, 0.0, 1.0) * np.clip(fall, 0.0, 1.0)
-    return wave * np.exp(-np.maximum(since, 0.0) / CHORD_FALL_S) * edges
+    shares = tuple((k, share) for k, share in CHORD_SHARES if k * hertz < rate / 2)
+    if not len(time) or not shares:
+        return np.zeros(len(time))
+    begun = float(since[0])
+    level = tone.level / sum(share for _, share in CHORD_SHARES)
+    level *= float(np.exp(-begun / CHORD_FALL_S))
+    wave = _partials(shares, level, begun * hertz, hertz, 1.0 / CHORD_FALL_S, time)
+    end = tone.end - tone.start + CHORD_RELEASE_S
+    _shape(wave, since, CHORD_ATTACK_S, end, CHORD_RELEASE_S, _straight)
+    return wave
+
+
+def _stays_at(tone: Tone, time: Samples) -> float | None:
+    """The frequency of a tone, where it is one at all of some moments; None where it moves."""
+    if not len(time) or time[0] < tone.start:
+        return None
+    first, last = np.searchsorted(tone.times, (time[0], time[-1]), side="right")
+    pitches = tone.pitches[max(first - 1, 0) : last + 1]
+    return frequency(float(pitches[0])) if bool((pitches == pitches[0]).all()) else None
+
+
+def _partials(
+    shares: tuple[tuple[int, float], ...],
+    level: float,
+    begun: float,
+    hertz: float,
+    fade: float,
+    time: Samples,
+) -> Samples:
+    """Partials (harmonic, share of ``level``) of a steady tone at evenly spaced moments: its
+    fundamental has run through ``begun`` periods at the first one, and all fade from there by
+    e**(-fade * seconds).
+
+    sin(a + b) is made of the sines and cosines of a and b: so a few of both, in rows and columns,
+    make all samples, where a sine for each took most of an audition's time.
+    """
+    step = float(time[-1] - time[0]) / max(len(time) - 1, 1)
+    row = step * _ROW * np.arange(-(-len(time) // _ROW))[:, None]
+    column = step * np.arange(_ROW)
+    turn = 2.0 * np.pi * np.array([harmonic for harmonic, _ in shares])
+    share = level * np.array([share for _, share in shares])
+    at, on = turn * (begun + hertz * row), (turn * hertz)[:, None] * column
+    rows = np.concatenate((share * np.sin(at), share * np.cos(at)), axis=1) * np.exp(-fade * row)
+    columns = np.concatenate((np.cos(on), np.sin(on))) * np.exp(-fade * column)
+    wave: Samples = (rows @ columns).ravel()[: len(time)]
+    return wave
 
 
 @cache
@@ -149,7 +199,29 @@ def _noise(count: int) -> Samples:
 
 def _edges(time: Samples, seconds: float) -> Samples:
     """Raised-cosine fade in and out, so that nothing clicks; silence outside."""
-    rise = np.clip(time / ATTACK_S, 0.0, 1.0)
-    fall = np.clip((seconds - time) / RELEASE_S, 0.0, 1.0)
-    shaped: Samples = (0.5 - 0.5 * np.cos(np.pi * rise)) * (0.5 - 0.5 * np.cos(np.pi * fall))
+    shaped = np.ones(len(time))
+    _shape(shaped, time, ATTACK_S, seconds, RELEASE_S, _raised_cosine)
     return shaped
+
+
+def _raised_cosine(share: Samples) -> Samples:
+    return np.asarray(0.5 - 0.5 * np.cos(np.pi * share))
+
+
+def _straight(share: Samples) -> Samples:
+    return share
+
+
+def _shape(
+    wave: Samples,
+    since: Samples,
+    rise_s: float,
+    end: float,
+    fall_s: float,
+    curve: Callable[[Samples], Samples],
+) -> None:
+    """Fade a wave in from 0 and out before ``end``, silence outside, in place; ``since``: rising
+    seconds of its samples. What lies between the two is not touched, which is most of a tone."""
+    risen, falls = np.searchsorted(since, (rise_s, end - fall_s))
+    wave[:risen] *= curve(np.clip(since[:risen] / rise_s, 0.0, 1.0))
+    wave[falls:] *= curve(np.clip((end - since[falls:]) / fall_s, 0.0, 1.0))

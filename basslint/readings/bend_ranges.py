@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
-from basslint.hear.slides.fitting_range import hear_landings
+from basslint.hear.slides.fitting_range import USUAL_RANGES, hear_landings
 from basslint.readings.base import Column, reading
 from basslint.util.columns import distinct, found_in
 
@@ -52,11 +52,15 @@ def fitting_ranges(chart: Chart) -> dict[int, str]:
 
     for part in distinct(slides.part[~slides.range_stated]).tolist():
         assumed = float(slides.bend_range[(slides.part == part) & ~slides.range_stated][0])
+        if assumed not in USUAL_RANGES:
+            continue
+        (now,) = hear_landings(chart.song, part, chart.facts.glide_s, in_scale, (assumed,))
+        if not now.count or now.all_fit:
+            continue
         landings = hear_landings(chart.song, part, chart.facts.glide_s, in_scale)
-        now = next((x for x in landings if x.semitones == assumed), None)
         fitting = [x for x in landings if x.all_fit and x.count >= _TELLING]
         fitting = [x for x in fitting if x.furthest <= _FAR] or fitting
-        if now is None or not now.count or now.all_fit or not fitting:
+        if not fitting:
             continue
         ranges = " or ".join(f"±{x.semitones:.0f}" for x in fitting)
         what = f"all {fitting[0].count} landings are notes of the scale"

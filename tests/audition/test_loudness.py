@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 import basslint.audition.loudness
-from basslint.audition.loudness import k_filters, limited, loudness, true_peak
+from basslint.audition.loudness import k_filters, limited, loudness, peaks, true_peak
 
 RATE = 44_100
 
@@ -50,6 +50,20 @@ def test_a_peak_between_samples_is_seen() -> None:
     samples = np.sin(np.pi / 2 * np.arange(2000) + np.pi / 4) * np.hanning(2000)
     assert np.abs(samples).max() == pytest.approx(0.7071, abs=1e-3)
     assert true_peak(samples) == pytest.approx(1.0, abs=0.01)
+
+
+@pytest.mark.parametrize("kind", ["noise", "hum", "fading", "spikes"])
+def test_no_peak_is_passed_over_where_it_was_not_looked(kind: str) -> None:
+    """Most places are not looked at: what is found must be what looking everywhere finds."""
+    random = np.random.default_rng(len(kind))
+    signal = random.normal(size=50_000)
+    if kind == "hum":
+        signal = np.sin(np.arange(50_000) * 0.01) + 0.3 * np.sin(np.arange(50_000) * 1.7)
+    elif kind == "fading":
+        signal *= np.exp(-np.arange(50_000) / 9_000)
+    elif kind == "spikes":
+        signal = np.where(random.random(50_000) < 0.001, signal, 0.0)
+    assert true_peak(signal) == pytest.approx(float(peaks(signal).max()), rel=1e-12)
 
 
 def test_the_limiter_holds_its_ceiling_and_leaves_the_rest() -> None:

@@ -77,6 +77,19 @@ def test_a_tone_may_be_taken_up_in_its_middle() -> None:
     assert np.abs(whole[40_000:60_000] - part).max() < 1e-9
 
 
+def test_a_steady_tone_is_the_sum_of_its_fading_partials() -> None:
+    """It is made by angle sums; here by a sine for each sample."""
+    since = np.arange(3 * RATE) / RATE
+    middle = slice(RATE, 2 * RATE)  # neither fading in nor out
+    fall = np.exp(-since / voices.CHORD_FALL_S) / sum(s for _, s in voices.CHORD_SHARES)
+    sines = sum(s * np.sin(2 * np.pi * 440 * k * since) for k, s in voices.CHORD_SHARES)
+    tone = line(2.5, [0.0], [69.0])
+    assert np.abs(chord_tone(tone, since, RATE) - sines * fall)[middle].max() < 1e-9
+    moving = line(2.5, [0.0, 2.4999, 2.5], [69.0, 69.0, 69.5])  # made by sines: it moves at the end
+    still_then = voices.bass_tone(line(2.5, [0.0], [69.0]), since[middle], 3.0)
+    assert np.abs(still_then - voices.bass_tone(moving, since, 3.0)[middle]).max() < 1e-9
+
+
 def test_cycles_are_the_integral_of_the_frequency() -> None:
     """The trapezoid rule on a fine grid against the closed form."""
     tone = line(1.0, [0.1, 0.2, 0.6], [33.0, 45.0, 28.0])

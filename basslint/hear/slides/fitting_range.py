@@ -43,13 +43,19 @@ class Landings:
         return 0 < self.count == self.fit
 
 
-def hear_landings(song: Song, part: int, glide_s: float, in_scale: InScale) -> tuple[Landings, ...]:
-    """The landings of a part (an index into song.parts) at each of `USUAL_RANGES`.
+def hear_landings(
+    song: Song,
+    part: int,
+    glide_s: float,
+    in_scale: InScale,
+    ranges: tuple[float, ...] = USUAL_RANGES,
+) -> tuple[Landings, ...]:
+    """The landings of a part (an index into song.parts) at each of some ``ranges`` in semitones.
 
     ``in_scale`` tells of ticks and pitch classes whether they are of the scale there.
     """
     found = []
-    for reach in USUAL_RANGES:
+    for reach in ranges:
         slides = hear_slides(song, (part,), glide_s, reach, None, one_shot=False)
         rests = np.array([s in _RESTS for s in slides.shape], dtype=bool) & slides.lands
         target, tick = slides.target[rests], slides.land[rests]

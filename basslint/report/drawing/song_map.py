@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
+from collections.abc import Sequence
+
 import numpy as np
+from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
 from basslint.report.drawing import marks, ruler
@@ -14,16 +18,23 @@ from basslint.util.records import record
 GUTTER = 7  # "phrase" and a space
 LEAST_BAR, MOST_BAR = 8, 12  # columns of a bar: a chord name in each half
 
+Span = tuple[int, int, str]
+
 
 @record(kw_only=True)
 class _System:
-    """One row of bars: ``first`` to ``last`` (exclusive, from 0), ``wide`` columns each."""
+    """One row of bars: ``first`` to ``last`` (exclusive, from 0), ``wide`` columns each.
+
+    ``phrases``, ``patterns``: those of the song as (first bar, bar after the last, name).
+    """
 
     chart: Chart
     look: Look
     first: int
     last: int
     wide: int
+    phrases: list[Span]
+    patterns: list[Span]
 
     @property
     def start(self) -> int:
@@ -45,7 +56,12 @@ class _System:
         return (bar - self.first) * self.wide + int(max(inside, 0.0) * self.wide)
 
     def draw(self) -> tuple[Row, ...]:
-        rows = [self._ruler(), self._phrases(), self._roots(), self._line(), *self._moves()]
+        rows: list[Row | None] = [
+            self._ruler(),
+            self._spans("phrase", self.phrases, "phrase"),
+            self._roots(),
+        ]
+        rows += [self._spans("bass", self.patterns, "quiet"), *self._moves()]
         return tuple(r for r in rows if r is not None)
 
     def _row(self, label: str, cells: Cells) -> Row:
@@ -57,14 +73,15 @@ class _System:
             cells.put((bar - self.first) * self.wide, str(bar + 1), "ruler")
         return self._row("bar", cells)
 
-    def _spans(self, label: str, spans: list[tuple[int, int, str]], style: str) -> Row | None:
+    def _spans(self, label: str, spans: list[Span], style: str) -> Row | None:
         """Labelled stretches of bars as lines that begin with a sign."""
         begin = marks.PHRASE_START.drawn(self.look.unicode)
         body = marks.PHRASE_BODY.drawn(self.look.unicode)
         cells, used = self.cells(), False
-        for start, end, name in spans:
-            if end <= self.first or start >= self.last:
-                continue
+        begun = bisect_right(spans, self.first, key=lambda span: span[1])  # spans follow each other
+        for start, end, name in spans[begun:]:
+            if start >= self.last:
+                break
             used = True
             left = (max(start, self.first) - self.first) * self.wide
             right = (min(end, self.last) - self.first) * self.wide
@@ -75,22 +92,6 @@ class _System:
             cells.put(left, body * (right - left - 1), style)
             cells.put(left, text[: right - left - 1], style)
         return self._row(label, cells) if used else None
-
-    def _phrases(self) -> Row | None:
-        phrases = self.chart.phrases
-        spans = [
-            (int(start), int(phrases.end_bar[i]), phrases.label[i])
-            for i, start in enumerate(phrases.start_bar)
-        ]
-        return self._spans("phrase", spans, "phrase")
-
-    def _line(self) -> Row | None:
-        pattern = self.chart.pattern
-        spans = [
-            (int(start), int(pattern.end_bar[i]), pattern.kind[i])
-            for i, start in enumerate(pattern.start_bar)
-        ]
-        return self._spans("bass", spans, "quiet")
 
     def _roots(self) -> Row:
         """Chord names where they begin; what goes on is not said again within a row."""
@@ -142,10 +143,22 @@ def song_map(chart: Chart, look: Look) -> list[tuple[Row, ...]]:
     room = max(look.width - GUTTER, LEAST_BAR)
     per_row = next((n for n in (8, 4, 2) if n * LEAST_BAR <= room), 1)
     wide = min(room // per_row, MOST_BAR)
-    bars = chart.song.grid.bars
+    bars, phrases, pattern = chart.song.grid.bars, chart.phrases, chart.pattern
+    spans = _spans_of(phrases.start_bar, phrases.end_bar, phrases.label)
+    patterns = _spans_of(pattern.start_bar, pattern.end_bar, pattern.kind)
     return [
         _System(
-            chart=chart, look=look, first=first, last=min(first + per_row, bars), wide=wide
+            chart=chart,
+            look=look,
+            first=first,
+            last=min(first + per_row, bars),
+            wide=wide,
+            phrases=spans,
+            patterns=patterns,
         ).draw()
         for first in range(0, bars, per_row)
     ]
+
+
+def _spans_of(start: NDArray[np.int64], end: NDArray[np.int64], names: Sequence[str]) -> list[Span]:
+    return list(zip(start.tolist(), end.tolist(), names, strict=True))

@@ -163,7 +163,9 @@ class _Strip:
     def _span(self, start: int, end: int) -> tuple[int, int]:
         """Columns of a note: at least one, so that no hit is lost."""
         first = self.window.column(start)
-        return first, max(first + 1, self.window.column(end))
+        # what is seen of it and its edge: a note may be held for hours
+        first, stop = max(first, -1), min(self.window.column(end), self.window.width + 1)
+        return first, max(first + 1, stop)
 
     def _draw_note(self, row: int) -> None:
         notes, unicode = self.chart.song.notes, self.look.unicode

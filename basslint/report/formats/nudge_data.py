@@ -27,6 +27,7 @@ from basslint.mending.nudged import (
     nudge_to,
     speaks_from,
 )
+from basslint.readings.bend_ranges import fitting_ranges
 from basslint.report.drawing.roll import tones_data
 from basslint.report.formats.page_song import change_of
 from basslint.report.grouping import Group, finding_ids, grouped
@@ -38,9 +39,10 @@ from basslint.util.text import shell_word
 MOST_FINDINGS = 12  # of one song
 # Work for one song, counted in notes that are heard: a place of which all rules are asked costs as
 # much as some 3,000 of them before its first note, and a quarter that the song lasts, silent or
-# not, as much as nine (roots, phrases; measured on songs of a few notes and 300 bars). Without the
-# rules it is a third of that. All in all that is about half a second on a calm machine.
-MOST_WORK, PLACE_WORK, QUARTER_WORK = 240_000, 3_000, 9
+# not, as much as nine (roots, phrases; measured on songs of a few notes and 300 bars). Bends that
+# would fit at another range are heard at every usual one, which makes a place two thirds dearer.
+# Without the rules it is a third of that. All in all that is about half a second on a calm machine.
+MOST_WORK, PLACE_WORK, QUARTER_WORK, BENDS_WORK = 150_000, 3_000, 9, 2_000
 LIGHT = 0.3
 _MOVED = ("bass-note", "slide")  # what a rule judges whose notes can be moved
 _TURNED = tuple((s, 0) for s in SEMITONES)
@@ -89,7 +91,10 @@ def nudge_data(
     asked.sort(key=lambda a: a[:2])
     song = chart.song
     quarters = int(song.grid.start[-1]) // song.division
-    moves = within_bounds(len(asked), len(song.notes) + QUARTER_WORK * quarters)
+    heard = len(song.notes) + QUARTER_WORK * quarters
+    if fitting_ranges(chart):
+        heard += BENDS_WORK
+    moves = within_bounds(len(asked), heard)
     of: list[dict[str, Any] | None] = [None] * len(groups)
     tones = bass_tones(chart, 0, int(song.grid.start[-1])) if moves else []
     for (_, n, note, rule), those in zip(asked, moves, strict=False):
