@@ -122,6 +122,7 @@ def _holds_together(report: Json) -> bool:
             and isinstance(f.get("path"), str)
             and f.get("status") in ("checked", "unreadable")
             and _are(f.get("findings"), dict)
+            and _are(f.get("faults", []), str)
             and all(x.get("level") in LEVELS and "waived" in x for x in f["findings"])
             for f in files
         )

@@ -30,6 +30,17 @@ _CHOICE = (
 _LACKS = "the following arguments are required"  # its words, too
 
 
+_WELCOME = """\
+Reads a whole beat as MIDI, hears its chords, key and phrases, and tells where the bass
+is off, why, and what would mend it. To begin:
+
+  basslint check beat.mid      what is off in a song, or in a folder of songs
+  basslint mend beat.mid       a mended copy beside the song; the song itself stays
+  basslint explain off-root    a rule with its examples: what you hear and why it matters
+
+All commands: `basslint --help`; what one can do: `basslint COMMAND --help`."""
+
+
 class _Missing(UsageError):
     """Words that a command cannot do without."""
 
@@ -79,7 +90,9 @@ def parse(words: Sequence[str]) -> argparse.Namespace:
             break
         if word.startswith("-") and word.lower().endswith((".mid", ".midi")) and "=" not in word:
             raise UsageError(f"“{word}” is taken for an option.", f"Write ./{word} for the file.")
-    if not words or words[0] not in COMMANDS:
+    if not words:
+        raise UsageError(_WELCOME)
+    if words[0] not in COMMANDS:
         known, unknown = _told_apart(_whole_parser(), words)  # which helps, complains, exits
         listed = "Options stand after the command; `basslint COMMAND --help` lists them."
         raise UsageError(f"Unknown option {unknown[0]}.", _near(unknown[0], ()) or listed)

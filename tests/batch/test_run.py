@@ -251,6 +251,8 @@ def test_the_exit_code_of_a_merger_follows_from_all_it_joins(
         '"findings": [], "chart": {"ticks": 1e400}}]}',
         '{"schema": "basslint-report/1", "files": [{"path": "a", "status": "checked", '
         '"findings": [], "chart": {"ticks": NaN}}]}',
+        '{"schema": "basslint-report/1", "files": [{"path": "a", "status": "checked", '
+        '"findings": [], "faults": [{}]}]}',
     ],
 )
 def test_what_is_no_report_is_not_merged(

@@ -231,6 +231,20 @@ def test_a_mistake_is_told_in_two_plain_lines(
     assert not list(tmp_path.glob("*.toml"))
 
 
+def test_who_says_nothing_is_greeted_with_commands_that_work(
+    capfd: pytest.CaptureFixture[str],
+) -> None:
+    assert main([]) == 2
+    out, err = capfd.readouterr()
+    shown = [line.split() for line in err.splitlines() if line.startswith("  basslint ")]
+    assert out == "" and len(err.splitlines()) < 12 and "basslint --help" in err
+    assert [words[1] for words in shown] == ["check", "mend", "explain"]
+    for _, command, operand, *_ in shown:
+        song = {"beat.mid": str(OFF)}.get(operand, operand)
+        words = [command, song] if command != "mend" else [command, song, "--dry-run"]
+        assert main(words) in (0, 1)
+
+
 @pytest.mark.parametrize("command", ["chart", "mend", "audition"])
 @pytest.mark.parametrize(
     ("data", "told"),
