@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from basslint.fixes.base import fixer, retime
 from basslint.fixes.edits import Fix
-from basslint.fixes.lags import wheel_moves
+from basslint.fixes.lags import bend_moves
 from basslint.hear.chart import Chart
 from basslint.readings.displacements import displaced_words
 
@@ -24,7 +24,7 @@ def part_to_place(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fi
     moved, notes = chart.displacements, chart.song.notes
     part, by = int(moved.part[row]), int(moved.ticks[row])
     rows = chart.bass_rows[chart.bass.part == part]
-    if notes.start[rows].min() < by or wheel_moves(chart, part):
+    if notes.start[rows].min() < by or bend_moves(chart, part):
         return None
     edits = tuple(retime(chart, n, "move", int(notes.start[n]) - by) for n in rows.tolist())
     far, way = str(displaced_words(chart)[row]).rsplit(" ", 1)

@@ -157,7 +157,7 @@ def _free(chart: Chart, row: int, parts: NDArray[np.int32], swap: _Swap) -> bool
 
 
 def _steered(chart: Chart, parts: NDArray[np.int32], swap: _Swap) -> bool:
-    """Whether wheel or portamento controllers of these parts' channels move in either stretch."""
+    """Whether pitch bend or portamento of these parts' channels moves in either stretch."""
     changes = chart.song.changes
     channels = [chart.song.parts[p].channel for p in parts.tolist()]
     steering = (changes.kind == BEND) | (

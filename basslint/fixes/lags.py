@@ -14,8 +14,8 @@ from basslint.smf.status import BEND
 _ROUNDING_S = 0.01  # a note on the song's first tick may round to just before it
 
 
-def wheel_moves(chart: Chart, part: int) -> bool:
-    """Does the pitch wheel of a part move, so that its notes cannot be moved without it?"""
+def bend_moves(chart: Chart, part: int) -> bool:
+    """Does the pitch bend of a part move, so that its notes cannot be moved without it?"""
     changes = chart.song.changes
     bent = changes.channel[(changes.kind == BEND) & (changes.value != 0)]
     return bool((bent == chart.song.parts[part].channel).any())
@@ -29,7 +29,7 @@ def part_onto_drums(chart: Chart, row: int, parameters: Mapping[str, float]) -> 
     rows = chart.bass_rows[chart.bass.part == lags.part[row]]
     late = float(lags.seconds[row])
     start = tempo.seconds(chart.song.notes.start[rows]) - late
-    if not len(rows) or start.min() < -_ROUNDING_S or wheel_moves(chart, int(lags.part[row])):
+    if not len(rows) or start.min() < -_ROUNDING_S or bend_moves(chart, int(lags.part[row])):
         return None
     ticks = np.asarray(tempo.ticks(np.maximum(start, 0.0)))
     each = zip(rows.tolist(), ticks.tolist(), strict=True)

@@ -1,4 +1,4 @@
-"""How is a slide mended in time: when it starts, how long its notes sound, when its wheel rests?"""
+"""How is a slide mended in time: when it starts, how long its notes sound, when its bend rests?"""
 
 from __future__ import annotations
 
@@ -171,7 +171,7 @@ def _grid_after(chart: Chart, tick: int) -> int:
 
 @fixer("close-bend", of="bass-note", does="brings the wheel back to its centre where a note starts")
 def close_bend(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
-    """Centre the pitch wheel where a note starts under an earlier bend.
+    """Centre the pitch bend where a note starts under an earlier bend.
 
     Safe where the note is out of tune or out of the scale; else a shift may have been meant.
     """

@@ -1,4 +1,4 @@
-"""Which rows does a rule flag, which are told as one, and which echo what another rule says?"""
+"""Which rows does a rule flag, which are reported as one, and which echo another rule's?"""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Which findings of a part are told as one, and what mends them all?
+"""Which findings of a part are reported together, and what mends them all?
 
 A file whose keys are struck double 400 times has one fault, not 400. A page that says so
 (``per_part``) is told once for each part, level and kind of fix, with all its places.

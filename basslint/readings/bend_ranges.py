@@ -1,4 +1,4 @@
-"""How far does a full bend of the wheel reach, and who says so?"""
+"""How far does a full pitch bend reach, and who says so?"""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Is a slide of the wheel let go of at its end: a fall, whose landing nobody hears?"""
+"""Is a pitch bend let go of at its end: a fall, whose landing nobody hears?"""
 
 from __future__ import annotations
 

@@ -23,7 +23,7 @@ def four_bar_ends(chart: Chart) -> Ticks:
 
 
 def two_bar_ends(chart: Chart) -> Ticks:
-    """Ticks at which two bars of the fours end, rising."""
+    """Ticks at which half a four-bar group ends, rising."""
     return _bar_ends(chart, 2)
 
 
@@ -49,7 +49,7 @@ def ends_ahead(tick: Ticks, ends: Ticks) -> Ticks:
 
 
 def _bar_ends(chart: Chart, every: int) -> Ticks:
-    """Bar lines every so many bars from where fours begin, and at their end."""
+    """Bar lines every so many bars from where four-bar groups begin, and at their end."""
     grid, lines = chart.song.grid, _bars_between(chart, every)
     return np.asarray(grid.start[lines[lines <= grid.bars]])
 
@@ -65,7 +65,7 @@ def _bars_between(chart: Chart, every: int) -> NDArray[np.int64]:
 
 @once_per_chart
 def _stretches(chart: Chart) -> list[tuple[int, int]]:
-    """First bar and bar after the last of stretches that go in fours; none without phrases."""
+    """First bar and bar after the last of stretches of four-bar groups; none without phrases."""
     if not len(chart.phrases):
         return []
     first, after = four_bar_groups(chart.phrases)

@@ -1,4 +1,4 @@
-"""What has the pitch wheel, or a slide, to do with a bass note?"""
+"""How do pitch bends and slides bear on a bass note?"""
 
 from __future__ import annotations
 
@@ -90,7 +90,7 @@ def open_wheel_words(chart: Chart) -> Column:
 
 
 def residual_bend(chart: Chart) -> NDArray[np.float64]:
-    """Semitones by which an open wheel puts each bass note out of tune, [m]; see the reading."""
+    """Semitones by which a residual bend puts each bass note out of tune, [m]; see the reading."""
     facts = chart.facts
     return hear_residual_bend(chart.song, chart.bass, facts.bend_range, facts.one_shot)
 

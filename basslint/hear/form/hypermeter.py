@@ -27,7 +27,7 @@ _NEVER = -40.0  # log weight of what must not be; finite, so that some division 
 
 
 def four_bar_share(phrases: Phrases) -> Floats:
-    """Share of the likely phrase starts within eight bars that lie on fours from each bar line."""
+    """Share of the likely phrase starts within eight bars that lie fours of bars from each."""
     weight = phrases.chance.copy()
     weight[[phrases.start_bar[0], phrases.end_bar[-1]]] *= _EDGE
     padded = np.concatenate((np.zeros(_NEAR_BARS), weight, np.zeros(_NEAR_BARS)))
@@ -37,7 +37,7 @@ def four_bar_share(phrases: Phrases) -> Floats:
 
 
 def four_bar_groups(phrases: Phrases) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """First bar and bar after the last of stretches that go in fours, [s] each, without gaps.
+    """First bar and bar after the last of stretches of four-bar groups, [s] each, without gaps.
 
     They tile the bars from the first phrase to the end of the last, and are the likeliest division:
     the more of the phrase starts around a line lie on fours from it, the better a four that ends

@@ -161,12 +161,12 @@ def _stretch(held: Floats, roots: Roots, lines: NDArray[np.int64], quarter: int)
         leading=np.bincount(root[major], span[major], minlength=12) / total,
         first=int(root[0]) if len(root) else -1,
         last=int(root[-1]) if len(root) else -1,
-        fours=_fours(roots, lines, quarter),
+        fours=_group_openings(roots, lines, quarter),
     )
 
 
-def _fours(roots: Roots, lines: NDArray[np.int64], quarter: int) -> Floats:
-    """Share of each root among those with which fours of bars begin, counted from the first."""
+def _group_openings(roots: Roots, lines: NDArray[np.int64], quarter: int) -> Floats:
+    """Share of each root among those with which four-bar groups begin, counted from bar one."""
     inside = lines[:-1] + quarter // 2  # half a beat in: late chords have come by then
     root = np.concatenate((roots.root, [-1]))[
         row_at(roots.start, roots.end, inside)

@@ -203,7 +203,7 @@ def _slide(chart: Chart, finding: Finding, part: int) -> int | None:
 def _curve(
     chart: Chart, edits: tuple[Edit, ...], slide: int | None
 ) -> tuple[tuple[int, float], ...]:
-    """The mended wheel as pitches over time.
+    """The mended pitch bend as pitches over time.
 
     The semitones that one step of the wheel is worth follow from the slide as it was heard: its
     height over the wheel's travel.

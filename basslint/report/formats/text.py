@@ -69,7 +69,7 @@ def assemble(sections: Sequence[Section], run: Run) -> Iterator[str]:
     """The sections, then what holds for all of them, then the summary."""
     slip = _Slip(run.sheet)
     paper = Paper(slip, run.sheet.middle_c, run.sheet.width)
-    shared = _blind_everywhere(sections)
+    shared = _unjudged_everywhere(sections)
     for count, each in enumerate(sections, start=1):
         slip.write(each.text)
         lines = _own_unjudged(each, shared)
@@ -101,7 +101,7 @@ def legend_line(look: Look) -> str:
     return "   ".join(kept(entry) for entry in legend(look))
 
 
-def _blind_everywhere(sections: Sequence[Section]) -> frozenset[tuple[str, str]]:
+def _unjudged_everywhere(sections: Sequence[Section]) -> frozenset[tuple[str, str]]:
     """Rules that judged no bar of any file, for one reason: said once, not in each file."""
     read = [s for s in sections if s.bars]
     if len(read) < 2:
