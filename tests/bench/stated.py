@@ -7,7 +7,8 @@ time, moved to a pitch class that is neither a tone of the labelled chord nor a 
 in ``accusing.py``: the share that is found, at all and as error or warning, is set beside that
 under the piano with all its notes, and so are errors and warnings on the bass as labelled. A third
 time the roots are stated beside the piano, which then says what their chords hold. Last, on which
-share of the wrong notes two of the three give the same verdict.
+share of the wrong notes two of the three give the same verdict; and the same where the piano's own
+root is sure and that of the label.
 """
 
 from __future__ import annotations
@@ -27,6 +28,8 @@ from hearing_roots import overlaps, share_right
 
 from basslint.hear.chart import Chart
 from basslint.hear.facts import Facts, StatedChords
+from basslint.hear.harmony.roots import CERTAIN
+from basslint.hear.harmony.sources import Roots
 from basslint.judging.judge import judge
 from basslint.song.arrangement import Song
 from basslint.theory.chord_symbols import SHORTEST, ChordSpan, read_symbol
@@ -67,11 +70,19 @@ def verdicts(chart: Chart, tick: int | None) -> tuple[bool, bool]:
     return bool(found), any(f.level != "note" for f in found)
 
 
+def sure_of(roots: Roots, tick: int, root: int) -> bool:
+    """Whether a root is heard as certain at a tick."""
+    row = int(np.searchsorted(roots.start, tick, side="right")) - 1
+    told = row >= 0 and tick < int(roots.end[row]) and roots.certainty[row] >= CERTAIN
+    return bool(told and roots.root[row] == root)
+
+
 def measure(songs: Iterator[Labelled]) -> None:
     """Print the figures of stated roots, of the piano, and of roots stated beside the piano."""
     right: list[float] = []
     counts: dict[str, Counts] = {name: Counter() for name in ("stated", "piano", "both")}
     agree: Counts = Counter()
+    clear: Counts = Counter()
     placed = 0
     for song in songs:
         rng = np.random.default_rng(int(song.name))
@@ -99,8 +110,13 @@ def measure(songs: Iterator[Labelled]) -> None:
         for _ in range(2):
             at, wrong = wrong_root(rng, root, pitch)
             line = bass_of(start, end, wrong)
-            said = {name: verdicts(c, int(start[at])) for name, c in charts(line).items()}
+            laid = charts(line)
+            said = {name: verdicts(c, int(start[at])) for name, c in laid.items()}
             placed += 1
+            if sure_of(laid["piano"].roots, int(start[at]), int(root[at])):
+                clear["placed"] += 1
+                clear["same"] += said["stated"] == said["piano"]
+                clear.update(f"{name} found" for name, (found, _) in said.items() if found)
             agree.update(f"{a}, {b}" for a, b in combinations(said, 2) if said[a] == said[b])
             for name, (found, loud) in said.items():
                 counts[name]["found"] += found
@@ -114,6 +130,12 @@ def measure(songs: Iterator[Labelled]) -> None:
         )
     for pair, same in agree.items():
         print(f"{pair}: the same verdict on {same / placed:.3f}")
+    there = max(clear["placed"], 1)
+    print(
+        f"where the piano's root is sure and the label's ({clear['placed'] / placed:.3f} of them): "
+        f"stated found {clear['stated found'] / there:.3f}, piano "
+        f"{clear['piano found'] / there:.3f}, the same verdict on {clear['same'] / there:.3f}"
+    )
 
 
 def main(words: list[str]) -> int:
