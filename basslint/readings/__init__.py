@@ -10,6 +10,7 @@ __all__ = [
     "against_parts",
     "any_notes",
     "base",
+    "bend_ranges",
     "columns",
     "copies",
     "displacements",
