@@ -79,6 +79,7 @@ def elsewhere(chart: Chart, row: int, alike: float = _ALIKE) -> int | None:
     here = here[(at[here] > 1) & (at[here] < size - 2)]
     if not len(here) or not asked:
         return None
-    # of equally like bars, the nearest
-    best = here[np.lexsort((np.abs(bars[here] - bar), -same[at[here]]))[0]]
+    like = same[at[here]]
+    here = here[like == like.max()]
+    best = here[np.abs(bars[here] - bar).argmin()]  # of equally like bars, the nearest
     return int(line.rows[low + best]) if same[at[best]] >= alike * asked else None

@@ -165,7 +165,7 @@ def root_name(chart: Chart) -> Column:
 @reading("bass-note", unit="text")
 def chord_name(chart: Chart) -> Column:
     """The chord it sounds under, such as Em."""
-    return _chord_names(chart, lambda names, root, quality: names[root] + _SUFFIX[quality])
+    return chord_names_at(chart, np.arange(len(chart.bass)))
 
 
 @reading("bass-note", unit="share")
@@ -222,18 +222,32 @@ def stands_in_silence(chart: Chart) -> Column:
 @reading("bass-note", unit="text")
 def root_words(chart: Chart) -> Column:
     """The root and how sure it is: “the root is E”, “… is likely E”, “… is E, as stated”."""
-    text_of = _chord_names(chart, lambda names, root, _: f"the root is {names[root]}")
-    stated = np.append(chart.roots.source == STATED, False)[chart.bass_chords].nonzero()[0]
+    return root_words_at(chart, np.arange(len(chart.bass)))
+
+
+def root_words_at(chart: Chart, rows: NDArray[np.intp]) -> Column:
+    """`root_words` of some of the bass notes."""
+    text_of = _chord_names(chart, lambda names, root, _: f"the root is {names[root]}", rows)
+    stated = np.append(chart.roots.source == STATED, False)[chart.bass_chords[rows]].nonzero()[0]
     text_of[stated] = [text and f"{text}, as stated" for text in text_of[stated]]
-    doubtful = (root_certainty(chart) < CERTAIN).nonzero()[0]
+    doubtful = (root_certainty(chart)[rows] < CERTAIN).nonzero()[0]
     text_of[doubtful] = [text.replace("is", "is likely", 1) for text in text_of[doubtful]]
     return text_of
 
 
-def _chord_names(chart: Chart, name: Callable[[tuple[str, ...], int, int], str]) -> Column:
-    above, quality, known = _degree(chart)
-    root = (chart.bass.pitch - above) % 12
-    by = bass_spellings(chart)
+def chord_names_at(chart: Chart, rows: NDArray[np.intp]) -> Column:
+    """`chord_name` of some of the bass notes."""
+    return _chord_names(chart, lambda names, root, quality: names[root] + _SUFFIX[quality], rows)
+
+
+def _chord_names(
+    chart: Chart,
+    name: Callable[[tuple[str, ...], int, int], str],
+    rows: NDArray[np.intp] | slice = slice(None),
+) -> Column:
+    above, quality, known = (column[rows] for column in _degree(chart))
+    root = (chart.bass.pitch[rows] - above) % 12
+    by = bass_spellings(chart)[rows]
     kinds = len(_SUFFIX)
     key = np.where(known, (by * 12 + root) * kinds + quality % kinds, -1)
 

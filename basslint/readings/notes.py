@@ -81,6 +81,23 @@ def bar_and_place(
 
     What comes less than half a step before a bar line stands on it: its place is 0.
     """
+    if tick is not chart.bass.start:
+        return _bar_and_place(chart, tick, per_quarter)
+    known = _of_bass(chart)
+    if per_quarter not in known:
+        known[per_quarter] = _bar_and_place(chart, tick, per_quarter)
+    return known[per_quarter]
+
+
+@once_per_chart
+def _of_bass(chart: Chart) -> dict[int, tuple[NDArray[np.int64], NDArray[np.int64]]]:
+    """Bars and places of the bass notes as far as they were asked for, by steps to a quarter."""
+    return {}
+
+
+def _bar_and_place(
+    chart: Chart, tick: NDArray[np.int64], per_quarter: int
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     grid, step = chart.song.grid, chart.song.division / per_quarter
     bar = grid.bar_of(tick + int(step / 2))
     return bar, np.maximum(np.rint((tick - grid.start[bar]) / step).astype(np.int64), 0)

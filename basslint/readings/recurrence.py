@@ -14,7 +14,7 @@ from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import bar_and_place, words
-from basslint.util.columns import distinct
+from basslint.util.columns import distinct, kinds_of
 from basslint.util.records import record
 
 _PLACES = 4  # places in a quarter: copies start on the same sixteenth
@@ -120,7 +120,7 @@ def figures(chart: Chart) -> Figures:
     known = (root >= 0).nonzero()[0]
     of = np.full(len(bass), -1, dtype=np.int64)
     key = (bass.part[known].astype(np.int64) * 12 + root[known]) * 12 + tones(chart)[known]
-    kinds, of[known] = np.unique(key, return_inverse=True)
+    kinds, of[known] = kinds_of(key)
     bar, place = bar_and_place(chart, bass.start[known], _PLACES)
     figure, most = of[known], len(kinds)
     in_bars = distinct(figure * (chart.song.grid.bars + 1) + bar) // (chart.song.grid.bars + 1)
@@ -146,15 +146,16 @@ def places_in_loop(chart: Chart) -> NDArray[np.int64]:
     harmony = np.where(root >= 0, root, 12 + sounds)
     _, place = bar_and_place(chart, chart.bass.start, _PLACES)
     key = harmony.astype(np.int64) * _MOST_PLACES + np.minimum(place, _MOST_PLACES - 1)
-    _, numbered = np.unique(key, return_inverse=True)
-    return numbered.astype(np.int64)
+    return kinds_of(key)[1]
 
 
+@once_per_chart
 def tones(chart: Chart) -> NDArray[np.int64]:
     """Pitch class of each bass note, [m]."""
     return chart.bass.pitch.astype(np.int64) % 12
 
 
+@once_per_chart
 def root_of_chord(chart: Chart) -> NDArray[np.int64]:
     """Root of the chord of each bass note, [m]; −1 where none is told."""
     row = chart.bass_chords

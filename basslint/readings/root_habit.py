@@ -15,6 +15,7 @@ from basslint.hear.memo import once_per_chart
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import bar_and_place, words
 from basslint.readings.recurrence import figures
+from basslint.util.columns import kinds_of
 from basslint.util.records import record
 
 _PLACES = 4  # in a quarter; the place itself is not used
@@ -102,8 +103,8 @@ def _others_but_figure(chart: Chart) -> _Beginnings:
 def _beginnings(chart: Chart, left_out: NDArray[np.int64]) -> _Beginnings:
     """``left_out``: a number for each note, [m]; notes of its number do not count for it."""
     part, first = chart.bass.part.astype(np.int64), _first(chart)
-    _, part = np.unique(part, return_inverse=True)
-    _, own = np.unique(part * (left_out.max(initial=0) + 1) + left_out, return_inverse=True)
+    _, part = kinds_of(part)
+    _, own = kinds_of(part * (left_out.max(initial=0) + 1) + left_out)
     on_root = (chart.bass.pitch - _root(chart)) % 12 == 0
 
     def elsewhere(counted: NDArray[np.bool_]) -> NDArray[np.int64]:

@@ -16,7 +16,7 @@ from basslint.readings.accompaniment import rub_share, stands_alone, supported
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import bar_and_place, stand
 from basslint.readings.recurrence import root_of_chord, tones
-from basslint.util.columns import distinct, found_in
+from basslint.util.columns import distinct, found_in, kinds_of
 
 _HARDLY = 0.3  # share of a note: others play its pitch class for less, or rub with it for more
 _LONG = 0.3  # beats: what stands for less is a grace
@@ -64,7 +64,7 @@ def share_on_place(chart: Chart, rubbing: NDArray[np.bool_]) -> Column:
     """`rubs_on_place` where ``rubbing`` [m] says which notes rub."""
     _, place = bar_and_place(chart, chart.bass.start, _PLACES)
     spot = chart.bass.part.astype(np.int64) * _MOST_PLACES + np.minimum(place, _MOST_PLACES - 1)
-    kinds, own = np.unique(spot * _KINDS + _kind(chart), return_inverse=True)
+    kinds, own = kinds_of(spot * _KINDS + _kind(chart))
 
     def others(counted: NDArray[np.bool_]) -> NDArray[np.int64]:
         mine = np.bincount(own[counted], minlength=len(kinds))

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
-from basslint.readings.against_harmony import chord_name, root_words
+from basslint.readings.against_harmony import chord_names_at, root_words_at
 from basslint.readings.base import Column, reading
 from basslint.readings.line import ON_BEAT
 from basslint.readings.notes import bass_spellings, beats_in_words, length, words
@@ -53,14 +53,14 @@ def figure_words(chart: Chart) -> Column:
 @reading("bass-note", unit="text")
 def harmony_words(chart: Chart) -> Column:
     """What it stands under: “under Am; the root is A”, or the tones that sound: “with C and E”."""
-    chord, root = chord_name(chart), root_words(chart)
     column = words([None] * len(chart.bass))
     spelled = bass_spellings(chart)
-    for row in (np.maximum(slip_chance(chart), figure_slip_chance(chart)) > _WORTH_WORDS).nonzero()[
-        0
-    ]:
-        if chord[row] is not None:
-            column[row] = f"under {chord[row]}; {root[row]}"
+    likely = np.maximum(slip_chance(chart), figure_slip_chance(chart)) > _WORTH_WORDS
+    rows = likely.nonzero()[0]
+    names_of = zip(chord_names_at(chart, rows), root_words_at(chart, rows), strict=True)
+    for row, (chord, root) in zip(rows.tolist(), names_of, strict=True):
+        if chord is not None:
+            column[row] = f"under {chord}; {root}"
             continue
         share = chart.accompaniment.share[row]
         tones = [int(t) for t in np.argsort(-share)[:_MOST_TOLD] if share[t] > 0]

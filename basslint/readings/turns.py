@@ -16,7 +16,7 @@ from basslint.readings.approach import linked
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import bar_and_place
 from basslint.readings.recurrence import root_of_chord, tones
-from basslint.util.columns import distinct, found_in
+from basslint.util.columns import distinct, ends_of, found_in, turns
 from basslint.util.records import record
 
 Ints = NDArray[np.int64]
@@ -132,9 +132,11 @@ def _others(key: Ints, value: Ints, counted: Mask) -> Ints:
     """
     both = key * 13 + value
     told = distinct(both[counted])
-    kinds, count = np.unique(told // 13, return_counts=True)
-    if not len(kinds):
+    if not len(told):
         return np.zeros(len(key), dtype=np.int64)
+    kind = told // 13
+    first = turns(kind).nonzero()[0]
+    kinds, count = kind[first], ends_of(first, len(kind)) - first
     at = np.minimum(np.searchsorted(kinds, key), len(kinds) - 1)
     return np.asarray(np.where(kinds[at] == key, count[at], 0) - found_in(both, told))
 

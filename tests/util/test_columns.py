@@ -10,6 +10,7 @@ from basslint.util.columns import (
     differences,
     distinct,
     found_in,
+    kinds_of,
     median,
     order_of,
     rows_where,
@@ -31,6 +32,22 @@ def test_each_value_once_and_rising(column: NDArray[np.int64]) -> None:
     told = distinct(column)
     assert told.dtype == column.dtype
     assert told.tolist() == np.unique(column).tolist()
+
+
+@pytest.mark.parametrize(
+    "column",
+    [
+        *COLUMNS[:4],
+        np.array([0, 0, 0]),
+        np.array([5, 10**6, 5, 0]),  # too sparse for a table
+        np.array([2**61, 3, 2**61, 2**60]),
+        np.array([70_000, 1, 70_000, 69_999]),
+    ],
+)
+def test_kinds_are_numbered_as_numpy_numbers_them(column: NDArray[np.int64]) -> None:
+    kinds, which = kinds_of(column)
+    expected, inverse = np.unique(column, return_inverse=True)
+    assert (kinds.tolist(), which.tolist()) == (expected.tolist(), inverse.tolist())
 
 
 @pytest.mark.parametrize("column", COLUMNS[1:])
