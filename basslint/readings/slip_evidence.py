@@ -120,9 +120,6 @@ def _of_note(chart: Chart, row: int) -> _Say:
         ways = "one other foreign tone" if kinds < 2 else f"{round(kinds)} other foreign tones"
         return f"the bass lets {ways} rub in this song"
 
-    def on_place(share: float) -> str:
-        return f"on its place in the bar the bass {_how_often(share)} lets a foreign tone rub"
-
     return {
         **_shared(chart, row, words),
         "rub_share": rubs,
@@ -145,7 +142,9 @@ def _of_note(chart: Chart, row: int) -> _Say:
         "riff_elsewhere": riff,
         "degree_elsewhere": degree,
         "rubs_elsewhere": elsewhere,
-        "rubs_on_place": on_place,
+        "rubs_on_place": lambda share: (
+            f"on its place in the bar the bass {_how_often(share)} lets a foreign tone rub"
+        ),
         "stands_alone": lambda yes: "nothing else sounds with it" if yes else "others sound too",
     }
 

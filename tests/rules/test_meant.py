@@ -1,6 +1,6 @@
 """What is written on purpose is no fault: figures that return, pedals, chords of the bass, a feel.
 
-Harmony: handbook of counterpoint and harmony (non-chord tones, pedal point, chords of the seventh).
+Harmony: Open Music Theory and textbooks of harmony (non-chord tones, pedal point, chords of the seventh).
 Figures, feel and ruffs: common practice, no source.
 """
 

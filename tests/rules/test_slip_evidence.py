@@ -138,7 +138,7 @@ WALK = (
 
 
 def test_a_habit_of_leading_by_semitones_is_counted_in_other_pairs_alone() -> None:
-    """Approach notes (handbook of counterpoint): D# to D, G# to G, C# to C, Bb to A.
+    """Approach notes (Open Music Theory): D# to D, G# to G, C# to C, Bb to A.
 
     No other part leads them; each counts the others, never its own copies."""
     chart = heard(WALK)

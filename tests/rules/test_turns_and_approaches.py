@@ -1,6 +1,6 @@
 """What a bass does again elsewhere, and what leads into the next chord, is meant.
 
-Passing and approach notes, enclosures: handbook of counterpoint. Boogie, riffs, walks and chords
+Passing and approach notes, enclosures: Open Music Theory. Boogie, riffs, walks and chords
 without their root: common practice, no source.
 """
 

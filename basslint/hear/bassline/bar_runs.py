@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
 
 
 def joined(
@@ -25,3 +29,13 @@ def best_run(gain: NDArray[np.float64]) -> tuple[int, int]:
     lowest = np.minimum.accumulate(total)
     end = int(np.argmax(total - lowest))
     return int(np.argmin(total[: end + 1])), end
+
+
+def sums_to(column: Floats) -> Floats:
+    """The sum of a column [n, …] up to each row, [n + 1, …]."""
+    return np.concatenate((np.zeros((1, *column.shape[1:])), column.cumsum(axis=0)))
+
+
+def sums_between(so_far: Floats, edges: NDArray[np.intp]) -> tuple[Floats, Any]:
+    """Sums from row to row, [w, …], and of all rows; ``so_far`` by `sums_to`, ``edges`` [2, w]."""
+    return so_far[edges[1]] - so_far[edges[0]], so_far[-1]

@@ -14,13 +14,12 @@ what this module, as it stands, tells of them.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.bassline.accompaniment import Accompaniment
-from basslint.hear.bassline.bar_runs import best_run, joined
+from basslint.hear.bassline.bar_runs import best_run, joined, sums_between, sums_to
 from basslint.song.events import Notes
 from basslint.song.timing import BarGrid
 from basslint.util.columns import TINY, distinct, found_in
@@ -240,7 +239,7 @@ def _in_stretches(
     if not len(mine):
         return []
     bar, worth = grid.bar_of(bass.start[mine]), value[mine]
-    so_far = _so_far(weight[mine]), _so_far(worth[:, AS_WRITTEN, 0])
+    so_far = sums_to(weight[mine]), sums_to(worth[:, AS_WRITTEN, 0])
     asking = [
         row
         for size, hop, limits in _WINDOWS
@@ -275,8 +274,8 @@ def _windows(
     their weight up to each, and their support as written.
     """
     edges = bar.searchsorted((first, first + size))
-    held, everything = _between(so_far[0], edges)
-    as_written, support = _between(so_far[1], edges)
+    held, everything = sums_between(so_far[0], edges)
+    as_written, support = sums_between(so_far[1], edges)
     # the other shifts are not asked of windows that fit, or do not stand out
     odd = np.flatnonzero(
         (as_written <= limits.most * held)
@@ -284,19 +283,9 @@ def _windows(
     )
     if not len(odd):
         return []
-    inside, _ = _between(_so_far(value), edges[:, odd])
+    inside, _ = sums_between(sums_to(value), edges[:, odd])
     shift, chance, told = _best_shift(inside, held[odd], (edges[1] - edges[0])[odd], limits)
     return [
         (int(first[odd[row]]), int(first[odd[row]]) + size, int(shift[row]), float(chance[row]))
         for row in np.flatnonzero(told).tolist()
     ]
-
-
-def _so_far(column: Floats) -> Floats:
-    """The sum of a column [n, …] up to each row, [n + 1, …]."""
-    return np.concatenate((np.zeros((1, *column.shape[1:])), column.cumsum(axis=0)))
-
-
-def _between(so_far: Floats, edges: NDArray[np.intp]) -> tuple[Floats, Any]:
-    """Sums from row to row, [w, …], and of all rows; ``edges`` [2, w]."""
-    return so_far[edges[1]] - so_far[edges[0]], so_far[-1]

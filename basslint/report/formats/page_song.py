@@ -91,15 +91,7 @@ def song_data(
         "roots": _questions(roots_to_guess(chart)),
         "landings": _questions(landings_to_judge(chart)),
     }
-    offers = [
-        _Offer(name, *first_round(file, choice))
-        for name, choice, kind in (
-            ("safe", Choice(), "safe"),
-            ("ear", Choice(by_ear=True), "by-ear"),
-        )
-        if _any_fix(firsts, kind)
-    ]
-    offers = [o for o in offers if o.findings]
+    offers = _offers(file, firsts)
     for offer in offers:
         change = difference(chart, tones, chart_of(offer.song, chart))
         data[offer.name] = change_of(chart, row_of, change)
@@ -116,6 +108,19 @@ def song_data(
         tuple((o.name, len(o.findings)) for o in offers),
         own,
     )
+
+
+def _offers(file: FileReport, firsts: Sequence[Finding]) -> list[_Offer]:
+    """The mended songs that the page hands out: by the safe fixes, and by all."""
+    offers = [
+        _Offer(name, *first_round(file, choice))
+        for name, choice, kind in (
+            ("safe", Choice(), "safe"),
+            ("ear", Choice(by_ear=True), "by-ear"),
+        )
+        if _any_fix(firsts, kind)
+    ]
+    return [offer for offer in offers if offer.findings]
 
 
 def _beside_the_kick(chart: Chart, finding: Finding) -> dict[str, Any]:
