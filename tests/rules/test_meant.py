@@ -1,6 +1,6 @@
 """What is written on purpose is no fault: figures that return, pedals, chords of the bass, a feel.
 
-Harmony: Open Music Theory and textbooks of harmony (non-chord tones, pedal point, chords of the seventh).
+Harmony: Open Music Theory (non-chord tones, pedal point, seventh chords).
 Figures, feel and ruffs: common practice, no source.
 """
 
