@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 import time
 from pathlib import Path
 
@@ -185,6 +186,24 @@ def test_two_tabs_show_the_same(browser, watching: Watching, tea: Shown) -> None
     watching.save(moved(30, 40))
     until(lambda: other.rules() == tea.rules() and other.version() == tea.version(), "both")
     other.context.close()
+
+
+def test_a_page_that_slept_through_exports_catches_up(watching: Watching, tea: Shown) -> None:
+    """As with a closed lid: the page is frozen first, then the run as well, and both wake."""
+    lid, before = tea.context.new_cdp_session(tea.page), tea.version()
+    told = len(watching.lines)
+    lid.send("Page.setWebLifecycleState", {"state": "frozen"})
+    watching.save(moved(30, 40))
+    until(lambda: len(watching.lines) > told, "the check while the page slept")
+    watching.process.send_signal(signal.SIGSTOP)
+    try:
+        watching.save(moved(30, 29))
+    finally:
+        watching.process.send_signal(signal.SIGCONT)
+    until(lambda: len(watching.lines) > told + 1, "the check once the run was awake")
+    lid.send("Page.setWebLifecycleState", {"state": "active"})
+    tea.later(before)
+    until(lambda: "off-root" not in tea.rules(), "the last export")
 
 
 def test_a_note_is_nudged_once_its_moves_were_asked_for(watching: Watching, tea: Shown) -> None:
