@@ -36,9 +36,7 @@ _LEAST_FIT = 0.3  # share of its time that others must sound its tones there: le
 _FITS = 0.6  # mean support of a part that others sound often enough to be in place
 _FEWEST = 24  # notes of a part: fewer tell nothing
 _FEWEST_CHANGES = 12  # of tone: where a line changes less often, they weigh less
-_OFF_BEAT = (
-    0.8  # share of notes with a bass drum half a quarter before and behind: an off-beat bass
-)
+_OFF_BEAT = 0.8  # share of notes with a bass drum half a quarter before and behind: between them
 _MOST = 400  # notes of a part that are asked, evenly spread: more say nothing new
 _SLOTS = 4  # in a quarter: sixteenths, in which the onsets of two parts are taken to be one
 _LONGEST = 4.0  # quarters of a note that count
