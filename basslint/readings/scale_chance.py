@@ -33,6 +33,29 @@ def in_scale_chance(chart: Chart) -> Column:
     return of_scale(chart, chart.bass.start, chart.bass.pitch.astype(np.int64))
 
 
+@reading("bass-note", unit="pitch classes")
+def foreign_beside(chart: Chart) -> Column:
+    """How many other tones outside the scale its part has in its bar and the bars beside it.
+
+    A slip stands alone; a line that leaves the scale with two tones has gone elsewhere.
+    """
+    bass, grid = chart.bass, chart.song.grid
+    tone, row = bass.pitch.astype(np.int64) % 12, chart.key_at(bass.start)
+    known = (row >= 0).nonzero()[0]
+    foreign = np.zeros(len(bass), dtype=bool)
+    foreign[known] = ~chart.keys.scale[row[known], tone[known]]
+    count = np.zeros(len(bass))
+    if not foreign.any():
+        return count
+    # a bar of nothing before the first and after the last, so that each has a bar on either side
+    at = bass.part.astype(np.int64) * (grid.bars + 2) + grid.bar_of(bass.start) + 1
+    has = np.zeros((int(at.max()) + 2, 12), dtype=bool)
+    has[at[foreign], tone[foreign]] = True
+    has[1:-1] |= has[:-2] | has[2:]
+    count[:] = has[at].sum(axis=1) - has[at, tone]
+    return count
+
+
 @reading("slide", unit="share")
 def landing_in_scale_chance(chart: Chart) -> Column:
     """How likely its landing is of the scale, all scales that may be meant together, 0 to 1."""

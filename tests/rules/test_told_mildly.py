@@ -151,3 +151,40 @@ drums | C2 D2 C2 D2 |*16"""
     (only,) = judged(text, [BOOK["roll-blurs"]]).findings
     assert (only.where.bar, [w.bar for w in only.also]) == (4, [8, 12, 16])
     assert only.fix is not None and len(only.fix.edits) == 4 * 16
+
+
+@pytest.mark.parametrize(
+    ("tune", "level"),
+    [
+        ("G5:1 F#5:1.2 E5:1.8", "note"),  # passes
+        ("G5:1 F#5:1.2 G4:1.8", "note"),  # turns, an octave apart
+        ("G5:1 F#5:1.1 F#5:.2 E5:1.7", "note"),  # struck again
+        ("G5:1 F#5:1.1 F#5:.6 E5:1.3", "warning"),  # and stands
+        ("G5:1 F#5:1.6 E5:1.4", "warning"),  # stands
+        ("C5:1 F#5:1.2 E5:1.8", "warning"),  # leapt to
+        ("G5:1 F#5:1.2 C5:1.8", "warning"),  # leapt from
+        ("G5+C5:1 F#5+C5:1.2 E5+C5:1.8", "warning"),  # a chord
+    ],
+)
+def test_a_tone_that_passes_above_the_bass_rubs_less(tune: str, level: str) -> None:
+    """F# over F (passing and neighbour notes: Open Music Theory)."""
+    lead = f"lead | E5:4 | {tune} | E5:4 | D5:4 || E5:4 | C5:4 | E5:4 | D5:4 |*3\n"
+    text = f"{KEYS}key C major\n{lead}sub | {SUB} |*4"
+    assert found(text, "rubs-with-harmony") == [(level, 2)]
+
+
+@pytest.mark.parametrize(
+    ("bars", "level"),
+    [
+        ("E1:2 C#2:1.5 .:.5 | D2:3.5 .:.5", "warning"),
+        ("E1:2 C#2:1.5 .:.5 | F#1:3.5 .:.5", "note"),
+        ("D2:3.5 .:.5 | E1:2 C#2:1.5 .:.5", "warning"),
+    ],
+)
+def test_a_line_that_leaves_the_scale_with_two_tones_has_gone_elsewhere(
+    bars: str, level: str
+) -> None:
+    lead = "lead | A4:1 C5:1 E5:2 | F5:1 E5:1 C5:2 | D5:1 C5:1 B4:2 | A4:4 |*2\n"
+    line = f"A1:3.5 .:.5 | {bars} | A1:3.5 .:.5 || {SUB.replace('F1', 'E1')} |"
+    told = found(f"tempo 140\nkey A minor\n{lead}sub | {line}", "outside-scale")
+    assert (level, 2 + bars.startswith("D2")) in told and len({at[0] for at in told}) == 1
