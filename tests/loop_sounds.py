@@ -76,9 +76,11 @@ def gliding():
     return sound * 0.8 / np.abs(sound).max()
 
 
-def voice(seconds: float) -> Floats:
-    """One tone of eleven overtones that sways four semitones up and down, as speech does."""
+def voice(
+    seconds: float, sways_hz: float = 0.3, semitones: float = 4.0, hertz: float = 150.0
+) -> Floats:
+    """One tone of eleven overtones that sways so many semitones up and down, as speech does."""
     time = np.arange(round(seconds * RATE)) / RATE
-    hertz = 150.0 * 2.0 ** (np.sin(2 * np.pi * 0.3 * time) / 3.0)
-    turn = 2 * np.pi * np.cumsum(hertz) / RATE
+    tones = hertz * 2.0 ** (semitones / 12.0 * np.sin(2 * np.pi * sways_hz * time))
+    turn = 2 * np.pi * np.cumsum(tones) / RATE
     return np.asarray(sum(np.sin(k * turn) / k for k in range(1, 12)))

@@ -2,11 +2,13 @@
 
 In all of those something seems to sound, and a decoder that has to name a chord names one. Harmony
 is told by two marks: notes sound, as the surest of each moment is sure or the peaks of the whole
-spectrum agree on a tuning, and a second pitch class sounds beside the first.
+spectrum agree on a tuning, and a second pitch class sounds beside the first. A voice that sways
+sounds between two neighbours as if both did, so that a neighbour of the first is no second one.
 Measured on 21 sounds without harmony and 1,320 loops (tests/bench/loops.py): the sureness is .68 at
 most in drums and noise and .75 at least in loops, drums in them or not; tunings agree by .06 at
-most and by .19 in nine of ten; a second class has .50 at most in drums, noise and single notes and
-.53 at least in loops.
+most and by .19 in nine of ten. On 360 loops, 8 held notes and 107 single voices that sway by up to
+seven semitones: a second class has .49 at least in loops, .31 at most in held notes and .32 at most
+in nineteen of twenty voices.
 """
 
 from __future__ import annotations
@@ -50,12 +52,18 @@ def hear_tonality(
     tuned = float(np.clip((tuning.agreement - _AGREE_FROM) / (_AGREE - _AGREE_FROM), 0.0, 1.0))
     sounds = (loudness > _SILENT * loudness.max(initial=0.0)).astype(np.float64)
     surest = chances.sounds.max(axis=1).astype(np.float64)
-    second = np.sort(segments.sounding, axis=1)[:, -2]
     many = np.maximum(_around(sounds), 1e-9)
     return Tonality(
         np.maximum(_ramp(_around(surest * sounds) / many, _SURE_FROM, _SURE), tuned),
-        _ramp(_around(second * sounds) / many, _SECOND_FROM, _SECOND),
+        _ramp(_around(_second(segments.sounding) * sounds) / many, _SECOND_FROM, _SECOND),
     )
+
+
+def _second(sounding: NDArray[np.float64]) -> Floats:
+    """Chance of the likeliest pitch class but for the first and its neighbours, [n, 12] to [n]."""
+    first = sounding.argmax(axis=1)
+    away = (np.arange(12) - first[:, None]) % 12
+    return np.asarray(np.where((away > 1) & (away < 11), sounding, 0.0).max(axis=1))
 
 
 def _ramp(value: Floats, low: float, high: float) -> Floats:

@@ -109,6 +109,17 @@ def test_what_is_no_harmony_is_not_told(tmp_path, what, said):
     assert any(remark.startswith(said) for remark in loop_remarks(heard))
 
 
+@pytest.mark.parametrize(
+    ("bpm", "sways_hz", "semitones"),
+    [(80.0, 0.45, 2.0), (80.0, 0.2, 7.0), (120.0, 0.45, 4.0), (100.0, 5.5, 0.5)],
+)
+def test_a_single_voice_that_sways_is_no_chord_that_glides(tmp_path, bpm, sways_hz, semitones):
+    """Between two notes it sounds as if both did, and each way looks like a glide."""
+    sound = voice(16 * 60.0 / bpm, sways_hz, semitones) * 0.1
+    heard = hear_loop(write(tmp_path / "sways.wav", sound), Stated(bpm=bpm))
+    assert not len(heard.glides) and (loop_roots(heard).root == -1).all()
+
+
 def test_near_a_quarter_tone_both_readings_count(tmp_path):
     heard = hear_loop(write(tmp_path / "q.wav", chords(100.0, cents=49.0)), Stated(bpm=100.0))
     assert loop_roots(heard).certainty.max() < 0.87
