@@ -144,8 +144,8 @@ def true_peak(samples: Samples) -> float:
         held = samples[begin : begin + len(piece)]
         piece[: len(held)] = held
         blocks = slice(1 + begin // _BLOCK, 1 + begin // _BLOCK + (len(piece) - 1) // _BLOCK)
-        level[blocks] = np.abs(piece[:-1]).reshape(-1, _BLOCK).max(axis=1)
-        step[blocks] = np.abs(differences(piece)).reshape(-1, _BLOCK).max(axis=1)
+        level[blocks] = _greatest(piece[:-1])
+        step[blocks] = _greatest(differences(piece))
     highest = float(level.max(initial=0.0))
     weights = np.abs(_between())
     total = float(weights.sum(axis=1).max())
@@ -160,6 +160,13 @@ def true_peak(samples: Samples) -> float:
         found = peaks(samples[first : begin + _BLOCK + _TAPS])
         highest = max(highest, float(found[begin - first :][:_BLOCK].max(initial=0.0)))
     return highest
+
+
+def _greatest(piece: Samples) -> Samples:
+    """The greatest magnitude in each block; no second copy of the piece is made for it."""
+    blocks = piece.reshape(-1, _BLOCK)
+    greatest: Samples = np.maximum(blocks.max(axis=1), -blocks.min(axis=1))
+    return greatest
 
 
 def _of_three(values: Samples) -> Samples:

@@ -14,7 +14,7 @@ from basslint.errors import MendError
 from basslint.judging.results import FileReport
 from basslint.mending.account import Applied, Choice, Conflict, Left, MendResult
 from basslint.mending.conflicts import part
-from basslint.mending.turns import NOT_REACHED, Recheck, Turns
+from basslint.mending.turns import IN_A_CIRCLE, NOT_REACHED, Recheck, Turns
 from basslint.mending.units import Reasons, Unit, reasons_of, units_of
 from basslint.mending.verify import undone
 from basslint.mending.writing import write_together
@@ -76,6 +76,7 @@ def mend(raw: bytes, recheck: Recheck, choice: Choice | None = None) -> MendResu
 def _round(data: bytes, report: FileReport, turns: Turns, choice: Choice) -> _Round:
     assert report.chart is not None  # a readable file has one
     result = _Round(before=report, data=data, report=report)
+    turns.stood.add(data)
     units, reasons = units_of(report.chart.song, report.findings, choice)
     parted = part(units, report.findings)
     result.why = reasons | parted.why
@@ -107,6 +108,9 @@ def _try(units: list[Unit], turns: Turns, result: _Round) -> None:
             result.why.update(reasons_of(units, NOT_REACHED))
             break
         bad = undone(units, before, after)
+        if not bad and written.data in turns.stood:
+            result.why.update(reasons_of(units, IN_A_CIRCLE))
+            break
         if not bad:
             result.data, result.units = written.data, units
             result.report = after if after.chart is not None else turns.recheck(written.data)

@@ -16,6 +16,7 @@ Recheck = Callable[[bytes], FileReport]
 MOST_TURNS, MOST_BARS, MOST_FINDINGS = 16, 6_000, 10_000
 MOST_WRITES, MOST_WRITTEN = 36, 20_000
 MOST_WRITES_IN_A_ROW = 12
+IN_A_CIRCLE = "its fix brings back what another fix mended"
 NOT_REACHED = (
     "its fix was not tried to the end, since mending took too many turns; "
     "mend for this rule alone, or mend the copy again"
@@ -26,7 +27,8 @@ class Turns:
     """Judges the same bytes once, and not for ever: what one round gave up, the next one often
     asks about again.
 
-    ``left``: how often a song may still be judged; ``writes``: and written.
+    ``left``: how often a song may still be judged; ``writes``: and written; ``stood``: the bytes
+    with which a round began, to which no fix leads back.
     """
 
     def __init__(self, recheck: Recheck, grid: BarGrid, findings: int) -> None:
@@ -35,6 +37,7 @@ class Turns:
         turns = min(MOST_TURNS, MOST_BARS // max(bars, 1), MOST_FINDINGS // max(findings, 1))
         self.left = max(turns, 2) - 1  # one is behind us
         self.writes = writes_for(findings)
+        self.stood: set[bytes] = set()
         self._seen: dict[bytes, FileReport] = {}
 
     def report(self, data: bytes) -> FileReport | None:

@@ -31,10 +31,15 @@ def undone(units: Sequence[Unit], before: FileReport, after: FileReport) -> dict
     bad: dict[int, str] = {}
     owners = {row: owner for owner, unit in enumerate(units) for row in unit.findings}
     gone, new = _unmatched(before.findings, after.findings)
-    remain = {spot for f in after.findings for spot in _spots(f)}
-    for row, finding in enumerate(before.findings):  # one in all its old places was not cured
-        cured = row in gone or (finding.also and not remain.issuperset(_spots(finding)))
-        if row in owners and not cured:
+    had, stand = _counted(before.findings), _counted(after.findings)
+    for row in owners:
+        finding = before.findings[row]
+        cured = row in gone
+        if finding.also:  # in all its old places, of whatever pitch, it stands as it stood
+            spots = _spots(finding)
+            lost = any(stand[spot] < had[spot] for spot in spots)
+            cured = lost if cured else any(not stand[spot] for spot in spots)
+        if not cured:
             bad[owners[row]] = f"{finding.rule} still stands"
     reach = _Reach(units)
     mildest = [max(_gravity(before.findings[row]) for row in unit.findings) for unit in units]
@@ -95,6 +100,11 @@ def _spots(finding: Finding) -> set[tuple[str, int, int, int]]:
     part = finding.part
     voice = (part.track, part.channel) if part else (-1, -1)
     return {(finding.rule, *voice, place.tick) for place in finding.places}
+
+
+def _counted(findings: Sequence[Finding]) -> Counter[tuple[str, int, int, int]]:
+    """How many findings speak of each place."""
+    return Counter(spot for finding in findings for spot in _spots(finding))
 
 
 class _Reach:

@@ -18,11 +18,12 @@ from basslint.mending import writing
 from basslint.mending.account import Choice
 from basslint.mending.mend import mend
 from basslint.mending.patch import patched
-from basslint.mending.turns import MOST_TURNS, MOST_WRITES, NOT_REACHED
+from basslint.mending.turns import IN_A_CIRCLE, MOST_TURNS, MOST_WRITES, NOT_REACHED
 from basslint.mending.units import BY_EAR, NO_FIX, NOT_CHOSEN, WAIVED
 from basslint.smf.scan import scan
 from basslint.song.arrangement import Song, build
 from basslint.util.files import write_atomically
+from basslint.util.records import replace
 
 
 def test_safe_fixes_are_applied_and_the_rest_is_told_why() -> None:
@@ -153,6 +154,36 @@ def test_rules_that_chase_each_other_change_nothing() -> None:
     result = mend(raw, judge(up=turn(40, 41), down=turn(41, 40)))
     assert mend(result.data, judge(up=turn(40, 41), down=turn(41, 40))).data == result.data
     assert result.faults
+
+
+def test_a_fix_after_which_the_same_places_are_told_of_another_pitch_is_undone() -> None:
+    """Two lines that swap their notes clash where they clashed."""
+    told = judge(up=turn(41, 43), down=turn(43, 41))
+
+    def clash(data: bytes) -> FileReport:
+        """One finding, of all places: the pitch of its first one changes with the swap."""
+        report = told(data)
+        first, *rest = report.findings
+        up, down = (f.fix for f in report.findings)
+        assert up is not None and down is not None
+        fix = replace(up, edits=(*up.edits, *down.edits))
+        one = replace(first, rule="clash", fix=fix, also=tuple(f.where for f in rest))
+        return replace(report, findings=(one,))
+
+    raw = line(41, 43)
+    result = mend(raw, clash)
+    assert result.data == raw and not result.applied
+    assert "clash still stands" in result.faults[0]
+
+
+def test_a_fix_that_leads_back_is_not_applied(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whatever the comparison misses: no state of the song is come back to."""
+    monkeypatch.setattr("basslint.mending.mend.undone", lambda *_: {})
+    recheck, asked = counted(judge(up=turn(40, 41), down=turn(41, 40)))
+    result = mend(line(41), recheck)
+    assert pitches(result.data) == [40]
+    assert [x.why for x in result.left] == [IN_A_CIRCLE]
+    assert len(asked) == 3  # the two, and the way back
 
 
 def test_an_edit_that_cannot_be_written_leaves_the_others() -> None:
