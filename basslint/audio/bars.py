@@ -172,7 +172,11 @@ def _is_cut(duration: float, bar_s: float, sets_in: float) -> bool:
 
 
 def _most_bars(whole: float) -> int:
-    """Whole bars of a sound that has room for ``whole``: the most of a usual number."""
+    """Whole bars of a sound that has room for ``whole``: the most of a usual number; all of those
+    of a whole song.
+    """
+    if whole > max(_USUAL) + 1:
+        return int(whole + _ENDS_EARLY)
     fits = [n for n in (*_USUAL, *_SELDOM) if n <= whole + _ENDS_EARLY]
     return max(fits, default=0)
 

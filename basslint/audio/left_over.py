@@ -48,6 +48,8 @@ def left_over(samples: Singles, strength: Singles, bars: Bars) -> LeftOver | Non
         fit = find_bars(samples, strength, Stated(meter=bars.meter))
     except SoundError:  # not even one bar at any usual tempo
         return LeftOver(seconds, None, None)
+    if fit.bars == bars.bars:  # no other tempo is heard than the one that leaves music over
+        return LeftOver(seconds, None, None)
     return LeftOver(seconds, fit.bars, fit.bpm)
 
 

@@ -18,6 +18,7 @@ from basslint.audio.bars import Stated
 from basslint.audio.load import sound_length
 from basslint.audio.loop import TICKS, HeardLoop, hear_loop
 from basslint.audio.remarks import loop_remarks
+from basslint.audio.roots import mix_readings
 from basslint.audio.tuning import certainty
 from basslint.hear.facts import StatedLoop
 from basslint.hear.harmony.loops import Loops, Soft, Turns, no_loops
@@ -171,7 +172,8 @@ def _sounding(heard: HeardLoop, semitones: int, song: Song, first: int, last: in
     edges = np.rint(heard.segments.edges * (song.division / TICKS)).astype(np.int64)
     start = (begins[:, None] + edges[:-1]).ravel()
     end = np.minimum(begins[:, None] + edges[1:], following[:, None]).ravel()
-    chance = heard.segments.sounding * heard.tonality.weight[:, None]
+    sounding = mix_readings(heard.segments.sounding, heard.tuning)
+    chance = sounding * heard.tonality.weight[:, None]
     turns = np.tile(np.roll(chance, semitones, axis=1), (len(begins), 1))
     keep = np.flatnonzero(end > start)
     return Soft(start[keep], end[keep], turns[keep])

@@ -7,6 +7,8 @@ on. A loop comes round, so it is decoded as a circle.
 
 from __future__ import annotations
 
+from typing import TypeVar
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -19,6 +21,7 @@ from basslint.hear.harmony.segments import Segments
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
+Real = TypeVar("Real", np.float32, np.float64)
 
 # Scales, against MIDI, of what sounds, is struck, is lowest where that lies low, and high.
 _SCALES = np.repeat([0.94, 2.57, 2.74, 2.97], 12).astype(np.float32)
@@ -55,14 +58,14 @@ def decode_loop(segments: Segments, weight: Floats) -> tuple[Singles, Singles]:
     return by_root[_LEAD_IN : _LEAD_IN + n], of_best[_LEAD_IN : _LEAD_IN + n]
 
 
-def mix_readings(by_root: Singles, tuning: Tuning) -> Singles:
-    """Chance of each root [n, 12] where the notes may be meant a semitone further on.
+def mix_readings(chance: NDArray[Real], tuning: Tuning) -> NDArray[Real]:
+    """Chance of each pitch class [n, 12] where the notes may be meant a semitone further on.
 
     A loop 48 cents sharp is as likely one 52 cents flat of the next note: near a quarter tone both
     readings count, each as likely as it is.
     """
     other = other_reading(tuning)
     if other < _NO_DOUBT:
-        return by_root
-    moved = np.roll(by_root, 1 if tuning.cents > 0 else -1, axis=1)
-    return np.asarray((1.0 - other) * by_root + other * moved, dtype=np.float32)
+        return chance
+    moved = np.roll(chance, 1 if tuning.cents > 0 else -1, axis=1)
+    return np.asarray((1.0 - other) * chance + other * moved, dtype=chance.dtype)

@@ -23,7 +23,7 @@ class Coverage:
     """In how many bars the bass plays (``bars``), and in how many of them a note of it could be
     held against a root (``judged``). ``sources`` of the roots in the song, in the order of
     `SOURCES`; ``parts``: names of the parts among them; empty ``sources``: no harmony is known.
-    ``bass``: whether a bass is.
+    ``bass``: whether a bass is. ``loop``: whether a loop was given.
     """
 
     bars: int
@@ -31,6 +31,7 @@ class Coverage:
     sources: tuple[Source, ...]
     parts: tuple[str, ...]
     bass: bool
+    loop: bool = False
 
     @property
     def words(self) -> str:
@@ -38,6 +39,8 @@ class Coverage:
         if not self.bass:
             return ""
         if not self.sources:
+            if self.loop:
+                return "no root told in the loop: roots not judged; state them with --chords"
             how = "state them with --chords or give the loop with --loop"
             return f"no harmony: roots not judged; {how}"
         return f"roots {self._origin()}, {self.judged} of {self.bars} bars"
@@ -57,7 +60,8 @@ class Coverage:
         if not self.bars:
             return "the bass plays nothing, so no root was judged"
         if not self.sources:
-            return "no harmony is known, so no root was judged; state it with --chords or --loop"
+            how = "--chords" if self.loop else "--chords or --loop"
+            return f"no harmony is known, so no root was judged; state it with {how}"
         blind = self.bars - self.judged
         if blind > most_unjudged * self.bars:
             return (
@@ -87,4 +91,5 @@ def coverage(chart: Chart) -> Coverage:
         sources=tuple(s for s in SOURCES if s in sources),
         parts=tuple(chart.song.parts[i].name for i in chart.parts.harmony),
         bass=bool(chart.parts.bass),
+        loop=bool(chart.loops and chart.loops.name),
     )

@@ -82,6 +82,8 @@ def _no_root(chart: Chart, has_root: NDArray[np.bool_]) -> Callable[[int], str]:
 
     def reason(i: int) -> str:
         if not chart.parts.harmony and not len(chart.roots):
+            if chart.loops and chart.loops.name:
+                return "no root is told in the loop; state its chords with --chords"
             return (
                 "no harmony part was found; name it with --harmony, state it with --chords, "
                 "or name a sample with --loop"

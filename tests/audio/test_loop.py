@@ -120,6 +120,12 @@ def test_a_single_voice_that_sways_is_no_chord_that_glides(tmp_path, bpm, sways_
     assert not len(heard.glides) and (loop_roots(heard).root == -1).all()
 
 
+def test_a_whole_song_has_more_bars_than_a_loop(tmp_path):
+    sound = np.concatenate([chords(160.0)] * 20 + [chords(160.0)[: RATE * 3]])
+    bars = hear_loop(write(tmp_path / "song.wav", sound), Stated()).bars
+    assert bars.bars == round(bars.bpm / 160.0 * 82) and bars.tempo_heard
+
+
 def test_near_a_quarter_tone_both_readings_count(tmp_path):
     heard = hear_loop(write(tmp_path / "q.wav", chords(100.0, cents=49.0)), Stated(bpm=100.0))
     assert loop_roots(heard).certainty.max() < 0.87

@@ -160,6 +160,16 @@ def test_under_a_doubtful_chord_other_copies_let_a_note_be_judged(tmp_path, bars
     assert bool(unclear[6]) is not judged and not moving[6]
 
 
+def test_near_a_quarter_tone_no_note_of_either_reading_is_wrong(tmp_path):
+    """F sounds 49 cents sharp, or F# 51 cents flat: no telling which the bass should play."""
+    between = str(write(tmp_path / "q.wav", chords(BPM, cents=49.0)))
+    pitches = [36, 33, 30, 31] * 3
+    said = findings(tmp_path, "off-root", beat(tmp_path / "b.mid", pitches), between)
+    assert said == ()
+    pitches[2] = 35
+    assert findings(tmp_path, "off-root", beat(tmp_path / "b.mid", pitches), between)
+
+
 def findings(tmp_path, name: str, data: bytes, loop_path: str) -> tuple[str, ...]:
     """What one rule says of a beat over a loop."""
     book = [rule for rule in read_book() if rule.name == name]

@@ -9,7 +9,7 @@ import sys
 from pathlib import Path
 
 import pytest
-from loop_sounds import PROGRESSION, chords, write
+from loop_sounds import PROGRESSION, chords, hits, write
 
 from basslint.cli.main import main
 from basslint.rulebook.notation import compile_beat
@@ -80,6 +80,16 @@ def test_a_check_hears_the_loop_and_forgets_it_when_its_bytes_change(loop, capsy
     write(loop / "loop.wav", chords(100.0, ((49, 56, 61, 65), *PROGRESSION[1:])))
     count, bars, _ = found()  # C under C sharp
     assert count and 1 in bars
+
+
+@pytest.mark.parametrize("command", ["check", "chart"])
+def test_a_loop_without_harmony_is_not_asked_for_again(loop, capsys, command):
+    (loop / "b.mid").write_bytes(compile_beat("tempo 100\nsub | C2:4 |*4\n").data)
+    write(loop / "drums.wav", hits(100.0, 16))
+    main([command, "b.mid", "--loop", "drums.wav"])
+    said = " ".join(capsys.readouterr().out.split())
+    assert "no root told in the loop: roots not judged; state them with --chords" in said
+    assert "drums.wav: No harmony is heard" in said and "--loop" not in said
 
 
 def test_a_check_without_loops_pays_nothing_for_them(tmp_path):

@@ -52,6 +52,11 @@ def covered(bars: int, judged: int) -> Coverage:
         (covered(0, 0), 0.5, "the bass plays nothing"),
         (Coverage(bars=8, judged=0, sources=(), parts=(), bass=True), 1.0, "no harmony is known"),
         (
+            Coverage(bars=8, judged=0, sources=(), parts=(), bass=True, loop=True),
+            1.0,
+            "no harmony is known, so no root was judged; state it with --chords",
+        ),
+        (
             Coverage(bars=0, judged=0, sources=(), parts=(), bass=False),
             1.0,
             "no bass part was found",

@@ -28,6 +28,7 @@ def print_chart(chart: Chart, stream: TextIO, middle_c: int = 4, width: int | No
         ("parts", _parts),
         ("key", _keys),
         ("tempo and meter", _time),
+        *((("loop", _loops),) if chart.loops and chart.loops.remarks else ()),
         ("map", _map),
         ("slides", _slides),
         ("fills", _fills),
@@ -89,6 +90,12 @@ def _keys(paper: Paper, chart: Chart) -> None:
         paper.paragraph(words, indent=2, hanging=4)
     if not len(keys.tonic):
         paper.paragraph([Segment("not told: nothing pitched sounds", "plain")], indent=2)
+
+
+def _loops(paper: Paper, chart: Chart) -> None:
+    """How each loop was taken, and what was wrong with it."""
+    for remark in chart.loops.remarks if chart.loops else ():
+        paper.paragraph([Segment(remark, "plain")], indent=2, hanging=4)
 
 
 def _time(paper: Paper, chart: Chart) -> None:
