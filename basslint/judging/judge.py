@@ -29,8 +29,8 @@ from basslint.judging.together import joined_by_part
 from basslint.readings.base import Column, Rows
 from basslint.readings.columns import Columns
 from basslint.readings.needs import FACTS
-from basslint.readings.subjects import Subject
 from basslint.rulebook.model import LEVELS, Case, Condition, Rule
+from basslint.util.columns import among
 from basslint.util.records import record, replace
 
 MOST_FINDINGS = 2_000  # of one rule in one file
@@ -62,12 +62,14 @@ def judge(chart: Chart, rules: Iterable[Rule]) -> Verdict:
 
     for rule in book:
         try:
-            hits[rule.name], not_judged = hits_and_gaps(rule, columns)
+            found, not_judged = hits_and_gaps(rule, columns)
         except (BasslintError, MemoryError):  # a stated part that does not exist; a limit
             raise
         except Exception as error:  # a rule's fault must not hide the others' findings
             fault(rule, error)
             continue
+        if found:
+            hits[rule.name] = found
         unjudged += not_judged
     findings_of: dict[str, list[Finding]] = {}
     while len(findings_of) < len(hits):
@@ -127,82 +129,87 @@ def hits_and_gaps(
 ) -> tuple[list[Hit], list[Unjudged]]:
     """What a rule flags, before others explain some of it away, and the bars that it could not
     judge, which take the longer to tell; none of these where they are not asked for."""
-    chart, numbers = columns.chart, rule.numbers
-    rows = columns.rows(rule.judges)
-    whole = chart.song.grid.bars + 1
-    if _of_basses(rule) and not chart.parts.bass:
+    chart, of_basses = columns.chart, _of_basses(rule)
+    if of_basses and not chart.parts.bass:
         reason = "no bass part was found; name it with --bass"
-        return [], [Unjudged(rule.name, 1, whole, reason)]
+        return [], [Unjudged(rule.name, 1, chart.song.grid.bars + 1, reason)]
+    rows = columns.rows(rule.judges)
     if not len(rows):
         return [], []
-    certainty = np.ones(len(rows))
-    judged = np.ones(len(rows), dtype=bool)
-    not_judged: list[Unjudged] = []
-    for name, least in rule.needs:
-        fact = FACTS[name]
-        ground = fact.ground(chart, rows, numbers)
-        unsure = judged & (ground.certainty < (fact.least if least is None else least))
-        if unsure.any():
-            at = unsure.nonzero()[0].tolist() if with_gaps else ()
-            reasons = [(row, reason) for row in at if (reason := ground.reason(row))]
-            if reasons:
-                not_judged += _bars_without(rule, chart, rows, reasons)
-            judged &= ~unsure
-        certainty = np.minimum(certainty, ground.certainty)
-    left = judged  # rows that no case has taken yet
-    conditions = _Conditions(rule.judges, columns, numbers)
+    certainty, left, not_judged = _judged(rule, rows, chart, with_gaps)
+    conditions = _Conditions(rule, columns)
     hits: list[Hit] = []
     for case in rule.cases:
         takes = conditions.taken(case, left)
-        if takes is None:
+        if not len(takes):
             continue
-        found = takes.nonzero()[0]
         room = MOST_FINDINGS - len(hits)
-        if len(found) > room:  # bounds time and memory; so many are one fault of the whole file
-            bars = chart.song.grid.bar_of(rows.tick[found[room:]])
+        if len(takes) > room:  # bounds time and memory; so many are one fault of the whole file
+            bars = chart.song.grid.bar_of(rows.tick[takes[room:]])
             not_judged.append(
                 Unjudged(rule.name, int(bars.min()) + 1, int(bars.max()) + 2, _TOO_MANY)
             )
         sure = certainty
         if case.sure is not None:
             sure = np.minimum(certainty, columns.column(rule.judges, case.sure))
-        said = as_said(case, columns) if _of_basses(rule) else case
+        said = as_said(case, columns) if of_basses else case
         hits += [
             hit_of(rule, said, columns, row, float(sure[row]), more)
-            for row, more in joined_rows(columns, rule, case, found[:room])
+            for row, more in joined_rows(columns, rule, case, takes[:room])
         ]
-        left = left & ~takes
-    return one_per_figure(columns, rule, hits), not_judged
+        left = left[~among(left, takes, len(rows))]
+    return one_per_figure(columns, rule, hits) if hits else hits, not_judged
+
+
+def _judged(
+    rule: Rule, rows: Rows, chart: Chart, with_gaps: bool
+) -> tuple[NDArray[np.float64], NDArray[np.intp], list[Unjudged]]:
+    """How sure the facts are that a rule needs, [n], the rows of which they are sure enough, and
+    the bars in which they are not."""
+    certainty = np.ones(len(rows))
+    judged = certainty > 0.0
+    not_judged: list[Unjudged] = []
+    for name, least in rule.needs:
+        fact = FACTS[name]
+        ground = fact.ground(chart, rows, rule.numbers)
+        unsure = judged & (ground.certainty < (fact.least if least is None else least))
+        at = unsure.nonzero()[0]
+        if len(at):
+            judged &= ~unsure
+            reasons = [(row, why) for row in at.tolist() if (why := ground.reason(row))]
+            if reasons and with_gaps:
+                not_judged += _bars_without(rule, chart, rows, reasons)
+        certainty = np.minimum(certainty, ground.certainty)
+    return certainty, judged.nonzero()[0], not_judged
 
 
 class _Conditions:
     """Where the conditions of a rule hold: its cases share most of them, so each is asked once."""
 
-    def __init__(self, subject: Subject, columns: Columns, numbers: Mapping[str, float]) -> None:
-        self._subject, self._columns, self._numbers = subject, columns, numbers
+    def __init__(self, rule: Rule, columns: Columns) -> None:
+        self._subject, self._columns, self._numbers = rule.judges, columns, rule.numbers
         self._masks: dict[Condition, NDArray[np.bool_]] = {}
         self._nowhere: set[Condition] = set()
 
-    def taken(self, case: Case, left: NDArray[np.bool_]) -> NDArray[np.bool_] | None:
-        """Which of the rows ``left`` a case takes, None where none: no reading is asked for that,
-        once a condition is known to hold nowhere or no row is left."""
-        if not self._nowhere.isdisjoint(case.conditions) or not np.count_nonzero(left):
-            return None
-        takes = left
+    def taken(self, case: Case, left: NDArray[np.intp]) -> NDArray[np.intp]:
+        """Which of the rows ``left`` a case takes. No reading is asked once none is left of them,
+        or where a condition is known to hold nowhere."""
+        if not self._nowhere.isdisjoint(case.conditions):
+            return left[:0]
         for condition in case.conditions:
-            mask = self._mask(condition)
-            takes = takes & mask
-            if not np.count_nonzero(takes):
-                if not np.count_nonzero(mask):
-                    self._nowhere.add(condition)
-                return None
-        return takes
+            if not len(left):
+                break
+            mask = self._masks.get(condition)
+            if mask is None:
+                mask = self._mask(condition)
+            left = left[mask[left]]
+        return left
 
     def _mask(self, condition: Condition) -> NDArray[np.bool_]:
-        mask = self._masks.get(condition)
-        if mask is None:
-            column = self._columns.column(self._subject, condition.reading)
-            mask = self._masks[condition] = where_holds(condition, column, self._numbers)
+        column = self._columns.column(self._subject, condition.reading)
+        mask = self._masks[condition] = where_holds(condition, column, self._numbers)
+        if not mask[mask.argmax()]:
+            self._nowhere.add(condition)
         return mask
 
 

@@ -102,31 +102,28 @@ def rows_of(chart: Chart, subject: Subject) -> Rows:
         return Rows(fills.part, fills.start, fills.end, first)
     if subject == "chord":
         found = chart.witnesses
-        none = np.full(len(found), -1, dtype=np.int64)
-        return Rows(none.astype(np.int32), found.start, found.end, none)
+        return _of_parts(np.full(len(found), -1), found.start, found.end)
     if subject == "lag":
-        lags = chart.lags
-        none = np.full(len(lags.part), -1, dtype=np.int64)
-        return Rows(part=lags.part.astype(np.int32), tick=lags.start, end_tick=lags.end, note=none)
+        return _of_parts(chart.lags.part, chart.lags.start, chart.lags.end)
     if subject == "displacement":
         moved = chart.displacements
-        none = np.full(len(moved.part), -1, dtype=np.int64)
-        return Rows(moved.part.astype(np.int32), moved.start, moved.end, none)
+        return _of_parts(moved.part, moved.start, moved.end)
     if subject == "part-key":
         clash = chart.two_keys
-        none = np.full(len(clash.part), -1, dtype=np.int64)
-        return Rows(clash.part.astype(np.int32), clash.start, clash.end, none)
+        return _of_parts(clash.part, clash.start, clash.end)
     if subject == "high-part":
         high = chart.high_parts
-        none = np.full(len(high.part), -1, dtype=np.int64)
-        return Rows(high.part.astype(np.int32), high.start, high.end, none)
+        return _of_parts(high.part, high.start, high.end)
     if subject == "stretch":
-        shifts = chart.shifts
-        none = np.full(len(shifts.start), -1, dtype=np.int64)
-        return Rows(shifts.part.astype(np.int32), shifts.start, shifts.end, none)
+        return _of_parts(chart.shifts.part, chart.shifts.start, chart.shifts.end)
     return Rows(
         np.full(1, -1, dtype=np.int32),
         np.zeros(1, dtype=np.int64),
         np.full(1, chart.song.end_tick, dtype=np.int64),
         np.full(1, -1, dtype=np.int64),
     )
+
+
+def _of_parts(part: NDArray[np.int64], tick: NDArray[np.int64], end: NDArray[np.int64]) -> Rows:
+    """Rows that point at no note."""
+    return Rows(part.astype(np.int32), tick, end, np.full(len(tick), -1, dtype=np.int64))

@@ -19,16 +19,18 @@ class Columns:
 
     def rows(self, subject: Subject) -> Rows:
         """Where the rows of a subject stand."""
-        if subject not in self._rows:
-            self._rows[subject] = rows_of(self.chart, subject)
-        return self._rows[subject]
+        rows = self._rows.get(subject)
+        if rows is None:
+            rows = self._rows[subject] = rows_of(self.chart, subject)
+        return rows
 
     def column(self, subject: Subject, name: str) -> Column:
         """The column of a reading, checked to have one value per row."""
         key = (subject, name)
-        if key not in self._columns:
+        column = self._columns.get(key)
+        if column is None:
             column = np.asarray(registered(subject)[name].column(self.chart))
             if column.shape != (len(self.rows(subject)),):
                 raise ValueError(f"reading {name} gave {column.shape}, not one value per {subject}")
             self._columns[key] = column
-        return self._columns[key]
+        return column
