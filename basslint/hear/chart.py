@@ -45,7 +45,7 @@ class Chart(HarmonyChart):
 
         if self.facts.sound_pitch is None:
             return UNTOLD
-        from basslint.hear.bassline.shift import fit_of_line
+        from basslint.hear.bassline.line_fit import fit_of_line
         from basslint.hear.harmony.cover import chord_rows
 
         bass, division = self.written.take(self.bass_rows), self.song.division
@@ -113,7 +113,6 @@ class Chart(HarmonyChart):
     @asked_once
     def _moved(self) -> tuple[ShiftedStretches, Displacements]:
         from basslint.hear.bassline.displacement import Surroundings, hear_displacements
-        from basslint.hear.bassline.one_move import one_move
         from basslint.hear.bassline.shift import hear_shifts
 
         root, grid = self._root_under(self.bass_chords), self.song.grid
@@ -121,7 +120,11 @@ class Chart(HarmonyChart):
         around = Surroundings(self.others, self.drums, self.roots, grid)
         support = self.accompaniment.at(0, self.bass.pitch)
         displaced = hear_displacements(self.bass, support, around)
-        return one_move(shifts, displaced, self.lags if len(displaced.part) else None)
+        if not len(displaced.part):
+            return shifts, displaced
+        from basslint.hear.bassline.one_move import one_move
+
+        return one_move(shifts, displaced, self.lags)
 
     @asked_once
     def others(self) -> Notes:

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 import soundfile
 
-from basslint.hear.bassline.shift import Fit
+from basslint.hear.bassline.line_fit import Fit
 from basslint.hear.bassline.tuning import hear_tuning
 from basslint.hear.facts import Facts
 from basslint.report.formats.sound_text import print_sound

@@ -6,6 +6,7 @@ __all__ = [
     "doubling",
     "functions",
     "lag",
+    "line_fit",
     "one_move",
     "pattern",
     "register",

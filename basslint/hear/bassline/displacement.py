@@ -20,7 +20,7 @@ from basslint.hear.harmony.cover import sounding_clock
 from basslint.hear.harmony.sources import Roots
 from basslint.song.events import Notes
 from basslint.song.timing import BarGrid
-from basslint.util.columns import distinct, order_of
+from basslint.util.columns import distinct, order_of, turns
 from basslint.util.records import record
 
 Floats = NDArray[np.float64]
@@ -89,13 +89,13 @@ def hear_displacements(bass: Notes, support: Floats, around: Surroundings) -> Di
     rows: list[tuple[int, int, int, int, int, float, float]] = []
     answering: set[int] = set()
     in_place = False
-    marks: _Marks | None = None
+    marks: Bools | None = None
     for part in distinct(bass.part).tolist() if len(around.others) else ():
         mine = np.flatnonzero(bass.part == part)
         if len(mine) < _FEWEST:
             continue
         line = _Line.of(bass.take(mine), around.grid)
-        marks = marks or _Marks.of(around)
+        marks = _marks(around) if marks is None else marks
         meets = _meets(line, marks)
         beats = meets @ WEIGHTS[1:]
         # what sounds elsewhere costs more, and is not asked of a part that fits or falls on beats
@@ -111,6 +111,11 @@ def hear_displacements(bass: Notes, support: Floats, around: Surroundings) -> Di
             answering.add(part)
     if in_place:
         rows = [row for row in rows if row[0] not in answering]
+    return _table(rows) if rows else _NONE
+
+
+def _table(rows: list[tuple[int, int, int, int, int, float, float]]) -> Displacements:
+    """Rows as columns."""
     table = list(zip(*rows, strict=True)) if rows else [()] * len(_COLUMNS)
     return Displacements(
         part=np.array(table[0], dtype=np.int64),
@@ -123,6 +128,9 @@ def hear_displacements(bass: Notes, support: Floats, around: Surroundings) -> Di
     )
 
 
+_NONE = _table([])
+
+
 def evidence(bass: Notes, around: Surroundings) -> tuple[Floats, Ints]:
     """How well one bass part meets the rest at each place, [p, 5], and the places in ticks, [p].
 
@@ -131,7 +139,7 @@ def evidence(bass: Notes, around: Surroundings) -> tuple[Floats, Ints]:
     chord, and on a bar line.
     """
     line = _Line.of(bass, around.grid)
-    meets = _meets(line, _Marks.of(around))
+    meets = _meets(line, _marks(around))
     return np.column_stack((_sounded(line, around.others), meets)), line.places
 
 
@@ -209,49 +217,30 @@ class _Line:
         return float((slot % _SLOTS == _SLOTS // 2).mean())
 
 
-@record(eq=False, kw_only=True)
-class _Marks:
+def _marks(around: Surroundings) -> Bools:
     """Which sixteenths of the song a bass drum, the harmony, a change of chord, a bar begins in.
 
-    Each a bool column over sixteenths, with room for a bar before and behind the song.
+    [4, s], with room for a bar before and behind the song.
     """
-
-    kicks: Bools
-    onsets: Bools
-    chords: Bools
-    bars: Bools
-
-    @classmethod
-    def of(cls, around: Surroundings) -> _Marks:
-        grid, roots = around.grid, around.roots
-        slot = max(grid.division // _SLOTS, 1)
-        size = int(grid.start[-1]) // slot + 2
-
-        def at(ticks: Ints) -> Bools:
-            column = np.zeros(size, dtype=bool)
-            column[np.minimum((ticks + slot // 2) // slot, size - 1)] = True
-            return column
-
-        drum = around.drums.pitch
-        kicks = around.drums.start[(drum == _KICKS[0]) | (drum == _KICKS[1])]
-        moves = np.flatnonzero(roots.root[1:] != roots.root[:-1]) + 1 if len(roots) else ()
-        return cls(
-            kicks=at(kicks),
-            onsets=at(around.others.start),
-            chords=at(roots.start[np.asarray(moves, dtype=np.intp)]),
-            bars=at(grid.start),
-        )
+    grid, roots, drum = around.grid, around.roots, around.drums.pitch
+    kicks = around.drums.start[(drum == _KICKS[0]) | (drum == _KICKS[1])]
+    chords = roots.start[turns(roots.root)][1:]
+    slot = max(grid.division // _SLOTS, 1)
+    marks = np.zeros((4, int(grid.start[-1]) // slot + 2), dtype=bool)
+    for mark, ticks in zip(marks, (kicks, around.others.start, chords, grid.start), strict=True):
+        mark[np.minimum((ticks + slot // 2) // slot, len(mark) - 1)] = True
+    return marks
 
 
-def _meets(line: _Line, marks: _Marks) -> Floats:
+def _meets(line: _Line, marks: Bools) -> Floats:
     """The columns of `evidence` that cost little, [p, 4]."""
     at = (line.start + line.slot // 2) // line.slot + (line.places // line.slot)[:, None]
-    np.clip(at, 0, len(marks.bars) - 1, out=at)
+    np.clip(at, 0, marks.shape[1] - 1, out=at)
     changing = at[:, line.changes]
     count = max(changing.shape[1], _FEWEST_CHANGES)
     return np.column_stack(
-        [column[at].mean(axis=1) for column in (marks.kicks, marks.onsets)]
-        + [column[changing].sum(axis=1) / count for column in (marks.chords, marks.bars)]
+        [mark.take(at).mean(axis=1) for mark in marks[:2]]
+        + [mark.take(changing).sum(axis=1) / count for mark in marks[2:]]
     )
 
 

@@ -11,6 +11,8 @@ Common practice, no source; the limits were set on real songs (`tests/bench/shif
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -51,18 +53,26 @@ class Lags:
 def hear_lags(bass: Notes, drums: Notes, others: Notes, tempo: TempoMap) -> Lags:
     """The bass parts with a constant lag to ``drums`` that ``others`` (no basses) do not have."""
     hits = _onsets(drums, tempo)
-    kicks = drums.take((drums.pitch == _KICKS[0]) | (drums.pitch == _KICKS[1]))
-    accents = (_onsets(kicks, tempo), _onsets(others, tempo))
+
+    def accents() -> tuple[Floats, Floats]:
+        kicks = drums.take((drums.pitch == _KICKS[0]) | (drums.pitch == _KICKS[1]))
+        return _onsets(kicks, tempo), _onsets(others, tempo)
+
     rows: list[tuple[int, int, int, float, float]] = []
     for part in distinct(bass.part).tolist():
         mine = bass.take(rows_where(bass.part == part))
         found = _lag(_onsets(mine, tempo), hits, accents)
         if found is None or abs(found[0]) < _LEAST_S:
             continue
-        shared = _lag(accents[1], hits)
+        shared = _lag(_onsets(others, tempo), hits)
         if shared is not None and abs(shared[0] - found[0]) <= 2 * _SAME_S:
             continue
         rows.append((part, int(mine.start[0]), int(mine.end.max()), *found))
+    return _table(rows) if rows else _NONE
+
+
+def _table(rows: list[tuple[int, int, int, float, float]]) -> Lags:
+    """Rows as columns."""
     table = list(zip(*rows, strict=True)) if rows else [()] * 5
     return Lags(
         part=np.array(table[0], dtype=np.int64),
@@ -71,6 +81,9 @@ def hear_lags(bass: Notes, drums: Notes, others: Notes, tempo: TempoMap) -> Lags
         seconds=np.array(table[3], dtype=np.float64),
         share=np.array(table[4], dtype=np.float64),
     )
+
+
+_NONE = _table([])
 
 
 def _onsets(notes: Notes, tempo: TempoMap) -> Floats:
@@ -82,11 +95,12 @@ def _onsets(notes: Notes, tempo: TempoMap) -> Floats:
 
 
 def _lag(
-    onsets: Floats, hits: Floats, accents: tuple[Floats, ...] = ()
+    onsets: Floats, hits: Floats, accents: Callable[[], tuple[Floats, ...]] = tuple
 ) -> tuple[float, float] | None:
     """The lag that most onsets share and their share; 0 where enough of them lie on hits.
 
-    ``accents``: what else begins where a bass note is likely to, which decides between lags.
+    ``accents`` gives what else begins where a bass note is likely to, which decides between lags;
+    nothing unless stated.
     """
     if not len(hits) or not len(onsets):
         return None
@@ -103,7 +117,7 @@ def _lag(
     away = _distances(onsets, hits)
     inside = away.searchsorted(away + 2 * _SAME_S, side="right") - np.arange(len(away))
     votes = inside.astype(np.float64)
-    for others in accents:
+    for others in accents():
         apart = _distances(onsets, others)
         votes += apart.searchsorted(away + 2 * _SAME_S, side="right")
         votes -= apart.searchsorted(away)

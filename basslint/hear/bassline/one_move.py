@@ -18,11 +18,10 @@ from basslint.util.columns import found_in
 
 
 def one_move(
-    shifts: ShiftedStretches, displacements: Displacements, lags: Lags | None
+    shifts: ShiftedStretches, displacements: Displacements, lags: Lags
 ) -> tuple[ShiftedStretches, Displacements]:
     """What is left of shifts and displacements where each part is told one move alone."""
-    if lags is not None:
-        displacements = displacements.only(~found_in(displacements.part, lags.part))
+    displacements = displacements.only(~found_in(displacements.part, lags.part))
     if not len(shifts.part) or not len(displacements.part):
         return shifts, displacements
     in_time = dict(zip(displacements.part.tolist(), displacements.support.tolist(), strict=True))

@@ -13,8 +13,6 @@ what this module, as it stands, tells of them.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -32,17 +30,17 @@ _Row = tuple[int, int, int, int, float, bool, float]  # of `ShiftedStretches`
 SHIFTS = np.arange(-5, 7)  # semitones by which the line is moved on trial; octaves say nothing
 _WITH_NEIGHBOURS = np.arange(-6, 8)
 AS_WRITTEN = 5  # the place of 0 among them
-_WEIGHTS = np.array([11.58, -7.84, 8.31])  # log odds for a line all support, rub, root (fitted)
+WEIGHTS = np.array([11.58, -7.84, 8.31])  # log odds for a line all support, rub, root (fitted)
 _CHORD = 0.8  # what a common chord over the note counts for against the tone itself (by judgement)
 _SOUNDS = 0.5  # share of a note for which a tone must sound to belong to that chord
 _RUBS_UNLESS = 0.3  # share of a note: what others sound as well does not rub
 _LONGEST = 2.0  # quarters of a note that count: a drone is one note of its line
-_LEAST_FIT = 0.5  # mean support at which a line fits by itself …
+LEAST_FIT = 0.5  # mean support at which a line fits by itself …
 _POOR_FIT = 0.35  # … and at which it does where it is far ahead: a line of many passing notes
-_STEP = 2  # semitones: shifts by more, mostly by a fourth or fifth, look alike in a stretch
+STEP = 2  # semitones: shifts by more, mostly by a fourth or fifth, look alike in a stretch
 # Pitch classes that a line must have to be told a shift by a semitone, a whole tone, more: a pedal
 # fits a tone or a fourth away as well as where it is
-_FEWEST_TONES = np.array([0, 1, 2, 3])
+_FEWEST_TONES = (0, 1, 2, 3)
 _SHORTEST = 3  # bars of a stretch in which notes show it: one of four bars may be silent
 
 
@@ -51,7 +49,7 @@ class _Limits:
     """What a group of notes must have to be told a shift.
 
     ``lead``: log odds by which the shift beats the line as written, ``farther`` more where it is
-    above `_STEP`; ``far_ahead``: the lead from which a poor fit will do; ``most``: mean support as
+    above `STEP`; ``far_ahead``: the lead from which a poor fit will do; ``most``: mean support as
     written above which it is not off; ``notes`` and ``quarters`` with harmony over them: fewer tell
     nothing.
     """
@@ -65,12 +63,13 @@ class _Limits:
 
 
 _NEVER = 1000.0  # log odds: as four bars tell no fourth from the line as it is
-_PART = _Limits(1.8, 2.4, 6.0, 1.0, 12, 8.0)
+PART = _Limits(1.8, 2.4, 6.0, 1.0, 12, 8.0)
 # A stretch holds less evidence, and there are many in a song; but the rest of its part speaks too.
 _STRETCH = _Limits(6.0, 6.0, _NEVER, 0.45, 8, 6.0)
 _SHORT_STRETCH = _Limits(8.3, _NEVER, _NEVER, 0.4, 4, 4.0)
 # Bars that are heard at a time, from one such window to the next, and what they must have.
 _WINDOWS = ((8, 2, _STRETCH), (4, 1, _SHORT_STRETCH))
+_LARGEST = max(size for size, _, _ in _WINDOWS)
 _REST_FITS = 0.5  # mean support as written of the part's other bars: else no stretch stands out
 
 # Triads and chords of the seventh on the bass note, semitones above it (handbook of harmony).
@@ -112,20 +111,31 @@ def hear_shifts(bass: Notes, around: Accompaniment, root: Ints, grid: BarGrid) -
 
     ``bass``: [m] notes in order of time; ``root``: chord root of each, −1 where none is told.
     """
+    weight = _weight(bass, around, grid.division)
+    asked = [
+        part
+        for part in distinct(bass.part).tolist()
+        if _may_lie_off(bass, around, root, weight, part, grid)
+    ]
+    if not asked:
+        return _NONE
     rows: list[_Row] = []
-    if len(bass):
-        value, weight = fit_of_notes(bass, around, root, grid.division)
-        for part in distinct(bass.part).tolist():
-            mine = np.flatnonzero((bass.part == part) & (weight > 0))
-            total, whole = value[mine].sum(axis=0)[None], weight[mine].sum()[None]
-            shift, chance, told = _best_shift(total, whole, np.array([len(mine)]), _PART)
-            if told[0] and _moves_enough(bass.pitch[mine], int(shift[0])):
-                first, last = int(bass.start[mine[0]]), int(bass.end[mine].max())
-                fits = float(total[0, AS_WRITTEN + int(shift[0]), 0] / whole[0])
-                rows.append((first, last, part, -int(shift[0]), float(chance[0]), True, fits))
-            else:
-                rows += _in_stretches(bass, mine, value, weight, grid)
-    rows.sort()
+    value, _ = fit_of_notes(bass, around, root, grid.division)
+    for part in asked:
+        mine = np.flatnonzero((bass.part == part) & (weight > 0))
+        total, whole = value[mine].sum(axis=0)[None], weight[mine].sum()[None]
+        shift, chance, told = _best_shift(total, whole, np.array([len(mine)]), PART)
+        if told[0] and _moves_enough(bass.pitch[mine], int(shift[0])):
+            first, last = int(bass.start[mine[0]]), int(bass.end[mine].max())
+            fits = float(total[0, AS_WRITTEN + int(shift[0]), 0] / whole[0])
+            rows.append((first, last, part, -int(shift[0]), float(chance[0]), True, fits))
+        else:
+            rows += _in_stretches(bass, mine, value, weight, grid)
+    return _table(sorted(rows))
+
+
+def _table(rows: list[_Row]) -> ShiftedStretches:
+    """Rows as columns."""
     table = list(zip(*rows, strict=True)) if rows else [()] * len(_COLUMNS)
     return ShiftedStretches(
         start=np.array(table[0], dtype=np.int64),
@@ -136,6 +146,40 @@ def hear_shifts(bass: Notes, around: Accompaniment, root: Ints, grid: BarGrid) -
         whole=np.array(table[5], dtype=bool),
         support=np.array(table[6], dtype=np.float64),
     )
+
+
+_NONE = _table([])
+
+
+def _may_lie_off(
+    bass: Notes, around: Accompaniment, root: Ints, weight: Floats, part: int, grid: BarGrid
+) -> bool:
+    """Whether a shift of a part, or of a stretch, could be told: bounds of what it could gain.
+
+    A stretch gains at most what others do not sound of it as written. All of the part gains that,
+    less rub, which only such notes have, and roots where it meets none.
+    """
+    mine = np.where(bass.part == part, weight, 0.0)
+    lacking = mine * (1.0 - around.at(0, bass.pitch))
+    bar, bars = grid.bar_of(bass.start), grid.bars + _LARGEST
+    total, lacks = (
+        sums_to(np.bincount(bar, each, bars).astype(np.float64)) for each in (mine, lacking)
+    )
+    for size, _, limits in _WINDOWS:
+        held, lost = total[size:] - total[:-size], lacks[size:] - lacks[:-size]
+        enough = held >= limits.quarters - TINY
+        if (enough & (lost >= (1.0 - limits.most) * held - TINY)).any():
+            return True
+    roots = float(mine @ (bass.pitch % 12 == root))
+    support, rub, root_met = WEIGHTS.tolist()
+    gain = (support - rub / (1.0 - _RUBS_UNLESS)) * lacks[-1] + root_met * (total[-1] - 2.0 * roots)
+    return bool(gain >= PART.lead * total[-1])
+
+
+def _weight(bass: Notes, around: Accompaniment, division: int) -> Floats:
+    """How much each note counts, [m]: its quarters up to a bound, 0 where nothing else sounds."""
+    length = np.minimum((bass.end - bass.start) / division, _LONGEST)
+    return length * around.share.any(axis=1)
 
 
 def fit_of_notes(
@@ -157,52 +201,15 @@ def fit_of_notes(
     meets = (root[:, None] == moved) & (root[:, None] >= 0)
     value = np.empty((len(tone), len(SHIFTS), 3))
     value[:, :, 0], value[:, :, 1], value[:, :, 2] = np.maximum(own, _CHORD * chord), rub, meets
-    length = np.minimum((bass.end - bass.start) / division, _LONGEST)
-    weight = length * (share.max(axis=1) > 0)
+    weight = _weight(bass, around, division)
     value *= weight[:, None, None]
     return value, weight
-
-
-@record(eq=False)
-class Fit:
-    """How well a line fits under each of `SHIFTS`: ``odds`` [12] log odds, ``support`` [12] share
-    of it that others sound; ``notes``, ``quarters`` and pitch classes (``tones``) of it under
-    harmony."""
-
-    odds: Floats
-    support: Floats
-    notes: int
-    quarters: float
-    tones: int
-
-    def may_move(self, semitones: int) -> bool:
-        """Whether the line has so many pitch classes that a shift of it can be told."""
-        return self.tones >= int(_FEWEST_TONES[min(abs(semitones), len(_FEWEST_TONES) - 1)])
-
-    def told(self, semitones: int, over: Iterable[int]) -> bool:
-        """Whether a line moved by so much fits by itself and beats those moved by ``over``."""
-        row = (semitones + AS_WRITTEN) % len(SHIFTS)
-        far = min(abs((semitones - other + 5) % 12 - 5) for other in over)
-        least = _PART.lead + _PART.farther * (far > _STEP)
-        beaten = max(self.odds[(other + AS_WRITTEN) % len(SHIFTS)] for other in over)
-        enough = self.notes >= _PART.notes and self.quarters >= _PART.quarters
-        enough &= self.may_move(semitones)
-        return bool(enough and self.odds[row] - beaten >= least and self.support[row] >= _LEAST_FIT)
-
-
-def fit_of_line(bass: Notes, around: Accompaniment, root: Ints, division: int) -> Fit:
-    """How well all of a line fits under each shift; its arguments as for `hear_shifts`."""
-    value, weight = fit_of_notes(bass, around, root, division)
-    mean = value.sum(axis=0) / max(float(weight.sum()), TINY)
-    heard = weight > 0
-    tones = len(distinct(bass.pitch[heard] % 12))
-    return Fit(mean @ _WEIGHTS, mean[:, 0], int(heard.sum()), float(weight.sum()), tones)
 
 
 def lead_of(mean: Floats, semitones: int) -> float:
     """Log odds for a line moved by ``semitones`` over the line as written; ``mean`` [12, 3]."""
     moved = (semitones + AS_WRITTEN) % len(SHIFTS)
-    return float((mean[moved] - mean[AS_WRITTEN]) @ _WEIGHTS)
+    return float((mean[moved] - mean[AS_WRITTEN]) @ WEIGHTS)
 
 
 def _best_shift(
@@ -214,22 +221,25 @@ def _best_shift(
     its notes. A group is told none where it is right as it is, or too small.
     """
     mean = total / np.maximum(whole, TINY)[:, None, None]
-    odds = mean @ _WEIGHTS
+    odds = mean @ WEIGHTS
     best = np.argmax(odds, axis=1)
     row = np.arange(len(best))
-    least = limits.lead + limits.farther * (np.abs(SHIFTS[best]) > _STEP)
+    least = limits.lead + limits.farther * (np.abs(SHIFTS[best]) > STEP)
     told = (count >= limits.notes) & (whole >= limits.quarters)
     lead = odds[row, best] - odds[:, AS_WRITTEN]
-    fit = np.where(lead >= limits.far_ahead, _POOR_FIT, _LEAST_FIT)
+    fit = np.where(lead >= limits.far_ahead, _POOR_FIT, LEAST_FIT)
     told &= (lead >= least) & (mean[row, best, 0] >= fit) & (mean[:, AS_WRITTEN, 0] <= limits.most)
     chance = 1.0 / np.exp(odds - odds[row, best][:, None]).sum(axis=1)
     return SHIFTS[best], chance, told
 
 
+def fewest_tones(semitones: int) -> int:
+    """How many pitch classes notes must have for such a shift of them to be told."""
+    return _FEWEST_TONES[min(abs(semitones), len(_FEWEST_TONES) - 1)]
+
+
 def _moves_enough(pitch: NDArray[np.int16], semitones: int) -> bool:
-    """Whether notes have so many pitch classes that a shift of them can be told."""
-    least = int(_FEWEST_TONES[min(abs(semitones), len(_FEWEST_TONES) - 1)])
-    return len(distinct(pitch % 12)) >= least
+    return len(distinct(pitch % 12)) >= fewest_tones(semitones)
 
 
 def _in_stretches(
@@ -247,7 +257,7 @@ def _in_stretches(
     ]
     part, rows, free_from = int(bass.part[mine[0]]), [], 0
     for begin, end, by, sure in joined(asking, grid.bars):
-        better = (worth[:, AS_WRITTEN + by] - worth[:, AS_WRITTEN]) @ _WEIGHTS
+        better = (worth[:, AS_WRITTEN + by] - worth[:, AS_WRITTEN]) @ WEIGHTS
         gain = np.bincount(bar, better, grid.bars).astype(np.float64)[begin:end]
         first, last = (begin + edge for edge in best_run(gain))
         inside = mine[(bar >= first) & (bar < last)]

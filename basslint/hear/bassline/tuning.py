@@ -13,7 +13,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.hear.bassline.shift import AS_WRITTEN, SHIFTS, Fit
+from basslint.hear.bassline.line_fit import Fit
+from basslint.hear.bassline.shift import AS_WRITTEN, SHIFTS
 from basslint.hear.facts import Facts
 from basslint.theory.tuning import octaves_aside
 from basslint.util.columns import median

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from beats import heard, judged
 
+from basslint.hear.bassline import shift
 from basslint.hear.chart import Chart
 from basslint.judging.judge import judge
 from basslint.rulebook.loader import read_book
@@ -63,6 +65,36 @@ def test_a_stretch_of_four_bars_is_told_where_it_lies(moved: int) -> None:
 def test_two_stretches_are_told_apart() -> None:
     sub = " | ".join((line(0, 4), line(1, 4), line(0, 8), line(-1, 8), line(0, 8)))
     assert heard(f"{KEYS}sub | {sub} |").shifts.semitones.tolist() == [1, -1]
+
+
+def test_what_the_bounds_rule_out_would_be_told_no_shift_either(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    random = np.random.default_rng(16)
+    ruled_out = told = 0
+    for _ in range(60):
+        bars = [line(0, 32).split(" | ")[bar] for bar in range(32)]
+        off, many = random.integers(-6, 7), random.integers(0, 6)
+        first = random.integers(0, 28)
+        for bar in (*range(first, first + many), *random.integers(0, 32, many // 2)):
+            bars[bar] = line(int(off), int(bar) + 1).split(" | ")[-1]
+        chart = heard(f"{KEYS}sub | {' | '.join(bars)} |")
+        root = chart._root_under(chart.bass_chords)
+        asked = (chart.bass, chart.accompaniment, root, chart.song.grid)
+        found = [0, 0]
+        for place, bound in enumerate((shift._may_lie_off, lambda *_: True)):
+            with monkeypatch.context() as patched:
+                patched.setattr(shift, "_may_lie_off", bound)
+                found[place] = len(shift.hear_shifts(*asked).start)
+        assert found[0] == found[1]
+        ruled_out += not shift._may_lie_off(
+            *asked[:3],
+            shift._weight(*asked[:2], chart.song.division),
+            int(asked[0].part[0]),
+            asked[3],
+        )
+        told += found[0] > 0
+    assert ruled_out >= 10 and told >= 3
 
 
 def test_two_bars_are_no_stretch() -> None:
