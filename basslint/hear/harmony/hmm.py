@@ -8,6 +8,7 @@ makes the fewest wrong segments; the posterior itself is the raw certainty.
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import chain, repeat
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +17,7 @@ Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]  # a chance needs no more digits, and half the bytes go twice as fast
 
 _ROOTS = 12
+_WIDER = 4  # columns of a sum of all, beside those of twelve roots
 _LANE = 48  # segments decoded in step with other stretches of the song: short loops, wide arrays
 _OVERLAP = 16  # segments of warm-up before a lane: two bars; the chances differ by 0.01 at most
 _UNKNOWN = 0.5  # chance of a change outside the song, where there is no evidence of any chord
@@ -95,10 +97,12 @@ def _forward_backward(
     """
     lane, lanes, chords = likely.shape
     inner = lanes - 2
-    # to sum the qualities of a root, and to give each quality its share of one: products whose
-    # other terms are zeros, so that what says the same of two roots weighs the same to a digit
     each_root, quality = np.eye(_ROOTS, dtype=np.float32), share.astype(np.float32)
-    to_roots = np.tile(each_root, (len(share), 1))
+    # to sum the qualities of each root, and all chords in the columns after (four, which BLAS takes
+    # at once), and to give each quality its share of a root: products whose other terms are zeros,
+    # so that what says the same of two roots weighs the same to a digit
+    to_sums = np.ones((chords, _ROOTS + _WIDER), dtype=np.float32)
+    to_sums[:, :_ROOTS] = np.tile(each_root, (len(share), 1))
     to_chords = (each_root[:, None] * quality[:, None]).reshape(_ROOTS, chords)
     # forward in time and backward in time run side by side; the edge before a segment parts it from
     # the one before, and seen from behind it is met one step earlier
@@ -106,40 +110,34 @@ def _forward_backward(
     behind = np.arange(lane + overlap, 0, -1)[:, None] + lane * np.arange(1, inner + 1)
     changes = change_at[np.concatenate((ahead, behind), axis=1)][:, :, None]
     # a new chord, beside the chance to go on: on any root, and the more on its own
-    odds = changes / np.maximum(1 - changes, _LEAST_STAY)
     any_root = (1.0 - same) / (_ROOTS - 1)
-    other, again = np.float32(any_root) * odds, np.float32(same - any_root) * odds
-    joint = np.empty((lane, inner, chords), dtype=np.float32)
+    new = np.full(_ROOTS + _WIDER, any_root, dtype=np.float32)
+    new[:_ROOTS] = same - any_root
+    odds = changes / np.maximum(1 - changes, _LEAST_STAY) * new
+    seen_ahead = chain(likely[lane - overlap :, :inner], likely[:, 1:-1])
+    seen_behind = chain(likely[:overlap][::-1, 2:], likely[::-1, 1:-1])
     now = np.empty((2 * inner, chords), dtype=np.float32)
     now[:] = np.repeat(quality / np.float32(_ROOTS), _ROOTS)  # at first any chord is likely
-    chord, root = np.empty_like(now), np.empty((2 * inner, _ROOTS), dtype=np.float32)
-    (before, after), (ahead_now, behind_now) = (np.split(each, 2) for each in (chord, now))
-    for step in range(lane + overlap):
-        np.matmul(now, to_roots, out=root)
-        whole = np.add.reduce(root, axis=1, keepdims=True)
+    ahead_now, behind_now = now[:inner], now[inner:]
+    sums = np.empty((2 * inner, _ROOTS + _WIDER), dtype=np.float32)
+    by_root, whole = sums[:, :_ROOTS], sums[:, _ROOTS : _ROOTS + 1]
+    root = np.empty_like(by_root)
+    # chances before what each step sees; those of the warm-up are written over each other
+    coming = np.empty((lane, *now.shape), dtype=np.float32)
+    chords_at = chain(repeat(np.empty_like(now), overlap), coming)
+    steps = zip(chords_at, odds, seen_ahead, seen_behind, strict=True)
+    for step, (chord, odds_now, evidence_ahead, evidence_behind) in enumerate(steps):
+        np.matmul(now, to_sums, out=sums)
         if step % 2:  # every other time is often enough for single precision
-            part = 1 / whole
-            now *= part
-            root *= again[step] * part
-            root += other[step]
-        else:
-            root *= again[step]
-            root += other[step] * whole
+            now /= whole
+            sums /= whole
+        sums *= odds_now
+        np.add(by_root, whole, out=root)
         np.matmul(root, to_chords, out=chord)
         chord += now  # the last chord goes on, or a new one begins
-        place, back = step - overlap, lane + overlap - 1 - step
-        if place < 0:
-            np.multiply(before, likely[place, :inner], out=ahead_now)
-            np.multiply(after, likely[back - lane, 2:], out=behind_now)
-            continue
-        np.multiply(before, likely[place, 1:-1], out=ahead_now)
-        np.multiply(after, likely[back, 1:-1], out=behind_now)
-        if place < back:  # chance before × chance after, whichever way comes by first
-            joint[place], joint[back] = before, after
-        elif place == back:
-            np.multiply(before, after, out=joint[place])
-        else:
-            joint[place] *= before
-            joint[back] *= after
+        np.multiply(chord[:inner], evidence_ahead, out=ahead_now)
+        np.multiply(chord[inner:], evidence_behind, out=behind_now)
+    # chance before × chance after × what is seen
+    joint = np.multiply(coming[:, :inner], coming[::-1, inner:])
     joint *= likely[:, 1:-1]
     return joint
