@@ -7,6 +7,7 @@ an inserted intro does not break it.
 from __future__ import annotations
 
 import datetime
+import os
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from fnmatch import fnmatchcase
 from pathlib import Path
@@ -136,11 +137,14 @@ class Ledger:
 
     def meet(self, file: Path | None, tables: Iterable[tuple[str, bool]]) -> None:
         """Note what the settings ``file`` of a song says of single songs: the globs of each table,
-        and whether it speaks of this one."""
-        if file is None or not self._is_whole(file.absolute().parent):
+        and whether it speaks of this one. Where not all songs are in the run, only globs that
+        lead to no folder can be told to name none."""
+        if file is None:
             return
+        whole = self._is_whole(file.absolute().parent)
         for globs, speaks in tables:
-            self.tables[file, globs] = speaks or self.tables.get((file, globs), False)
+            if whole or (not speaks and _lead_nowhere(file.parent, globs)):
+                self.tables[file, globs] = speaks or self.tables.get((file, globs), False)
 
     def look_for(
         self, file: Path | None, key: str, globs: tuple[str, ...], names: Iterable[str]
@@ -173,6 +177,17 @@ class Ledger:
                 what = f"The waiver of {waiver.rule} in {waiver.song}"
                 said.append(f"{what} matches nothing any more; take it out of the settings.")
         return tuple(said)
+
+
+def _lead_nowhere(folder: Path, globs: str) -> bool:
+    """Whether each glob (joined by commas) begins with a path that is not there."""
+    for glob in globs.split(", "):
+        wild = [at for at in map(glob.find, "*?[") if at >= 0]
+        plain = glob[: min(wild, default=len(glob))]
+        head = plain if plain == glob else plain.rpartition("/")[0]
+        if "/" not in plain or os.path.lexists(folder / head):
+            return False
+    return True
 
 
 def _idle(globs: Iterable[str], names: set[str]) -> Iterator[str]:

@@ -263,21 +263,30 @@ def test_settings_that_are_shown_come_from_the_file_that_was_named(
 
 
 @pytest.mark.parametrize(
-    ("glob", "named"), [("drafts/*.mid", False), ("*drafts/*.mid", True), ("x.mid", True)]
+    ("glob", "told"),
+    [
+        ("drafts/*.mid", (".", "beats", "a.mid")),  # no such folder, whichever songs are in the run
+        ("beats/y.mid", (".", "beats", "a.mid")),
+        ("beats/y*.mid", (".",)),  # others below the folder may be called so
+        ("y.mid", (".",)),
+        ("*drafts/*.mid", ()),
+        ("beats/drafts/*.mid", ()),
+        ("x.mid", ()),
+    ],
 )
 def test_a_table_of_songs_that_names_none_is_told(
-    glob: str, named: bool, here: Path, capfd: pytest.CaptureFixture[str]
+    glob: str, told: tuple[str, ...], here: Path, capfd: pytest.CaptureFixture[str]
 ) -> None:
     deep = here / "beats" / "drafts"
     deep.mkdir(parents=True)
     (deep / "x.mid").write_bytes((here / "a.mid").read_bytes())
     (here / "basslint.toml").write_text(f'[[song]]\nfiles = ["{glob}"]\ngate = "warning"\n')
-    for words, whole in ((["check", "."], True), (["check", "a.mid"], False)):
+    for path in (".", "beats", "a.mid"):
         for _ in range(2):  # anew, and from the cache
-            main([*words, "--format", "json"])
+            main(["check", path, "--format", "json"])
             remarks = json.loads(capfd.readouterr().out)["remarks"]
             said = any(f"files = {glob} names no song" in remark for remark in remarks)
-            assert said == (whole and not named)
+            assert said == (path in told)
 
 
 @pytest.mark.parametrize(
