@@ -123,18 +123,18 @@ def _mode(target: Path, path: Path) -> int:
     except OSError as error:
         raise MendError(f"{path} cannot be reached: {error.strerror}.", _advice(error)) from None
     if not stat.S_ISREG(old.st_mode):
-        raise MendError(f"{path} is no ordinary file.", "Name a file to write to with --output.")
+        raise MendError(f"{path} is no ordinary file.", "Name another file to write to.")
     if not old.st_mode & stat.S_IWUSR or not os.access(target, os.W_OK):
         raise MendError(
             f"{path} is read-only.",
-            "Write beside it with --output, or allow writing to it. It was left as it is.",
+            "Write beside it, or allow writing to it. It was left as it is.",
         )
     return stat.S_IMODE(old.st_mode)
 
 
 def _advice(error: OSError) -> str:
     if isinstance(error, PermissionError):
-        return "Close the program that holds it, or write elsewhere with --output."
+        return "Close the program that holds it, or write elsewhere."
     if isinstance(error, FileNotFoundError | NotADirectoryError):
         return "Check that the folder exists."
-    return "Free some space, or write elsewhere with --output."
+    return "Free some space, or write elsewhere."

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import errno
 import os
 from pathlib import Path
 
 import pytest
 
 from basslint.errors import MendError
-from basslint.util.files import NotOrdinary, read_at_most, write_all
+from basslint.util.files import NotOrdinary, read_at_most, write_all, write_atomically
 
 
 def test_no_more_is_read_than_asked_for(tmp_path: Path) -> None:
@@ -52,3 +53,18 @@ def test_where_one_file_cannot_be_written_the_others_stay_as_they_were(tmp_path:
         write_all([(tmp_path / "a", b"new"), (tmp_path / "b", b"new")])
     assert (tmp_path / "a").read_bytes() == b"old"
     assert sorted(p.name for p in tmp_path.iterdir()) == ["a", "b"]
+
+
+def test_a_full_disk_is_told_with_what_holds_for_page_and_command_line(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(_: int) -> None:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr(os, "fsync", full)
+    with pytest.raises(MendError) as told:
+        write_atomically(tmp_path / "a", b"new")
+    said = f"{told.value.message} {told.value.advice}"
+    assert "No space left" in said and "Free some space" in said
+    assert "--" not in said  # a page has no options
+    assert not list(tmp_path.iterdir())
