@@ -43,7 +43,7 @@ def loop_keys(heard: HeardLoop, roots: Roots) -> Keys:
 
 
 def glide_roots(heard: HeardLoop) -> list[tuple[int, int]]:
-    """Root before and after each glide, −1 where none can be told."""
+    """Root before and after each glide, −1 where it is unknown."""
     best = heard.by_root.argmax(axis=1)
     n = len(best)
     return [
@@ -55,7 +55,7 @@ def glide_roots(heard: HeardLoop) -> list[tuple[int, int]]:
 def _blank(
     roots: Roots, unknown: NDArray[np.bool_], start: NDArray[np.int64], end: NDArray[np.int64]
 ) -> Roots:
-    """The stretches between ``start`` and ``end``, nothing told in those that are ``unknown``."""
+    """The stretches between ``start`` and ``end``, without a root in rows that are ``unknown``."""
     return replace(
         roots,
         start=start,

@@ -231,8 +231,8 @@ def _kept(again: Floats, bpm: Floats, beats: tuple[int, ...] = (1, 2, 4, 8)) -> 
     total = np.zeros(len(bpm))
     for count in beats:
         lag = count * 60.0 / bpm / STROKE_S
-        told = np.interp(lag, np.arange(len(again)), again)
-        total += np.where(lag < _OVERLAP * len(again), told, 0.0)
+        at_beats = np.interp(lag, np.arange(len(again)), again)
+        total += np.where(lag < _OVERLAP * len(again), at_beats, 0.0)
     return total / len(beats)
 
 

@@ -57,7 +57,7 @@ class Glides:
         return len(self.start)
 
     def between(self, root: NDArray[np.intp], heard: NDArray[np.bool_]) -> Glides:
-        """Those from one ``root`` [n] to another, in whose first eighth a harmony is ``heard`` [n].
+        """The glides from one ``root`` [n] to another that begin where a harmony is ``heard`` [n].
 
         What comes back to the chord it left has trembled, or was struck again.
         """

@@ -2,22 +2,18 @@
 
 from __future__ import annotations
 
-import os
-from collections.abc import Callable
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.audio.spectra import RATE_HZ
 from basslint.errors import SoundError
-from basslint.sound.one_shot import LARGEST_RATE_HZ, LOUDEST, MOST_CHANNELS, damaged
-from basslint.util.files import is_file
+from basslint.sound.opening import checked_peak, opened, silence
 from basslint.util.records import record
 
 Singles = NDArray[np.float32]
-Answer = TypeVar("Answer")
 
 LONGEST_S = 600.0  # a loop, or a whole song; ten minutes more is a wrong file
 SHORTEST_S = 0.5  # an eighth at 60 bpm: less holds no chord
@@ -53,64 +49,35 @@ def read_loop(path: str | Path, longest_s: float = LONGEST_S) -> Sound:
 
     Raises `SoundError` for a file that is missing, no sound, silent, too short or too long.
     """
-    return _opened(path, lambda sound: _read(sound, str(path), longest_s))
-
-
-def _opened(path: str | Path, ask: Callable[[Any], Answer]) -> Answer:
-    """What ``ask`` says of an open sound file."""
-    import soundfile
-
-    file = Path(path)
-    if not is_file(file):
-        what = "is a folder" if os.path.isdir(file) else "does not exist"  # noqa: PTH112  # never raises
-        raise SoundError(f"The loop {path} {what}.", "Give a WAV, FLAC, AIFF or OGG file.")
-    try:
-        with soundfile.SoundFile(str(file)) as sound:
-            return ask(sound)
-    except SoundError:
-        raise
-    except (soundfile.SoundFileError, OSError, ValueError) as error:
-        raise SoundError(
-            f"{path} cannot be read as a sound ({str(error).rstrip('.')}).",
-            "Give a WAV, FLAC, AIFF or OGG file.",
-        ) from error
+    return opened(path, "loop", lambda sound: _read(sound, str(path), longest_s))
 
 
 def sound_length(path: str | Path) -> float:
     """How many seconds a sound file lasts. Raises `SoundError` as `read_loop` does."""
-    return _opened(path, lambda sound: float(sound.frames) / float(sound.samplerate))
+    return opened(path, "loop", lambda sound: float(sound.frames) / float(sound.samplerate))
 
 
 def _read(sound: Any, path: str, longest_s: float) -> Sound:
     """Check the bounds, then read chunk by chunk, so that memory follows the seconds alone."""
     rate, channels, frames = int(sound.samplerate), int(sound.channels), int(sound.frames)
-    _check_bounds(path, rate, channels, frames, longest_s)
+    _check_length(path, frames / rate, longest_s)
     pieces: list[Singles] = []
     peak, full, low, high = 0.0, 0, np.inf, -np.inf
     for begin in range(0, frames, _CHUNK_S * rate):
         lead = min(_SIDE_S * rate, begin)
         sound.seek(begin - lead)
         block = sound.read(lead + (_CHUNK_S + _SIDE_S) * rate, dtype="float32", always_2d=True)
-        damage = damaged(block)
-        if damage:
-            raise SoundError(f"The loop {path} holds {damage}.", "Export it again.")
+        peak = max(peak, checked_peak(block, "loop", path))
         own = block[lead : lead + _CHUNK_S * rate]
         low, high = min(low, float(own.min())), max(high, float(own.max()))
         inside = np.abs(own)
-        peak = max(peak, float(inside.max()))
-        if peak > LOUDEST:
-            over = 20 * np.log10(peak)
-            raise SoundError(
-                f"The loop {path} is {over:,.0f} dB over full scale.", "Export it again."
-            )
         full += int((inside >= _FULL).all(axis=1).sum())
         pieces.append(_chunk(block.mean(axis=1), rate, lead))
     samples = np.concatenate(pieces)[: round(frames * RATE_HZ / rate)]
     offset = float(samples.mean(dtype=np.float64))
     samples -= np.float32(offset)
     if high - low < 10 ** (_SILENT_DB / 20):
-        still = ": it holds a constant offset and nothing else" if peak > _OFFSET else ""
-        raise SoundError(f"The loop {path} is silent{still}.", _GIVE_MUSIC)
+        raise silence("loop", path, peak > _OFFSET, _GIVE_MUSIC)
     remarks = _remarks(full / max(frames, 1), rate, offset / max(peak, 1e-9))
     return Sound(
         path=path,
@@ -123,8 +90,7 @@ def _read(sound: Any, path: str, longest_s: float) -> Sound:
     )
 
 
-def _check_bounds(path: str, rate: int, channels: int, frames: int, longest_s: float) -> None:
-    seconds = frames / rate
+def _check_length(path: str, seconds: float, longest_s: float) -> None:
     if seconds < SHORTEST_S:
         raise SoundError(
             f"The loop {path} lasts {seconds * 1000:.0f} ms, too short for a chord.",
@@ -134,12 +100,6 @@ def _check_bounds(path: str, rate: int, channels: int, frames: int, longest_s: f
         raise SoundError(
             f"The loop {path} lasts {seconds:,.0f} s; basslint hears up to {longest_s:,.0f} s.",
             "Cut the loop out of it, or raise the limit `max_loop_s`.",
-        )
-    if rate > LARGEST_RATE_HZ or channels > MOST_CHANNELS:
-        raise SoundError(
-            f"The loop {path} has {channels} channels at {rate:,} Hz; basslint reads up to "
-            f"{MOST_CHANNELS} at {LARGEST_RATE_HZ:,} Hz.",
-            "Export it in stereo at 44,100 or 48,000 Hz.",
         )
 
 

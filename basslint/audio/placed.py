@@ -127,8 +127,8 @@ def _kept(heard: HeardLoop) -> Roots:
 
 def _moved(roots: Roots, semitones: int) -> Roots:
     """The roots as they sound so many semitones higher."""
-    told = roots.root >= 0
-    root = np.where(told, (roots.root + semitones) % 12, -1).astype(np.int8)
+    rooted = roots.root >= 0
+    root = np.where(rooted, (roots.root + semitones) % 12, -1).astype(np.int8)
     return replace(roots, root=root, fit=np.roll(roots.fit, semitones, axis=1))
 
 

@@ -1,4 +1,4 @@
-"""Is there a harmony to be heard at all, or drums, noise, one held note?
+"""Is a harmony heard at all, or only drums, noise or one held note?
 
 In all of those something seems to sound, and a decoder that has to name a chord names one. Harmony
 is told by two marks: notes sound, as the surest of each moment is sure or the peaks of the whole

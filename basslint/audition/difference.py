@@ -120,7 +120,7 @@ def difference(
 
 
 def _joined(stretches: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
-    """Stretches in order, those that meet joined into one."""
+    """Stretches in order; neighbours that meet are joined into one."""
     joined: list[tuple[int, int]] = []
     for start, end in sorted(stretches):
         if joined and start <= joined[-1][1]:

@@ -54,8 +54,8 @@ def carried(chart: Chart, most: int = MOST_BYTES) -> Carried:
         data, rate = _coded(file, role, Path(file).stat().st_mtime_ns)
         why = _why_not(data, rate, room, most)
         if why:
-            told = f"{Path(file).name} is not heard here: {why}. `basslint audition` plays it."
-            left_out.append(told)
+            sentence = f"{Path(file).name} is not heard here: {why}. `basslint audition` plays it."
+            left_out.append(sentence)
             continue
         rows[file, role] = len(sounds)
         sounds.append((data, rate))

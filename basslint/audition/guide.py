@@ -59,13 +59,13 @@ def guide(chart: Chart, octave: int = USUAL_OCTAVE) -> Guide:
     root is held for half of the way and the second for the rest. Tempo, meter and markers are those
     of the song.
     """
-    held = _held(chart.roots, _moves(chart.roots), octave)
+    held = _guide_notes(chart.roots, _moves(chart.roots), octave)
     return _guide(chart.song.division, chart.song.end_tick, _song_events(chart.song), held)
 
 
 def held_roots(chart: Chart, octave: int = USUAL_OCTAVE) -> list[tuple[int, int, int, int]]:
     """The notes of a song's guide: start tick, end tick, pitch, and the certainty as a velocity."""
-    return _held(chart.roots, _moves(chart.roots), octave).notes
+    return _guide_notes(chart.roots, _moves(chart.roots), octave).notes
 
 
 def loop_guide(heard: HeardLoop, octave: int = USUAL_OCTAVE) -> Guide:
@@ -83,23 +83,23 @@ def loop_guide(heard: HeardLoop, octave: int = USUAL_OCTAVE) -> Guide:
         (0, mido.MetaMessage("set_tempo", tempo=round(_MICROSECONDS / bars.bpm))),
         (0, mido.MetaMessage("time_signature", numerator=bars.meter[0], denominator=bars.meter[1])),
     ]
-    held = _held(loop_roots(heard), moves, octave)
+    held = _guide_notes(loop_roots(heard), moves, octave)
     return _guide(TICKS, int(heard.grid.start[-1]), head, held)
 
 
 @record
-class _Held:
+class _GuideNotes:
     """Notes ``(start, end, pitch, velocity)``, and the rows of the roots that were left out."""
 
     notes: list[tuple[int, int, int, int]]
     left_out: tuple[int, ...]
 
 
-def _held(roots: Roots, moves: Sequence[_Move], octave: int) -> _Held:
+def _guide_notes(roots: Roots, moves: Sequence[_Move], octave: int) -> _GuideNotes:
     """Sure roots as notes in the octave from an F up; a chord that changes on its root goes on."""
     lowest = _F1 + _OCTAVE * (octave - USUAL_OCTAVE)
-    told = roots.root >= 0
-    sure = told & (roots.certainty >= CERTAIN)
+    has_root = roots.root >= 0
+    sure = has_root & (roots.certainty >= CERTAIN)
     spans = [
         (int(roots.start[r]), int(roots.end[r]), int(roots.root[r]), float(roots.certainty[r]))
         for r in np.flatnonzero(sure).tolist()
@@ -116,7 +116,7 @@ def _held(roots: Roots, moves: Sequence[_Move], octave: int) -> _Held:
             notes[-1] = (notes[-1][0], end, pitch, min(notes[-1][3], velocity))
         else:
             notes.append((start, end, pitch, velocity))
-    return _Held(notes, tuple(np.flatnonzero(told & ~sure).tolist()))
+    return _GuideNotes(notes, tuple(np.flatnonzero(has_root & ~sure).tolist()))
 
 
 def _moves(roots: Roots) -> list[_Move]:
@@ -130,7 +130,7 @@ def _moves(roots: Roots) -> list[_Move]:
     return [_Move(*values) for values in zip(*(c.tolist() for c in columns), strict=True)]
 
 
-def _guide(division: int, end_tick: int, head: list[_Event], held: _Held) -> Guide:
+def _guide(division: int, end_tick: int, head: list[_Event], held: _GuideNotes) -> Guide:
     events = [*head, (0, mido.Message("program_change", program=_FINGERED_BASS))]
     for start, end, pitch, velocity in held.notes:
         events.append((start, mido.Message("note_on", note=pitch, velocity=velocity)))

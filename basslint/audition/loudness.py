@@ -76,7 +76,7 @@ def _lufs(power: NDArray[np.float64] | np.float64) -> NDArray[np.float64]:
 
 
 def _power_until(samples: Samples, rate: int, places: NDArray[np.int64]) -> Samples:
-    """The weighted signal's power summed up to some places, shape as those.
+    """The weighted signal's power summed up to each of ``places``, in the shape of ``places``.
 
     By pieces, each begun early enough for the filters to settle, so that memory does not follow
     the length of the signal.
@@ -184,12 +184,12 @@ def limited(samples: Samples, ceiling: float, rate: int) -> Samples:
     side = 2 * round(_LOOK_S * rate) + _TAPS + 1  # what the gain at a sample may hang on
     for begin in range(0, len(samples), _PIECE):
         first = max(begin - side, 0)
-        piece = _held(samples[first : begin + _PIECE + side], ceiling, rate)
+        piece = _limited(samples[first : begin + _PIECE + side], ceiling, rate)
         result[begin : begin + _PIECE] = piece[begin - first :][:_PIECE]
     return result
 
 
-def _held(samples: Samples, ceiling: float, rate: int) -> Samples:
+def _limited(samples: Samples, ceiling: float, rate: int) -> Samples:
     """A piece of a signal, limited."""
     need = np.minimum(1.0, ceiling / np.maximum(peaks(samples), 1e-12))
     need[1:] = np.minimum(need[1:], need[:-1])  # a value between two samples belongs to both

@@ -188,7 +188,7 @@ def _sounds(chart: Chart, wish: Wish, first: int, last: int) -> Iterator[tuple[i
                 yield at, hit[: round((stop + TAIL_S - zero) * RATE) - at]
         elif role != "bass":
             end = min(seconds(int(notes.end[row])), stop)
-            yield from _held(start, end, pitch, CHORD_LEVEL * level, zero)
+            yield from _held_tone(start, end, pitch, CHORD_LEVEL * level, zero)
 
 
 def _bass(chart: Chart, wish: Wish, first: int, last: int) -> Iterator[tuple[int, Samples]]:
@@ -215,10 +215,10 @@ def _roots(chart: Chart, first: int, last: int) -> Iterator[tuple[int, Samples]]
     zero, stop = seconds(first), seconds(last)
     for start, end, pitch, _ in held_roots(chart, USUAL_OCTAVE + ROOTS_UP):
         if start < last and end > first:
-            yield from _held(seconds(start), min(seconds(end), stop), pitch, ROOT_LEVEL, zero)
+            yield from _held_tone(seconds(start), min(seconds(end), stop), pitch, ROOT_LEVEL, zero)
 
 
-def _held(
+def _held_tone(
     start: float, end: float, pitch: int, level: float, zero: float
 ) -> Iterator[tuple[int, Samples]]:
     """A tone of harmony by pieces, each with the place of its first sample."""

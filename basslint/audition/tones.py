@@ -37,7 +37,7 @@ class _Chain:
 
 
 def bass_tones(chart: Chart, first: int, last: int) -> list[Tone]:
-    """The tones of the bass that sound between two ticks, those held from before among them.
+    """The tones of the bass that sound between two ticks, also tones held from before.
 
     A legato note sounds in the tone of the note that it slides from. A one-shot rings on until the
     next stroke of its part.
@@ -173,8 +173,8 @@ def _chains(chart: Chart, part: int, curve: BendCurve | None) -> list[_Chain]:
     chains: dict[int, _Chain] = {}
     rows = np.flatnonzero(notes.part == part)
     columns = (notes.start, notes.end, notes.velocity, notes.pitch.astype(np.float64))
-    told = (column[rows].tolist() for column in columns)
-    for row, start, end, velocity, pitch in zip(rows.tolist(), *told, strict=True):
+    lists = (column[rows].tolist() for column in columns)
+    for row, start, end, velocity, pitch in zip(rows.tolist(), *lists, strict=True):
         if arrives.get(row, True):
             chains[row] = _Chain(
                 part=part, velocity=velocity, start=start, end=end, knots=[(start, pitch)]

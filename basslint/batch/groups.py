@@ -44,7 +44,7 @@ def groups_of(paths: Iterable[str | Path], songs: Sequence[Path]) -> Groups:
 
 
 def with_groups(songs: Iterable[Path], settings_of: Callable[[Path], Settings]) -> list[Path]:
-    """The songs, those that the settings read together with others replaced by their folder.
+    """The songs; files that the settings read together are replaced by their folder.
 
     Each folder stands once, where the first of its files stood.
     """

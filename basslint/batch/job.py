@@ -95,8 +95,8 @@ def _mark(options: RunOptions, settings: Settings, pages: tuple[Page, ...]) -> s
         [(choice.name, choice.on, choice.level, choice.numbers) for choice in table]
         for _, table in groupby(settings.choices, key=lambda choice: choice.source)
     ]
-    told = (mark_of(pages), tables, options.only, options.without)
-    return hashlib.sha256(repr(told).encode("utf-8", "backslashreplace")).hexdigest()
+    depends_on = (mark_of(pages), tables, options.only, options.without)
+    return hashlib.sha256(repr(depends_on).encode("utf-8", "backslashreplace")).hexdigest()
 
 
 def check_song(job: Job, song: Path) -> Outcome:

@@ -14,7 +14,7 @@ from multiprocessing.connection import wait
 
 
 class Lifeline:
-    """Made by the parent before its first worker; held by every worker, cut by the parent."""
+    """A pipe that the parent makes before its first worker, and whose end tells workers to end."""
 
     def __init__(self, method: str) -> None:
         """``method``: how workers are started. Only a fork inherits a pipe; a process that is

@@ -1,4 +1,4 @@
-"""How far is the run? Told on a terminal only, on standard error, and gone when it is over."""
+"""How far is the run? Shown on standard error, on a terminal only, and erased at the end."""
 
 from __future__ import annotations
 

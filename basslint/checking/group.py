@@ -117,7 +117,7 @@ def _first_bar(member: Path, settings: Settings) -> int:
 
 
 def _ticks(grid: BarGrid, bars: Sequence[int]) -> list[int]:
-    """The ticks at which bars begin, those after the end as long as the last one."""
+    """The ticks at which bars begin; bars after the end are as long as the last one."""
     last = int(grid.start[-1] - grid.start[-2])
     beyond = [max(bar - 1 - grid.bars, 0) * last for bar in bars]
     return [
@@ -138,7 +138,7 @@ def _bytes(path: Path, settings: Settings) -> bytes:
 
 
 def by_file(report: FileReport, whole: Joined, members: Sequence[Path]) -> FileReport:
-    """The report on a group, its findings told of the file that they stand in."""
+    """The report on a group, each finding under the file that it stands in."""
 
     def of_file(finding: Finding) -> Finding:
         if finding.part is None:

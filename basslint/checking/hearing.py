@@ -65,13 +65,13 @@ def _named_for_no_bass(chart: Chart, settings: Settings) -> Iterator[str]:
     if not settings.part_sounds or not basses or _sound_of_bass(chart, settings.part_sounds):
         return
     known = {name for part in song.parts for name in _names_of(part)}
-    told = [sound.part for sound in settings.part_sounds]
-    strange = [name for name in told if name.casefold() not in known]
+    named = [sound.part for sound in settings.part_sounds]
+    strange = [name for name in named if name.casefold() not in known]
     here = " and ".join(song.parts[row].name for row in basses)
     what = (
         f"no part of this song is called {' or '.join(strange)}"
-        if len(strange) == len(told)
-        else f"{' and '.join(name for name in told if name not in strange)} is not heard as bass"
+        if len(strange) == len(named)
+        else f"{' and '.join(name for name in named if name not in strange)} is not heard as bass"
     )
     place = settings.place_of("facts.sounds") or "sounds"
     yield (

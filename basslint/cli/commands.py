@@ -125,8 +125,8 @@ def merge(args: Namespace) -> int:
     failing = merged.failing(args.gate or "error") + merged.lacking
     args.code = exit_code(merged.faults, merged.unreadable + len(merged.missing), failing)
     write(args, merged.pieces)
-    for told in merged.missing:
-        complain(f"{told}\nGive its report, too.")
+    for sentence in merged.missing:
+        complain(f"{sentence}\nGive its report, too.")
     return int(args.code)
 
 
@@ -268,14 +268,14 @@ def audition(args: Namespace) -> int:
     data = wav(render(heard, wish, written if args.mended else None))
     if args.output == STANDARD:
         write_bytes(data, "sound")
-        told, stream = "Wrote the sound to standard output.", sys.stderr
+        sentence, stream = "Wrote the sound to standard output.", sys.stderr
     else:
         write_atomically(target, data)
-        told, stream = f"Wrote {target}.", sys.stdout
+        sentence, stream = f"Wrote {target}.", sys.stdout
     if heard.facts.decay_s is None and not args.roots:
         guess = f"The decay of the sound is unknown; {GUESSED_T60_S:g} s was taken."
         print(f"{guess} State --decay.", file=stream)
-    print(harmless(f"{told} {CAUTION}"), file=stream)
+    print(harmless(f"{sentence} {CAUTION}"), file=stream)
     return FINE
 
 

@@ -63,10 +63,10 @@ def _ended_well(words: Sequence[str], debug: bool) -> int:
     except (Exception, TookTooLong) as error:
         if debug:
             _print_traceback()
-        return _told(error)
+        return _complain_of(error)
 
 
-def _told(error: BaseException) -> int:
+def _complain_of(error: BaseException) -> int:
     """Say what went wrong, and whose fault it is."""
     if isinstance(error, BasslintError):
         complain(str(error))

@@ -1,4 +1,4 @@
-"""What is asked for by the words of a command line, and what is said of those that are mistyped?
+"""What does a command line ask for, and what is said of a mistyped word?
 
 Only argparse and plain text here, so that `basslint --help` starts at once.
 """
@@ -93,11 +93,11 @@ def parse(words: Sequence[str]) -> argparse.Namespace:
     if not words:
         raise UsageError(_WELCOME)
     if words[0] not in COMMANDS:
-        known, unknown = _told_apart(_whole_parser(), words)  # which helps, complains, exits
+        known, unknown = _known_and_unknown(_whole_parser(), words)  # which helps, complains, exits
         listed = "Options stand after the command; `basslint COMMAND --help` lists them."
         raise UsageError(f"Unknown option {unknown[0]}.", _near(unknown[0], ()) or listed)
     name, *rest = words  # a run is spared the parsers of the other commands
-    known, unknown = _told_apart(parser_of(name), rest)
+    known, unknown = _known_and_unknown(parser_of(name), rest)
     known.command = name
     if unknown:
         word, listed = unknown[0], f"See `basslint {name} --help`."
@@ -111,8 +111,10 @@ def parse(words: Sequence[str]) -> argparse.Namespace:
     return known
 
 
-def _told_apart(parser: _Parser, words: Sequence[str]) -> tuple[argparse.Namespace, list[str]]:
-    """What is known of words, and those that are not. Raises `UsageError`."""
+def _known_and_unknown(
+    parser: _Parser, words: Sequence[str]
+) -> tuple[argparse.Namespace, list[str]]:
+    """The words that are known, and the words that are not. Raises `UsageError`."""
     try:
         return parser.parse_known_args(words)
     except _Missing:

@@ -58,10 +58,10 @@ def run_options(args: Namespace) -> RunOptions:
 
 def facts_as_typed(args: Namespace) -> str:
     """The options by which the command line states facts of its songs, as they would be typed."""
-    told = vars(args)
+    given = vars(args)
     words = []
     for name in _FACTS:
-        values = told.get(name) or ()
+        values = given.get(name) or ()
         for value in values if isinstance(values, list | tuple) else (values,):
             text = f"{value:g}" if isinstance(value, float) else str(value)
             words.append(f"--{name.replace('_', '-')} {shell_word(text)}")

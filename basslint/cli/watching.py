@@ -33,7 +33,7 @@ def watch(args: Namespace) -> int:
 
 
 def words(parser: argparse.ArgumentParser) -> None:
-    """The words of the command, beside those that all commands share."""
+    """The words of the command alone; shared ones stand in `shared_options`."""
     parser.add_argument("path", metavar="PATH", help="a folder of MIDI files, or one file")
     parser.add_argument(
         "--port", type=_port, default=0, metavar="N", help="of the page (any that is free)"

@@ -51,13 +51,13 @@ def named(name: str) -> Fixer:
 
 
 def known_for(of: Subject) -> list[str]:
-    """The names of the fixes of a subject, those of loaded plug-ins among them."""
+    """The names of the fixes of a subject, also of loaded plug-ins."""
     shipped = [name for name, (subject, _) in SHIPPED.items() if subject == of]
     return shipped + [f.name for f in _REGISTRY.values() if f.of == of and f.name not in SHIPPED]
 
 
 def registered() -> dict[str, Fixer]:
-    """The fixes by name, those of this package and of loaded plug-ins."""
+    """The fixes by name, of this package and of loaded plug-ins."""
     return {name: named(name) for name in SHIPPED} | _REGISTRY
 
 

@@ -12,7 +12,7 @@ from basslint.fixes.edits import Edit, Fix, FixKind
 from basslint.hear.chart import Chart
 
 _SURE = 0.9  # certainty of the key from which a landing is mended unasked: nine in ten are right
-_TOLD = 0.8  # certainty of the chord from which a long landing must be one of its tones
+_SURE_CHORD = 0.8  # certainty of the chord from which a long landing must be one of its tones
 _STANDS = 0.3  # quarters: shorter notes pass
 _OCTAVE = 12
 
@@ -59,7 +59,7 @@ def _landings(chart: Chart, row: int, key: int) -> list[tuple[tuple[bool, float,
     land, note = int(slides.land[row]), int(slides.note[row])
     chord = int(chart.root_at(np.array([land]))[0])
     stands = int(notes.end[note]) - int(slides.start[row]) > _STANDS * chart.song.division
-    strict = chord >= 0 and float(chart.roots.certainty[chord]) >= _TOLD and stands
+    strict = chord >= 0 and float(chart.roots.certainty[chord]) >= _SURE_CHORD and stands
     strict &= slides.how[row] != "bend"
     found = []
     for pitch in range(max(round(target) - 6, 0), min(round(target) + 6, 127) + 1):

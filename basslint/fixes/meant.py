@@ -56,20 +56,20 @@ def _by_step(chart: Chart, row: int, root: int) -> int:
 def meant_in_harmony(chart: Chart, row: int) -> int | None:
     """The pitch class that belongs in place of a bass note; None where nothing tells it."""
     own, share = int(chart.bass.pitch[row]) % 12, chart.accompaniment.share[row]
-    told = root_under(chart, row)
+    root = root_under(chart, row)
     again = elsewhere(chart, row)
     if again is not None:
         tone = int(chart.bass.pitch[again]) % 12
         there = root_under(chart, again)
-        alike = told is None or (there is not None and there[0] == told[0])
-        if alike and not clashes(chart)[again] and (share[tone] > 0 or told is not None):
+        alike = root is None or (there is not None and there[0] == root[0])
+        if alike and not clashes(chart)[again] and (share[tone] > 0 or root is not None):
             return tone
     beside = [t for t in ((own - 1) % 12, (own + 1) % 12) if share[t] >= _HEARD]
-    if told is not None and told[0] in beside:
-        return told[0]
+    if root is not None and root[0] in beside:
+        return root[0]
     if beside:
         return max(beside, key=lambda t: (share[t], t != (own + 1) % 12))
-    return told[0] if told is not None else None
+    return root[0] if root is not None else None
 
 
 def stood_on(chart: Chart, row: int) -> int | None:

@@ -23,8 +23,8 @@ def to_tone(chart: Chart, row: int, tone: int, kind: FixKind) -> Fix | None:
 
     A note that clashes with its chord is brought home all the same, but not unasked.
     """
-    told = root_under(chart, row)
-    if not fits_in(chart, row, tone, told is not None and told[0] == tone):
+    root = root_under(chart, row)
+    if not fits_in(chart, row, tone, root is not None and root[0] == tone):
         if not clashes(chart)[row]:
             return None
         kind = "by-ear"

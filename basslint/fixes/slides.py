@@ -64,7 +64,7 @@ def _start_by(chart: Chart, row: int, latest: int) -> Fix | None:
         return Fix(title, "by-ear", edits) if edits else None
     if int(chart.song.notes.start[note]) != start:  # it glides back when the other note ends
         return Fix(title, "by-ear", (retime(chart, source, "end", tick),))
-    if slides.how[row] == "portamento" and not _still_told(chart, note, tick):
+    if slides.how[row] == "portamento" and not _glides_still(chart, note, tick):
         return None
     return Fix(title, "by-ear", (retime(chart, note, "start", tick),))
 
@@ -105,7 +105,7 @@ def _grid_before(chart: Chart, start: int, latest: int, least: int) -> int | Non
     return None
 
 
-def _still_told(chart: Chart, note: int, tick: int) -> bool:
+def _glides_still(chart: Chart, note: int, tick: int) -> bool:
     """Whether the controllers that make a note glide are already set at an earlier tick."""
     notes = chart.song.notes
     part = int(notes.part[note])
@@ -131,7 +131,7 @@ def let_it_land(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix 
     following = int(same.min()) if len(same) else FOREVER
     heard = _tick(chart, chart.song.tempo.seconds(land) + EDGE_S) + 1
     if heard <= following:
-        end, under = _grid_after(chart, heard), _held_under(chart, note)
+        end, under = _grid_after(chart, heard), _sounds_under(chart, note)
         seconds = chart.song.tempo.seconds
         # what is held under it is slid back to: not for a stub in which that cannot land
         if 0.0 < seconds(under) - seconds(end) < seconds(land) - seconds(start) + EDGE_S:
@@ -154,7 +154,7 @@ def let_it_land(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix 
     return Fix(title, "by-ear", edits) if edits else None
 
 
-def _held_under(chart: Chart, note: int) -> int:
+def _sounds_under(chart: Chart, note: int) -> int:
     """The tick up to which notes of its part that start before a note sound on; 0 for none."""
     notes = chart.song.notes
     under = (notes.part == notes.part[note]) & (notes.start < notes.start[note])

@@ -65,7 +65,7 @@ class Chart(HarmonyChart):
 
     @asked_once
     def notes(self) -> Notes:
-        """All notes of the song as in ``written``, those of the bass at the pitch that sounds."""
+        """All notes of the song as in ``written``, bass notes at the pitch that sounds."""
         pitch = self.written.pitch.copy()
         pitch[self.bass_rows] = self.sounding.nearest
         return replace(self.written, pitch=pitch)
@@ -97,7 +97,7 @@ class Chart(HarmonyChart):
         return around if self.loops is None else over_loops(around, bass, self.loops.sounds)
 
     def _root_under(self, row: NDArray[np.intp]) -> NDArray[np.int64]:
-        """The chord root of rows of ``roots``, −1 where none is told."""
+        """The chord root of rows of ``roots``, −1 where it is unknown."""
         return np.where(row >= 0, np.concatenate((self.roots.root, [-1]))[row], -1).astype(np.int64)
 
     @property
@@ -146,11 +146,11 @@ class Chart(HarmonyChart):
         bass, shifts, parts = self.bass, self.shifts, self.parts
         pitched = (i for i in range(len(self.song.parts)) if i not in parts.drums)
         others = [i for i in pitched if i not in parts.bass]
-        told = []
+        sides = []
         for row in range(len(shifts.start)):
             start, end = shifts.start[row], shifts.end[row]
             inside = (bass.part == shifts.part[row]) & (bass.start >= start) & (bass.start < end)
-            told.append(
+            sides.append(
                 hear_which_is_off(
                     bass.take(inside),
                     int(shifts.semitones[row]),
@@ -160,7 +160,7 @@ class Chart(HarmonyChart):
                     len(self.outside_roots) > 0,
                 )
             )
-        return tuple(told)
+        return tuple(sides)
 
     @asked_once
     def two_keys(self) -> TwoKeys:

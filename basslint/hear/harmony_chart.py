@@ -64,7 +64,7 @@ class HarmonyChart:
 
     @asked_once
     def written(self) -> Notes:
-        """All notes of the song, those that the file never ends as they must have been meant."""
+        """All notes of the song; a note that the file never ends has the end that was meant."""
         from basslint.hear.stuck_notes import end_stuck_notes
 
         return end_stuck_notes(self.song.notes, self.song.division)
@@ -128,8 +128,10 @@ class HarmonyChart:
         from basslint.hear.harmony.sources import no_roots
         from basslint.hear.harmony.witnesses import compare
 
-        told = self.outside_roots
-        return compare(told, self.heard_roots if len(told) else no_roots(), self.song.division)
+        outside = self.outside_roots
+        return compare(
+            outside, self.heard_roots if len(outside) else no_roots(), self.song.division
+        )
 
     @asked_once
     def outside_roots(self) -> Roots:

@@ -18,7 +18,7 @@ _TOGETHER = 16  # notes less than a quarter / 16 apart are one chord, strummed o
 
 
 def end_stuck_notes(notes: Notes, division: int) -> Notes:
-    """The notes, those that are never ended let go at the next one of their part.
+    """The notes; one that is never ended ends at the next one of its part.
 
     ``notes`` are whole parts in order of time, ``division`` ticks per quarter. What is struck
     together with a note does not end it, what strikes its own key does.

@@ -62,10 +62,10 @@ class Coverage:
         if not self.sources:
             how = "--chords" if self.loop else "--chords or --loop"
             return f"no harmony is known, so no root was judged; state it with {how}"
-        blind = self.bars - self.judged
-        if blind > most_unjudged * self.bars:
+        unjudged = self.bars - self.judged
+        if unjudged > most_unjudged * self.bars:
             return (
-                f"the roots of {blind} of {self.bars} bars were not judged, more than "
+                f"the roots of {unjudged} of {self.bars} bars were not judged, more than "
                 f"{most_unjudged:.0%} of them; state the harmony with --chords or --harmony"
             )
         return ""
@@ -74,8 +74,8 @@ class Coverage:
 @once_per_chart
 def coverage(chart: Chart) -> Coverage:
     """What of the bass of a song could be judged against its harmony."""
-    told = np.flatnonzero(chart.roots.root >= 0)
-    sources = {SOURCES[s] for s in distinct(chart.roots.source[told]).tolist()}
+    rooted = np.flatnonzero(chart.roots.root >= 0)
+    sources = {SOURCES[s] for s in distinct(chart.roots.source[rooted]).tolist()}
     # the user may state that nothing sounds anywhere: that is a statement all the same
     if len(chart.roots) and not sources and (chart.roots.source == STATED).all():
         sources = {"stated"}

@@ -62,7 +62,7 @@ def joined_rows(
 
 
 def one_per_figure(columns: Columns, rule: Rule, hits: list[Hit]) -> list[Hit]:
-    """Hits of slides and fills, those of one figure as one where several cases flag its copies.
+    """Hits of slides and fills; copies of one figure that several cases flag are one hit.
 
     The case that flags most of them speaks for all, the loudest of equals: what excuses a copy or
     two does not excuse the figure, nor the other way round.
@@ -79,14 +79,14 @@ def one_per_figure(columns: Columns, rule: Rule, hits: list[Hit]) -> list[Hit]:
 
 def _as_one(hits: Sequence[Hit]) -> Hit:
     """The hits of a figure as one."""
-    told = max(hits, key=lambda hit: (len(hit.more), -LEVELS.index(hit.case.level)))
-    others = [hit for hit in hits if hit is not told]
+    lead = max(hits, key=lambda hit: (len(hit.more), -LEVELS.index(hit.case.level)))
+    others = [hit for hit in hits if hit is not lead]
     return replace(
-        told,
+        lead,
         certainty=min(hit.certainty for hit in hits),
-        notes=told.notes + tuple(n for hit in others for n in hit.notes),
-        explains=told.explains + tuple(n for hit in others for n in hit.explains),
-        more=told.more + tuple(row for hit in others for row in (hit.row, *hit.more)),
+        notes=lead.notes + tuple(n for hit in others for n in hit.notes),
+        explains=lead.explains + tuple(n for hit in others for n in hit.explains),
+        more=lead.more + tuple(row for hit in others for row in (hit.row, *hit.more)),
     )
 
 

@@ -51,7 +51,7 @@ def nearly(chart: Chart, rule: Rule, found: Sequence[Finding]) -> tuple[Near, ..
 
     A place that several numbers would let in is told by the first of the page.
     """
-    told = {_place(f, w.tick) for f in found for w in f.places}
+    seen = {_place(f, w.tick) for f in found for w in f.places}
     near: list[Near] = []
     for number, loose in _loosened(rule):
         try:
@@ -60,9 +60,9 @@ def nearly(chart: Chart, rule: Rule, found: Sequence[Finding]) -> tuple[Near, ..
             continue
         for finding in judge(chart, (looser,)).findings:
             places = {_place(finding, w.tick) for w in finding.places}
-            if places & told:
+            if places & seen:
                 continue
-            told |= places
+            seen |= places
             near.append(
                 Near(
                     finding=finding,

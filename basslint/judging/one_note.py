@@ -52,13 +52,13 @@ def spoken_of(
             if found is not None:
                 hits[rule.name] = found
     kept = without_echoes(hits)
-    told = [
+    spoken = [
         (rule.name, hit.case.level)
         for rule in flagging
         for hit in kept.get(rule.name, ())
         if not here.rows(rule.judges).isdisjoint((hit.row, *hit.more))
     ]
-    return tuple(dict.fromkeys(told))
+    return tuple(dict.fromkeys(spoken))
 
 
 def _unless_it_fails(ask: Callable[[Rule], T], rule: Rule) -> T | None:

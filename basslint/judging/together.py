@@ -16,7 +16,7 @@ _MOST_TITLES = 3  # of fixes that are written out side by side: more fill lines
 
 
 def joined_by_part(findings: Sequence[Finding], message: Callable[[int], str]) -> list[Finding]:
-    """Findings of one rule with those of one part joined into one.
+    """Findings of one rule, joined into one for each part.
 
     ``message``: what is said of several of which the one at an index is the first, ``{count}``
     standing for how many.

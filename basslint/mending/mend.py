@@ -92,7 +92,7 @@ def _conflict(report: FileReport, group: Iterable[Unit]) -> Conflict:
 
 
 def _try(units: list[Unit], turns: Turns, result: _Round) -> None:
-    """Write and judge, without what turns out to do harm, until some of the fixes hold."""
+    """Write and judge again without each fix that does harm, until the rest hold."""
     before, data = result.before, result.data
     assert before.chart is not None
     song = before.chart.song

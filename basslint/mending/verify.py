@@ -70,7 +70,7 @@ def _gravity(finding: Finding) -> int:
 def _unmatched(
     before: Sequence[Finding], after: Sequence[Finding]
 ) -> tuple[dict[int, None], list[Finding]]:
-    """Findings that are gone, as rows of ``before`` in order, and those that are new.
+    """Findings that are gone, as rows of ``before`` in order, and findings that are new.
 
     They are matched by rule, part, tick and pitch.
 

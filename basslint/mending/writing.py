@@ -29,7 +29,7 @@ class Written:
 def write_together(
     data: bytes, song: Song, units: Sequence[Unit], writes: int, again: bool = False
 ) -> Written:
-    """Write those of ``units`` that can be written together, at most ``writes`` times.
+    """Write as many of ``units`` as can be written together, at most ``writes`` times.
 
     They are tried in ever smaller lots, those that clash last; ``again``, when they could be
     written before some were undone, those that clash now go with what was undone.

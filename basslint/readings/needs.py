@@ -120,12 +120,12 @@ def _fits(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
 def _in_sight(chart: Chart, row: NDArray[np.intp]) -> NDArray[np.float64]:
     """How sure a root must be for what is foreign to its chord to be told at all, by row of roots.
 
-    A tune alone leaves open which chords it is played over: there a root must be certain by itself.
+    A melody alone leaves open which chords are meant: there a root must be certain by itself.
     """
     roles = [chart.parts.role[i] for i in chart.parts.harmony]
-    tune = bool(roles) and all(role == "melody" for role in roles)
+    melody_only = bool(roles) and all(role == "melody" for role in roles)
     heard = chart.roots.source[row] == MIDI
-    return np.where(heard & tune, FACTS["fit"].least, _IN_SIGHT)
+    return np.where(heard & melody_only, FACTS["fit"].least, _IN_SIGHT)
 
 
 def _key(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
@@ -139,14 +139,14 @@ def _scale(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
 
 def _note_in_scale(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     pitch = chart.notes.pitch[rows.note].astype(np.int64)
-    return _told_apart(chart, of_scale(chart, rows.tick, pitch))
+    return _decided(chart, of_scale(chart, rows.tick, pitch))
 
 
 def _landing_in_scale(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
-    return _told_apart(chart, landing_in_scale_chance(chart))
+    return _decided(chart, landing_in_scale_chance(chart))
 
 
-def _told_apart(chart: Chart, chance: NDArray[np.float64]) -> Ground:
+def _decided(chart: Chart, chance: NDArray[np.float64]) -> Ground:
     sure = np.where(np.isnan(chance), 0.0, np.maximum(chance, 1.0 - chance))
     return Ground(sure, lambda _: "the key is not clear enough; state it with --key")
 

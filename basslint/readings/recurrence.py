@@ -18,7 +18,7 @@ from basslint.util.columns import distinct, kinds_of
 from basslint.util.records import record
 
 _PLACES = 4  # places in a quarter: copies start on the same sixteenth
-_TOLD = 0.3  # share of a note for which a tone must sound to belong to the harmony under it
+_SOUNDS = 0.3  # share of a note for which a tone must sound to belong to the harmony under it
 _AGREE = 0.8  # share of the other notes on a place from which they say one thing
 _MOST_PLACES = 1024  # sixteenths of a bar that are told apart; longer bars share the last one
 _MOST_AGAIN = 4.0  # repeats in a bar that are counted; a fifth says no more
@@ -141,7 +141,7 @@ def figures(chart: Chart) -> Figures:
 def places_in_loop(chart: Chart) -> NDArray[np.int64]:
     """A number for each place in the bar under each chord, or what sounds where none is told."""
     root = root_of_chord(chart)
-    heard = chart.accompaniment.share > _TOLD
+    heard = chart.accompaniment.share > _SOUNDS
     sounds = (heard * (1 << np.arange(12))).sum(axis=1)
     harmony = np.where(root >= 0, root, 12 + sounds)
     _, place = bar_and_place(chart, chart.bass.start, _PLACES)

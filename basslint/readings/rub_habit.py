@@ -55,9 +55,9 @@ def foreign_rubs(chart: Chart) -> NDArray[np.bool_]:
 def kinds_elsewhere(chart: Chart, rubbing: NDArray[np.bool_]) -> Column:
     """`rubs_elsewhere` where ``rubbing`` [m] says which notes rub."""
     part, kind = chart.bass.part.astype(np.int64), _kind(chart)
-    told = distinct((part * _KINDS + kind)[rubbing])
-    count = np.bincount(told // _KINDS, minlength=int(part.max(initial=0)) + 1)
-    return np.asarray(count[part] - found_in(part * _KINDS + kind, told), dtype=np.float64)
+    rubbing_kinds = distinct((part * _KINDS + kind)[rubbing])
+    count = np.bincount(rubbing_kinds // _KINDS, minlength=int(part.max(initial=0)) + 1)
+    return np.asarray(count[part] - found_in(part * _KINDS + kind, rubbing_kinds), dtype=np.float64)
 
 
 def share_on_place(chart: Chart, rubbing: NDArray[np.bool_]) -> Column:

@@ -86,7 +86,7 @@ def landing_aside(chart: Chart) -> Column:
 def landing_in_scale(chart: Chart) -> Column:
     """Does it land on a note of the scale?"""
     row = chart.key_at(chart.slides.land)
-    return _told(row, chart.keys.scale, sounding_target(chart))
+    return _looked_up(row, chart.keys.scale, sounding_target(chart))
 
 
 @reading("slide", unit="yes or no", source="harmony, common practice (chord spelling)")
@@ -275,7 +275,9 @@ def _names(chart: Chart, pitch: NDArray[np.float64]) -> Column:
     return words([chart.note_name(p, t) for p, t in zip(numbers, ticks, strict=True)])
 
 
-def _told(row: NDArray[np.intp], table: NDArray[np.bool_], pitch: NDArray[np.float64]) -> Column:
+def _looked_up(
+    row: NDArray[np.intp], table: NDArray[np.bool_], pitch: NDArray[np.float64]
+) -> Column:
     """Whether a pitch is in the set of its row, as an object column; None where there is no row."""
     column = np.full(len(row), None, dtype=object)
     known = (row >= 0).nonzero()[0]

@@ -100,8 +100,8 @@ def slip_chance(chart: Chart) -> Column:
 def figure_slip_chance(chart: Chart) -> Column:
     """How likely the figure it belongs to is a slip pasted with its loop; 0 below three bars."""
     found = figures(chart)
-    told = found.bars >= FEWEST_BARS
-    column = np.where(told, chance(FIGURE, figure_evidence(chart)), 0.0)
+    long_enough = found.bars >= FEWEST_BARS
+    column = np.where(long_enough, chance(FIGURE, figure_evidence(chart)), 0.0)
     return np.append(column, 0.0)[found.of]
 
 

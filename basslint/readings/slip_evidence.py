@@ -18,7 +18,7 @@ from basslint.readings.slip_weights import FIGURE, LONE, Model
 from basslint.readings.slip_words import SlipWords, words_of
 from basslint.util.records import record
 
-_TOLD = 0.15  # log odds: less changes the odds by less than a sixth, and is left out
+_LEAST_ODDS = 0.15  # log odds: less changes the odds by less than a sixth, and is left out
 _SOME, _MUCH = 0.5, 1.5  # log odds: from about 1.6 times, and from 4.5 times the odds
 _ALWAYS, _MOSTLY, _EVER = 0.95, 0.5, 0.05  # share of a note, or of the notes of a figure
 _RARELY, _HABIT = 0.025, 0.08  # share of a place's notes: below what is usual; three times it
@@ -82,7 +82,7 @@ def _weighed(
     told = []
     for (name, weight, usual), scaled, value in zip(model.weights, evidence, values, strict=True):
         odds = weight * (scaled - usual)
-        if abs(odds) >= _TOLD:
+        if abs(odds) >= _LEAST_ODDS:
             told.append(Weighed(name, say[name](value), round(odds, 3)))
     return tuple(sorted(told, key=lambda piece: -abs(piece.weight)))
 

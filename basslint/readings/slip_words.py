@@ -30,7 +30,7 @@ from basslint.theory.names import SPELLINGS
 Floats = NDArray[np.float64]
 
 _WORTH_WORDS = 0.05  # chance of a slip: below it nobody asks for words
-_MOST_TOLD = 3  # pieces of evidence that a sentence holds
+_MOST_PIECES = 3  # pieces of evidence that a sentence holds
 _LEAST = 0.3  # log odds: less weight is not worth a word
 FAR = 8.0  # quarters: two bars of 4/4 in which nobody plays the tone
 
@@ -63,7 +63,7 @@ def harmony_words(chart: Chart) -> Column:
             column[row] = f"under {chord}; {root}"
             continue
         share = chart.accompaniment.share[row]
-        tones = [int(t) for t in np.argsort(-share)[:_MOST_TOLD] if share[t] > 0]
+        tones = [int(t) for t in np.argsort(-share)[:_MOST_PIECES] if share[t] > 0]
         names = [SPELLINGS[int(spelled[row])][t] for t in sorted(tones)]
         column[row] = f"with {_listed(names)}" if names else "where nothing else sounds"
     return column
@@ -85,7 +85,7 @@ def _worded(
     for row, own in zip(rows.tolist(), odds, strict=True):
         told: list[str] = []
         for place in np.argsort(-own).tolist():
-            if own[place] < _LEAST or len(told) == _MOST_TOLD:
+            if own[place] < _LEAST or len(told) == _MOST_PIECES:
                 break
             text = say.of(model.weights[place][0], row)
             if text and text not in told:

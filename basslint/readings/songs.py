@@ -153,8 +153,8 @@ def sampler_transpose(chart: Chart) -> Column:
 @reading("song", unit="octaves")
 def sampler_octaves(chart: Chart) -> Column:
     """How many octaves the sampler moves the whole line out of the register of a bass; else 0."""
-    told = chart.tuning.off is not None
-    return _one(abs(chart.tuning.octaves) if told else np.nan)
+    is_known = chart.tuning.off is not None
+    return _one(abs(chart.tuning.octaves) if is_known else np.nan)
 
 
 @reading("song", unit="text")

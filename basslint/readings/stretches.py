@@ -94,15 +94,15 @@ def shift_verdict(chart: Chart) -> Column:
 def shift_keys(chart: Chart) -> Column:
     """The keys of both sides, such as “ (it plays in Bb minor, they in A minor)”, where heard."""
     rows = chart.key_at(chart.shifts.start)
-    told = []
+    texts = []
     for row, by in zip(rows.tolist(), chart.shifts.semitones.tolist(), strict=True):
         if row < 0:
-            told.append("")
+            texts.append("")
             continue
         tonic, mode = int(chart.keys.tonic[row]), chart.keys.mode[row]
         mine, theirs = key_name((tonic + by) % 12, mode), key_name(tonic, mode)
-        told.append(f" (it plays in {mine}, they in {theirs})")
-    return words(told)
+        texts.append(f" (it plays in {mine}, they in {theirs})")
+    return words(texts)
 
 
 @reading("stretch", unit="text")

@@ -131,14 +131,14 @@ def _others(key: Ints, value: Ints, counted: Mask) -> Ints:
     ``value``: 0 to 12.
     """
     both = key * 13 + value
-    told = distinct(both[counted])
-    if not len(told):
+    kinds_counted = distinct(both[counted])
+    if not len(kinds_counted):
         return np.zeros(len(key), dtype=np.int64)
-    kind = told // 13
+    kind = kinds_counted // 13
     first = turns(kind).nonzero()[0]
     kinds, count = kind[first], ends_of(first, len(kind)) - first
     at = np.minimum(np.searchsorted(kinds, key), len(kinds) - 1)
-    return np.asarray(np.where(kinds[at] == key, count[at], 0) - found_in(both, told))
+    return np.asarray(np.where(kinds[at] == key, count[at], 0) - found_in(both, kinds_counted))
 
 
 def _back(line: _Line, value: Ints) -> Column:

@@ -63,12 +63,12 @@ def heard_parts(chart: Chart) -> Column:
 def _names(chart: Chart, stated: bool) -> Column:
     found = chart.witnesses
     roots = chart.outside_roots if stated else chart.heard_roots
-    told = []
+    texts = []
     for row, other in zip(
         (found.first if stated else found.second).tolist(), found.first.tolist(), strict=True
     ):
         spelled = chart.spelling_at(int(roots.start[row]))
         bare = bool(chart.outside_roots.bare[other])
         suffix = "" if bare else SUFFIXES.get(roots.quality_name(row), "")
-        told.append(f"{spelled[int(roots.root[row])]}{suffix}")
-    return words(told)
+        texts.append(f"{spelled[int(roots.root[row])]}{suffix}")
+    return words(texts)

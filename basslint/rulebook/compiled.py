@@ -38,8 +38,8 @@ def kept(pages: tuple[Page, ...]) -> tuple[Rule, ...] | None:
         body = entry[_SEAL_BYTES:]
         if entry[:_SEAL_BYTES] != source_hash(body):
             return None
-        made_of, told = marshal.loads(body)
-        return tuple([_made(rule) for rule in told]) if made_of == _made_of(pages) else None
+        made_of, values = marshal.loads(body)
+        return tuple([_from_tuple(rule) for rule in values]) if made_of == _made_of(pages) else None
     except (OSError, ValueError, TypeError, EOFError, IndexError):
         return None
 
@@ -51,7 +51,7 @@ def keep(pages: tuple[Page, ...], book: tuple[Rule, ...]) -> None:
         return
     import tempfile  # as seldom as a page changes
 
-    body = marshal.dumps((_made_of(pages), [_told(rule) for rule in book]))
+    body = marshal.dumps((_made_of(pages), [_as_tuple(rule) for rule in book]))
     temporary = ""
     with contextlib.suppress(OSError):  # as bytecode: where it may not lie, it is made anew
         path.parent.mkdir(parents=True, exist_ok=True)
@@ -90,23 +90,23 @@ def _made_of(pages: tuple[Page, ...]) -> tuple[Any, ...]:
     return sys.version_info[:3], source_hash(marshal.dumps((sorted(code), said)))
 
 
-def _told(rule: Rule) -> tuple[Any, ...]:
+def _as_tuple(rule: Rule) -> tuple[Any, ...]:
     """A rule as a tuple of its fields, and so the records in it."""
     cases = [
         (tuple(map(tuple, case.conditions)), *list(fields_of(case).values())[1:])
         for case in rule.cases
     ]
-    told = fields_of(rule) | {
+    values = fields_of(rule) | {
         "cases": tuple(cases),
         "parameters": tuple([tuple(fields_of(number).values()) for number in rule.parameters]),
         "lesson": rule.lesson and tuple(rule.lesson),
     }
-    return tuple(told.values())
+    return tuple(values.values())
 
 
-def _made(told: tuple[Any, ...]) -> Rule:
-    """What `_told` has told; plain tuples stand where marshal has no kinds of its own."""
-    fields: dict[str, Any] = dict(zip(names_of(Rule), told, strict=True))
+def _from_tuple(values: tuple[Any, ...]) -> Rule:
+    """What `_as_tuple` has told; plain tuples stand where marshal has no kinds of its own."""
+    fields: dict[str, Any] = dict(zip(names_of(Rule), values, strict=True))
     fields["cases"] = tuple(
         [Case(tuple([Condition(*c) for c in all_of]), *said) for all_of, *said in fields["cases"]]
     )

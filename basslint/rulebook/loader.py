@@ -29,7 +29,7 @@ __all__ = [
 
 
 def read_book(house: Iterable[Path] = (), plug_ins: Iterable[str] = ()) -> tuple[Rule, ...]:
-    """Read the built-in pages, those of named plug-ins, and those of house folders.
+    """Read the built-in pages, the pages of named plug-ins, and those of house folders.
 
     A later page with the name of an earlier one replaces it. Raises `RuleError`.
     """

@@ -88,12 +88,12 @@ def mark_of(pages: tuple[Page, ...]) -> str:
     """A hash of all that pages say, and of what is said of them."""
     import hashlib  # as slow to import as many songs to look up
 
-    told = hashlib.sha256()
+    digest = hashlib.sha256()
     for p in pages:
         text = p.text.encode()
         about = repr((p.folder, p.path, p.family, p.origin, len(text)))  # so none runs into another
-        told.update(about.encode("utf-8", "backslashreplace") + text)
-    return told.hexdigest()
+        digest.update(about.encode("utf-8", "backslashreplace") + text)
+    return digest.hexdigest()
 
 
 def _text(path: Path) -> str:

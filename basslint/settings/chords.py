@@ -14,7 +14,7 @@ _HOW = 'Write "Dm Bb*2 C", or [{ from = "bar 5", chords = "Dm Bb" }, …].'
 
 
 def read_stated_chords(value: Any, place: str) -> tuple[StatedChords, ...]:
-    """Read a line of chords, a table with ``from`` and ``chords``, or a list of those.
+    """Read a line of chords, a table with ``from`` and ``chords``, or a list of such tables.
 
     Raises `UsageError`, which names the ``place`` in the settings.
     """

@@ -251,9 +251,9 @@ def _checked_bytes(
     if (bad & ~full).any():
         row = int(np.argmax(bad & ~full))
         what = "a meta event's type" if track.status[row] == META else "a data byte"
-        told = buffer[int(track.at[row]) : int(track.stop[row])][:_SHOWN_BYTES].tobytes().hex(" ")
+        shown = buffer[int(track.at[row]) : int(track.stop[row])][:_SHOWN_BYTES].tobytes().hex(" ")
         raise MidiError(
-            f"Track {track.index}: {what} is over {_TOP} (in {told.upper()}), which no event may "
+            f"Track {track.index}: {what} is over {_TOP} (in {shown.upper()}), which no event may "
             "hold.",
             f"{EXPORT_AGAIN} If that writes the same, the program that wrote it is at fault.",
             byte=base + int(track.at[row]),

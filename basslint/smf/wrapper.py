@@ -8,7 +8,7 @@ from __future__ import annotations
 
 
 def wrapped(raw: bytes, base: int, length: int, data: bytes) -> bytes:
-    """The bytes of a file whose MIDI data became ``data``; sizes are those that it now has.
+    """The bytes of a file whose MIDI data became ``data``; its sizes follow the new data.
 
     ``raw`` is the file as it was; its MIDI data began at byte ``base`` (0: no wrapper) and were
     ``length`` bytes long. A wrapper whose own size is wrong keeps being wrong by as much, within

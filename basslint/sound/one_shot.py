@@ -7,26 +7,23 @@ the band below 1 kHz.
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.errors import SoundError
 from basslint.sound.decay import LEAST_FALL_DB, Decay, decibels, fit_decay, power_curve
+from basslint.sound.opening import checked_peak, opened, silence
 from basslint.sound.pitch import Pitch, hear_pitch
 from basslint.sound.root_key import NameHint, RootKey, hint_in_name
 from basslint.sound.sampler_chunk import SamplerChunk, read_sampler_chunk
 from basslint.theory.tuning import A4, A4_HZ
 from basslint.util.columns import distinct
-from basslint.util.files import is_file
 from basslint.util.records import record
 
 LONGEST_S = 60.0  # a one-shot is shorter; a whole song is a wrong file
-LARGEST_RATE_HZ = 192_000  # what interfaces record at most
-MOST_CHANNELS = 32
-LOUDEST = 1e6  # of full scale, 120 dB over it: what is louder is no level, but damage
 SHORTEST_S = 0.05  # one period of 20 Hz: less holds no bass note
 _BAND_HZ = 1000.0
 _RATE_HZ = 6000.0  # of the band, with room to spare
@@ -37,7 +34,7 @@ _CURVE_POINTS = 240
 
 _FLAT_SHARE = 0.02  # of a period: a sine at full scale is flat for 0.3 % of it in 16 bits
 _FULL_SCALE = 0.97
-_UNTOLD = SamplerChunk()
+_NO_CHUNK = SamplerChunk()
 
 
 @record(eq=False, kw_only=True)
@@ -103,44 +100,27 @@ def measure_sound(path: str | Path) -> SoundReport:
 
 def read_sound(path: str | Path) -> tuple[NDArray[np.float64], int]:
     """The samples, float64 [frames, channels] with full scale at 1, and the sample rate in Hz."""
-    import soundfile
+    return opened(path, "sound", lambda sound: _read(sound, str(path)))
 
-    file = Path(path)
-    if not is_file(file):
-        what = "is a folder" if os.path.isdir(file) else "does not exist"  # noqa: PTH112  # never raises
-        raise SoundError(f"The sound {path} {what}.", "Give a WAV, FLAC, AIFF or OGG file.")
-    try:
-        with soundfile.SoundFile(str(file)) as sound:
-            rate = int(sound.samplerate)
-            if rate > LARGEST_RATE_HZ or sound.channels > MOST_CHANNELS:
-                raise SoundError(
-                    f"The sound {path} has {sound.channels} channels at {rate:,} Hz; basslint "
-                    f"reads up to {MOST_CHANNELS} at {LARGEST_RATE_HZ:,} Hz.",
-                    "Export it in stereo at 44,100 or 48,000 Hz.",
-                )
-            if sound.frames > LONGEST_S * rate:
-                raise SoundError(
-                    f"The sound {path} lasts {sound.frames / rate:.0f} s; "
-                    f"a one-shot is shorter than {LONGEST_S:.0f} s.",
-                    "Give the one-shot of the bass alone, not a loop or a song.",
-                )
-            samples = sound.read(dtype="float64", always_2d=True)
-    except SoundError:
-        raise
-    except (soundfile.SoundFileError, OSError, ValueError) as error:
+
+def _read(sound: Any, path: str) -> tuple[NDArray[np.float64], int]:
+    rate = int(sound.samplerate)
+    if sound.frames > LONGEST_S * rate:
         raise SoundError(
-            f"{path} cannot be read as a sound ({str(error).rstrip('.')}).",
-            "Give a WAV, FLAC, AIFF or OGG file.",
-        ) from error
+            f"The sound {path} lasts {sound.frames / rate:.0f} s; "
+            f"a one-shot is shorter than {LONGEST_S:.0f} s.",
+            "Give the one-shot of the bass alone, not a loop or a song.",
+        )
+    samples = sound.read(dtype="float64", always_2d=True)
     return np.asarray(samples, dtype=np.float64), rate
 
 
 def measure_samples(
-    samples: NDArray[np.float64], rate: int, path: str = "", told: SamplerChunk = _UNTOLD
+    samples: NDArray[np.float64], rate: int, path: str = "", chunk: SamplerChunk = _NO_CHUNK
 ) -> SoundReport:
     """Measure samples, float64 [frames, channels]; see `measure_sound`.
 
-    ``told``: what the file that they are from tells a sampler.
+    ``chunk``: what the file that they are from tells a sampler.
     """
     peak = _checked_peak(samples, rate, path)
     band, band_rate = _bass_band(samples, rate)
@@ -162,14 +142,14 @@ def measure_samples(
         duration_s=len(samples) / rate,
         peak_db=float(20 * np.log10(peak)),
         clipped=clip_end is not None or peak > 1.0,
-        loops=told.loops or steady,
+        loops=chunk.loops or steady,
         pitch_hz=pitch.hz,
         note=note,
         cents_off=cents_off,
         settled_s=pitch.settled_s,
         pitch_certainty=pitch.certainty if pitch.hz else None,
         sway_cents=pitch.sway if pitch.hz else None,
-        root_key=told.root_key,
+        root_key=chunk.root_key,
         hint=hint_in_name(path),
         t60_s=decay.t60_s if decay else None,
         fit_from_s=decay.from_s if decay else None,
@@ -180,16 +160,7 @@ def measure_samples(
         noise_db=noise,
         time_s=time[thin],
         level_db=level[thin],
-        remarks=_remarks(pitch, decay, told.loops, steady, clip_end, peak),
-    )
-
-
-def damaged(samples: NDArray[np.floating]) -> str:
-    """What no sound can hold among samples of any shape, in words; empty where all are levels."""
-    if np.isfinite(samples).all():
-        return ""
-    return (
-        "values that are no numbers" if np.isnan(samples).any() else "values far beyond full scale"
+        remarks=_remarks(pitch, decay, chunk.loops, steady, clip_end, peak),
     )
 
 
@@ -201,20 +172,10 @@ def _checked_peak(samples: NDArray[np.float64], rate: int, path: str) -> float:
             f"The sound {path} lasts {duration * 1000:.0f} ms, too short for a bass note.",
             "Give the whole one-shot.",
         )
-    damage = damaged(samples)
-    if damage:
-        raise SoundError(f"The sound {path} holds {damage}.", "Export it again.")
-    peak = float(np.abs(samples).max())
-    if peak > LOUDEST:
-        raise SoundError(
-            f"The sound {path} is {20 * np.log10(peak):,.0f} dB over full scale.",
-            "Export it again.",
-        )
+    peak = checked_peak(samples, "sound", path)
     moves = float(np.max(samples.max(axis=0) - samples.min(axis=0)))
     if moves < 10 ** (_SILENT_DB / 20):
-        still = ": it holds a constant offset and nothing else" if peak > moves else ""
-        advice = "Give a file in which the bass sounds."
-        raise SoundError(f"The sound {path} is silent{still}.", advice)
+        raise silence("sound", path, peak > moves, "Give a file in which the bass sounds.")
     return peak
 
 

@@ -140,7 +140,7 @@ def _may_be_carried_on(rest: Rest, tracks: Tracks) -> bool:
 
 
 def _late(tracks: Tracks) -> NDArray[np.intp]:
-    """The later moments of those at which both methods agree, two at the least."""
+    """The last of the moments at which both methods agree, a share of `_LATE`, two at least."""
     agree = np.flatnonzero(tracks.agree)
     return agree[-max(2, round(_LATE * len(agree))) :]
 

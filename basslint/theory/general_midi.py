@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
+KEYS: Final = 128  # 0–127, of any channel (MIDI 1.0 detailed specification)
 DRUM_CHANNEL: Final = 10  # channels counted from 1: its keys are the sounds of the percussion map
 
 # Percussion map, by MIDI number.

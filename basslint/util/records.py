@@ -88,8 +88,8 @@ def record(
             "__slots__": names,
             "__qualname__": plain.__qualname__,
             "__match_args__": () if kw_only else names,
-            "__dataclass_fields__": _Told(defaults, kw_only, frozen),
-            "__dataclass_params__": _Told(defaults, kw_only, frozen),
+            "__dataclass_fields__": _DataclassView(defaults, kw_only, frozen),
+            "__dataclass_params__": _DataclassView(defaults, kw_only, frozen),
             "__init__": _Initialiser(defaults, kw_only, frozen),
         }
         kind: Any = type(plain)
@@ -170,8 +170,8 @@ class _Initialiser:
         return known["__init__"]
 
 
-class _Told:
-    """What `dataclasses` and engines (Dask) ask a kind of records for; told when first asked."""
+class _DataclassView:
+    """What `dataclasses` and engines (Dask) ask a kind of records for; made when first asked."""
 
     def __init__(self, defaults: dict[str, Any], kw_only: bool, frozen: bool) -> None:
         self.defaults, self.kw_only, self.frozen = defaults, kw_only, frozen
@@ -187,14 +187,14 @@ class _Told:
         model: Any = type(self.kind.__name__, (), {"__annotations__": self.kind.__annotations__})
         for name, default in self.defaults.items():
             fresh = isinstance(default, _Fresh)
-            told = dataclasses.field(default_factory=default.make) if fresh else default
-            setattr(model, name, told)
-        as_told = dataclasses.dataclass(
+            own_field = dataclasses.field(default_factory=default.make) if fresh else default
+            setattr(model, name, own_field)
+        as_dataclass = dataclasses.dataclass(
             init=False, repr=False, eq=False, kw_only=self.kw_only, frozen=self.frozen
         )
-        told_of: object = getattr(as_told(model), self.name)
-        setattr(self.kind, self.name, told_of)
-        return told_of
+        answer: object = getattr(as_dataclass(model), self.name)
+        setattr(self.kind, self.name, answer)
+        return answer
 
 
 def _values(own: Any) -> tuple[object, ...]:

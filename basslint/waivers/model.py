@@ -131,8 +131,8 @@ class Ledger:
         the folder of its settings, and the rules that were run."""
         self.used.update(waivers[row] for row in used)
         for waiver in waivers:
-            told = not waiver.is_glob or (self._is_whole(folder) and not self.in_part)
-            if waiver.rule in judged and told:
+            complete = not waiver.is_glob or (self._is_whole(folder) and not self.in_part)
+            if waiver.rule in judged and complete:
                 self.met[waiver] = None
 
     def meet(self, file: Path | None, tables: Iterable[tuple[str, bool]]) -> None:
@@ -169,7 +169,7 @@ class Ledger:
             if not spoke
         ]
         for (file, key), globs in self.globs.items():
-            said += [f"{file}: {key} = {told}" for told in _idle(globs, self.names[file, key])]
+            said += [f"{file}: {key} = {what}" for what in _idle(globs, self.names[file, key])]
         for waiver in self.met:
             if waiver.is_over(self.today):
                 said.append(waiver.end)

@@ -90,7 +90,7 @@ def answers(orders: Sequence[Order], cache: Cache | None) -> Iterator[tuple[int,
     jobs = min(os.cpu_count() or 1, len(tasks))
     for row, answer in run_all(done, [task for _, task in tasks], jobs, seconds, apart=True):
         place, task = tasks[row]
-        yield place, _told(task, answer, cache)
+        yield place, _outcome_of(task, answer, cache)
     if cache:
         cache.trim()
 
@@ -109,7 +109,7 @@ def _known(order: Check | Make, cache: Cache | None) -> Answer | Task:
     return Checked(outcome, key) if outcome is not None else replace(task, key=key)
 
 
-def _told(task: Task, answer: Answer | Lost, cache: Cache | None) -> Answer:
+def _outcome_of(task: Task, answer: Answer | Lost, cache: Cache | None) -> Answer:
     """What a worker found out; kept for later where it still holds."""
     source = task.want.source
     if isinstance(answer, Lost):

@@ -1,4 +1,4 @@
-"""What is told in the terminal, as plain lines for a log."""
+"""What does the terminal say, as plain lines for a log?"""
 
 from __future__ import annotations
 
@@ -16,11 +16,11 @@ from basslint.watch.plan import Plan
 async def tell(plan: Plan, board: Board, address: str, stream: TextIO) -> None:
     """Write a line for each check and each trouble, for ever."""
     _write(stream, f"Following {plan.root}. The page: {address}")
-    told: dict[str, int] = {}
+    last_seen: dict[str, int] = {}
     words = ""
     changed = board.listen()
     while True:
-        for standing in news(board, told):
+        for standing in news(board, last_seen):
             _write(stream, line(standing))
         if board.state.mood in ("trouble", "waiting") and board.state.words != words:
             _write(stream, board.state.words)
@@ -29,11 +29,11 @@ async def tell(plan: Plan, board: Board, address: str, stream: TextIO) -> None:
         changed.clear()
 
 
-def news(board: Board, told: dict[str, int]) -> Iterator[Standing]:
-    """Songs that were checked since they were told of; ``told``: the versions of then."""
+def news(board: Board, last_seen: dict[str, int]) -> Iterator[Standing]:
+    """Songs that were checked since they were last shown; ``last_seen``: the versions shown."""
     for ident, standing in board.songs.items():
-        if told.get(ident) != standing.version:
-            told[ident] = standing.version
+        if last_seen.get(ident) != standing.version:
+            last_seen[ident] = standing.version
             yield standing
 
 

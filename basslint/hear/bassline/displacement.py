@@ -64,7 +64,7 @@ class Displacements:
     support: Floats
 
     def only(self, rows: Bools) -> Displacements:
-        """Those of the rows that are marked, [d]."""
+        """The displacements that ``rows`` marks, [d]."""
         return Displacements(**{name: getattr(self, name)[rows] for name in _COLUMNS})
 
 

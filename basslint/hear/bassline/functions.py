@@ -18,6 +18,7 @@ from basslint.hear.form.bars import bar_of_onset
 from basslint.hear.harmony.sources import Roots
 from basslint.hear.key.keys import Keys
 from basslint.song.arrangement import Notes, Song
+from basslint.theory.general_midi import KEYS
 from basslint.util.columns import found_in, last_row, rows_where
 
 if TYPE_CHECKING:
@@ -81,7 +82,7 @@ def note_functions(
     mark("chord-tone", roots.tones[safe, above])
     is_root = (above == 0) | (roots.bass[safe] == pitch % 12)
     mark("root", is_root)
-    lowest = np.full(len(roots), 128, dtype=np.int64)
+    lowest = np.full(len(roots), KEYS, dtype=np.int64)
     np.minimum.at(lowest, row[known & is_root], pitch[known & is_root])
     mark("octave", is_root & (pitch > lowest[safe]))
     mark("other", ~known)

@@ -39,10 +39,10 @@ class Fit:
     tones: int
 
     def may_move(self, semitones: int) -> bool:
-        """Whether the line has so many pitch classes that a shift of it can be told."""
+        """Whether the line has enough pitch classes for a shift of it to show."""
         return self.tones >= fewest_tones(semitones)
 
-    def told(self, semitones: int, over: Iterable[int]) -> bool:
+    def is_clear(self, semitones: int, over: Iterable[int]) -> bool:
         """Whether a line moved by so much fits by itself and beats those moved by ``over``."""
         row = (semitones + AS_WRITTEN) % len(SHIFTS)
         far = min(abs((semitones - other + 5) % 12 - 5) for other in over)

@@ -20,7 +20,7 @@ from basslint.util.columns import found_in
 def one_move(
     shifts: ShiftedStretches, displacements: Displacements, lags: Lags
 ) -> tuple[ShiftedStretches, Displacements]:
-    """What is left of shifts and displacements where each part is told one move alone."""
+    """Shifts and displacements, of which each part keeps the likeliest one alone."""
     displacements = displacements.only(~found_in(displacements.part, lags.part))
     if not len(shifts.part) or not len(displacements.part):
         return shifts, displacements

@@ -182,7 +182,7 @@ def _kinds(p: _Pieces, windows: int, in_use: NDArray[np.bool_]) -> tuple[NDArray
     under = roots.sum(axis=1)
     known = under >= _KNOWN * total
     degree = np.where(has_root, (p.pitch - p.root) % 12, 0)
-    by_root = table(p.root * 12 + degree, 144, has_root).reshape(windows, 12, 12)
+    by_root = table(p.root * 12 + degree, 12 * 12, has_root).reshape(windows, 12, 12)
     degrees = by_root.sum(axis=1) / np.maximum(under, 1.0)[:, None]
     follows = np.where(known, degrees[:, 0], 0.0)
     other = degrees[:, 1:].argmax(axis=1) + 1

@@ -46,7 +46,7 @@ _SHORTEST = 3  # bars of a stretch in which notes show it: one of four bars may 
 
 @record
 class _Limits:
-    """What a group of notes must have to be told a shift.
+    """What a group of notes must have to be called shifted.
 
     ``lead``: log odds by which the shift beats the line as written, ``farther`` more where it is
     above `STEP`; ``far_ahead``: the lead from which a poor fit will do; ``most``: mean support as
@@ -99,7 +99,7 @@ class ShiftedStretches:
     support: Floats
 
     def only(self, rows: NDArray[np.bool_]) -> ShiftedStretches:
-        """Those of the rows that are marked, [s]."""
+        """The stretches that ``rows`` marks, [s]."""
         return ShiftedStretches(**{name: getattr(self, name)[rows] for name in _COLUMNS})
 
 
@@ -124,8 +124,8 @@ def hear_shifts(bass: Notes, around: Accompaniment, root: Ints, grid: BarGrid) -
     for part in asked:
         mine = np.flatnonzero((bass.part == part) & (weight > 0))
         total, whole = value[mine].sum(axis=0)[None], weight[mine].sum()[None]
-        shift, chance, told = _best_shift(total, whole, np.array([len(mine)]), PART)
-        if told[0] and _moves_enough(bass.pitch[mine], int(shift[0])):
+        shift, chance, likely = _best_shift(total, whole, np.array([len(mine)]), PART)
+        if likely[0] and _moves_enough(bass.pitch[mine], int(shift[0])):
             first, last = int(bass.start[mine[0]]), int(bass.end[mine].max())
             fits = float(total[0, AS_WRITTEN + int(shift[0]), 0] / whole[0])
             rows.append((first, last, part, -int(shift[0]), float(chance[0]), True, fits))
@@ -215,7 +215,7 @@ def lead_of(mean: Floats, semitones: int) -> float:
 def _best_shift(
     total: Floats, whole: Floats, count: Ints, limits: _Limits
 ) -> tuple[Ints, Floats, NDArray[np.bool_]]:
-    """The shift that groups of notes ask for, its chance, and whether it is told, [g] each.
+    """The best shift of groups of notes, its chance, and whether it is likely enough, [g] each.
 
     ``total`` [g, 12, 3]: summed weighted fit of each group; ``whole`` [g] its weight; ``count`` [g]
     its notes. A group is told none where it is right as it is, or too small.
@@ -225,12 +225,14 @@ def _best_shift(
     best = np.argmax(odds, axis=1)
     row = np.arange(len(best))
     least = limits.lead + limits.farther * (np.abs(SHIFTS[best]) > STEP)
-    told = (count >= limits.notes) & (whole >= limits.quarters)
+    likely = (count >= limits.notes) & (whole >= limits.quarters)
     lead = odds[row, best] - odds[:, AS_WRITTEN]
     fit = np.where(lead >= limits.far_ahead, _POOR_FIT, LEAST_FIT)
-    told &= (lead >= least) & (mean[row, best, 0] >= fit) & (mean[:, AS_WRITTEN, 0] <= limits.most)
+    likely &= (
+        (lead >= least) & (mean[row, best, 0] >= fit) & (mean[:, AS_WRITTEN, 0] <= limits.most)
+    )
     chance = 1.0 / np.exp(odds - odds[row, best][:, None]).sum(axis=1)
-    return SHIFTS[best], chance, told
+    return SHIFTS[best], chance, likely
 
 
 def fewest_tones(semitones: int) -> int:
@@ -294,8 +296,8 @@ def _windows(
     if not len(odd):
         return []
     inside, _ = sums_between(sums_to(value), edges[:, odd])
-    shift, chance, told = _best_shift(inside, held[odd], (edges[1] - edges[0])[odd], limits)
+    shift, chance, likely = _best_shift(inside, held[odd], (edges[1] - edges[0])[odd], limits)
     return [
         (int(first[odd[row]]), int(first[odd[row]]) + size, int(shift[row]), float(chance[row]))
-        for row in np.flatnonzero(told).tolist()
+        for row in np.flatnonzero(likely).tolist()
     ]

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from basslint.hear.slides.residual_bend import hear_residual_bend
 from basslint.song.arrangement import Notes, Song
 from basslint.song.bends import BendCurve, hear_bends
+from basslint.theory.general_midi import KEYS
 from basslint.util.columns import differences, distinct, rows_where, turns
 from basslint.util.records import record
 
@@ -27,6 +28,7 @@ _DRIFT = 0.35  # semitones that a line through a stand may climb: what climbs fu
 _AT_HOME = 0.25  # semitones off its key, and …
 _HOME_SHARE = 0.15  # … share of its time from which a note has been on its key
 _BENT = 0.05  # semitones: less is the jitter of a wheel at rest
+_FEWEST_PIECES = 64  # of a note: more bend events than most notes have
 _MOST_PIECES = 200_000  # bounds time and memory where notes last for hundreds of bend events
 
 
@@ -68,7 +70,7 @@ def hear_sounding(
         residual = hear_residual_bend(song, notes, bend_range, one_shot, first=False)
         bend[residual != 0] = 0.0
     bend[np.abs(bend) < _BENT] = 0.0
-    pitch = (notes.pitch + bend + tuning).clip(0, 127)
+    pitch = (notes.pitch + bend + tuning).clip(0, KEYS - 1)
     nearest = np.rint(pitch).astype(np.int16)
     return Sounding(notes.pitch, pitch, nearest, assumed & (bend != 0))
 
@@ -87,7 +89,7 @@ def _bends(
     bent = rows_where(away[last + 1] > away[first])
     if not len(bent):
         return bend, assumed
-    count = np.minimum(last[bent] - first[bent] + 1, max(64, _MOST_PIECES // len(bent)))
+    count = np.minimum(last[bent] - first[bent] + 1, max(_FEWEST_PIECES, _MOST_PIECES // len(bent)))
     note = np.repeat(bent, count)  # one piece for each height that the note has
     begins = count.cumsum() - count
     at = np.arange(len(note)) - np.repeat(begins, count) + first[note]

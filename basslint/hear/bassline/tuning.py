@@ -72,7 +72,7 @@ def hear_tuning(facts: Facts, pitch: NDArray[np.int16], fit: Fit) -> Tuning:
     off = octaves_aside(shift)
     fits, fitting = _fitting(fit, off)
     if source not in ("stated", "file"):
-        judged = off if fits == "sounding" and fit.told(off, (0,)) else 0
+        judged = off if fits == "sounding" and fit.is_clear(off, (0,)) else 0
         return Tuning(off, source, fits, float(judged), fitting=fitting, judged=judged)
     judged = fitting or 0
     octaves = whole - off
@@ -87,7 +87,7 @@ def _fitting(fit: Fit, off: int) -> tuple[Fitting, int | None]:
     if off == 0 or fit.notes < _FEWEST:
         return "unknown", None
     best = int(SHIFTS[fit.odds.argmax()])
-    if best not in (0, off) and fit.told(best, (0, off)):
+    if best not in (0, off) and fit.is_clear(best, (0, off)):
         return "other", best
     lead = float(fit.odds[AS_WRITTEN] - fit.odds[AS_WRITTEN + off])
     if abs(lead) < _CLEARLY or (lead < 0 and not fit.may_move(off)):

@@ -99,7 +99,7 @@ def _key_of(
     keys: Keys,
     row: NDArray[np.intp],
 ) -> tuple[int, str, int, str, float] | None:
-    """Tonic and mode of a part's notes, those of the others, and the foreign share; else None.
+    """Tonic and mode of a part, then of the others, and the foreign share; else None.
 
     ``theirs`` [12]: how long the others sound each pitch class, in quarters of the part's notes.
     """

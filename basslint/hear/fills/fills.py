@@ -165,7 +165,7 @@ def _make(
 
 
 def _is_line(pitch: Ints, slow: bool, share: float) -> bool:
-    """Whether a run of the bass is a tune or an octave figure of its line, and no roll.
+    """Whether a run of the bass is a melodic or octave figure of its line, and no roll.
 
     A tune or an octave figure in sixteenths is a line; a tune in faster steps is one where it
     returns, or has three notes.

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.parts.names import role_by_name
 from basslint.song.arrangement import Song
-from basslint.theory.general_midi import CLAP, DRUM_CHANNEL, KICKS, SNARES, TIMEKEEPERS, TOMS
+from basslint.theory.general_midi import CLAP, DRUM_CHANNEL, KEYS, KICKS, SNARES, TIMEKEEPERS, TOMS
 from basslint.util.columns import differences, distinct, found_in, median, order_of, rows_where
 from basslint.util.records import record
 
@@ -84,7 +84,7 @@ def streams(song: Song, parts: Parts) -> Hits:
     usable = ~(general & _IS_TIMEKEEPER[pitch])
     drums, general, pitch = drums[usable], general[usable], pitch[usable]
     kicks = general & _IS_KICK[pitch]
-    sound = notes.part[drums].astype(np.int64) * 128 + np.where(kicks, KICKS[0], pitch)
+    sound = notes.part[drums].astype(np.int64) * KEYS + np.where(kicks, KICKS[0], pitch)
     order = order_of(sound)
     for group in np.split(order, rows_where(differences(sound[order])) + 1):
         if len(group) > 1 and (general[group[0]] or not _is_even(song, drums[group])):

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from basslint.hear.sounding import Position, sounding_per_cell
 from basslint.song.arrangement import Notes
 from basslint.song.timing import BarGrid
+from basslint.theory.general_midi import KEYS
 from basslint.util.columns import TINY, differences, distinct, rows_where, turns
 from basslint.util.records import record
 
@@ -115,7 +116,7 @@ def describe_bars(
         chroma = _sounding(begin[chords], end[chords], pitch[chords] % 12, 12, count)
         held.append(("harmony", chroma.reshape(count, -1).astype(np.float32)))
     if len(drums):
-        line = _drum_lines(pitch[drums] + 128 * notes.part[drums])
+        line = _drum_lines(pitch[drums] + KEYS * notes.part[drums])
         held.append(("drums", _onsets(begin[drums], line, _DRUM_LINES, count)))
     group = np.zeros(len(notes), dtype=np.int64)
     group[under], group[bass], group[drums] = 1, 2, 3  # no note is of two; the lead's are 0
@@ -154,7 +155,7 @@ def _of(part: NDArray[np.int32], role: Sequence[str], *names: str) -> NDArray[np
 def _find_lead(
     begin: Floats, pitch: NDArray[np.int64], part: NDArray[np.int32], role: Sequence[str]
 ) -> NDArray[np.bool_]:
-    """Mask of the notes that carry the tune.
+    """Mask of the notes that carry the melody.
 
     The melody parts; where there is none, the highest part that plays one note at a time; where
     there is none of those, the top note of each onset of all pitched parts.

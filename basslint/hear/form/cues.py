@@ -51,7 +51,7 @@ _USUAL[[5 - 1, 9 - 1]] = ONE_MORE
 
 
 def repeats(similarity: Singles) -> Singles:
-    """How much of the song the four bars from each bar on share with those from each other, 0..1.
+    """How alike the four bars from each bar on and from each other bar on are, 0..1.
 
     ``similarity`` [m, m] from `Similarity.matrix`; the answer [m, m] is zero for bars less than two
     apart. The fourth power leaves only what is nearly the same.

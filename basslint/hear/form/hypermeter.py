@@ -27,7 +27,7 @@ _NEVER = -40.0  # log weight of what must not be; finite, so that some division 
 
 
 def four_bar_share(phrases: Phrases) -> Floats:
-    """Share of the likely phrase starts within eight bars that lie fours of bars from each."""
+    """Share of the likely phrase starts around each bar that are a multiple of four bars away."""
     weight = phrases.chance.copy()
     weight[[phrases.start_bar[0], phrases.end_bar[-1]]] *= _EDGE
     padded = np.concatenate((np.zeros(_NEAR_BARS), weight, np.zeros(_NEAR_BARS)))

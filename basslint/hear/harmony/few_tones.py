@@ -24,7 +24,7 @@ _IS_FIFTH = found_in(np.arange(12), (5, 7))  # semitones between the two, either
 def doubt_few_tones(
     roots: Roots, sounding: NDArray[np.floating], edges: NDArray[np.int64]
 ) -> Roots:
-    """The roots, those that fewer than three pitch classes stand for no surer than they are right.
+    """The roots; one that fewer than three pitch classes stand for is no surer than it is right.
 
     ``sounding`` [n, 12]: share of each segment in which the harmony sounds each pitch class, there
     or in the bars of its loop; ``edges`` [n + 1] ticks. Stretches in which nothing sounds, filled

@@ -54,7 +54,7 @@ def _leaps(notes: Notes, segments: Segments) -> Floats:
 
 
 def _near(column: NDArray[np.generic], reach: int) -> Floats:
-    """Sum over each row and those within reach of it."""
+    """Sum over each row and the rows within reach of it."""
     total = np.concatenate(([0.0], column.astype(np.float64).cumsum()))
     at = np.arange(len(column))
     high = np.minimum(at + reach + 1, len(column))

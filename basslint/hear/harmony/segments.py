@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from basslint.hear.sounding import Position, sounding_per_cell
 from basslint.song.arrangement import Notes
 from basslint.song.timing import BarGrid
+from basslint.theory.general_midi import KEYS
 from basslint.util.columns import TINY, differences, distinct, ends_of, rows_where, turns
 from basslint.util.records import record
 
@@ -148,7 +149,7 @@ def _describe(
     lines: NDArray[np.int64],
     heads: NDArray[np.intp],
 ) -> tuple[Floats, ...]:
-    """The columns of the segments between ``lines``; ``heads`` are those that begin a beat."""
+    """The columns of the segments between ``lines``; ``heads`` begin a beat."""
     n = len(lines) - 1
     inside = rows_where((begin < lines[-1]) & (end > lines[0]))
     begin, end, pitch = begin.take(inside), end.take(inside), pitch.take(inside)
@@ -175,7 +176,7 @@ def _describe(
     for step in range(1, int(many.max())):
         longer = many > step
         heard[longer] |= loud[heads[longer] + step]
-    low = np.where(heard.any(axis=1), heard.argmax(axis=1) + base, 128)
+    low = np.where(heard.any(axis=1), heard.argmax(axis=1) + base, KEYS)
     beat, place = np.divmod(rows_where(heard), width)
     close = np.exp((low[beat] - place - base) / LOW_REACH)
     bass = np.zeros((len(heads), 12))

@@ -66,7 +66,7 @@ class Roots:
 
     @property
     def bare(self) -> NDArray[np.bool_]:
-        """Whether a root is told and its third is not, [n]: a root alone, or with its fifth."""
+        """Whether the root is known and its third is not, [n]: a root alone, or with its fifth."""
         return np.asarray((self.root >= 0) & (self.tones.sum(axis=1) <= _BARE))
 
     def take(self, rows: NDArray[np.intp]) -> Roots:

@@ -76,7 +76,7 @@ def _fit(mine: Roots, other: Roots, rows: NDArray[np.bool_]) -> Floats:
 
 
 def _cut_at(roots: Roots, ticks: NDArray[np.int64]) -> Roots:
-    """The same stretches, parted at those of ``ticks`` that lie inside them."""
+    """The same stretches, cut at every one of ``ticks`` that lies inside."""
     at = np.unique(ticks)
     inside = at[row_at(roots.start, roots.end, at) >= 0]
     start = np.unique(np.concatenate((roots.start, inside)))

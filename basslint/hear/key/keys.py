@@ -81,7 +81,7 @@ def hear_keys(song: Song, pitched: Sequence[int], roots: Roots) -> Keys:
     notes = _notes_of(song, pitched)
     held = sounding_per_bar(notes.start, notes.end, notes.pitch, song.grid)
     if (roots.source != MIDI).any():
-        held = held + sounding_per_bar(*_told_tones(roots), song.grid)
+        held = held + sounding_per_bar(*_tones_of_chords(roots), song.grid)
     if not held.any():
         none = np.zeros((0, 12))
         return _keys([], [], (), none.astype(bool), np.zeros(0), np.zeros(0), none)
@@ -131,7 +131,9 @@ def keys_of(
     return _keys(bounds, tonic, mode, np.array(rows), of_scale * chance.max(axis=1), of_scale, fit)
 
 
-def _told_tones(roots: Roots) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
+def _tones_of_chords(
+    roots: Roots,
+) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
     """The tones of chords that are stated or sampled: start, end (ticks), pitch class, [t]."""
     row, above = np.nonzero(roots.tones & ((roots.source != MIDI) & (roots.root >= 0))[:, None])
     return roots.start[row], roots.end[row], (roots.root[row] + above) % 12

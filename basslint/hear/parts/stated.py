@@ -6,6 +6,8 @@ from basslint.errors import UsageError
 from basslint.song.arrangement import Song
 from basslint.util.text import nearest, whole
 
+_NEAR = 0.5  # likeness of names, 0..1: a track name typed from memory is half right
+
 
 def parts_named(
     song: Song, names: tuple[str, ...], option: str, path: str = ""
@@ -30,7 +32,7 @@ def _parts(song: Song, name: str, option: str, path: str) -> list[int]:
     found = found or [i for i, p in enumerate(parts) if p.track_name.casefold() == wanted]
     if found:
         return found
-    near = nearest(name, (p.name for p in parts), 0.5)
+    near = nearest(name, (p.name for p in parts), _NEAR)
     hint = f"Did you mean “{near}”? " if near else ""
     listed = ", ".join(f"#{p.number} {p.name}" for p in parts) or "none"
     raise UsageError(

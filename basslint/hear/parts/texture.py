@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.song.arrangement import Notes
-from basslint.theory.general_midi import DRUM_SET
+from basslint.theory.general_midi import DRUM_SET, KEYS
 from basslint.util.columns import differences, found_in, order_of
 from basslint.util.records import record
 
@@ -83,7 +83,7 @@ def hear_texture(notes: Notes, line: NDArray[np.int64], lines: int, division: in
     def share(flag: NDArray[np.bool_]) -> Floats:
         return np.bincount(line[flag], minlength=lines) / count
 
-    used = np.bincount(line * 128 + pitch, minlength=lines * 128).reshape(lines, 128) > 0
+    used = np.bincount(line * KEYS + pitch, minlength=lines * KEYS).reshape(lines, KEYS) > 0
     length = ((notes.end - notes.start) / division).clip(_SHORTEST, _LONGEST)
     sounding, voices = _voices(notes, line, lines)
     active, level = _presence(notes, line, lines, division)
@@ -92,7 +92,7 @@ def hear_texture(notes: Notes, line: NDArray[np.int64], lines: int, division: in
         notes=count,
         mean=np.bincount(line, weights=pitch, minlength=lines) / count,
         low=used.argmax(axis=1).astype(np.float64),
-        high=127.0 - used[:, ::-1].argmax(axis=1),
+        high=KEYS - 1.0 - used[:, ::-1].argmax(axis=1),
         pitches=used.sum(axis=1).astype(np.float64),
         sounding=sounding / division,
         active=active,

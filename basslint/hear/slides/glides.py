@@ -142,7 +142,7 @@ class _Sweep:
         self.path = (moment, origin, target)
 
     def release(self, tick: int, moment: float) -> None:
-        """Let go of what ends up to ``tick``, gliding back to what is still held."""
+        """Release the keys that end up to ``tick``; the voice glides back to a key still held."""
         while self.held and self.end[self.held[-1]] <= tick:
             top = self.held.pop()
             at, at_s = self.end[top], self.end_s[top]

@@ -88,7 +88,7 @@ def _mostly_hairs(voice: Voice, glide_s: float) -> bool:
 
 
 def _overlaps(voice: Voice) -> tuple[NDArray[np.bool_], NDArray[np.float64]]:
-    """Which steps lead from one note to a later one; how long those to another pitch overlap, s."""
+    """Which steps lead to a later note, and how long steps to another pitch overlap, s."""
     steps = voice.start[1:] > voice.start[:-1]
     met = (voice.end_s[:-1] - voice.start_s[1:])[steps & (voice.pitch[1:] != voice.pitch[:-1])]
     return steps, met

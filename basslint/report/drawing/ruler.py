@@ -27,7 +27,7 @@ def bars(chart: Chart, window: Window) -> Cells:
 
 
 def beats(chart: Chart, window: Window, start: int, end: int) -> Cells:
-    """The number of each beat in its bar; those from ``start`` to ``end`` (ticks) stand out."""
+    """The number of each beat in its bar; beats from ``start`` to ``end`` (ticks) stand out."""
     grid, cells = chart.song.grid, Cells(window.width)
     first, stop = np.searchsorted(grid.beats[:-1], (window.start, window.end))
     for beat in range(int(first), int(stop)):

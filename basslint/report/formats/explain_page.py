@@ -36,7 +36,7 @@ def explain_html(
     spoken = unpacked(section(report, (rule,), sheet).text) if report is not None else ""
     beside = ""
     if report is not None and near:
-        findings = tuple(_told(each) for each in near[:MOST_NEAR])
+        findings = tuple(_as_finding(each) for each in near[:MOST_NEAR])
         almost = replace(
             report, path=f"{report.path}, nearly", findings=findings, unjudged=(), warnings=()
         )
@@ -66,7 +66,7 @@ def _opened(text: str) -> str:
     return text.replace('<details class="weighed">', '<details class="weighed" open>')
 
 
-def _told(near: Near) -> Finding:
+def _as_finding(near: Near) -> Finding:
     """A place as a note: by how much the rule is silent there, and why it draws the line."""
     silent = _silent(near)
     return replace(

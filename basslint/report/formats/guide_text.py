@@ -17,7 +17,7 @@ MOST_LISTED = 8
 
 
 def guide_words(chart: Chart, guide: Guide) -> str:
-    """How many roots were handed on, and the places of those that are not sure enough."""
+    """How many roots were handed on, and where roots were not sure enough."""
     roots = chart.roots
 
     def name(row: int) -> str:

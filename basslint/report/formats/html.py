@@ -120,11 +120,11 @@ def section(file: FileReport, rules: Sequence[Rule], sheet: Sheet) -> Section:
         )
     )
     open_ = [v for v in song.findings if v.group.first.waived is None]
-    entries = [Entry(LEVELS.index(v.group.first.level), v.id, _told(v)) for v in open_]
+    entries = [Entry(LEVELS.index(v.group.first.level), v.id, _in_one_line(v)) for v in open_]
     return section_of(file, sheet, packed(squeezed_html(str(text).rstrip())), entries=entries)
 
 
-def _told(view: FindingView) -> str:
+def _in_one_line(view: FindingView) -> str:
     """A finding in one line, for where its card is no more."""
     first = view.group.first
     return f"{first.level}, {view.place}, {first.rule}: {first.message}"
@@ -267,18 +267,18 @@ def todo(groups: Sequence[Group]) -> str:
         f"{ear} by ear" if ear else "",
         f"{rest} by hand" if rest else "",
     ]
-    told = [w for w in words if w]
-    return f"{marks.counted(len(open_), 'thing')}: {', '.join(told)}"
+    parts = [w for w in words if w]
+    return f"{marks.counted(len(open_), 'thing')}: {', '.join(parts)}"
 
 
 def commands(path: str, finding: Finding, stated: str = "") -> tuple[tuple[str, str], ...]:
     """What to type for a finding: (what it does, the command); ``stated``: options of this run."""
     file = f"{shell_word(path)} {stated}".rstrip()
-    told = []
+    parts = []
     if finding.fix is not None and finding.waived is None:
         ear = " --by-ear" if finding.fix.kind == "by-ear" else ""
-        told.append(("mend", f"basslint mend {file} --only {finding.rule}{ear}"))
+        parts.append(("mend", f"basslint mend {file} --only {finding.rule}{ear}"))
     if finding.waived is None:
         bar = f" --bar {finding.where.bar}" if finding.part is not None else ""
-        told.append(("waive", f'basslint waive {file} {finding.rule}{bar} --reason "…"'))
-    return tuple(told)
+        parts.append(("waive", f'basslint waive {file} {finding.rule}{bar} --reason "…"'))
+    return tuple(parts)

@@ -20,7 +20,7 @@ from basslint.util.text import LONGEST_PATH, harmless, visible
 
 
 def report_junit(report: Report, rules: Sequence[Rule], gate: Level = "error") -> str:
-    """A run as JUnit XML; findings below ``gate`` are told, but their case has passed."""
+    """A run as JUnit XML; findings below ``gate`` are listed, but their case has passed."""
     sheet = Sheet(gate=gate)
     sections = [section(f, rules, sheet) for f in report.files]
     return "".join(assemble(sections, Run(tuple(rules), report.remarks, sheet)))

@@ -101,11 +101,11 @@ def _roots(heard: HeardLoop, roots: Roots, keys: Keys) -> list[dict[str, Any]]:
     rows = []
     for row, root in enumerate(roots.root.tolist()):
         start = int(roots.start[row])
-        told = root >= 0
+        has_root = root >= 0
         about = {
-            "root": names_at(keys, start)[root] if told else None,
-            "root_pc": root if told else None,
-            "quality": QUALITIES[int(roots.quality[row])] if told else None,
+            "root": names_at(keys, start)[root] if has_root else None,
+            "root_pc": root if has_root else None,
+            "quality": QUALITIES[int(roots.quality[row])] if has_root else None,
             "certainty": round(float(roots.certainty[row]), _CERTAINTY),
         }
         for span in spans(heard, start, int(roots.end[row])):

@@ -54,6 +54,6 @@ def glides(heard: HeardLoop) -> list[Glide]:
     found = []
     ends = zip(heard.glides.start.tolist(), heard.glides.end.tolist(), strict=True)
     for (begin, end), (before, after) in zip(ends, glide_roots(heard), strict=True):
-        told = before if before >= 0 else None, after if after >= 0 else None
-        found += [Glide(span, *told) for span in spans(heard, int(edges[begin]), int(edges[end]))]
+        roots = before if before >= 0 else None, after if after >= 0 else None
+        found += [Glide(span, *roots) for span in spans(heard, int(edges[begin]), int(edges[end]))]
     return found

@@ -33,12 +33,12 @@ def print_loop(heard: HeardLoop, stream: TextIO, width: int | None = None) -> No
     paper.blank()
     roots = loop_roots(heard)
     keys = loop_keys(heard, roots)
-    told = bool((roots.root >= 0).any())
+    any_root = bool((roots.root >= 0).any())
     _fact(paper, "bars", _bars(heard))
     _fact(paper, "tuning", _tuning(heard) if heard.tonality.notes.mean() > 0.0 else "none heard")
-    for row in range(len(keys)) if told else ():
+    for row in range(len(keys)) if any_root else ():
         _fact(paper, "key", _key(heard, keys, row))
-    if not told:
+    if not any_root:
         _fact(paper, "key", "none heard")
     for remark in loop_remarks(heard):
         _fact(paper, "but", remark)

@@ -159,19 +159,19 @@ def nudges_of(
         nudge = nudge_to(chart, note, *move, rules if move in moves.judged else None)
         if nudge is None:
             continue
-        row: tuple[Any, ...] = (*move, *_told(nudge, said))
+        row: tuple[Any, ...] = (*move, *_place_row(nudge, said))
         if own < 0 or move[1]:
             change = difference(chart, tones, nudge.chart, [near], False)  # of the bass alone
-            told = change_of(chart, row_of, change)
-            if alone and _is_own(told, roll_tones, move):
-                own = told["lost"][0]
+            changed = change_of(chart, row_of, change)
+            if alone and _is_own(changed, roll_tones, move):
+                own = changed["lost"][0]
             else:
-                row = (*row, told["lost"], told["gained"])
+                row = (*row, changed["lost"], changed["gained"])
         rows.append(row)
     return {"row": note, "from": speaks_from(rule), "said": list(said), "tone": own, "to": rows}
 
 
-def _told(nudge: Nudge, said: dict[str, int]) -> tuple[int, float | None, list[int] | None]:
+def _place_row(nudge: Nudge, said: dict[str, int]) -> tuple[int, float | None, list[int] | None]:
     """What a note is in a place, the chance of a slip, and what is said, added to ``said``."""
     spoken = None
     if nudge.spoken is not None:
@@ -181,13 +181,13 @@ def _told(nudge: Nudge, said: dict[str, int]) -> tuple[int, float | None, list[i
     return KINDS.index(nudge.kind), chance, spoken
 
 
-def _is_own(told: dict[str, Any], tones: Sequence[list[Any]], move: Move) -> bool:
+def _is_own(changed: dict[str, Any], tones: Sequence[list[Any]], move: Move) -> bool:
     """Is what a move changes one tone, which is only turned higher or lower by it?"""
-    if move[1] or not len(told["lost"]) == len(told["gained"]) == 1:
+    if move[1] or not len(changed["lost"]) == len(changed["gained"]) == 1:
         return False
-    *head, pitch = tones[told["lost"][0]]
+    *head, pitch = tones[changed["lost"][0]]
     raised = [p + move[0] for p in pitch] if isinstance(pitch, list) else pitch + move[0]
-    return bool(told["gained"][0] == [*head, raised])
+    return bool(changed["gained"][0] == [*head, raised])
 
 
 def _stands_alone(chart: Chart, note: int) -> bool:

@@ -85,8 +85,8 @@ def song_data(
         }
         for ident, group, stretch, change in zip(ids, groups, heard, changed, strict=True)
     ]
-    for told, nudge in zip(data["findings"], nudges, strict=False):
-        told.update({} if nudge is None else {"nudge": nudge})
+    for entry, nudge in zip(data["findings"], nudges, strict=False):
+        entry.update({} if nudge is None else {"nudge": nudge})
     data["asked"] = {
         "roots": _questions(roots_to_guess(chart)),
         "landings": _questions(landings_to_judge(chart)),
@@ -99,8 +99,8 @@ def song_data(
         _plan(chart, group) if change else None
         for group, change in zip(groups, changed, strict=True)
     ]
-    for told, plan, rivals in zip(data["findings"], plans, _rivals(chart, groups), strict=True):
-        told["plan"], told["rivals"] = plan, rivals
+    for entry, plan, rivals in zip(data["findings"], plans, _rivals(chart, groups), strict=True):
+        entry["plan"], entry["rivals"] = plan, rivals
     data["files"] = _files(chart, offers, any(plans))
     return SongData(
         json_within(data),
@@ -199,7 +199,7 @@ def _edits(group: Group) -> list[Edit]:
 
 
 def _rivals(chart: Chart, groups: Sequence[Group]) -> list[list[int]]:
-    """For each group, those whose fixes touch an event that its own touch."""
+    """For each group, the groups whose fixes touch an event that its own fixes touch."""
     song = bare_song(chart.song)
     users: dict[object, list[int]] = {}
     for n, group in enumerate(groups):

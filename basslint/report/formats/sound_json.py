@@ -43,9 +43,9 @@ def sound_object(sound: SoundReport) -> dict[str, Any]:
             "certainty": _number(sound.pitch_certainty, 2),
             "sway_cents": _number(sound.sway_cents, 1),
         }
-    told = sound.root_key
-    root_key = None if told is None else {
-        "key": _number(told.key, _PITCH), "source": told.source, "default": told.default
+    stated = sound.root_key
+    root_key = None if stated is None else {
+        "key": _number(stated.key, _PITCH), "source": stated.source, "default": stated.default
     }  # fmt: skip
     hint = None if sound.hint is None else {
         "pitch_class": sound.hint.pitch_class, "text": sound.hint.text

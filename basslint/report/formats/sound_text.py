@@ -56,11 +56,11 @@ def _lines_to_paste(paper: Paper, sound: SoundReport, middle_c: int) -> None:
     """The settings that tell basslint of this sound, as they would stand in its file; none for a
     sound that would say nothing there."""
     if sound.note is None and sound.t60_s is None:
-        told = (
+        remark = (
             "The bass cannot be judged by this sound. Give its one-shot alone, as long as it rings."
         )
         paper.blank()
-        paper.paragraph([Segment(told, "quiet")], indent=2, hanging=2)
+        paper.paragraph([Segment(remark, "quiet")], indent=2, hanging=2)
         return
     lines = [f"sound = {json.dumps(PurePath(sound.path).as_posix(), ensure_ascii=False)}"]
     if sound.note is not None and sound.cents_off is not None:
