@@ -1,3 +1,3 @@
 """What does a bass one-shot sound like: pitch, decay, loop points?"""
 
-__all__ = ["one_shot", "root_key"]
+__all__ = ["one_shot", "opening", "root_key"]
