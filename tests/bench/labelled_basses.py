@@ -5,7 +5,9 @@ MIDI files at any depth; songs.csv in it, if any, gives folds. Truth is what the
 MIDI programs 33–40 (from 1), or the name of a track with one part that says bass, on parts of 16
 notes and more whose mean pitch lies below G3, channel 10 left out. Names and programs are hidden
 before parts are heard. A part that strikes 65 % of its notes along with a labelled bass, in
-whatever octave, doubles it: to claim it is no false bass.
+whatever octave, doubles it: to claim it is no false bass. Nor is it one to claim a busier part that
+plays 65 % of the notes of the bass as its lowest, with others between them: of lines that play the
+same the busier carries the bass (`hear/parts/basses.py`). Both counts are printed.
 """
 
 from __future__ import annotations
@@ -19,7 +21,7 @@ from pathlib import Path
 from zlib import crc32
 
 import numpy as np
-from hearing_parts import Row, _row, doubles_of
+from hearing_parts import _DOUBLES, Row, _row, doubles_of
 from numpy.typing import NDArray
 
 from basslint.errors import BasslintError
@@ -30,7 +32,7 @@ from basslint.song.arrangement import Song, build
 from basslint.theory.general_midi import BASSES, DRUM_CHANNEL
 
 FOLDS = 5
-_SAYS = re.compile(r"bass|808|sub\b", re.I)
+_SAYS = re.compile(r"bass(?!oo?n)|808|sub\b", re.I)  # a bassoon is none
 _SAYS_NOT = re.compile(r"drum|pedal|lead|kick", re.I)
 _LEAST_NOTES, _HIGHEST_MEAN = 16, 55.0  # fewer are an effect, and what lies above G3 plays a tune
 
@@ -79,6 +81,19 @@ def _is_labelled(song: Song, index: int) -> bool:
     return says and part.channel != DRUM_CHANNEL and big
 
 
+def plays_line_of(song: Song, part: int, basses: tuple[int, ...]) -> bool:
+    """Whether a part's lowest notes are most of what a bass plays, in whatever octave."""
+    mine = _lowest(song, part)
+    return any(np.isin(_lowest(song, bass), mine).mean() >= _DOUBLES for bass in basses)
+
+
+def _lowest(song: Song, part: int) -> NDArray[np.int64]:
+    """Start and pitch class of the lowest note of each onset of a part, as one number."""
+    notes = song.notes_of(part)
+    start, first = np.unique(notes.start, return_index=True)
+    return np.asarray(start * 12 + notes.pitch[first].astype(np.int64) % 12)
+
+
 def hidden(song: Song) -> Song:
     """The song without the names and programs of its parts."""
     parts = (replace(p, name=f"#{p.number}", track_name="", program=None) for p in song.parts)
@@ -113,8 +128,10 @@ def rows(folder: Path, step: int = 1) -> list[Row]:
                 continue
             note(f"labelled bass found, {how}", lead in case.basses)
             note(f"another part taken for it, {how}", lead not in (None, *case.basses))
-            other = lead not in (None, *case.basses, *case.doubles)
+            other = lead is not None and lead not in (*case.basses, *case.doubles)
             note(f"the same, parts that double it left out, {how}", other)
+            away = lead is not None and other and not plays_line_of(song, lead, case.basses)
+            note(f"the same, parts that play its line and more left out, too, {how}", away)
             sure = lead is not None and parts.certainty[lead] >= SURE_BASS and parts.rival < 0
             note(f"the same, where what is off is told as more than a note, {how}", other and sure)
             note(f"bass told as more than a note, {how}", sure)
