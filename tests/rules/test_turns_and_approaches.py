@@ -94,6 +94,21 @@ def test_what_passes_and_what_leads_home(line: str, passing: list[int], home: li
 
 
 @pytest.mark.parametrize(
+    ("line", "passes", "level"),
+    [
+        ("A1:1 .:1 G#1:.5 .:.5 G1:.5 .:.5", True, "note"),  # a beat of silence and the line goes on
+        ("A1:1 .:1 G#1:.5 .:.5 D2:.5 .:.5", False, "error"),  # leaps on
+        ("A1:.5 .:1.5 G#1:.5 .:.5 G1:.5 .:.5", False, "error"),  # too long a silence
+    ],
+)
+def test_a_note_may_pass_across_a_rest(line: str, passes: bool, level: str) -> None:
+    text = f"{KEYS}sub | A1:4 | F1:4 | C2:4 | G1:4 || {line} | F1:4 | C2:4 | G1:4 "
+    text += "|| A1:4 | F1:4 | C2:4 | G1:4 |*2"
+    assert passes_through(heard(text))[5] == passes
+    assert [f.level for f in judged(text, OFF_ROOT).findings] == [level]
+
+
+@pytest.mark.parametrize(
     ("line", "share"),
     [
         ("A1:2 G1:.5 F#1:1.5", 0.5),

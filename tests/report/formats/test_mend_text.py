@@ -24,6 +24,7 @@ SAMPLES = Path(__file__).parents[3] / "samples"
 SCHEMA = json.loads(
     (resources.files("basslint.report") / "schemas" / "mend.json").read_text(encoding="utf-8")
 )
+BOOK_AND_SHEET = basslint.Settings().choose(book_for(basslint.Settings())), Sheet()
 
 
 def mended(by_ear: bool) -> MendResult:
@@ -75,6 +76,25 @@ def test_each_part_is_named_where_two_have_one_fault_in_the_same_bars() -> None:
         assert stands.count(f"{done.finding.rule} · {name}:") == 1
 
 
+def test_copies_of_one_fault_are_one_strip_as_in_a_check() -> None:
+    """A strip for each of 24 copies hid the other faults, in the one as in the other."""
+    result = mended(False)
+    done, (rules, sheet) = result.applied[0], BOOK_AND_SHEET
+    where = done.finding.where
+    copies = tuple(
+        replace(done, finding=replace(done.finding, where=replace(where, bar=where.bar + 4 * n)))
+        for n in range(3)
+    )
+    said = text(replace(result, applied=copies, left=()), None)
+    before = replace(result.before, findings=tuple(c.finding for c in copies))
+    checked = text_format.section(before, rules, sheet).text
+    bars = f"bars {where.bar}, {where.bar + 4} and {where.bar + 8}"
+    assert said.count(" root ") == said.count(bars) == 1
+    assert checked.count(done.fix.title) == checked.count(bars) == 1
+    other = replace(copies[2], finding=replace(copies[2].finding, cause="another"))
+    assert text(replace(result, applied=(*copies[:2], other)), None).count(" root ") == 2
+
+
 def test_a_dry_run_says_that_nothing_was_written() -> None:
     assert "nothing was written" in text(mended(False), None, dry=True)
 
@@ -102,8 +122,7 @@ def test_a_great_many_fixes_are_listed_and_not_all_drawn() -> None:
 def test_a_great_many_findings_are_listed_and_not_all_drawn() -> None:
     report = mended(True).before
     many = tuple(replace(report.findings[0], cause=f"cause {n}") for n in range(300))
-    rules = basslint.Settings().choose(book_for(basslint.Settings()))
-    section = text_format.section(replace(report, findings=many), rules, Sheet())
+    section = text_format.section(replace(report, findings=many), *BOOK_AND_SHEET)
     assert section.text.count(report.findings[0].rule) >= 300
     assert section.text.count(" root ") == MOST_DRAWN
     assert section.text.count(UNDRAWN) == 1
