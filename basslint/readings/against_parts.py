@@ -73,7 +73,8 @@ def kick_side(chart: Chart) -> Column:
 def other_bass_beats(chart: Chart) -> Column:
     """How long another bass part, one that leads it, sounds a different note under it, in beats.
 
-    Layers of one instrument (the channels of one MPE track) are one part. Octaves do not count.
+    Layers of one instrument (the channels of one MPE track) are one part. Octaves do not count, nor
+    does a note that the other part sounds as long: what it meets there is that part's own overlap.
     """
     return _other_bass(chart).beats
 
@@ -167,12 +168,16 @@ def rub_row(chart: Chart) -> NDArray[np.intp]:
 @once_per_chart
 def _other_bass(chart: Chart) -> Meeting:
     bass, lines = chart.bass, chart.parts.bass
-    meeting = _none(len(bass))
+    meeting, double = _none(len(bass)), _none(len(bass))
     for place, part in enumerate(lines):
         leading = [p for p in lines[:place] if chart.parts.group[p] != chart.parts.group[part]]
         others = found_in(chart.song.notes.part, leading).nonzero()[0]
         mine = (bass.part == part).nonzero()[0]
         _meet(chart, mine, others, meeting, lambda up: up % 12 != 0)
+        met = mine[meeting.row[mine] >= 0]
+        _meet(chart, met, others, double, lambda up: up % 12 == 0)
+        own = met[beats(chart, bass.start[met], bass.end[met]) - double.beats[met] <= _LET_GO]
+        meeting.beats[own], meeting.row[own] = 0.0, -1
     return meeting
 
 
@@ -237,6 +242,7 @@ def _meet(
     meeting.row[row[best]] = other[best]
 
 
+_LET_GO = 0.1  # beats: two hands that play one line let go so far apart
 _MOST_MET = 32  # notes of one pitch class looked at during one bass note: the rest repeat them
 
 
@@ -260,25 +266,19 @@ def _parts_of(chart: Chart, rows: NDArray[np.intp]) -> Column:
 @once_per_chart
 def kick_ticks(chart: Chart) -> NDArray[np.int64]:
     """Ticks of the kicks, rising and without repeats."""
-    song, drums = chart.song, chart.parts.drums
-    notes = song.notes
+    song, notes, drums = chart.song, chart.song.notes, chart.parts.drums
     named = [i for i in drums if _is_kick(song.parts[i].name)]
     if named:
-        return _without_repeats(notes.start[song.rows_of(named)])
+        return distinct(notes.start[song.rows_of(named)])
     kit = song.rows_of([i for i in drums if song.parts[i].channel == DRUM_CHANNEL])
     found = kit[_IS_KICK[notes.pitch[kit]]]
     if not len(found):
         on_drums = song.rows_of(drums)
-        count = np.bincount(notes.pitch[on_drums], minlength=128)
-        often = (count >= _OFTEN).nonzero()[0]
+        often = (np.bincount(notes.pitch[on_drums]) >= _OFTEN).nonzero()[0]
         if not len(often):
             return np.zeros(0, dtype=np.int64)
         found = on_drums[notes.pitch[on_drums] == often[0]]
-    return _without_repeats(notes.start[found])
-
-
-def _without_repeats(rising: NDArray[np.int64]) -> NDArray[np.int64]:
-    return np.asarray(rising[np.append(True, rising[1:] != rising[:-1])[: len(rising)]])
+    return distinct(notes.start[found])
 
 
 def kick_at(chart: Chart, tick: int) -> int | None:

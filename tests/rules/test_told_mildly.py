@@ -38,6 +38,29 @@ def test_a_second_bass_an_octave_and_a_fifth_up_is_a_voice(high: str, level: str
     assert found(KEYS + low + second, "two-basses") == [(level, 2)]
 
 
+@pytest.mark.parametrize(
+    ("second", "told"),
+    [
+        (
+            "A2:2~1 C3:2 | F2:3.5 .:.5",
+            [],
+        ),  # the same line, held over its own next note as the first
+        ("A2:2~1.05 C3:2 | F2:3.5 .:.5", []),  # let go of a little later
+        ("A2:3 C3:1 | F2:3.5 .:.5", [("warning", 1)]),  # the first has gone on alone
+    ],
+)
+def test_a_double_meets_nothing_that_its_line_does_not(
+    second: str, told: list[tuple[str, int]]
+) -> None:
+    rest = " | C2:3.5 .:.5 | G1:3.5 .:.5"
+    plain = f"A1:3.5 .:.5 | F1:3.5 .:.5{rest}"
+    held = "~1" if "~" in second else ""
+    low = f"low-bass | A1:2{held} C2:2 | F1:3.5 .:.5{rest} || {plain} |*3\n"
+    high = rest.replace("C2", "C3").replace("G1", "G2")
+    mid = f"mid-bass | {second}{high} || A2:3.5 .:.5 | F2:3.5 .:.5{high} |*3"
+    assert found(KEYS + low + mid, "two-basses") == told
+
+
 @pytest.mark.parametrize(("keys", "level"), [("A1+A3+C4+E4:4", "note"), ("A3+C4+E4:4", "warning")])
 def test_a_low_note_that_is_doubled_an_octave_up_is_heard_from_there(keys: str, level: str) -> None:
     """ISO 16: A0 is 27.5 Hz."""
