@@ -92,8 +92,12 @@ class Chart(HarmonyChart):
 
     def _around(self, bass: Notes) -> Accompaniment:
         from basslint.hear.bassline.accompaniment import hear_accompaniment, over_loops
+        from basslint.hear.harmony.bare import usual_tones
 
-        around = hear_accompaniment(bass, self.others, self.outside_roots, self.song.grid)
+        chords, usual = self.outside_roots, None
+        if chords.bare.any():
+            usual = usual_tones(chords.root, self.scale_fit_at(chords.start))
+        around = hear_accompaniment(bass, self.others, chords, self.song.grid, usual)
         return around if self.loops is None else over_loops(around, bass, self.loops.sounds)
 
     def _root_under(self, row: NDArray[np.intp]) -> NDArray[np.int64]:

@@ -154,12 +154,11 @@ class HarmonyChart:
     @asked_once
     def keys(self) -> Keys:
         """The keys, stated or heard."""
-        from basslint.hear.key.keys import hear_keys, stated_key
+        from basslint.hear.key.keys import hear_keys, say_the_scale, stated_key
 
         pitched = tuple(i for i, r in enumerate(self.parts.role) if r in ("harmony", "melody"))
-        # chords that are stated in full say more of the key than the bass under test
         known = self.stated_roots if self.loops is None else self.roots
-        heard = pitched or (() if (known.tones.sum(axis=1) > 2).any() else self.parts.bass)
+        heard = pitched or (() if say_the_scale(known) else self.parts.bass)
         if self.facts.key is not None:
             return stated_key(self.song, heard, self.facts.key)
         return hear_keys(self.song, heard, self.roots)
@@ -179,6 +178,14 @@ class HarmonyChart:
     def key_at(self, tick: NDArray[np.int64]) -> NDArray[np.intp]:
         """Row of ``keys`` in force at each tick, −1 where no key was heard."""
         return row_at(self.keys.start, self.keys.end, tick)
+
+    def scale_fit_at(self, tick: NDArray[np.int64]) -> NDArray[np.float64]:
+        """How likely each pitch class is of the scale in force at each tick, [n, 12]; 1 for all of
+        them where no key was heard."""
+        row = self.key_at(tick)
+        fit = np.ones((len(tick), 12))
+        fit[row >= 0] = self.keys.fit[row[row >= 0]]
+        return fit
 
     def key_source(self, row: int) -> Source:
         """Where a stretch of ``keys`` comes from: what the user states, else what most of its roots

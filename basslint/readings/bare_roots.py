@@ -1,4 +1,7 @@
-"""Where a root alone is stated, how likely is a bass note another tone of its chord?"""
+"""Where chords are stated and nobody plays them, which tones do they hold over a bass note?
+
+Of a chord stated in full its own; of a root alone those of usual chords in the scale in force.
+"""
 
 from __future__ import annotations
 
@@ -6,14 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
-from basslint.hear.harmony.bare import CHORD_SHARE
-from basslint.theory.chords import IS_TONE
+from basslint.hear.harmony.bare import usual_tones
+from basslint.hear.harmony.sources import STATED
 
 Floats = NDArray[np.float64]
-
-_FOREIGN = 0.02  # chance that a chord takes a tone from outside the scale; by judgement
-
-_LOG_SHARE = np.log(CHORD_SHARE)
 
 
 def chance_of_tone(chart: Chart, note: NDArray[np.int64], row: NDArray[np.intp]) -> Floats:
@@ -34,12 +33,28 @@ def chance_of_tone(chart: Chart, note: NDArray[np.int64], row: NDArray[np.intp])
         return result
     root = chart.roots.root[row[asked]].astype(np.int64)
     above = (chart.notes.pitch[note[asked]] - root) % 12
-    key = chart.key_at(chart.notes.start[note[asked]])
-    fit = np.ones((len(asked), 12))
-    fit[key >= 0] = chart.keys.fit[key[key >= 0]]
-    of_root = np.take_along_axis(fit, (root[:, None] + np.arange(12)) % 12, axis=1)
-    weight = np.log(np.maximum(of_root, _FOREIGN)) @ IS_TONE.T + _LOG_SHARE
-    chance = np.exp(weight - weight.max(axis=1, keepdims=True))
-    chance /= chance.sum(axis=1, keepdims=True)
-    result[asked] = np.where(above == 0, 0.0, (chance * IS_TONE.T[above]).sum(axis=1))
+    fit = chart.scale_fit_at(chart.notes.start[note[asked]])
+    chance = usual_tones(root, fit)[np.arange(len(asked)), above]
+    result[asked] = np.where(above == 0, 0.0, chance)
     return result
+
+
+def stated_tones(chart: Chart, least: float) -> NDArray[np.bool_]:
+    """Pitch classes that the stated chord of each bass note holds, [m, 12].
+
+    Over a root alone those that are as likely as ``least``. None where parts play a chord in the
+    note's bar: they say what sounds.
+    """
+    row, roots = chart.bass_chords, chart.roots
+    held = np.zeros((len(row), 12), dtype=bool)
+    told = (row >= 0) & ~chart.accompaniment.played
+    told &= np.append((roots.source == STATED) & (roots.root >= 0), False)[row]
+    asked = told.nonzero()[0]
+    if not len(asked):
+        return held
+    chord = row[asked]
+    usual = usual_tones(roots.root[chord], chart.scale_fit_at(chart.bass.start[asked]))
+    above = np.where(roots.bare[chord][:, None], usual >= least, roots.tones[chord])
+    of_root = (np.arange(12) - roots.root[chord].astype(np.int64)[:, None]) % 12
+    held[asked] = np.take_along_axis(above, of_root, axis=1)
+    return held

@@ -11,6 +11,7 @@ from basslint.hear.harmony.roots import CERTAIN
 from basslint.hear.memo import once_per_chart
 from basslint.readings.against_harmony import in_chord, semitones_above_root
 from basslint.readings.against_parts import rub_row
+from basslint.readings.bare_roots import stated_tones
 from basslint.readings.base import Column, reading
 from basslint.readings.harmony_shares import harmony_shares
 from basslint.readings.notes import bar_and_place, bass_spellings, words
@@ -19,7 +20,8 @@ from basslint.theory.names import SPELLINGS
 from basslint.util.columns import distinct, found_in
 
 _PLACES = 4  # places in a quarter: a figure comes back on the same sixteenth
-_SOUNDS = 0.5  # share of a note during which a tone of the harmony must sound to colour it
+_SOUNDS = 0.5  # share of a note for which a tone of the harmony must sound to colour it, and
+# chance from which one belongs to a chord that is stated by its root
 
 # Chords on the bass note as root, semitones above it; handbook of harmony. Keys that leave the root
 # to the bass play the upper tones alone: G#–B–D–F# over E is E9. Ninth chords may leave out their
@@ -127,10 +129,12 @@ def makes_chord(chart: Chart) -> Column:
 
 
 def _tones_above(chart: Chart) -> NDArray[np.int64]:
-    """What the harmony sounds over each bass note for half of it or more, [m].
+    """What the harmony sounds over each bass note for half of it or more, or is stated to, [m].
 
-    A bit for each semitone above the note, the note's own always set.
+    A bit for each semitone above the note, the note's own always set. Over a root that is stated
+    alone a tone counts that is likelier than not.
     """
     step = (np.arange(12)[None, :] - (chart.bass.pitch % 12)[:, None]) % 12
-    bits = np.where(harmony_shares(chart) >= _SOUNDS, 1 << step, 0)
+    sounds = (harmony_shares(chart) >= _SOUNDS) | stated_tones(chart, _SOUNDS)
+    bits = np.where(sounds, 1 << step, 0)
     return np.asarray(bits.sum(axis=1) | 1)

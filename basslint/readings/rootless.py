@@ -8,10 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
+from basslint.hear.harmony.bare import usual_qualities
 from basslint.readings.against_harmony import semitones_above_root
 from basslint.readings.base import Column, reading
 from basslint.theory.chords import TONES
 
+_LIKELIER = 0.5  # chance: a chord whose root alone is known is of such a quality rather than not
 _SOURCE = "harmony, common practice: seventh and eleventh chords without their root"
 
 
@@ -57,4 +59,10 @@ def _of(chart: Chart, table: NDArray[np.bool_]) -> Column:
     known = np.flatnonzero(~np.isnan(above))
     column = np.zeros(len(above), dtype=bool)
     column[known] = table[chart.roots.quality[row[known]], above[known].astype(np.int64)]
+    bare = known[chart.roots.bare[row[known]]]
+    if len(bare):  # of what its chord may be the likelier half, in the scale in force
+        fit = chart.scale_fit_at(chart.bass.start[bare])
+        usual = usual_qualities(chart.roots.root[row[bare]], fit)
+        of_table = table[:-1, above[bare].astype(np.int64)]
+        column[bare] = (usual * of_table.T).sum(axis=1) >= _LIKELIER
     return column

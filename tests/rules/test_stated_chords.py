@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 from beats import heard, judged
 
 from basslint.judging.results import Finding
+from basslint.readings.copies import heard_as, makes_chord
+from basslint.readings.rootless import third_under
 from basslint.rulebook.loader import read_book
 
 BOOK = read_book()
@@ -83,3 +86,67 @@ def test_the_key_is_heard_in_what_is_stated() -> None:
     assert bool(chart.keys.scale[0][1])  # the leading note of A7, which no part plays
     assert chart.key_source(0) == "stated"
     assert heard("tempo 140\nkeys | D3+F3+A3:4 |*4\n").key_source(0) == "midi"
+
+
+def scale_of(text: str) -> list[float]:
+    return np.round(heard(text).keys.fit[0], 2).tolist()
+
+
+def test_roots_alone_tell_the_scale_with_their_fifths_whatever_the_bass_plays() -> None:
+    """F C G E: with their fifths all notes of C major but one, A, which is of both near scales."""
+    loop = "tempo 140\nchords F C G E\nsub |{}*4\n"
+    right = scale_of(loop.format(" F1:4 | C2:4 | G1:4 | E1:4 |"))
+    wrong = scale_of(loop.format(" F#1:4 | C#2:4 | G#1:4 | D#1:4 |"))
+    assert right == wrong
+    assert [tone for tone, fits in enumerate(right) if fits > 0.5] == [0, 2, 4, 5, 7, 9, 11]
+
+
+def test_where_few_roots_are_stated_the_bass_tells_the_scale_with_them() -> None:
+    one = "tempo 140\nchords D\nsub | D1:1 F1:1 A#1:1 C2:1 | D1:1 G1:1 A1:1 C2:1 |*8\n"
+    minor = scale_of(one)
+    assert minor[5] > 0.9 > 0.1 > minor[6]  # F, which the root D and its fifth leave open
+
+
+PLAYED = "keys | F#3+A3+C#4:4 | D3+F#3+A3:4 | A3+C#4+E4:4 | C#4+E4+G#4:4 |*4\n"
+
+
+@pytest.mark.parametrize(
+    ("note", "level"),
+    [
+        ("D2", "error"),  # rubs with the root
+        ("G1", "error"),  # rubs with the fifth
+        ("D#2", "error"),  # of no scale around: the chords are of F# minor
+        ("A#1", "warning"),
+        ("F#1", "warning"),  # of the scale: the bass begins all other chords on their root
+        ("A1", "warning"),  # with C#m above it Amaj7, but the bass has no such habit
+    ],
+)
+@pytest.mark.parametrize("roots_alone", ["", PLAYED], ids=["alone", "beside the keys"])
+def test_stated_chords_and_roots_give_the_verdict_of_the_keys_that_play_them(
+    note: str, level: str, roots_alone: str
+) -> None:
+    line = "F#1:3.5 .:.5 | D1:3.5 .:.5 | A1:3.5 .:.5 | {}:3.5 .:.5 |"
+    song = f"sub | {line.format('C#2')}*3 {line.format(note)}\n"
+    stated = ("chords F#m D A C#m\n", "chords F# D A C#\n" + roots_alone)
+    for harmony in (PLAYED, *stated):
+        told = [f for f in found(f"tempo 140\n{harmony}{song}") if f.rule == "off-root"]
+        assert [(f.level, f.where.bar) for f in told] == [(level, 16)], harmony
+
+
+@pytest.mark.parametrize(
+    ("note", "chord", "heard_up"),
+    [("A1", "C#m", "Amaj7"), ("F#1", "A", "F#m7"), ("G1", "C#m", None), ("F1", "C#m", None)],
+)
+def test_a_bass_note_is_heard_with_the_chord_that_is_stated(
+    note: str, chord: str, heard_up: str | None
+) -> None:
+    """C#m over A is Amaj7 from the bass up; of C# alone the scale tells the third that it has."""
+    rest = "F#1:4 | D1:4 | A1:4 |"
+    for chords in ("F#m D A C#m E", "F# D A C# E"):
+        last = chord if "m" in chords else chord.removesuffix("m")
+        chart = heard(
+            f"tempo 140\nchords {chords} {last}\nsub | {rest} C#2:4 | E1:4 | {note}:4 |\n"
+        )
+        assert heard_as(chart)[-1] == heard_up
+        assert bool(makes_chord(chart)[-1]) == (heard_up is not None)
+        assert bool(third_under(chart)[-1]) == (heard_up is not None)

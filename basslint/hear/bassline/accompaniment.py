@@ -14,13 +14,12 @@ from collections.abc import Iterable
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.hear.harmony.bare import CHORD_SHARE
+from basslint.hear.harmony.bare import usual_tones
 from basslint.hear.harmony.cover import longest_overlap, sounding_clock
 from basslint.hear.harmony.loops import Soft
 from basslint.hear.harmony.sources import Roots
 from basslint.song.arrangement import Notes
 from basslint.song.timing import BarGrid
-from basslint.theory.chords import IS_TONE
 from basslint.util.columns import differences, order_of
 from basslint.util.records import record, replace
 
@@ -68,9 +67,15 @@ class Accompaniment:
         return np.stack([self.known[row, (pitch + far) % 12] for far in (1, -1)], axis=1)
 
 
-def hear_accompaniment(bass: Notes, others: Notes, chords: Roots, grid: BarGrid) -> Accompaniment:
-    """What ``others`` and ``chords`` sound during the notes of ``bass``; all in order of time."""
-    heard = _of_parts(bass, others, grid)
+def hear_accompaniment(
+    bass: Notes, others: Notes, chords: Roots, grid: BarGrid, usual: Floats | None = None
+) -> Accompaniment:
+    """What ``others`` and ``chords`` sound during the notes of ``bass``; all in order of time.
+
+    ``usual`` [n, 12]: the tones above chords of which the root alone is known, as the scale has
+    them (`basslint.hear.harmony.bare.usual_tones`): with them is counted what the song has at all.
+    """
+    heard, full = _of_parts(bass, others, grid)
     row = longest_overlap(bass.start, bass.end, chords.start, chords.end)
     known = np.flatnonzero(np.append(chords.root, -1)[row] >= 0)
     if not len(known):
@@ -87,7 +92,12 @@ def hear_accompaniment(bass: Notes, others: Notes, chords: Roots, grid: BarGrid)
     gap[known[share[known, bass.pitch[known] % 12] >= _SOUNDS]] = 0.0
     tones[known] = np.maximum(tones[known], (likely >= _SOUNDS).sum(axis=1))
     length = (chords.end - chords.start).astype(np.float64)
-    time = heard.time * float(others.end.sum() - others.start.sum()) + length @ chance
+    in_song = chance if usual is None else _tones(chords, usual)
+    # in bars in which parts play a chord over a bare root, they say what sounds
+    in_song = (
+        in_song * (1.0 - np.where(chords.bare, _share_of_bars(full, chords, grid), 0.0))[:, None]
+    )
+    time = heard.time * float(others.end.sum() - others.start.sum()) + length @ in_song
     return Accompaniment(
         share=share,
         known=sure,
@@ -114,20 +124,31 @@ def over_loops(around: Accompaniment, bass: Notes, sounds: Iterable[Soft]) -> Ac
     return replace(around, share=share, known=known, gap=np.where(own >= _CARRIES, 0.0, around.gap))
 
 
-def _tones(chords: Roots) -> Floats:
-    """Chance that each pitch class sounds in each chord, [n, 12]; a loop is heard less surely."""
-    above = np.where(chords.bare[:, None], CHORD_SHARE @ IS_TONE, chords.tones)
+def _tones(chords: Roots, usual: Floats | None = None) -> Floats:
+    """Chance that each pitch class sounds in each chord, [n, 12]; a loop is heard less surely.
+
+    ``usual``: as in `hear_accompaniment`.
+    """
+    by_root = usual_tones(chords.root) if usual is None else usual
+    above = np.where(chords.bare[:, None], by_root, chords.tones)
     above[:, 0] = 1.0
     class_of = (np.arange(12)[None, :] - chords.root[:, None]) % 12
     chance = np.take_along_axis(above, class_of, axis=1) * chords.certainty[:, None]
     return np.where(chords.root[:, None] >= 0, chance, 0.0)
 
 
-def _of_parts(bass: Notes, others: Notes, grid: BarGrid) -> Accompaniment:
-    """What ``others`` sound during the notes of ``bass``."""
+def _share_of_bars(bars: NDArray[np.bool_], chords: Roots, grid: BarGrid) -> Floats:
+    """Of the bars that each chord touches: the share of those marked in ``bars``, [n]."""
+    before = np.append(0, bars.cumsum())
+    first, after = grid.bar_of(chords.start), grid.bar_of(chords.end - 1) + 1
+    return np.asarray((before[after] - before[first]) / (after - first))
+
+
+def _of_parts(bass: Notes, others: Notes, grid: BarGrid) -> tuple[Accompaniment, NDArray[np.bool_]]:
+    """What ``others`` sound during the notes of ``bass``, and which bars they play a chord in."""
     count = len(bass)
     if not len(others) or not count:
-        return Accompaniment(
+        nothing = Accompaniment(
             share=np.zeros((count, 12)),
             known=np.zeros((count, 12)),
             played=np.zeros(count, dtype=bool),
@@ -136,6 +157,7 @@ def _of_parts(bass: Notes, others: Notes, grid: BarGrid) -> Accompaniment:
             voices=np.zeros(count),
             time=np.full(12, 1 / 12),
         )
+        return nothing, np.zeros(grid.bars, dtype=bool)
     # a time line for each pitch class, one after the other: one search serves all of them
     line = int(max(others.end.max(), bass.end.max(), grid.start[-1])) + 1
     sounding = differences(sounding_clock(others.start, others.end)(grid.start))
@@ -151,8 +173,9 @@ def _of_parts(bass: Notes, others: Notes, grid: BarGrid) -> Accompaniment:
     time = np.bincount(offset // line, weights=end - start, minlength=12)
     voices = bars.sum(axis=0) * length / np.maximum(sounding, 1.0)
     bar = grid.bar_of(bass.start)
-    tones = (bars > _HEARD).sum(axis=0)[bar]
-    return Accompaniment(
+    in_bar = (bars > _HEARD).sum(axis=0)
+    tones = in_bar[bar]
+    heard = Accompaniment(
         share=share.T,
         known=share.T,
         played=tones >= _FULL,
@@ -161,6 +184,7 @@ def _of_parts(bass: Notes, others: Notes, grid: BarGrid) -> Accompaniment:
         voices=voices[bar],
         time=time / time.sum(),
     )
+    return heard, in_bar >= _FULL
 
 
 def _gap(bass: Notes, start: NDArray[np.int64], end: NDArray[np.int64], line: int) -> Floats:

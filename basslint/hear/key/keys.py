@@ -11,13 +11,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.facts import StatedKey
+from basslint.hear.harmony.bare import with_fifths
 from basslint.hear.harmony.sources import MIDI, Roots
 from basslint.hear.key.scales import scale_chance, scale_path, sounding_per_bar
 from basslint.hear.key.tonic import HEARD_MODES, STEP, Stretch, home_odds
 from basslint.hear.stuck_notes import end_stuck_notes
 from basslint.song.arrangement import Notes, Song
 from basslint.theory.scales import MAJOR_SCALE, SCALES
-from basslint.util.columns import TINY, ends_of, row_at, rows_where, turns
+from basslint.util.columns import TINY, distinct, ends_of, row_at, rows_where, turns
 from basslint.util.records import record
 
 Floats = NDArray[np.float64]
@@ -41,6 +42,8 @@ _COLORS = (
 )
 _WITH_LEADING_NOTE = ("minor", "dorian", "phrygian")
 _DOMINANT_HAS, _MAJOR_SEVENTH = [4, 7], 11  # semitones above its root; it has no major seventh
+_BARE_TONES = 2  # of a chord that is known by its root, or its root and fifth
+_TELLING = 5  # notes: of the twelve scales two at most hold all of them
 _MAJOR_SCALES = np.zeros((12, 12))  # by tonic, 1 for each of its notes
 for _tonic in range(12):
     _MAJOR_SCALES[_tonic, [(_tonic + note) % 12 for note in MAJOR_SCALE]] = 1.0
@@ -134,9 +137,25 @@ def keys_of(
 def _tones_of_chords(
     roots: Roots,
 ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
-    """The tones of chords that are stated or sampled: start, end (ticks), pitch class, [t]."""
-    row, above = np.nonzero(roots.tones & ((roots.source != MIDI) & (roots.root >= 0))[:, None])
+    """The tones of chords that are stated or sampled: start, end (ticks), pitch class, [t].
+
+    Over a root alone its fifth sounds too: two neighbouring scales share most roots, fifths tell.
+    """
+    told = (roots.source != MIDI) & (roots.root >= 0)
+    row, above = np.nonzero(with_fifths(roots.bare, roots.tones) & told[:, None])
     return roots.start[row], roots.end[row], (roots.root[row] + above) % 12
+
+
+def say_the_scale(roots: Roots) -> bool:
+    """Do chords say more of the scale than the bass under test?
+
+    Those that are known in full do; roots alone where there are three or more, a fifth apart at
+    least: with their fifths they name five notes of the seven.
+    """
+    if (roots.tones.sum(axis=1) > _BARE_TONES).any():
+        return True
+    _, _, tone = _tones_of_chords(roots)
+    return len(distinct(tone)) >= _TELLING
 
 
 def stated_key(song: Song, pitched: Sequence[int], key: StatedKey) -> Keys:

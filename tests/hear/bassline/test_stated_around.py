@@ -53,3 +53,15 @@ def test_no_message_names_a_tone_that_nobody_stated_or_plays() -> None:
     assert "rubs with C for" in beside
     (third,) = told("C#2", MINOR)  # A major may have been meant; A minor is played
     assert "rubs with C for" in third
+
+
+def test_parts_beside_bare_roots_say_alone_what_the_song_has() -> None:
+    """Where a part plays every chord, no third that nobody plays is counted beside it."""
+    song = f"tempo 140\n{{}}{MINOR}sub | {ROOTS}*4\n"
+    beside, played = (heard(song.format(c)).accompaniment.time for c in ("chords A F C G\n", ""))
+    assert np.allclose(beside, played, atol=0.02)
+
+
+def test_without_parts_the_thirds_of_the_scale_are_what_the_song_has() -> None:
+    time = heard(f"tempo 140\nchords A F C E\nsub | {ROOTS}*4\n").accompaniment.time
+    assert time[8] < time[11] / 2  # G# and B, the thirds that E may have
