@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from basslint.smf.scan import scan
 from basslint.song.arrangement import Song, build
+from basslint.theory.names import SHARPS
 
 Ints = NDArray[np.int64]
 
@@ -21,6 +22,11 @@ Ints = NDArray[np.int64]
 _SETS = (
     *((0, 4, 7), (0, 3, 7), (0, 4, 7, 10), (0, 3, 7, 10), (0, 4, 7, 11), (0, 3, 6), (0, 3, 6, 10)),
     *((0, 3, 6, 9), (0, 4, 8), (0, 5, 7), (0, 2, 7), (0, 4, 7, 9), (0, 3, 7, 9), (0, 5, 7, 10)),
+)
+# How each of these sets is written after its root in a lead sheet.
+_SUFFIXES = (
+    *("", "m", "7", "m7", "maj7", "dim", "m7b5"),
+    *("dim7", "aug", "sus4", "sus2", "6", "m6", "7sus4"),
 )
 _PITCH_CLASS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 _HIGH = 55  # G3
@@ -31,7 +37,8 @@ _FAULTS = 0.2  # share of notes lost, and of false notes added
 @dataclass(frozen=True, slots=True)
 class Labelled:
     """Chords as columns ``start``, ``end``, ``root`` [c]; ``keys``: (tick, tonic, minor);
-    ``notes`` int64 [n, 4]: start, end, pitch, velocity. ``bass``: lowest pitch of each chord.
+    ``notes`` int64 [n, 4]: start, end, pitch, velocity. ``bass``: lowest pitch of each chord;
+    ``chords``: the notes of each, as ``notes``.
     """
 
     name: str
@@ -39,6 +46,7 @@ class Labelled:
     end: Ints
     root: Ints
     bass: Ints
+    chords: tuple[Ints, ...]
     keys: tuple[tuple[int, int, bool], ...]
     notes: Ints
     meter: mido.MetaMessage
@@ -66,9 +74,9 @@ class Labelled:
         return build(scan(out.getvalue()))
 
 
-def labelled_songs(data: Path, step: int = 1) -> Iterator[Labelled]:
-    """Every ``step``-th song of ``data/pop-chords`` that has a chord track."""
-    for path in sorted((data / "pop-chords").glob("*.mid"))[::step]:
+def labelled_songs(data: Path, step: int = 1, first: int = 0) -> Iterator[Labelled]:
+    """Every ``step``-th song of ``data/pop-chords`` from a ``first`` on that has a chord track."""
+    for path in sorted((data / "pop-chords").glob("*.mid"))[first::step]:
         midi = mido.MidiFile(path)
         lines = [notes_of(track) for track in midi.tracks]
         played = [line for line in lines if len(line)]
@@ -84,6 +92,7 @@ def labelled_songs(data: Path, step: int = 1) -> Iterator[Labelled]:
             end=end,
             root=np.array([root_of(g[:, 2]) for g in groups]),
             bass=np.array([int(g[:, 2].min()) for g in groups]),
+            chords=tuple(groups),
             keys=tuple(_keys(midi)),
             notes=played[0],
             meter=next(m for m in metas if m.type == "time_signature").copy(time=0),
@@ -100,6 +109,16 @@ def root_of(pitches: Ints) -> int:
         if any({(root + tone) % 12 for tone in tones} == held for tones in _SETS):
             return root
     return low
+
+
+def symbol_of(chord: Ints, root: int) -> str:
+    """A block chord, [n, 4], over its root as a lead sheet writes it; the root alone if unnamed."""
+    low, held = int(chord[:, 2].min()) % 12, {int(p) % 12 for p in chord[:, 2]}
+    slash = f"/{SHARPS[low]}" if low != root else ""
+    for tones, suffix in zip(_SETS, _SUFFIXES, strict=True):
+        if {(root + tone) % 12 for tone in tones} == held:
+            return SHARPS[root] + suffix + slash
+    return SHARPS[root]
 
 
 def notes_of(track: mido.MidiTrack) -> Ints:

@@ -1,29 +1,34 @@
-"""Are stated roots as good as full harmony in MIDI: for roots, and for verdicts on wrong notes?
+"""Are stated roots as good as harmony in MIDI: for roots, and for verdicts on wrong notes?
 
-``python tests/bench/stated.py DATA [STEP]`` (every STEP-th song of pop-chords). The labelled chords
-are stated, their roots alone, for a file that holds nothing but a bass. Roots are compared with the
-labels by time. Then the labelled roots are played as the bass, and two of them a song, one at a
-time, moved to a pitch class that is neither a tone of the labelled chord nor a neighbour's root, as
-in ``accusing.py``: the share that is found, at all and as error or warning, is set beside that
-under the piano with all its notes, and so are errors and warnings on the bass as labelled. A third
-time the roots are stated beside the piano, which then says what their chords hold. Last, on which
-share of the wrong notes two of the three give the same verdict; and the same where the piano's own
-root is sure and that of the label.
+``python tests/bench/stated.py DATA [STEP [FIRST [SEED]]]`` (every STEP-th song of pop-chords from
+the FIRST on, other faults by SEED; a step of 4 takes some two minutes of processor time). The
+labelled roots are played as the bass. The harmony comes in five ways: the roots of the labels
+stated alone, their chords stated in full, both for a file that holds nothing but the bass; the
+piano with all its notes; the roots stated beside that piano, which then says what their chords
+hold; and the labelled chords played as blocks, which are the same harmony as is stated, in MIDI.
+
+Roots are compared with the labels by time. Errors and warnings on the bass as labelled are false.
+Then three of its notes, one at a time, are moved to a pitch class that is neither a tone of a triad
+or seventh chord on the root nor a neighbour's root, as in ``accusing.py``. Told means: an error or
+a warning stands at that note. Differences are of pairs, faults by faults, with their standard
+error; also where the piano's own root is sure and that of the label, and by how far above its root
+the wrong note lies.
 """
 
 from __future__ import annotations
 
 import sys
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
 from fractions import Fraction
-from itertools import combinations, pairwise
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
 from accusing import RULES, bass_of, wrong_root
 from accusing import STATED as PIANO
-from chord_labels import Ints, Labelled, labelled_songs
+from chord_labels import Ints, Labelled, labelled_songs, symbol_of
 from hearing_roots import overlaps, share_right
 
 from basslint.hear.chart import Chart
@@ -31,16 +36,33 @@ from basslint.hear.facts import Facts, StatedChords
 from basslint.hear.harmony.roots import CERTAIN
 from basslint.hear.harmony.sources import Roots
 from basslint.judging.judge import judge
-from basslint.song.arrangement import Song
 from basslint.theory.chord_symbols import SHORTEST, ChordSpan, read_symbol
 from basslint.theory.names import SHARPS
 from basslint.util.records import replace
 
-Counts = Counter[str]
+WAYS = ("roots", "chords", "piano", "beside", "blocks")
+PAIRS = (("roots", "piano"), ("beside", "piano"), ("roots", "blocks"), ("chords", "blocks"))
+FAULTS = 3  # a song
+
+Charts = Callable[[Ints], dict[str, Chart]]
 
 
-def stated_roots(song: Labelled, bars: Sequence[int]) -> Facts:
-    """The labelled roots as a user would state them, in bars; ``bars``: ticks of the bar lines."""
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """A wrong note: how far ``above`` its root, whether the piano's root is ``sure`` and right, and
+    the gravest ``level`` that stands at it in each way of having the harmony, empty for none."""
+
+    above: int
+    sure: bool
+    level: dict[str, str]
+
+    def told(self, way: str) -> bool:
+        """Is it told as an error or a warning?"""
+        return self.level[way] in ("error", "warning")
+
+
+def stated(song: Labelled, names: Sequence[str], bars: Sequence[int]) -> tuple[StatedChords, ...]:
+    """Chords of the labels as a user would state them; ``bars``: ticks of the bar lines."""
     lines = np.array(bars, dtype=np.int64)
 
     def place(tick: int) -> Fraction:
@@ -48,26 +70,42 @@ def stated_roots(song: Labelled, bars: Sequence[int]) -> Facts:
         return bar + Fraction(int(tick - lines[bar]), int(lines[bar + 1] - lines[bar]))
 
     edges: list[tuple[Fraction, str]] = [(Fraction(0), "N.C.")]
-    for start, end, root in zip(song.start, song.end, song.root, strict=True):
-        edges += [(place(int(start)), SHARPS[root]), (place(int(end)), "N.C.")]
+    for start, end, name in zip(song.start, song.end, names, strict=True):
+        edges += [(place(int(start)), name), (place(int(end)), "N.C.")]
     edges.append((Fraction(len(lines) - 1), "N.C."))
     spans = [
         ChordSpan(read_symbol(name), until - since)
         for (since, name), (until, _) in pairwise(edges)
         if until - since >= SHORTEST / 100  # rounding of the labels
     ]
-    return Facts(bass=("#1",), chords=(StatedChords(1, tuple(spans)),))
+    return (StatedChords(1, tuple(spans)),)
 
 
-def only_bass(song: Labelled, bass: Ints) -> Song:
-    """A file that holds nothing but the bass."""
-    return song.song(bass)
+def charts_of(song: Labelled, bars: Sequence[int]) -> Charts:
+    """How a bass line is heard in each of `WAYS`."""
+    roots = stated(song, [SHARPS[root] for root in song.root], bars)
+    chords = stated(
+        song, [symbol_of(g, r) for g, r in zip(song.chords, song.root, strict=True)], bars
+    )
+    blocks = np.concatenate(song.chords)
+
+    def charts(line: Ints) -> dict[str, Chart]:
+        alone, full = song.song(line), song.song(song.notes, line)
+        return {
+            "roots": Chart(alone, Facts(bass=("#1",), chords=roots)),
+            "chords": Chart(alone, Facts(bass=("#1",), chords=chords)),
+            "piano": Chart(full, PIANO),
+            "beside": Chart(full, replace(PIANO, chords=roots)),
+            "blocks": Chart(song.song(blocks, line), PIANO),
+        }
+
+    return charts
 
 
-def verdicts(chart: Chart, tick: int | None) -> tuple[bool, bool]:
-    """Whether anything, and anything loud, is found: at a tick, or anywhere."""
-    found = [f for f in judge(chart, RULES).findings if tick is None or f.where.tick == tick]
-    return bool(found), any(f.level != "note" for f in found)
+def gravest(chart: Chart, tick: int) -> str:
+    """The gravest level of what is found at a tick, empty for nothing."""
+    levels = {f.level for f in judge(chart, RULES).findings if f.where.tick == tick}
+    return next((level for level in ("error", "warning", "note") if level in levels), "")
 
 
 def sure_of(roots: Roots, tick: int, root: int) -> bool:
@@ -77,65 +115,59 @@ def sure_of(roots: Roots, tick: int, root: int) -> bool:
     return bool(told and roots.root[row] == root)
 
 
-def measure(songs: Iterator[Labelled]) -> None:
-    """Print the figures of stated roots, of the piano, and of roots stated beside the piano."""
+def measure(songs: Iterable[Labelled], seed: int) -> None:
+    """Print the figures of every way of having the harmony."""
     right: list[float] = []
-    counts: dict[str, Counts] = {name: Counter() for name in ("stated", "piano", "both")}
-    agree: Counts = Counter()
-    clear: Counts = Counter()
-    placed = 0
+    false: Counter[str] = Counter()
+    faults: list[Fault] = []
+    bars = 0
     for song in songs:
-        rng = np.random.default_rng(int(song.name))
+        rng = np.random.default_rng([int(song.name), seed])
         keep = song.end - song.start >= song.division
         start, end, root = song.start[keep], song.end[keep], song.root[keep]
         pitch = 28 + (root - 4) % 12
         clean = bass_of(start, end, pitch)
         grid = song.song(song.notes, clean).grid
-        facts = stated_roots(song, grid.start.tolist())
-
-        def charts(line: Ints, song: Labelled = song, facts: Facts = facts) -> dict[str, Chart]:
-            full = song.song(song.notes, line)
-            return {
-                "stated": Chart(only_bass(song, line), facts),
-                "piano": Chart(full, PIANO),
-                "both": Chart(full, replace(PIANO, chords=facts.chords)),
-            }
-
-        for name, heard in charts(clean).items():
-            told = judge(heard, RULES).findings
-            counts[name]["false"] += sum(f.level != "note" for f in told)
-            counts[name]["bars"] += grid.bars
-            if name == "stated":
-                right.append(share_right(overlaps(song, heard.roots)))
-        for _ in range(2):
+        charts = charts_of(song, grid.start.tolist())
+        as_labelled = charts(clean)
+        bars += grid.bars
+        for way, chart in as_labelled.items():
+            false[way] += sum(f.level != "note" for f in judge(chart, RULES).findings)
+        right.append(share_right(overlaps(song, as_labelled["roots"].roots)))
+        for _ in range(FAULTS):
             at, wrong = wrong_root(rng, root, pitch)
-            line = bass_of(start, end, wrong)
-            laid = charts(line)
-            said = {name: verdicts(c, int(start[at])) for name, c in laid.items()}
-            placed += 1
-            if sure_of(laid["piano"].roots, int(start[at]), int(root[at])):
-                clear["placed"] += 1
-                clear["same"] += said["stated"] == said["piano"]
-                clear.update(f"{name} found" for name, (found, _) in said.items() if found)
-            agree.update(f"{a}, {b}" for a, b in combinations(said, 2) if said[a] == said[b])
-            for name, (found, loud) in said.items():
-                counts[name]["found"] += found
-                counts[name]["loud"] += loud
-    print(f"root per time, stated roots alone: {np.mean(right):.4f} ({len(right)} songs)")
-    for name, c in counts.items():
+            tick = int(start[at])
+            heard = charts(bass_of(start, end, wrong))
+            for way, chart in heard.items():
+                chart.with_roots_of(as_labelled[way])  # the bass has no say in them
+            sure = sure_of(heard["piano"].roots, tick, int(root[at]))
+            level = {way: gravest(chart, tick) for way, chart in heard.items()}
+            faults.append(Fault(int(wrong[at] - root[at]) % 12, sure, level))
+    print(f"{len(right)} songs, {bars:,} bars; root per time as stated: {np.mean(right):.4f}")
+    for way in WAYS:
+        print(f"{way:6}: {100 * false[way] / bars:.2f} false errors and warnings per 100 bars")
+    report("all wrong notes", faults)
+    report("where the piano's root is sure and the label's", [f for f in faults if f.sure])
+    for above in sorted({f.above for f in faults}):
+        report(f"{above} semitones above the root", [f for f in faults if f.above == above])
+
+
+def report(name: str, faults: Sequence[Fault]) -> None:
+    """Print which share of some faults is told in each way, and how far two ways agree."""
+    if not faults:
+        return
+    told = {way: np.array([f.told(way) for f in faults], dtype=float) for way in WAYS}
+    found = {way: np.mean([f.level[way] != "" for f in faults]) for way in WAYS}
+    shares = ", ".join(f"{way} {told[way].mean():.3f} ({found[way]:.3f})" for way in WAYS)
+    print(f"{name} ({len(faults)}): told (found) {shares}")
+    for one, other in PAIRS:
+        apart = told[one] - told[other]
+        error = apart.std() / len(faults) ** 0.5
+        level = np.mean([f.level[one] == f.level[other] for f in faults])
         print(
-            f"{name:7} wrong notes found {c['found'] / placed:.3f}, as error or warning "
-            f"{c['loud'] / placed:.3f} (of {placed}); errors and warnings on right ones "
-            f"{100 * c['false'] / c['bars']:.2f} per 100 bars"
+            f"    {one} and {other}: {apart.mean():+.3f} ± {error:.3f}; both or neither told "
+            f"{1 - np.abs(apart).mean():.3f}, the same level {level:.3f}"
         )
-    for pair, same in agree.items():
-        print(f"{pair}: the same verdict on {same / placed:.3f}")
-    there = max(clear["placed"], 1)
-    print(
-        f"where the piano's root is sure and the label's ({clear['placed'] / placed:.3f} of them): "
-        f"stated found {clear['stated found'] / there:.3f}, piano "
-        f"{clear['piano found'] / there:.3f}, the same verdict on {clear['same'] / there:.3f}"
-    )
 
 
 def main(words: list[str]) -> int:
@@ -144,7 +176,8 @@ def main(words: list[str]) -> int:
     if not (data / "pop-chords").is_dir():
         print(f"{data} has no pop-chords: nothing was measured. Name the data folder.")
         return 2
-    measure(labelled_songs(data, int(words[1]) if len(words) > 1 else 1))
+    step, first, seed = (int(w) for w in (*words[1:4], *("4", "0", "0")[len(words) - 1 :]))
+    measure(labelled_songs(data, step, first), seed)
     return 0
 
 
