@@ -59,6 +59,19 @@ def sound_remarks(chart: Chart, settings: Settings) -> tuple[str, ...]:
     return (*_named_for_no_bass(chart, settings), *_idle_sound(chart.facts, settings))
 
 
+def chord_remarks(chart: Chart, settings: Settings) -> tuple[str, ...]:
+    """That chords are stated and all of them begin after the song has ended, if so."""
+    stated, bars = chart.facts.chords, chart.song.grid.bars
+    first = min((line.from_bar for line in stated), default=1)
+    if first <= bars:
+        return ()
+    place = settings.place_of("facts.chords") or "chords"
+    return (
+        f"{place}: the chords are stated from bar {first} on, and the song has {bars} bars: none "
+        "of them is used. State some from an earlier bar.",
+    )
+
+
 def _named_for_no_bass(chart: Chart, settings: Settings) -> Iterator[str]:
     """That the sounds are named for parts none of which is the bass of this song, if so."""
     song, basses = chart.song, chart.parts.bass

@@ -6,7 +6,7 @@ import datetime
 from collections.abc import Iterable
 from pathlib import Path
 
-from basslint.checking.hearing import heard, sound_remarks
+from basslint.checking.hearing import chord_remarks, heard, sound_remarks
 from basslint.errors import BasslintError, MidiError, Unreadable
 from basslint.hear.chart import Chart
 from basslint.judging.results import FileReport, Problem
@@ -75,6 +75,7 @@ def check_bytes(
             *song.warnings,
             *(chart.loops.remarks if chart.loops else ()),
             *sound_remarks(chart, settings),
+            *chord_remarks(chart, settings),
         ),
         chart=chart,
         findings=verdict.findings,

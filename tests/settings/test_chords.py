@@ -105,3 +105,17 @@ def test_settings_in_force_name_the_chords(song: Path, capsys: pytest.CaptureFix
     assert main(["check", str(song), "--show-settings", "--chords", "Dm Bb*2"]) == 0
     line = next(x for x in capsys.readouterr().out.splitlines() if "facts.chords" in x)
     assert '"Dm Bb*2"' in line and "the command line" in line
+
+
+def test_chords_that_begin_after_the_song_are_told(
+    song: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The song has eight bars: who stated chords is not told to state some as if they had not."""
+    settings = song.parent / "basslint.toml"
+    for first, told in ((9, True), (8, False)):
+        line = f'[facts]\nchords = [{{ from = "bar {first}", chords = "Dm" }}]\n'
+        settings.write_text(line, encoding="utf-8")
+        main(["check", str(song)])
+        printed = " ".join(capsys.readouterr().out.split())
+        sentence = "the chords are stated from bar 9 on, and the song has 8 bars: none of them is"
+        assert (sentence in printed) == told
