@@ -138,6 +138,13 @@ def test_a_grid_that_misses_the_strokes_is_told_and_nothing_judged(tmp_path):
     assert (loop_roots(heard).root == -1).all()
 
 
+def test_a_loop_that_swings_keeps_its_grid(tmp_path):
+    """Each beat's second stroke is louder than its first, and lies on its last third."""
+    sound = 0.3 * chords(100.0) + 0.6 * np.roll(chords(100.0), round(0.4 * RATE))
+    heard = hear_loop(write(tmp_path / "swings.wav", sound), Stated(bpm=100.0))
+    assert heard.off_s is None and heard_per_bar(heard) == ROOTS
+
+
 def test_a_chord_that_slides_into_the_next_is_a_glide(tmp_path):
     path = write(tmp_path / "slide.wav", gliding())
     heard = hear_loop(path, Stated(bpm=100.0))
