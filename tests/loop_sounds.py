@@ -60,6 +60,15 @@ def hits(bpm: float, beats: int) -> Floats:
     return sound * 0.8 / np.abs(sound).max()
 
 
+def rumble(seconds: float) -> Floats:
+    """Noise whose level falls by 6 dB an octave above 20 Hz, as of wind and sea."""
+    frames = round(seconds * RATE)
+    spectrum = np.fft.rfft(np.random.default_rng(1).standard_normal(frames))
+    hertz = np.fft.rfftfreq(frames, 1 / RATE)
+    noise = np.fft.irfft(spectrum / np.maximum(hertz, 20.0), frames)
+    return np.asarray(noise * 0.5 / np.abs(noise).max())
+
+
 def write(path: Path, sound: Floats, rate: int = RATE, subtype: str = "PCM_16") -> Path:
     """Write a WAV file, and give its path."""
     soundfile.write(path, sound, rate, subtype=subtype)

@@ -7,7 +7,7 @@ import json
 import jsonschema
 import numpy as np
 import pytest
-from loop_sounds import PROGRESSION, RATE, ROOTS, chords, gliding, hits, tone, voice, write
+from loop_sounds import PROGRESSION, RATE, ROOTS, chords, gliding, hits, rumble, tone, voice, write
 
 from basslint.audio.answers import loop_roots
 from basslint.audio.bars import Stated
@@ -92,6 +92,7 @@ def test_a_click_is_heard_without_a_warning(tmp_path):
     [
         ("drums", "No harmony is heard"),
         ("noise", "No harmony is heard"),
+        ("rumble", "No harmony is heard"),
         ("held", "One note at a time sounds"),
         ("voice", "One note at a time sounds"),
     ],
@@ -100,6 +101,7 @@ def test_what_is_no_harmony_is_not_told(tmp_path, what, said):
     sound = {
         "drums": hits(100.0, 16),
         "noise": np.random.default_rng(2).standard_normal(RATE * 8) * 0.1,
+        "rumble": rumble(9.6),
         "held": np.concatenate([tone(57, 2.4, 9.0)] * 4) * 0.2,
         "voice": voice(9.6) * 0.1,
     }[what]
