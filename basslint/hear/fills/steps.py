@@ -40,7 +40,7 @@ _FEWEST_GLIDING = 6  # hits: a parabola goes through three of any kind, and near
 _SURELY = 3.0  # standard errors of a step by which it is off a grid
 _CLEAR = 2.0  # times as far off as all others: a stray hit, not uneven playing
 _APART = 3.0  # tolerances between the positions of a grid: on a finer one any hit stands somewhere
-_LONGEST_HOLE = 4  # steps
+_LONGEST_HOLE, _DOUBLE = 4, 2  # steps
 _FEWEST_SINGLE, _MOSTLY_SINGLE = 1 / 3, 2 / 3  # share of the gaps that are single steps
 _WRITTEN_STEPS = (1 / 8, 1 / 12, 1 / 24)  # quarters: thirty-seconds, their triplets, half of those
 _PER_QUARTER = 24  # the finest of them
@@ -186,14 +186,15 @@ def _with_holes(onset: Column, tolerance: float) -> Steps | None:
     """Hits on one grid with holes, such as two sixteenths, two thirty-seconds, a sixteenth.
 
     The coarsest grid wins. A third of the gaps must be single steps: on a fine enough grid
-    anything fits.
+    anything fits. One single step is enough where it is an upbeat, the last after double ones.
     """
     gap = differences(onset)
     for name, step in GRIDS:
         if step < _APART * tolerance:
             return None
         jump = np.maximum(np.rint(gap / step), 1)
-        if jump.max() > _LONGEST_HOLE or np.mean(jump == 1) < _FEWEST_SINGLE:
+        upbeat = jump[-1] == 1 and (jump[:-1] == _DOUBLE).all()
+        if jump.max() > _LONGEST_HOLE or (not upbeat and np.mean(jump == 1) < _FEWEST_SINGLE):
             continue
         place = np.concatenate(([0.0], jump.cumsum()))
         line, slope, _ = line_fit(place, onset)

@@ -96,6 +96,20 @@ def test_one_hit_that_strays_onto_another_grid_makes_no_mix(
     assert explain(onset, 600.0, 1 / (96 * scale)).kind == kind
 
 
+@pytest.mark.parametrize(
+    ("last", "kind"),
+    [
+        (1.625, "mixed"),  # a thirty-second before the next beat: an upbeat
+        (1.66, "uneven"),  # neither there nor on the step
+        (1.75, "equal"),
+    ],
+)
+def test_an_upbeat_after_a_roll_by_hand_is_no_stray(last: float, kind: str) -> None:
+    by_hand = np.array([0.008, 0, -0.008, 0, -0.01, -0.01, -0.008, -0.005])
+    onset = 28 + np.append(np.arange(7) / 4, last) + by_hand
+    assert explain(onset, 750.0, 1 / 120).kind == kind
+
+
 def test_a_place_between_two_ticks_may_be_written_on_either() -> None:
     """A thirty-second triplet of a file with 100 ticks to a quarter is 8⅓ ticks."""
     onset = np.array([0, 8, 17, 25, 38, 50, 58, 66]) / 100  # triplets, thirty-seconds, triplets
