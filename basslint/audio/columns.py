@@ -45,6 +45,7 @@ def soft_segments(chances: NoteChances, grid: BarGrid) -> hard.Segments:
         accent=accent,
         bar=bar,
         sounding=sounding,
+        sounds=np.asarray(sounding.any(axis=1)),
         struck=_any_octave(struck),
         bass=bass,
         depth=low @ _DEEP,

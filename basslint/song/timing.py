@@ -11,6 +11,7 @@ from typing import overload
 import numpy as np
 from numpy.typing import NDArray
 
+from basslint.util.columns import cell_of
 from basslint.util.records import record
 
 DEFAULT_TEMPO = 500_000  # microseconds per quarter note, RP-001
@@ -110,7 +111,7 @@ class BarGrid:
 
     def bar_of(self, tick: NDArray[np.int64] | int) -> NDArray[np.int64]:
         """Bar of each tick, from 0; ticks after the end belong to the last bar."""
-        return np.asarray(self.start[1:-1].searchsorted(tick, side="right"), dtype=np.int64)
+        return cell_of(self.start, np.asarray(tick))
 
     def beat_ticks(self, tick: NDArray[np.int64]) -> NDArray[np.float64]:
         """Ticks of a beat, in units of the denominator of the bar, at each tick, [n] or [1]."""

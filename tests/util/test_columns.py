@@ -7,6 +7,7 @@ import pytest
 from numpy.typing import NDArray
 
 from basslint.util.columns import (
+    cell_of,
     differences,
     distinct,
     found_in,
@@ -81,3 +82,20 @@ def test_rows_come_in_order_and_equal_ones_as_they_stand(top: int, count: int) -
     key = np.random.default_rng(count).integers(0, top, count)
     key = np.concatenate((key, key[::2]))
     assert order_of(key).tolist() == np.argsort(key, kind="stable").tolist()
+
+
+@pytest.mark.parametrize(
+    "edges",
+    [
+        np.arange(9) * 240,  # all cells are as long
+        np.arange(9) * 240 + 480,  # ... and begin later
+        np.array([0, 240, 480, 700, 960]),
+        np.array([0, 1920]),
+    ],
+)
+@pytest.mark.parametrize("times", [1, 400])  # a few ticks, and many
+def test_a_tick_lies_in_the_last_cell_that_has_begun(edges: NDArray[np.int64], times: int) -> None:
+    ticks = np.tile(np.array([-700, -1, 0, 239, 240, 241, 700, 1919, 1920, 9999]), times)
+    cells = len(edges) - 1
+    wanted = [max((k for k in range(cells) if edges[k] <= t), default=0) for t in ticks]
+    assert cell_of(edges, ticks).tolist() == wanted

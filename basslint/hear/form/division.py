@@ -30,9 +30,8 @@ def start_probability(score: Floats) -> Floats:
     fits = np.arange(size)[:, None] + np.arange(1, longest + 1) <= size
     weight = np.exp(np.where(fits, np.minimum(score, _MOST), -np.inf))
     # turned so that the phrases that end at a bar lie in one row: ending[e - 1, l]
-    ending = np.zeros((size, longest))
-    for length in range(1, min(longest, size) + 1):
-        ending[length - 1 :, length - 1] = weight[: size - length + 1, length - 1]
+    begin = np.arange(size)[:, None] - np.arange(longest)
+    ending = np.where(begin >= 0, weight[np.maximum(begin, 0), np.arange(longest)], 0.0)
     ahead = _log_sums(weight[::-1])[::-1]
     past = _log_sums(ending)
     return np.asarray(np.exp(np.minimum(past[:-1] + ahead[:-1] - ahead[0], 0.0)))
@@ -55,7 +54,8 @@ def _log_sums(rows: Floats) -> Floats:
             largest = max(window) or 1.0
             window = [value / largest for value in window]
             moved += log(largest)
-        sums.append(window[-1])
+            total = window[-1]
+        sums.append(total)
         shifts.append(moved)
     with np.errstate(divide="ignore"):  # no way at all: minus infinity
         return np.asarray(np.log(sums) + shifts)
@@ -69,9 +69,9 @@ def pick_starts(probability: Floats, least: float, apart: int) -> list[int]:
     is always a start, however short what follows.
     """
     size = len(probability)
-    excess = probability - least
-    best = np.zeros(size + apart + 1)  # best[b]: the most that bars b.. can add
-    take = np.zeros(size, dtype=bool)
+    excess = (probability - least).tolist()
+    best = [0.0] * (size + apart + 1)  # best[b]: the most that bars b.. can add
+    take = [False] * size
     for bar in range(size - 1, 0, -1):
         taken = excess[bar] + best[min(bar + apart, size)]
         take[bar] = taken > best[bar + 1] and excess[bar] > 0.0

@@ -31,7 +31,7 @@ def mean_of_repeats(heard: Singles, segments: Segments) -> Singles:
     """
     result = np.zeros_like(heard)
     rows = _bar_rows(segments)
-    rows = rows[segments.sounding[rows].any(axis=(1, 2))]
+    rows = rows[segments.sounds[rows].any(axis=1)]
     vectors = _bar_vectors(segments, rows)
     for begin in range(0, len(rows), _BLOCK):
         block = rows[begin : begin + _BLOCK]
@@ -53,7 +53,7 @@ def nearest_repeat(
     own = np.arange(len(segments))
     rows = _bar_rows(segments)
     vectors = _bar_vectors(segments, rows)
-    plays = np.asarray(segments.sounding[rows].any(axis=(1, 2)))
+    plays = np.asarray(segments.sounds[rows].any(axis=1))
     best, likeness, compared = 0, 0.0, 0
     for length in range(1, min(_LONGEST_LOOP, len(rows) // 2) + 1):
         both = plays[:-length] & plays[length:]

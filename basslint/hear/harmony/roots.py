@@ -86,7 +86,7 @@ def hear_roots(
         rows = distinct(np.concatenate((rows, elsewhere)))
     notes = end_stuck_notes(song.notes.take(rows), song.division)
     segments = cut(notes, song.grid)
-    if not segments.sounding.any():
+    if not segments.sounds.any():
         return no_roots()
     heard = hearing(segments)
     heard += mean_of_repeats(heard, segments)
@@ -111,7 +111,7 @@ def change_chance(segments: Segments) -> Floats:
         + _CHANGE_ONSETS * segments.onsets
         + _CHANGE_TURN * segments.harmonic_change
     )
-    return _when_heard(1.0 / (1.0 + np.exp(-odds)), np.asarray(segments.sounding.any(axis=1)))
+    return _when_heard(1.0 / (1.0 + np.exp(-odds)), segments.sounds)
 
 
 def _when_heard(change: Floats, sounds: NDArray[np.bool_]) -> Floats:
@@ -148,7 +148,7 @@ def stretches(
     ``by_root`` [m, 12] and ``of_best`` [m, q]: chance of each root, and of each chord on the
     likeliest one, in the segments that are not ``silent``.
     """
-    sounds = np.asarray(segments.sounding.any(axis=1))
+    sounds = segments.sounds
     first, last = rows_where(sounds)[[0, -1]] + np.array([0, 1])
     best = by_root.argmax(axis=1)
     own = np.arange(len(best))
@@ -211,7 +211,7 @@ def _delayed_changes(root: NDArray[np.int64], segments: Segments) -> NDArray[np.
         & (segments.onsets[early] == 0.0)
         & (segments.onsets[early + 1] >= _CHORD_STRUCK)
         & (segments.accent[early + 2] <= HALF_BAR)
-        & segments.sounding[early].any(axis=1)
+        & segments.sounds[early]
     )
     return early[delayed]
 
@@ -267,7 +267,7 @@ def _fit(by_root: Singles, of_best: Singles, best: NDArray[np.intp]) -> Floats:
 
 def _long_silence(segments: Segments) -> NDArray[np.bool_]:
     """Silences of a bar and more; a shorter one is a breath inside the harmony."""
-    quiet = np.logical_not(segments.sounding.any(axis=1)).astype(np.int8)
+    quiet = np.logical_not(segments.sounds).astype(np.int8)
     if not quiet.any():
         return quiet.astype(np.bool_)
     edge = rows_where(differences(np.concatenate(([0], quiet, [0]))))

@@ -13,7 +13,7 @@ from basslint.hear.sounding import Position, sounding_per_cell
 from basslint.song.arrangement import Notes
 from basslint.song.timing import BarGrid
 from basslint.theory.general_midi import KEYS
-from basslint.util.columns import TINY, differences, distinct, ends_of, rows_where, turns
+from basslint.util.columns import TINY, cell_of, differences, distinct, ends_of, rows_where, turns
 from basslint.util.records import record
 
 Floats = NDArray[np.float64]
@@ -38,18 +38,20 @@ class Segments:
 
     ``edges`` int64 [n + 1] ticks. ``accent`` int8 [n], the metrical accent: `BAR`, `HALF_BAR`,
     `BEAT` or `OFF_BEAT`. ``bar`` int64 [n]: bar of each segment. ``sounding`` float [n, 12]: share
-    of the segment in which a pitch class sounds. ``struck`` float [n, 12]: 1 where it is struck at
-    the beginning. ``bass`` float [n, 12]: 1 at the lowest pitch of the beat, less for pitches above
-    it. ``depth`` float [n]: 0 where the lowest pitch lies too high to act as a bass, 1 where it is
-    low. ``attack`` float [n]: 1 where the beat's lowest pitch is struck. ``onsets`` float [n]:
-    pitches struck at the beginning, 4 or more = 1. ``harmonic_change`` float [n]: how much the
-    pitch classes of the two beats after the edge differ from the two before, 0..1.
+    of the segment in which a pitch class sounds; ``sounds`` bool [n]: where any does. ``struck``
+    float [n, 12]: 1 where it is struck at the beginning. ``bass`` float [n, 12]: 1 at the lowest
+    pitch of the beat, less for pitches above it. ``depth`` float [n]: 0 where the lowest pitch lies
+    too high to act as a bass, 1 where it is low. ``attack`` float [n]: 1 where the beat's lowest
+    pitch is struck. ``onsets`` float [n]: pitches struck at the beginning, 4 or more = 1.
+    ``harmonic_change`` float [n]: how much the pitch classes of the two beats after the edge differ
+    from the two before, 0..1.
     """
 
     edges: NDArray[np.int64]
     accent: NDArray[np.int8]
     bar: NDArray[np.int64]
     sounding: Floats
+    sounds: NDArray[np.bool_]
     struck: Floats
     bass: Floats
     depth: Floats
@@ -87,6 +89,7 @@ def cut(notes: Notes, grid: BarGrid) -> Segments:
         accent=accent,
         bar=bar,
         sounding=sounding,
+        sounds=np.asarray(sounding.any(axis=1)),
         struck=struck,
         bass=bass,
         depth=depth,
@@ -131,7 +134,7 @@ def _snap(
     """Move starts and ends that lie close to an edge onto it; a note keeps its length at least."""
 
     def near(tick: NDArray[np.int64]) -> NDArray[np.int64]:
-        row = edges[1:-1].searchsorted(tick, side="right")
+        row = cell_of(edges, tick)
         low, high = edges[row], edges[row + 1]
         reach = _SNAP * (high - low)
         down, up = tick - low <= reach, (high - tick <= reach) & (tick <= high)
@@ -160,10 +163,15 @@ def _describe(
     base = int(pitch.min()) // 12 * 12
     octaves = int(pitch.max()) // 12 + 1 - base // 12
     width = 12 * octaves
-    held = _held(begin, end, pitch - base, lines, width)
-    sounding = np.minimum(held.reshape(n, octaves, 12).sum(axis=1), 1.0)
-    row = lines.searchsorted(begin, side="right") - 1
-    exact = (row >= 0) & (lines[np.maximum(row, 0)] == begin)
+    start = _position(begin, lines)
+    held = sounding_per_cell(start, _position(end, lines), pitch - base, width, n)
+    held.clip(0.0, 1.0, out=held)
+    sounding = held[:, :12].copy()
+    for octave in range(12, width, 12):  # sums over a middle axis are many times as slow
+        sounding += held[:, octave : octave + 12]
+    np.minimum(sounding, 1.0, out=sounding)
+    row = start[0]
+    exact = lines[row] == begin
     hits = np.zeros((n, width), dtype=bool)
     hits[row[exact], pitch[exact] - base] = True
     hit_row, hit = np.divmod(rows_where(hits), width)
@@ -189,22 +197,11 @@ def _describe(
     return sounding, struck, bass, depth, attack, onsets
 
 
-def _held(
-    begin: NDArray[np.int64],
-    end: NDArray[np.int64],
-    pitch: NDArray[np.int64],
-    lines: NDArray[np.int64],
-    width: int,
-) -> Floats:
-    """Share of each segment in which each pitch sounds, [n, width]."""
-
-    def position(tick: NDArray[np.int64]) -> Position:
-        tick = tick.clip(lines[0], lines[-1])
-        row = lines[1:-1].searchsorted(tick, side="right")
-        return row, (tick - lines[row]) / (lines[row + 1] - lines[row])
-
-    held = sounding_per_cell(position(begin), position(end), pitch, width, len(lines) - 1)
-    return held.clip(0.0, 1.0, out=held)
+def _position(tick: NDArray[np.int64], lines: NDArray[np.int64]) -> Position:
+    """The segment that each tick lies in, and the share of it that has passed."""
+    row = cell_of(lines, tick)
+    passed = (tick - lines[row]) / (lines[row + 1] - lines[row])
+    return row, passed.clip(0.0, 1.0)
 
 
 def harmonic_change(sounding: Floats) -> Floats:

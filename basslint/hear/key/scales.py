@@ -6,8 +6,6 @@ scale is heard before its tonic: relative keys share it, and it is far easier to
 
 from __future__ import annotations
 
-from operator import mul
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -30,6 +28,7 @@ PROFILE_MINOR = np.array(
 _SCALE = 0.5 * PROFILE_MAJOR + 0.5 * np.roll(PROFILE_MINOR, 9)
 _TABLE = np.log(np.stack([np.roll(_SCALE, tonic) for tonic in range(12)]))
 _CHANGE = 3.0  # log-odds against a change of scale at a bar line: one to two bars of clear notes
+_CARRIED = 32  # bars: each leaves .004 of the weight at least, and so many 1e-77, which is no zero
 
 
 def sounding_per_bar(
@@ -75,21 +74,27 @@ def scale_chance(held: Floats) -> Floats:
     """Posterior probability of each major scale in each bar (forward-backward), [bars, 12]."""
     score = _score(held)
     likely = np.exp(score - score.max(axis=1, keepdims=True))
-    ahead, behind = _carried(likely), _carried(likely[::-1])[::-1]
-    joint = ahead * likely * behind
+    carried = _carried(np.stack((likely, likely[::-1]), axis=1))
+    joint = carried[:, 0] * likely * carried[::-1, 1]
     return np.asarray(joint / joint.sum(axis=1, keepdims=True))
 
 
 def _carried(likely: Floats) -> Floats:
-    """Chance of each scale in each bar by the bars before it, [bars, 12]; plain numbers again."""
+    """Weight of each scale in each bar by the bars before it, beside the others, [bars, k, 12].
+
+    ``likely`` [bars, k, 12]: of k courses of bars, the weight of each scale by what sounds, 1 of
+    the likeliest. The weights are brought back to 1 where they might come near to zero.
+    """
     change = 1.0 / (1.0 + float(np.exp(_CHANGE)))
-    fresh = change / 12
-    ahead = [[1.0 / 12] * 12]
-    for row in likely[:-1].tolist():
-        now = list(map(mul, ahead[-1], row))
-        keep = (1.0 - change) / sum(now)
-        ahead.append([x * keep + fresh for x in now])
-    return np.array(ahead)
+    move = (1.0 - change) * np.eye(12) + change / 12
+    ahead = np.full(likely.shape, 1.0 / 12)
+    seen = np.empty(likely.shape[1:])
+    for bar, (before, row, after) in enumerate(zip(ahead, likely, ahead[1:], strict=False)):
+        np.multiply(before, row, out=seen)
+        if bar % _CARRIED == 0:
+            seen /= seen.sum(axis=1, keepdims=True)
+        np.matmul(seen, move, out=after)
+    return ahead
 
 
 def _score(held: Floats) -> Floats:

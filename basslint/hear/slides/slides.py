@@ -163,29 +163,36 @@ def _glide_rows(
     land = tempo.ticks(tempo.seconds(start) + glide_s)
     shift_from = curve.at(start) if curve else np.zeros(len(start))
     shift_to = curve.at(land) if curve else np.zeros(len(start))
-    coming = np.concatenate((voice.start, [FOREVER]))
-    rows: list[_Row] = []
-    for i, k in enumerate(glides.note):
-        until = glides.until[i]
-        if one_shot:  # it rings on after the note ends, up to whatever is struck next
-            until = int(coming[voice.start.searchsorted(start[i], side="right")])
-        rows.append(
-            _Row(
-                part=part,
-                note=int(voice.row[k]),
-                source=int(voice.row[glides.source[i]]),
-                how=glides.how[i],
-                start=int(start[i]),
-                land=int(land[i]),
-                origin=glides.origin[i] + float(shift_from[i]),
-                target=glides.target[i] + float(shift_to[i]),
-                onset=glides.onset[i],
-                until=until,
-                shape="glide",
-                overlap=glides.overlap[i],
+    until = glides.until
+    if one_shot:  # it rings on after the note ends, up to whatever is struck next
+        coming = np.concatenate((voice.start, [FOREVER]))
+        until = coming[voice.start.searchsorted(start, side="right")].tolist()
+    return [
+        _Row(
+            part=part,
+            note=note,
+            source=source,
+            how=glides.how[i],
+            start=glides.start[i],
+            land=lands,
+            origin=glides.origin[i] + comes,
+            target=glides.target[i] + goes,
+            onset=glides.onset[i],
+            until=until[i],
+            shape="glide",
+            overlap=glides.overlap[i],
+        )
+        for i, (note, source, lands, comes, goes) in enumerate(
+            zip(
+                voice.row[glides.note].tolist(),
+                voice.row[glides.source].tolist(),
+                land.tolist(),
+                shift_from.tolist(),
+                shift_to.tolist(),
+                strict=True,
             )
         )
-    return rows
+    ]
 
 
 def _bend_rows(
