@@ -59,7 +59,7 @@ def test_parts_beside_bare_roots_say_alone_what_the_song_has() -> None:
     """Where a part plays every chord, no third that nobody plays is counted beside it."""
     song = f"tempo 140\n{{}}{MINOR}sub | {ROOTS}*4\n"
     beside, played = (heard(song.format(c)).accompaniment.time for c in ("chords A F C G\n", ""))
-    assert np.allclose(beside, played, atol=0.02)
+    assert np.allclose(beside, played)
 
 
 def test_without_parts_the_thirds_of_the_scale_are_what_the_song_has() -> None:
