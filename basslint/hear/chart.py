@@ -213,6 +213,13 @@ class Chart(HarmonyChart):
         return chord_rows(self.bass, self.roots, self.song.division)
 
     @asked_once
+    def bass_roots(self) -> NDArray[np.intp]:
+        """Row of ``roots`` at which the root that each bass note belongs to began, [m]; −1 where
+        no harmony sounds. Where Am goes on as Am7, the chord has changed and its root has not."""
+        row = self.bass_chords
+        return np.where(row >= 0, np.append(self.roots.began, -1)[row], -1)
+
+    @asked_once
     def phrases(self) -> Phrases:
         """Where phrases begin and end."""
         from basslint.hear.form.phrases import hear_phrases

@@ -118,7 +118,7 @@ def usual_share(chart: Chart) -> Column:
 @reading("bass-note", unit="yes or no")
 def starts_chord(chart: Chart) -> Column:
     """Does it start with its chord, within an eighth of the change or of its felt beat?"""
-    row = chart.bass_chords
+    row = chart.bass_roots
     if not len(chart.roots):
         return np.zeros(len(row), dtype=bool)
     start, at = chart.bass.start, np.maximum(row, 0)
@@ -130,7 +130,7 @@ def starts_chord(chart: Chart) -> Column:
 def root_in_bass(chart: Chart) -> Column:
     """Does the bass play the chord's root at any time while that chord lasts?"""
     above, _, known = _degree(chart)
-    row = chart.bass_chords
+    row = chart.bass_roots
     has = np.zeros(len(chart.roots) + 1, dtype=bool)
     stated = np.append(chart.roots.bass, -1)[row]  # of a slash chord: what the bass is to play
     has[row[known & ((above == 0) | (stated == chart.bass.pitch % 12))]] = True
@@ -190,7 +190,7 @@ def foreign(chart: Chart) -> Column:
 def struck_under_chord(chart: Chart) -> Column:
     """How many bass notes of its pitch class its chord has, itself included."""
     _, _, known = _degree(chart)
-    key = np.maximum(chart.bass_chords, 0) * 12 + chart.bass.pitch % 12
+    key = np.maximum(chart.bass_roots, 0) * 12 + chart.bass.pitch % 12
     count = np.bincount(key[known], minlength=1)
     return np.where(known, count[np.where(known, key, 0)], np.nan)
 

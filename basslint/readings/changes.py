@@ -65,7 +65,8 @@ def _lags_of(
 ) -> None:
     """Fill in the lags and the changes of the notes of one part."""
     bass, roots, near = chart.bass, chart.roots, chart.song.division // 8
-    change = 1 + ((roots.root[1:] >= 0) & (roots.root[:-1] >= 0)).nonzero()[0]
+    both = (roots.root[1:] >= 0) & (roots.root[:-1] >= 0)
+    change = 1 + (both & (roots.root[1:] != roots.root[:-1])).nonzero()[0]
     place = np.searchsorted(bass.start[rows], roots.start[change], side="left") - 1
     inside = (place >= 0) & (place < len(rows))
     change, place = change[inside], place[inside]

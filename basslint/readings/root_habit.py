@@ -80,7 +80,7 @@ def _worded(chart: Chart, others: _Beginnings) -> Column:
 
 @once_per_chart
 def _first(chart: Chart) -> NDArray[np.bool_]:
-    bass, row = chart.bass, chart.bass_chords
+    bass, row = chart.bass, chart.bass_roots
     first = np.zeros(len(bass), dtype=bool)
     order = np.lexsort((bass.start, bass.part))
     part, chord = bass.part[order], row[order]

@@ -69,6 +69,15 @@ class Roots:
         """Whether the root is known and its third is not, [n]: a root alone, or with its fifth."""
         return np.asarray((self.root >= 0) & (self.tones.sum(axis=1) <= _BARE))
 
+    @property
+    def began(self) -> NDArray[np.intp]:
+        """Row at which the root of each stretch began, [n]: its own, unless the chord before it
+        has the same root, and the same bass under a slash, and goes on into it, as Am into Am7."""
+        new = np.ones(len(self), dtype=bool)
+        new[1:] = (self.root[1:] != self.root[:-1]) | (self.bass[1:] != self.bass[:-1])
+        new[1:] |= self.start[1:] != self.end[:-1]
+        return np.maximum.accumulate(np.where(new, np.arange(len(self)), 0))
+
     def take(self, rows: NDArray[np.intp]) -> Roots:
         """The stretches of some rows, in that order."""
         return Roots(**{name: getattr(self, name)[rows] for name in names_of(self)})
