@@ -8,8 +8,9 @@ import subprocess
 import sys
 from pathlib import Path
 
+import numpy as np
 import pytest
-from loop_sounds import PROGRESSION, chords, hits, write
+from loop_sounds import PROGRESSION, RATE, chords, hits, write
 
 from basslint.cli.main import main
 from basslint.rulebook.notation import compile_beat
@@ -32,6 +33,12 @@ def test_a_loop_is_charted_as_text_and_json(loop, capsys):
     value = json.loads(capsys.readouterr().out)
     assert value["bars"] == 4 and [r["root"] for r in value["roots"]] == ["C", "A", "F", "G"]
     assert value["roots"][1]["start_beat"] == 5.0
+
+
+def test_a_root_over_the_end_of_a_file_with_a_pickup_has_its_whole_length(loop, capsys):
+    write(loop / "pickup.wav", np.roll(chords(100.0), round(0.6 * RATE)))
+    assert main(["chart", "pickup.wav", "--bpm", "100", "--begins", "-1 beat"]) == 0
+    assert "bar 4 beat 1, 4 beats     G " in capsys.readouterr().out
 
 
 def test_a_guide_and_an_output_file_are_written(loop, capsys):

@@ -50,7 +50,7 @@ def print_loop(heard: HeardLoop, stream: TextIO, width: int | None = None) -> No
         paper.line(Segment("glides", "focus"))
         for glide in glides(heard):
             names = [SHARPS[p] if p is not None else "?" for p in (glide.from_pc, glide.to_pc)]
-            words = f"{_place(heard, glide.span)}  {names[0]} moves to {names[1]}"
+            words = f"{_place(heard, [glide.span])}  {names[0]} moves to {names[1]}"
             paper.paragraph([Segment(words, "plain")], indent=2, hanging=4)
 
 
@@ -90,14 +90,14 @@ def _key(heard: HeardLoop, keys: Keys, row: int) -> str:
     text = f"{key_name(tonic, mode)}, {percent(float(keys.certainty[row]))} sure"
     if len(keys) == 1:
         return text
-    return f"{_place(heard, spans(heard, int(keys.start[row]), int(keys.end[row]))[0])}  {text}"
+    return f"{_place(heard, spans(heard, int(keys.start[row]), int(keys.end[row])))}  {text}"
 
 
 def _print_roots(paper: Paper, heard: HeardLoop, roots: Roots, keys: Keys) -> None:
     for row, root in enumerate(roots.root.tolist()):
         start = int(roots.start[row])
-        span = spans(heard, start, int(roots.end[row]))[0]
-        words = [Segment(f"{_place(heard, span):<26}", "quiet")]
+        place = _place(heard, spans(heard, start, int(roots.end[row])))
+        words = [Segment(f"{place:<26}", "quiet")]
         if root < 0:
             words.append(Segment("not told", "plain"))
         else:
@@ -107,10 +107,10 @@ def _print_roots(paper: Paper, heard: HeardLoop, roots: Roots, keys: Keys) -> No
         paper.paragraph(words, indent=2, hanging=4)
 
 
-def _place(heard: HeardLoop, span: Span) -> str:
-    """``bar 3 beat 2, 1.5 beats``."""
-    beats = span.start_beat - 1.0
+def _place(heard: HeardLoop, parts: list[Span]) -> str:
+    """``bar 3 beat 2, 1.5 beats``; parts that lie at both ends of the file follow in time."""
+    beats = parts[0].start_beat - 1.0
     bar, beat = divmod(round(beats * 4) / 4, heard.bars.meter[0])
-    long = span.end_beat - span.start_beat
+    long = parts[-1].end_beat - parts[0].start_beat
     word = "beat" if long == 1.0 else "beats"
     return f"bar {int(bar) + 1} beat {number(beat + 1)}, {number(long)} {word}"
