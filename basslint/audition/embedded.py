@@ -12,7 +12,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Literal
 
-from basslint.audition.loops import read_loop
+from basslint.audition.loops import Singles, read_loop
 from basslint.audition.sampled import one_shot_voice, read_one_shot
 from basslint.audition.voices import Samples
 from basslint.hear.chart import Chart
@@ -94,18 +94,17 @@ def _why_not(data: bytes, rate: int, room: int, most: int) -> str:
 def _coded(file: str, role: _Role, _time: int) -> tuple[bytes, int]:
     """A sound as the bytes of a FLAC or OGG file, and its rate."""
     wave, rate = read_one_shot(file) if role == "bass" else read_loop(file)
-    samples = HEADROOM * wave
-    data = _written(samples, rate, "FLAC", "PCM_16")
+    data = _written(wave, rate, "FLAC", "PCM_16")
     if len(data) > _LOSSLESS_BYTES:
-        data = _written(samples, rate, "OGG", "VORBIS")
+        data = _written(wave, rate, "OGG", "VORBIS")
     return data, rate
 
 
-def _written(samples: Samples, rate: int, kind: str, subtype: str) -> bytes:
+def _written(wave: Samples | Singles, rate: int, kind: str, subtype: str) -> bytes:
     import soundfile
 
     buffer = io.BytesIO()
     with soundfile.SoundFile(buffer, "w", rate, 1, format=kind, subtype=subtype) as file:
-        for at in range(0, len(samples), _BLOCK):
-            file.write(samples[at : at + _BLOCK])
+        for at in range(0, len(wave), _BLOCK):
+            file.write(HEADROOM * wave[at : at + _BLOCK])
     return buffer.getvalue()

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from basslint.hear.chart import Chart
 
 Samples = NDArray[np.float64]
+Singles = NDArray[np.float32]
 
 LEVEL = 0.35  # of full scale at a loop's loudest sample: bass and drums stand before it
 _EDGE_S = 0.003  # fade at either end of a turn, against clicks
@@ -42,24 +43,28 @@ def loop_sounds(chart: Chart, first: int, last: int, rate: int) -> Iterator[tupl
 
 
 def _played(
-    sound: Samples, rate: int, begins_s: float, speed: float, time: Samples, length: float
+    sound: Singles, rate: int, begins_s: float, speed: float, time: Samples, length: float
 ) -> Samples:
     """A turn at moments ``time``, seconds from its beginning; it lasts ``length`` seconds."""
     place = (begins_s + time * speed) * rate
-    samples = np.interp(place, np.arange(len(sound)), sound, left=0.0, right=0.0)
+    first, last = (int(place[end]) if len(place) else 0 for end in (0, -1))
+    part = sound[max(first, 0) : max(last + 2, 0)]  # of a long file only what sounds
+    samples = np.interp(place - max(first, 0), np.arange(len(part)), part, left=0.0, right=0.0)
     edge = np.minimum(time, length - time) / _EDGE_S
     return np.asarray(LEVEL * samples * np.clip(edge, 0.0, 1.0))
 
 
-def read_loop(file: str) -> tuple[Samples, int]:
+def read_loop(file: str) -> tuple[Singles, int]:
     """A file as one channel, its loudest sample at 1, and its rate in Hz."""
     return _read(file, Path(file).stat().st_mtime_ns)
 
 
 @lru_cache(_KEPT)
-def _read(file: str, _time: int) -> tuple[Samples, int]:
+def _read(file: str, _time: int) -> tuple[Singles, int]:
     import soundfile
 
-    sound, rate = soundfile.read(file, frames=-1, dtype="float32", always_2d=True)
-    mono = sound[: _LONGEST_S * rate].mean(axis=1).astype(np.float64)
-    return mono / max(float(np.abs(mono).max(initial=0.0)), 1e-9), int(rate)
+    rate = int(soundfile.info(file).samplerate)
+    many = {"blocksize": rate, "frames": _LONGEST_S * rate, "dtype": "float32", "always_2d": True}
+    mono = np.concatenate([block.mean(axis=1) for block in soundfile.blocks(file, **many)])
+    mono /= np.float32(max(float(mono.max(initial=0.0)), -float(mono.min(initial=0.0)), 1e-9))
+    return mono, rate

@@ -43,3 +43,17 @@ def test_alone_means_without_the_loop(chart):
     plain = Chart(chart.song, Facts())
     assert np.array_equal(render(plain, Wish(solo=True)), alone)
     assert not np.array_equal(render(plain, Wish()), with_loop)
+
+
+def test_a_turn_late_in_a_long_file_sounds_what_lies_there(tmp_path):
+    """Only what sounds of a file is looked at, from its first bar line on."""
+    sound = np.concatenate((tone(57, 3.0, 9.0), tone(69, 4.8, 9.0), tone(57, 3.0, 9.0)))
+    path = write(tmp_path / "long.wav", sound * 0.2)
+    stated = StatedLoop(file=str(path), bars=2, begins_s=3.0)
+    song = build(scan(compile_beat(BEAT).data))
+    chart = Chart(song, Facts(loops=(stated,)), "", place_loops(song, [stated], 600))
+    pieces = list(loop_sounds(chart, 0, int(chart.song.grid.start[-1]), RATE))
+    assert [len(turn) / RATE for _, turn in pieces] == pytest.approx([4.8, 4.8], abs=0.001)
+    for _, turn in pieces:
+        assert int(np.abs(np.fft.rfft(turn[:RATE])).argmax()) == pytest.approx(440, abs=2)
+        assert int(np.abs(np.fft.rfft(turn[-RATE:])).argmax()) == pytest.approx(440, abs=2)
