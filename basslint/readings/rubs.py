@@ -43,6 +43,15 @@ def other_bass_apart_hz(chart: Chart) -> Column:
     return np.where(row >= 0, np.round(np.abs(mine - theirs), 1), np.nan)
 
 
+@reading("bass-note", unit="number")
+def one_rub(chart: Chart) -> Column:
+    """A number that notes of one pitch class share which rub with the same note: one clash.
+
+    A bass in octaves, or one that is doubled in another part, clashes once.
+    """
+    return np.asarray(rub_row(chart) * float(_OCTAVE) + chart.bass.pitch % _OCTAVE)
+
+
 @reading("bass-note", unit="yes or no", source="Open Music Theory: passing and neighbour notes")
 def rub_passes(chart: Chart) -> Column:
     """Does the note that it rubs with pass or turn by step in a line of its own, for a beat?

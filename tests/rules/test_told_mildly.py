@@ -166,6 +166,27 @@ def test_hairs_that_outnumber_the_slides_are_how_it_is_played() -> None:
         assert {at[0] for at in found(text, "accidental-slide")} == {level}
 
 
+def test_a_bass_in_octaves_and_its_double_clash_once() -> None:
+    lead = "lead | E5:4 | F#5:4 | E5:4 | D5:4 || E5:4 | C5:4 | E5:4 | D5:4 |*3\n"
+    octaves = "A1+A2:3.5 .:.5 | F1+F2:3.5 .:.5 | C2+C3:3.5 .:.5 | G1+G2:3.5 .:.5 |*4\n"
+    text = f"{KEYS}{lead}low-bass | {octaves}mid-bass | {octaves}"
+    (only,) = judged(text, [BOOK["rubs-with-harmony"]]).findings
+    assert (only.where.bar, [w.bar for w in only.also]) == (2, [2, 2, 2])
+    twice = judged(text.replace("C5:4 | E5:4 | D5:4 |*3", "F#5:4 |*1"), [BOOK["rubs-with-harmony"]])
+    assert [(f.where.bar, len(f.also)) for f in twice.findings] == [(2, 3), (6, 3)]
+
+
+def test_a_roll_that_misses_the_drums_in_every_copy_is_one_finding() -> None:
+    line, late = "A1:3.5 .:.5", "A1:2 .:157/150 A2:1/6x5 A2:3/25"
+    text = f"tempo 140\nkeys | A3+C4+E4:4 |*17\nsub | {line} | {line} | {line} | {late} |*4"
+    beat = "C2 D2 C2 D2"
+    text += f" || {line}\ndrums | {beat} | {beat} | {beat} | {beat}:1/6x6 |*4 || {beat}"
+    (only,) = judged(text, [BOOK["roll-misses-snare"]]).findings
+    assert (only.where.bar, [w.bar for w in only.also]) == (4, [8, 12, 16])
+    assert "4 times alike" in only.message
+    assert only.fix is not None
+
+
 def test_a_roll_that_blurs_in_every_copy_is_one_finding() -> None:
     text = """tempo 140
 keys  | E3+G3+B3:4 | C3+E3+G3:4 |*8

@@ -64,12 +64,13 @@ def explain(onset: Column, quarter_ms: float, tick: float = 0.0) -> Steps:
     if np.abs(onset - line).max() <= tolerance:
         return Steps(kind="equal", grid=_name(step, error), step=step, ideal=line, cuts=whole)
     by_hand = WRITTEN_MS / quarter_ms
-    stray = _one_stray(onset, by_hand)
+    stray = _one_stray(onset, by_hand, tolerance)
     for explanation in (_swung, _stretches, _with_holes, _gliding):
         steps = explanation(onset, tolerance)
         if steps is None:
             continue
-        if not stray or _CLEAR * stray.rest >= np.abs(onset - steps.ideal).max():
+        off = np.abs(onset - steps.ideal).max()
+        if stray is None or stray.upbeat or _CLEAR * stray.rest >= off:
             return steps
     written = _as_written(onset, by_hand, tick)
     if written is not None and (stray is None or stray.halfway or _in_rows(written.ideal)):
@@ -120,14 +121,16 @@ class _Stray:
     """A hit that stands off a run of equal steps.
 
     ``rest``: how far the worst of the others is from its position, in quarter notes; ``halfway``:
-    the stray hit stands halfway between two positions, as a syncopation does.
+    the stray hit stands halfway between two positions, as a syncopation does; ``upbeat``: it is the
+    last and comes half a step early, as near as a hand plays.
     """
 
     rest: float
     halfway: bool
+    upbeat: bool
 
 
-def _one_stray(onset: Column, by_hand: float) -> _Stray | None:
+def _one_stray(onset: Column, by_hand: float, tolerance: float) -> _Stray | None:
     """The one hit that stands off a run of equal steps; None where no single hit explains it."""
     if len(onset) < FEWEST_WITH_STRAY:
         return None
@@ -136,10 +139,12 @@ def _one_stray(onset: Column, by_hand: float) -> _Stray | None:
     others = np.delete(index, worst)
     line, step, _ = line_fit(others, np.delete(onset, worst))
     rest = float(np.abs(np.delete(onset, worst) - line).max())
-    off = abs(float(onset[worst] - line.mean() - step * (worst - others.mean())))
+    late = float(onset[worst] - line.mean() - step * (worst - others.mean()))
+    off = abs(late)
     if step <= 0 or _CLEAR * rest > off or off > MOST_STRAY * step:
         return None
-    return _Stray(rest, abs(off - step / 2) <= by_hand)
+    upbeat = worst == len(onset) - 1 and abs(late + step / 2) <= tolerance
+    return _Stray(rest, abs(off - step / 2) <= by_hand, upbeat)
 
 
 def _stretches(onset: Column, tolerance: float) -> Steps | None:
