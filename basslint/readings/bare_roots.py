@@ -11,16 +11,20 @@ from numpy.typing import NDArray
 from basslint.hear.chart import Chart
 from basslint.hear.harmony.bare import usual_tones
 from basslint.hear.harmony.sources import STATED
+from basslint.util.columns import found_in
 
 Floats = NDArray[np.float64]
+
+_THIRDS = (3, 4)  # semitones above the root
 
 
 def chance_of_tone(chart: Chart, note: NDArray[np.int64], row: NDArray[np.intp]) -> Floats:
     """Chance that each note is a tone of its chord of which the root alone is known, [n].
 
-    Chords are as usual, and made of the scale in force as far as that is known. ``note``: rows of
-    ``chart.notes``; ``row``: rows of ``chart.roots``, −1 for none. 0 where the chord is known by
-    more than its root, where parts play it beside a bass note, and for the root itself.
+    Chords are as usual, and made of the scale in force as far as that is known; but 1 for either
+    third, since nobody said which of the two is meant. ``note``: rows of ``chart.notes``; ``row``:
+    rows of ``chart.roots``, −1 for none. 0 where the chord is known by more than its root, where
+    parts play it beside a bass note, and for the root itself.
     """
     result = np.zeros(len(note))
     open_chord = (row >= 0) & np.append(chart.roots.bare, False)[row]
@@ -35,6 +39,7 @@ def chance_of_tone(chart: Chart, note: NDArray[np.int64], row: NDArray[np.intp])
     above = (chart.notes.pitch[note[asked]] - root) % 12
     fit = chart.scale_fit_at(chart.notes.start[note[asked]])
     chance = usual_tones(root, fit)[np.arange(len(asked)), above]
+    chance[found_in(above, _THIRDS)] = 1.0
     result[asked] = np.where(above == 0, 0.0, chance)
     return result
 

@@ -40,6 +40,7 @@ def test_stated_roots_are_right_and_a_semitone_off_is_an_error(chords: str) -> N
     [
         ("F1", "chord-tone", "not judged"),  # fifth of Bb
         ("D1", "chord-tone", "not judged"),  # its third
+        ("C#1", "off-root", "not judged"),  # the other third, which may have been meant
         ("E1", "off-root", "off-root"),  # no tone of a common chord on Bb
         ("B1", "off-root", "off-root"),  # a semitone over the root
     ],
