@@ -19,7 +19,8 @@ def leads_into_change(chart: Chart) -> Column:
     """Does a part come in or stop at the bar line nearest to its end, or a new drum begin there?
 
     A part comes in that was silent for two bars, or one that played in two stops for two; a drum
-    is struck in the bar behind the line that was not in the two before.
+    is struck in the bar behind the line that was not in the two before. Or it leads into the last
+    stroke of the song, after which nothing begins.
     """
     fills, grid = chart.fills, chart.song.grid
     if not len(fills):
@@ -42,6 +43,8 @@ def _turns(chart: Chart) -> NDArray[np.bool_]:
     turns[_comes_in(parts, bars)] = True
     turns[_comes_in(keys, bars)] = True
     turns[_stops(parts, bars) + 1] = True
+    if len(notes) and notes.start[-1] <= song.grid.start[bar[-1]] + song.division // _PLACES:
+        turns[bar[-1]] = True
     return turns
 
 

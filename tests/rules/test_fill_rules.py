@@ -74,6 +74,14 @@ def test_the_last_bar_of_the_song_is_an_end() -> None:
     assert read(text, "beats_from_four_bars") == [0.0]
 
 
+@pytest.mark.parametrize(("ending", "leads"), [("C2:1", True), ("C2 D2", False)])
+def test_a_fill_leads_into_the_last_stroke_of_a_song(ending: str, leads: bool) -> None:
+    text = (
+        f"tempo 140\nsub | A1:3.5 .:.5 |*10 | A1:1\ndrums | C2 D2 C2 D2 |*9 | {ROLL} | {ending}\n"
+    )
+    assert read(text, "leads_into_change") == [leads]
+
+
 def test_ends_count_from_the_start_of_each_phrase() -> None:
     chart = heard(
         "marker 1 Intro\nmarker 3 Verse\nmarker 9 Hook\nkeys | A3+C4+E4:4 | F3+A3+C4:4 |*8\n" + BASS
