@@ -48,6 +48,7 @@ _MODULES = (
     "slid_notes",
     "fills",
     "fill_copies",
+    "fill_feel",
     "fill_turns",
     "phrase_ends",
     "witnesses",

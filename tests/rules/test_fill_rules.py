@@ -74,6 +74,24 @@ def test_the_last_bar_of_the_song_is_an_end() -> None:
     assert read(text, "beats_from_four_bars") == [0.0]
 
 
+@pytest.mark.parametrize(
+    ("odd", "even", "level"),
+    [
+        (0.0, 0.0, "warning"),
+        (0.05, 0.05, "warning"),  # late alike, which is no scatter
+        (0.0, 0.05, "note"),  # every other bar 21 ms late: as loose as the roll
+    ],
+)
+def test_a_roll_may_be_as_loose_as_its_part(odd: float, even: float, level: str) -> None:
+    """The roll's third hit is 30 ms late."""
+    bars = [f".:{late} A1:1x3 A1:{1 - late}" if late else "A1:1x4" for late in (odd, even)]
+    roll = "A1:2 .:1 A2:1/6x2 A2:71/300 A2:29/300 A2:1/6x2"
+    text = "tempo 140\nkeys | A3+C4+E4:4 |*17\ndrums | C2 D2 C2 D2 |*17\n"
+    text += f"sub | {bars[0]} | {bars[1]} |*4 || {roll} || {bars[0]} | {bars[1]} |*4\n"
+    rule = next(rule for rule in read_book() if rule.name == "roll-off-grid")
+    assert [f.level for f in judged(text, [rule]).findings] == [level]
+
+
 @pytest.mark.parametrize(("ending", "leads"), [("C2:1", True), ("C2 D2", False)])
 def test_a_fill_leads_into_the_last_stroke_of_a_song(ending: str, leads: bool) -> None:
     text = (
