@@ -138,6 +138,9 @@ def _forward_backward(
         np.multiply(chord[:inner], evidence_ahead, out=ahead_now)
         np.multiply(chord[inner:], evidence_behind, out=behind_now)
     # chance before × chance after × what is seen
-    joint = np.multiply(coming[:, :inner], coming[::-1, inner:])
+    joint, half = coming[:, :inner], lane // 2
+    # in place, by halves that do not meet in memory: these are the largest arrays of all
+    joint[:half] *= coming[: lane - half - 1 : -1, inner:]
+    joint[half:] *= coming[lane - half - 1 :: -1, inner:]
     joint *= likely[:, 1:-1]
     return joint
