@@ -14,6 +14,7 @@ from basslint.util.columns import distinct, found_in
 _MIDI = "MIDI 1.0 detailed specification"
 _ISO_3382 = "ISO 3382: an exponential decay falls by 60 dB in T60"
 _TELLING = 2  # bends: one alone fits some range by chance
+_HEARD = 15.5  # the pitch of 20 Hz, where hearing begins (ISO 226): nobody bends below it
 _FAR = 12.5  # semitones: longer bends are rare, so a range that needs none is likelier
 
 
@@ -59,6 +60,7 @@ def fitting_ranges(chart: Chart) -> dict[int, str]:
             continue
         landings = hear_landings(chart.song, part, chart.facts.glide_s, in_scale)
         fitting = [x for x in landings if x.all_fit and x.count >= _TELLING]
+        fitting = [x for x in fitting if x.lowest >= _HEARD]
         fitting = [x for x in fitting if x.furthest <= _FAR] or fitting
         if not fitting:
             continue

@@ -145,6 +145,13 @@ def test_the_range_at_which_all_bends_land_on_the_scale_is_offered() -> None:
     assert bends(12, 12, [7, 9, -5]) == []
 
 
+@pytest.mark.parametrize(("down", "offered"), [(-10, True), (-15, False)])
+def test_no_range_is_offered_that_bends_below_what_is_heard(down: int, offered: bool) -> None:
+    """ISO 226 begins at 20 Hz: G0 is 24.5 Hz, D0 18.4 Hz; both are notes of A minor."""
+    (found,) = (f for f in bends(24, None, [7, down, 9]) if f.rule == "bend-range-assumed")
+    assert ("±24" in found.message, found.level == "warning") == (offered, offered)
+
+
 def test_bends_that_fit_as_assumed_are_let_be() -> None:
     (note_of_it,) = bends(2, None, [2, 2, 2])  # F up to G
     assert (note_of_it.rule, note_of_it.level) == ("bend-range-assumed", "note")

@@ -25,17 +25,18 @@ _RESTS = ("ramp", "curve", "jump", "turn")  # shapes that come to rest on a pitc
 InScale = Callable[[NDArray[np.int64], NDArray[np.int64]], NDArray[np.bool_]]
 
 
-@record
+@record(kw_only=True)
 class Landings:
     """How many bends of a part land at a range of ±``semitones``, and how many on the scale.
 
-    ``furthest``: semitones that the longest of them goes.
+    ``furthest``: semitones that the longest of them goes; ``lowest``: the lowest pitch they reach.
     """
 
     semitones: float
     count: int
     fit: int
     furthest: float
+    lowest: float
 
     @property
     def all_fit(self) -> bool:
@@ -62,5 +63,13 @@ def hear_landings(
         note = np.rint(target).astype(np.int64)
         fits = (np.abs(target - note) <= _IN_TUNE) & in_scale(tick, note % 12)
         way = np.abs(target - slides.origin[rests])
-        found.append(Landings(reach, len(target), int(fits.sum()), float(way.max(initial=0.0))))
+        found.append(
+            Landings(
+                semitones=reach,
+                count=len(target),
+                fit=int(fits.sum()),
+                furthest=float(way.max(initial=0.0)),
+                lowest=float(target.min(initial=np.inf)),
+            )
+        )
     return tuple(found)
