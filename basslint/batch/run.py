@@ -6,8 +6,8 @@ import sys
 from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from basslint.batch.cache import Cache, key_of
 from basslint.batch.job import Job, Order, Outcome, check_song, lost, may_rest
 from basslint.batch.pool import Lost, run_all, worker_count
 from basslint.batch.progress import progress
@@ -17,6 +17,9 @@ from basslint.report.section import Run, Section
 from basslint.rulebook.model import Rule
 from basslint.util.records import record, replace
 from basslint.waivers.model import Ledger
+
+if TYPE_CHECKING:
+    from basslint.batch.cache import Cache
 
 
 @record
@@ -47,7 +50,7 @@ def run(
     rules = _all_rules(orders)
     sheet = replace(job.sheet, index=tuple(r.name for r in rules))
     job = replace(job, sheet=sheet, binds=book_of)  # workers have the books, and need no cache
-    keys = [key_of(job, o, s) for o, s in zip(orders, songs, strict=True)] if cache else []
+    keys = _keys(job, orders, songs) if cache else []
     outcomes: list[Outcome | None] = [None] * len(songs)
     for place, key in enumerate(keys):
         known = cache.get(key) if cache and key else None
@@ -95,6 +98,13 @@ def _all_rules(orders: Sequence[Order]) -> tuple[Rule, ...]:
         for rule in book:
             rules.setdefault(rule.name, rule)
     return tuple(sorted(rules.values(), key=lambda r: (r.family, r.name)))
+
+
+def _keys(job: Job, orders: Sequence[Order], songs: Sequence[Path]) -> list[str | None]:
+    """The keys of what a cache may hold of songs."""
+    from basslint.batch.cache import key_of  # a run without one imports none
+
+    return [key_of(job, order, song) for order, song in zip(orders, songs, strict=True)]
 
 
 def _size(song: Path) -> int:

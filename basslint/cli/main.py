@@ -15,7 +15,7 @@ from types import FrameType
 
 from basslint.batch.bounds import LEAVE_OUT, RAISE_TIME, TOO_MUCH_MEMORY, TookTooLong
 from basslint.cli.bounded import within_limits
-from basslint.cli.commands import COMMANDS
+from basslint.cli.commands import command
 from basslint.cli.exit_codes import FINE, INTERRUPTED, OWN_FAULT, TERMINATED, WRONG_USE
 from basslint.cli.output import complain, give_up_output, keep_inputs, standing_streams
 from basslint.cli.parsing import parse
@@ -48,7 +48,7 @@ def _ended_well(words: Sequence[str], debug: bool) -> int:
         if getattr(args, "output", None):
             keep_inputs(args, Path(args.output))
         with within_limits(args):
-            code = COMMANDS[args.command](args)
+            code = command(args.command)(args)
             sys.stdout.flush()
         return code
     except KeyboardInterrupt:

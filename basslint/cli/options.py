@@ -8,7 +8,6 @@ from __future__ import annotations
 import argparse
 from collections.abc import Callable
 
-from basslint.cli import watching
 from basslint.cli.shared_options import (
     add_facts,
     add_format,
@@ -17,7 +16,7 @@ from basslint.cli.shared_options import (
     add_rules,
     add_settings,
 )
-from basslint.cli.values import bar, bars, count
+from basslint.cli.values import bar, bars, count, port
 
 CHECK_FORMATS = ("text", "json", "sarif", "junit", "html", "markdown")
 PLAIN_FORMATS = ("text", "json")
@@ -144,7 +143,17 @@ def _mend(parser: argparse.ArgumentParser) -> None:
 
 
 def _watch(parser: argparse.ArgumentParser) -> None:
-    watching.words(parser)
+    parser.add_argument("path", metavar="PATH", help="a folder of MIDI files, or one file")
+    parser.add_argument(
+        "--port", type=port, default=0, metavar="N", help="of the page (any that is free)"
+    )
+    parser.add_argument(
+        "--together", action="store_true", help="the files of each folder are one arrangement"
+    )
+    parser.add_argument("--no-open", action="store_true", help="do not open the browser")
+    parser.add_argument(
+        "--text", action="store_true", help="plain lines instead of a screen, for a log"
+    )
     add_facts(parser)
     add_rules(parser)
     add_settings(parser)

@@ -8,6 +8,7 @@ from basslint.errors import UsageError
 from basslint.util.text import whole
 
 MOST_BARS = 1000  # of one loop: ten minutes hold fewer
+MOST_PORT = 65_535
 
 
 def count(text: str) -> int:
@@ -31,6 +32,14 @@ def bar(text: str) -> int:
     found = whole(text)
     if not found:
         raise argparse.ArgumentTypeError(f"“{text}” is no bar")
+    return found
+
+
+def port(text: str) -> int:
+    """The number of a port. Raises `argparse.ArgumentTypeError`."""
+    found = whole(text, MOST_PORT)
+    if not found:
+        raise argparse.ArgumentTypeError(f"“{text}” is no number of a port")
     return found
 
 

@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 
 from basslint.errors import BasslintError
 from basslint.hear.chart import Chart
-from basslint.judging.fingerprint import numbered
 from basslint.judging.hits import (
     Hit,
     as_said,
@@ -23,9 +22,7 @@ from basslint.judging.hits import (
     one_per_figure,
     without_echoes,
 )
-from basslint.judging.messages import finding_of, message_of
 from basslint.judging.results import Finding, Unjudged
-from basslint.judging.together import joined_by_part
 from basslint.readings.base import Column, Rows
 from basslint.readings.columns import Columns
 from basslint.readings.needs import FACTS
@@ -88,16 +85,30 @@ def judge(chart: Chart, rules: Iterable[Rule]) -> Verdict:
     )
     unjudged = _without_findings(unjudged, findings)
     unjudged.sort(key=lambda u: (u.rule, u.start_bar))
-    marked = numbered(findings, chart.song.grid, chart.facts.middle_c)
-    return Verdict(marked, tuple(unjudged), tuple(faults))
+    return Verdict(_numbered(findings, chart), tuple(unjudged), tuple(faults))
+
+
+def _numbered(findings: Sequence[Finding], chart: Chart) -> tuple[Finding, ...]:
+    """Findings with what names them in other exports."""
+    if not findings:
+        return ()
+    from basslint.judging.fingerprint import numbered
+
+    return numbered(findings, chart.song.grid, chart.facts.middle_c)
 
 
 def _findings(columns: Columns, hits: Sequence[Hit]) -> list[Finding]:
     """The findings of one rule's hits."""
+    if not hits:
+        return []
+    from basslint.judging.messages import finding_of, message_of  # a clean song needs no words
+
     findings = [finding_of(columns, h.rule, h.case, h.row, h.certainty, h.more) for h in hits]
-    if not hits or hits[0].rule.per_part is None:
-        return findings
     rule, text = hits[0].rule, hits[0].rule.per_part
+    if text is None:
+        return findings
+    from basslint.judging.together import joined_by_part
+
     return joined_by_part(findings, lambda i: message_of(columns, rule, text, hits[i].row))
 
 

@@ -31,49 +31,46 @@ __all__ = [
     "subjects",
 ]
 
-_MODULES = (
-    "notes",
-    "against_harmony",
-    "copies",
-    "rootless",
-    "scale_chance",
-    "changes",
-    "against_parts",
-    "rubs",
-    "kick_feel",
-    "any_notes",
-    "slides",
-    "falls",
-    "bend_ranges",
-    "slid_notes",
-    "fills",
-    "fill_copies",
-    "fill_feel",
-    "fill_turns",
-    "phrase_ends",
-    "witnesses",
-    "songs",
-    "stretches",
-    "lags",
-    "displacements",
-    "part_keys",
-    "high_parts",
-    "accompaniment",
-    "recurrence",
-    "root_habit",
-    "rub_habit",
-    "line",
-    "blue",
-    "waves",
-    "approach",
-    "turns",
-    "slip",
-    "slip_words",
-)
+_MODULES = {
+    "song": ("songs",),
+    "bass-note": (
+        "notes",
+        "against_harmony",
+        "copies",
+        "rootless",
+        "scale_chance",
+        "changes",
+        "against_parts",
+        "rubs",
+        "kick_feel",
+        "slid_notes",
+        "phrase_ends",
+        "accompaniment",
+        "recurrence",
+        "root_habit",
+        "rub_habit",
+        "line",
+        "blue",
+        "waves",
+        "approach",
+        "turns",
+        "slip",
+        "slip_words",
+    ),
+    "note": ("any_notes",),
+    "slide": ("scale_chance", "slides", "falls", "bend_ranges"),
+    "fill": ("fills", "fill_copies", "fill_feel", "fill_turns"),
+    "chord": ("witnesses",),
+    "stretch": ("stretches",),
+    "lag": ("lags",),
+    "displacement": ("displacements",),
+    "part-key": ("part_keys",),
+    "high-part": ("high_parts",),
+}
 
 
 @cache
-def load() -> None:
-    """Import the modules that register readings, once."""
-    for name in _MODULES:
+def load(subject: str) -> None:
+    """Import the modules that register the readings of a subject, once."""
+    for name in _MODULES[subject]:
         import_module(f"basslint.readings.{name}")

@@ -64,7 +64,7 @@ def reading(
 
 def registered(of: Subject) -> dict[str, Reading]:
     """The readings of a subject by name, those of this package and of loaded plug-ins."""
-    load()
+    load(of)
     return _REGISTRY[of]
 
 

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
-from basslint.hear.bassline.which_is_off import WhichIsOff
 from basslint.hear.chart import Chart
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import words
 from basslint.theory.names import key_name
+
+if TYPE_CHECKING:
+    from basslint.hear.bassline.which_is_off import WhichIsOff
 
 _MOST_NAMED = 3  # parts that a sentence names
 _STEPS = (

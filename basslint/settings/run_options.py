@@ -6,7 +6,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from basslint.hear.facts import parse_pitch
-from basslint.rulebook.lookup import find_rules
 from basslint.settings.discovery import settings_for
 from basslint.settings.model import Settings
 from basslint.util.records import record, replace
@@ -71,8 +70,12 @@ class RunOptions:
 
         Raises `UsageError` for a name that is no rule or family.
         """
-        only, without = find_rules(self.only, book), find_rules(self.without, book)
         chosen = settings.choose(book)
+        if not self.only and not self.without:
+            return chosen
+        from basslint.rulebook.lookup import find_rules
+
+        only, without = find_rules(self.only, book), find_rules(self.without, book)
         if only:  # a rule that is named runs even where the settings turn it off
             by_name = {r.name: r for r in (*book, *chosen)}
             return tuple(by_name[n] for n in only if n not in without)

@@ -19,7 +19,6 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.smf.careful import too_many
 from basslint.smf.chunks import VARIABLE_LENGTH_BYTES
 from basslint.smf.status import META
 from basslint.util.records import record
@@ -127,6 +126,8 @@ def quick(
         chain, whole = _chain(buffer, begin, end, room, 2)
         places = Positions.of(buffer, chain)
     if len(chain) > room:
+        from basslint.smf.careful import too_many
+
         raise too_many(index, base + int(chain[room]))
     return places if whole and places.status.min(initial=META) >= 0x80 else None
 

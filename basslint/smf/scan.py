@@ -17,7 +17,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.errors import MidiError, TooLarge
-from basslint.smf.careful import careful
 from basslint.smf.chunks import (
     DEFAULT_LIMITS,
     EXPORT_AGAIN,
@@ -177,6 +176,8 @@ def _read_track(
     """Read one track: find where its events begin, then gather what they hold."""
     places = quick(buffer, chunk.body, chunk.end, room, index, base)
     if places is None:
+        from basslint.smf.careful import careful  # few songs have such a track
+
         delta_at = careful(data, chunk.body, chunk.end, room, index, base)
         places = Positions.of(buffer, delta_at)
     stop = np.append(places.delta_at[1:], chunk.end)[: len(places.at)]

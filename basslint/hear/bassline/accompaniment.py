@@ -10,18 +10,21 @@ tones are the chord's. What a root alone makes likely may support a note; no not
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.harmony.bare import usual_tones
 from basslint.hear.harmony.cover import longest_overlap, sounding_clock
-from basslint.hear.harmony.loops import Soft
 from basslint.hear.harmony.sources import Roots
 from basslint.song.arrangement import Notes
 from basslint.song.timing import BarGrid
 from basslint.util.columns import differences, order_of
 from basslint.util.records import record, replace
+
+if TYPE_CHECKING:
+    from basslint.hear.harmony.loops import Soft
 
 Floats = NDArray[np.float64]
 

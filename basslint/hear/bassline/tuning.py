@@ -8,17 +8,19 @@ another root key would cause.
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.hear.bassline.line_fit import Fit
 from basslint.hear.bassline.shift import AS_WRITTEN, SHIFTS
 from basslint.hear.facts import Facts
 from basslint.theory.tuning import octaves_aside
 from basslint.util.columns import median
 from basslint.util.records import record
+
+if TYPE_CHECKING:
+    from basslint.hear.bassline.line_fit import Fit
 
 Fitting = Literal["written", "sounding", "other", "unknown"]
 

@@ -15,7 +15,7 @@ from basslint.report.drawing.look import Look
 from basslint.report.drawing.strip import finding_strip, stretch_strip
 from basslint.report.formats.rule_words import rule_lines
 from basslint.report.formats.text import legend_line, print_unjudged
-from basslint.report.formats.text_song import print_group
+from basslint.report.formats.text_findings import print_group
 from basslint.report.grouping import grouped
 from basslint.report.paper import Paper
 from basslint.rulebook.model import Example, Rule
