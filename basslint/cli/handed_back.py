@@ -88,7 +88,7 @@ def write_group(args: Namespace, folder: Path, settings: Settings, result: MendR
 
         sys.stdout.write(mend_json(result, written))
     else:
-        print_mended(result, written, args.dry_run, sys.stdout, settings.middle_c)
+        print_mended(result, written, args.dry_run, sys.stdout, settings.middle_c, parted=True)
         verb = "would write" if args.dry_run else "wrote"
         for target in targets.values():
             print(harmless(f"{verb} {target}"))

@@ -144,7 +144,8 @@ def test_mend_writes_a_copy_beside_each_file_that_it_changes(
     assert main(["mend", str(beat), "--dry-run"]) == 0
     assert {p.name: p.read_bytes() for p in beat.iterdir()} == before
     assert main(["mend", str(beat)]) == 0
-    assert f"wrote {beat / 'low.mended.mid'}" in capsys.readouterr().out
+    printed = capsys.readouterr().out
+    assert f"1 fix applied.\nwrote {beat / 'low.mended.mid'}\n" in printed  # and not the folder
     after = {p.name: p.read_bytes() for p in beat.iterdir()}
     mended = after.pop("low.mended.mid")
     assert after == before

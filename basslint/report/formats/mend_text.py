@@ -27,9 +27,11 @@ def print_mended(
     middle_c: int = 4,
     width: int | None = None,
     replaced: bool = False,
+    parted: bool = False,
 ) -> None:
     """Write the account of a mending; ``target`` is the file written, None where none was;
-    ``replaced``: there was such a file before."""
+    ``replaced``: there was such a file before; ``parted``: it is the folder of several files, and
+    those that were written are named elsewhere."""
     paper = Paper(stream, middle_c, width)
     paper.line(Segment(result.before.path, "heading"))
     for row, group in enumerate(grouped([done.finding for done in result.applied])):
@@ -57,7 +59,9 @@ def print_mended(
     if target is not None:
         wrote = "replaced" if replaced else "wrote"
         ending = f"{count} applied; {wrote} {target}. The original is as it was."
-        if str(target) == result.before.path:
+        if parted:
+            ending = f"{count} applied."
+        elif str(target) == result.before.path:
             ending = f"{count} applied; wrote {target}."
         elif str(target) == "-":
             ending = f"{count} applied; the song went to standard output."
