@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from basslint.hear.chart import Chart
+from basslint.hear.harmony.sources import LOOP
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import words
 from basslint.theory.names import key_name
@@ -121,6 +122,11 @@ def shift_cause(chart: Chart) -> Column:
 
 
 def _verdict(chart: Chart, side: WhichIsOff) -> str:
+    if side.stated and (chart.outside_roots.source == LOOP).any():
+        return (
+            "The loop is taken as it is stated, so it is the bass that lies off; where its sampler "
+            "plays it higher or lower, state its `semitones` under [[loop]]."
+        )
     if side.stated:
         return "The harmony is stated, so it is the bass that lies off."
     if side.side == "bass":

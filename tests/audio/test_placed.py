@@ -189,6 +189,14 @@ def test_a_bass_apart_from_a_loop_in_tuning_is_told(tmp_path, loop):
     assert findings(tmp_path, "bass-off-loop", data, drums) == ()
 
 
+def test_a_bass_apart_from_a_loop_by_semitones_is_told_with_what_the_loop_is_stated_as(
+    tmp_path, loop
+):
+    data = beat(tmp_path / "b.mid", (39, 36, 32, 34) * 4)
+    (message,) = findings(tmp_path, "bass-shifted", data, loop)
+    assert "a minor third above" in message and "state its `semitones`" in message
+
+
 def test_parts_that_play_other_chords_than_the_loop_are_told(tmp_path, loop):
     keys = mido.MidiTrack([mido.MetaMessage("track_name", name="Keys")])
     for chord in ((60, 64, 67), (57, 60, 64), (54, 58, 61), (55, 59, 62)) * 3:
