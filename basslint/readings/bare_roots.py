@@ -52,6 +52,8 @@ def stated_tones(chart: Chart, least: float) -> NDArray[np.bool_]:
     """
     row, roots = chart.bass_chords, chart.roots
     held = np.zeros((len(row), 12), dtype=bool)
+    if not chart.facts.chords:  # as of most songs
+        return held
     told = (row >= 0) & ~chart.accompaniment.played
     told &= np.append((roots.source == STATED) & (roots.root >= 0), False)[row]
     asked = told.nonzero()[0]
