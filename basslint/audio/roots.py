@@ -1,8 +1,8 @@
 """On which root does a loop stand, eighth by eighth, and how sure is that?
 
-The decoder is the one for MIDI (`basslint.hear.harmony`), with scales of its own: what is heard
-softly needs other weights than what is written, and strokes say more, as the ear smears what sounds
-on. A loop comes round, so it is decoded as a circle.
+The decoder is one for loops (`basslint.audio.progressions`), as what is heard softly needs other
+weights than what is written, and as a loop is often without the low notes that tell a root. A loop
+comes round, so it is decoded as a circle.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from basslint.audio.progressions import roots_in_keys
 from basslint.audio.tuning import Tuning, other_reading
 from basslint.hear.harmony.accents import metrical_accents
 from basslint.hear.harmony.chords import evidence, hearing, quality_share
@@ -23,17 +24,22 @@ Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
 Real = TypeVar("Real", np.float32, np.float64)
 
-# Scales, against MIDI, of what sounds, is struck, is lowest where that lies low, and high.
-_SCALES = np.repeat([0.94, 2.57, 2.74, 2.97], 12).astype(np.float32)
-_REPEATS = 0.15  # say of the bars that repeat one, against MIDI: their faults are not independent
+# Scales, against notes that are written, of what sounds, is struck, is lowest where that lies low,
+# and high: for roots, and for the qualities on them. These and the numbers below were fitted on
+# renders (tests/bench/fit_loops.py); those for roots then taken down by a tenth, as the songs of
+# these renders are among those of the chord table, and what is fitted on itself is too sure.
+_SCALES = np.repeat([1.03, 1.89, 1.62, 2.27], 12).astype(np.float32)
+_QUALITY_SCALES = np.repeat([0.94, 2.57, 2.74, 2.97], 12).astype(np.float32)
+_REPEATS = 0.11  # say of the bars that repeat one, against itself: their faults are not independent
 # Log-odds of a change on a bar line, half bar, beat, eighth between; what speaks for one: strokes
 # (0..1), other pitch classes than before (0..1).
-_CHANGE = np.array([2.9, 1.7, 0.1, -3.1])
-_CHANGE_ONSETS, _CHANGE_TURN = 0.42, 0.65
+_CHANGE = np.array([3.4, 1.7, -0.7, -1.7])
+_CHANGE_ONSETS, _CHANGE_TURN = 0.12, 1.29
 _SAME_ROOT = 0.035  # share of chord changes that only change the quality
 _LEAD_IN = 16  # eighths that the circle is decoded beyond its seam: two bars
 _UNKNOWN = 0.999  # chance of a change before the lead-in: any chord may have been before
 
+_RULED_OUT = -50.0  # log-weight of chords on other roots than the one heard: never mind the rest
 _NO_DOUBT = 0.005  # of a reading below which it is left out
 
 
@@ -44,7 +50,7 @@ def decode_loop(segments: Segments, weight: Floats) -> tuple[Singles, Singles]:
     """
     heard = hearing(segments)
     heard += np.float32(_REPEATS) * mean_of_repeats(heard, segments)
-    heard *= _SCALES * weight[:, None].astype(np.float32)
+    heard *= weight[:, None].astype(np.float32)
     odds = (
         _CHANGE[metrical_accents(segments)]
         + _CHANGE_ONSETS * segments.onsets
@@ -54,8 +60,28 @@ def decode_loop(segments: Segments, weight: Floats) -> tuple[Singles, Singles]:
     around = np.arange(-_LEAD_IN, n + _LEAD_IN) % n
     change = (1.0 / (1.0 + np.exp(-odds)))[around]
     change[0] = _UNKNOWN
-    by_root, of_best = posterior(heard[around], evidence, change, quality_share(), _SAME_ROOT)
+    by_root = roots_in_keys(heard[around] * _SCALES, change, _SAME_ROOT)
+    of_best = _qualities(heard[around] * _QUALITY_SCALES, change, by_root)
     return by_root[_LEAD_IN : _LEAD_IN + n], of_best[_LEAD_IN : _LEAD_IN + n]
+
+
+def _qualities(heard: Singles, change: Floats, by_root: Singles) -> Singles:
+    """Chance of each quality on the likeliest root of each eighth, [n, qualities].
+
+    They are heard as those of MIDI are, on roots that are settled: the table for roots was fitted
+    on roots alone, and what it takes for a quality need not be called so.
+    """
+    best = by_root.argmax(axis=1)
+    allowed = np.where(np.arange(12) == best[:, None], 0.0, _RULED_OUT).astype(np.float32)
+    kinds = len(quality_share())
+    columns = heard.shape[1]
+
+    def weigh(rows: Singles) -> Singles:
+        return evidence(rows[:, :columns]) + np.tile(rows[:, columns:], kinds)
+
+    rows = np.concatenate((heard, allowed), axis=1)
+    _, of_best = posterior(rows, weigh, change, quality_share(), _SAME_ROOT)
+    return np.asarray(of_best * by_root.max(axis=1, keepdims=True))
 
 
 def mix_readings(chance: NDArray[Real], tuning: Tuning) -> NDArray[Real]:
