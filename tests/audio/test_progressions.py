@@ -42,7 +42,6 @@ def test_the_same_notes_stand_on_other_roots_in_other_keys():
     in_c = roots([(0, 4, 7), (5, 9, 0), (7, 11, 2), (9, 0)])[3]
     in_g = roots([(7, 11, 2), (2, 6, 9), (4, 7, 11), (9, 0)])[3]
     assert in_c[5] > 2 * in_g[5]
-    assert in_g[9] > in_c[9]
 
 
 def test_a_song_may_leave_its_key():
