@@ -29,6 +29,7 @@ Numbers = Mapping[str, float]
 
 
 _MAY_BE = "only the root of the chord is stated, and the note may be another tone of it"
+_NO_CLEAR_PHRASE = "where the phrases begin is not clear enough; set markers in the file"
 _FEWEST_TONES = 3  # pitch classes in a bar: two may mean several chords
 _IN_SIGHT = 0.4  # a root: below it the harmony says next to nothing
 
@@ -166,16 +167,14 @@ def _phrase(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     row = last_row(phrases.start_bar, bar)
     after = np.minimum(row + 1, len(phrases.start_bar) - 1)
     certainty = np.minimum(phrases.certainty[row], phrases.certainty[after])
-    return Ground(
-        certainty, lambda _: "where the phrases begin is not clear enough; set markers in the file"
-    )
+    return Ground(certainty, lambda _: _NO_CLEAR_PHRASE)
 
 
 def _four_bars(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     if not len(chart.phrases.start_bar):
         return _phrase(chart, rows, numbers)
     share = four_bar_certainty(chart, rows.end_tick - 1)
-    return Ground(share, _phrase(chart, rows, numbers).reason)
+    return Ground(share, lambda _: _NO_CLEAR_PHRASE)
 
 
 def _decay(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
