@@ -11,6 +11,7 @@ from basslint.readings.base import Column, reading
 from basslint.util.columns import order_of
 
 _ONE_VOICE = 1.2  # voices at a time: a tune, or a broken chord, and a little overlap
+_BESIDE = 1.0  # quarters: so near a tone is still in the ear
 
 
 @reading("bass-note", unit="share")
@@ -23,6 +24,21 @@ def supported(chart: Chart) -> Column:
 def support_gap(chart: Chart) -> Column:
     """How far the nearest time is at which another part sounds its pitch class; at most 32."""
     return chart.accompaniment.gap
+
+
+@reading("bass-note", unit="nearness", source="common practice: a chord is heard on after it ends")
+def heard_near(chart: Chart) -> Column:
+    """How near another part sounds its pitch class: 1 with it, 0.5 a quarter away, less farther."""
+    return np.asarray(1.0 / (1.0 + support_gap(chart)))
+
+
+@reading("bass-note", unit="yes or no", source="common practice, no source")
+def rubs_without_it(chart: Chart) -> Column:
+    """Do the other parts rub so by themselves, its pitch class within a quarter beside the other?
+
+    A tone of the harmony that rubs with the tune rubs with it whether the bass plays it or not.
+    """
+    return np.asarray((rub_share(chart) > 0) & (support_gap(chart) <= _BESIDE))
 
 
 @reading("bass-note", unit="share", source="Plomp and Levelt, JASA 38 (1965): roughness")

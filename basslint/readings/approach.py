@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
-from basslint.readings.accompaniment import supported
+from basslint.readings.accompaniment import stands_alone, supported
 from basslint.readings.base import Column, reading
 from basslint.readings.line import accent
 from basslint.readings.notes import length, stand
@@ -25,6 +25,11 @@ _STEP = 2  # semitones: a whole tone
 _OCTAVE, _TRITONE = 12, 6  # semitones
 _REST = 1.1  # felt beats: across a longer rest a line begins anew
 _SHORT = 1.4  # felt beats: a beat, swung or held over by hand
+_IN_TWO = 2.2  # felt beats: half a bar, in a line that moves in twos
+_UNEVEN = 0.1  # of the time between two tones: so evenly a line moves, by hand
+_LEANS = 0.55  # felt beats: half a beat, held over by hand
+_RUN = 3  # steps in one direction that make a run (common practice, no source)
+_OPEN = 0.5  # felt beats of rest from which it is open where a tone would have led
 _HELD = 0.5  # share of a note for which others must sound its pitch class where it begins
 _CARRIED = 0.3  # share of a note for which others must sound its pitch class to carry it
 _BAR_LINE = 3  # accent of what stands on it
@@ -72,28 +77,74 @@ def passes_briefly(chart: Chart) -> Column:
 def leads_home(chart: Chart) -> Column:
     """Does it lead on as approaches and walking lines do, for a beat at most?
 
-    By a semitone into a tone that others play and that comes on the next bar line or chord or did
-    not sound before, with the next tone on both sides of it, or in a walk of four steps or more in
-    one direction.
+    By a semitone into a tone that others play, or a root, and that comes on the next bar line or
+    chord or did not sound before, with the next tone on both sides of it (by a semitone each: of
+    any tone that others play), or in a walk of four steps or more in one direction. A line that
+    moves in half notes leads in half notes.
     """
     line = _line(chart)
     near, far = line.after, np.append(line.after, -1)[line.after]
-    beat = chart.song.grid.felt_beat(chart.song.grid.bar_of(chart.bass.start[line.first]))
-    short = chart.bass.end[line.last] - chart.bass.start[line.first] <= _SHORT * beat
-    leads = short & (np.abs(line.to) == 1) & _is_home(chart, line, near)
+    beats = _felt_beats(chart)
+    short = beats <= _SHORT
+    leads = (short | ((beats <= _IN_TWO) & _keeps_pace(chart, line))) & (np.abs(line.to) == 1)
+    leads &= _is_home(chart, line, near)
     aside, beside = _ways(line, np.arange(len(near)), far), _ways(line, near, far)
     around = _steps(aside) * _steps(beside) < 0
-    around &= (np.abs(aside) == 1) | (np.abs(beside) == 1)
-    around &= short & _is_home(chart, line, far)
+    semitone = [np.abs(way) == 1 for way in (aside, beside)]
+    around &= short & np.where(
+        semitone[0] & semitone[1],
+        _is_played(chart, line, far),
+        (semitone[0] | semitone[1]) & _is_home(chart, line, far),
+    )
     second = np.zeros(len(near), dtype=bool)
     second[near[around]] = True  # what stands on the other side leads home, too
-    return np.asarray((leads | around | (second & short) | (_walks(line) >= _WALK))[line.of])
+    return np.asarray((leads | around | (second & short) | (_walks(chart) >= _WALK))[line.of])
+
+
+@reading("bass-note", unit="yes or no", source="Open Music Theory: neighbour and passing notes")
+def steps_through(chart: Chart) -> Column:
+    """Is it reached and left by step, for a beat at most, as embellishing tones are?"""
+    line = _line(chart)
+    embellishes = (_steps(line.from_) != 0) & (_steps(line.to) != 0)
+    return np.asarray((embellishes & (_felt_beats(chart) <= _SHORT))[line.of])
+
+
+@reading("bass-note", unit="yes or no", source="Open Music Theory: appoggiatura; common practice")
+def leans_or_runs_out(chart: Chart) -> Column:
+    """Does it lean on another tone for half a beat at most, or end a run of the bass alone?
+
+    It leans where it goes by a semitone, off the bar line and from a third tone, into a tone that
+    others play. It ends a run where three steps in one direction and more lead to it, a beat long
+    at most, from where nothing else sounds.
+    """
+    line = _line(chart)
+    beats = _felt_beats(chart)
+    off = np.asarray(accent(chart))[line.first] < _BAR_LINE
+    leans = (beats <= _LEANS) & off & (np.abs(line.to) == 1) & (line.from_ != 0)
+    leans &= (line.from_ + line.to != 0) & _is_played(chart, line, line.after)
+    alone, steps = np.asarray(stands_alone(chart), dtype=bool)[line.last], _walks(chart)
+    runs = (steps >= _RUN) & (_steps(line.to) == 0) & (beats <= _SHORT)
+    runs &= alone[np.arange(len(steps)) - np.where(runs, steps, 0)]
+    return np.asarray((leans | runs)[line.of])
 
 
 @reading("bass-note", unit="share", source="Open Music Theory: approach notes")
 def figure_leads_home(chart: Chart) -> Column:
-    """Of the figure it belongs to: the share that leads home, by length; its own outside one."""
-    return _of_figure(chart, leads_home(chart))
+    """Of the figure it belongs to: the share that leads home, by length; its own outside one.
+
+    Notes with a rest of half a beat after them count only where all have: what a copy leaves out
+    is heard from those that play it.
+    """
+    line, grid = _line(chart), chart.song.grid
+    last = line.last[line.of]
+    following = line.first[np.maximum(line.after, 0)][line.of]
+    rest = (chart.bass.start[following] - chart.bass.end[last]) / grid.felt_beat(
+        grid.bar_of(chart.bass.start[last])
+    )
+    goes_on = (line.after[line.of] >= 0) & (rest < _OPEN)
+    told = _of_figure(chart, goes_on.astype(np.float64))
+    counted = leads_home(chart) & (goes_on | (told <= 0))
+    return np.asarray(_of_figure(chart, counted) / np.where(told > 0, told, 1.0))
 
 
 @reading("bass-note", unit="share", source="harmony, common practice: pedal and suspension")
@@ -154,19 +205,50 @@ def _line(chart: Chart) -> _Tones:
 
 
 def _is_home(chart: Chart, line: _Tones, tone: Ints) -> Mask:
-    """For each tone of the line and another: do others play that, on a bar line or a new chord?
+    """For each tone of the line and another: is that of the harmony, on a bar line or a new chord?
 
-    What did not sound under the note before is new, even where the chord's root is told earlier.
+    That is, others play it, or it is the chord's root. What did not sound under the note before is
+    new, even where the chord's root is told earlier.
     """
     there, root = line.first[np.maximum(tone, 0)], root_of_chord(chart)
     before = chart.accompaniment.share[line.last, line.pitch[np.maximum(tone, 0)]]
     fresh = ((root[there] >= 0) & (root[there] != root[line.last])) | (before <= 0)
     on_line = np.asarray(accent(chart))[there] >= _BAR_LINE
-    return np.asarray((tone >= 0) & (fresh | on_line) & (supported(chart)[there] > _CARRIED))
+    told = (root[there] >= 0) & (root[there] == line.pitch[np.maximum(tone, 0)])
+    return np.asarray((tone >= 0) & (fresh | on_line) & (told | _is_played(chart, line, tone)))
 
 
-def _walks(line: _Tones) -> Ints:
+def _is_played(chart: Chart, line: _Tones, tone: Ints) -> Mask:
+    """For each tone of the line, −1 for none: do others play that, for a third of it?"""
+    return np.asarray((tone >= 0) & (supported(chart)[line.first[tone]] > _CARRIED))
+
+
+@once_per_chart
+def _felt_beats(chart: Chart) -> NDArray[np.float64]:
+    """How long each tone of the line lasts, from its first start to its last end, [t]."""
+    line = _line(chart)
+    grid, start = chart.song.grid, chart.bass.start[line.first]
+    return np.asarray((chart.bass.end[line.last] - start) / grid.felt_beat(grid.bar_of(start)))
+
+
+def _keeps_pace(chart: Chart, line: _Tones) -> Mask:
+    """Does the line move to each tone, from it and on from the next one in equal times, [t]?
+
+    A tone before it that is struck again counts from its last stroke, one after it from its first.
+    """
+    start, last = chart.bass.start[line.first], chart.bass.start[line.last]
+    moves = line.to[:-1] != 0
+    on = np.append(np.where(moves, start[1:] - last[:-1], 0), 0)[: len(start)]
+    stands = np.append(np.where(moves, start[1:] - start[:-1], 0), 0)[: len(start)]
+    before, after = np.append(0, on[:-1])[: len(start)], np.append(stands[1:], 0)[: len(start)]
+    uneven = np.maximum(np.abs(before - stands), np.abs(after - stands))
+    return np.asarray((stands > 0) & (uneven <= _UNEVEN * stands))
+
+
+@once_per_chart
+def _walks(chart: Chart) -> Ints:
     """How many steps in one direction go through each tone, [t]."""
+    line = _line(chart)
     most = np.zeros(len(line.to), dtype=np.int64)
     for way in (1, -1):
         into = _run_ahead((_steps(line.from_) == way)[::-1])[::-1]

@@ -43,16 +43,6 @@ def leads_on(chart: Chart) -> Column:
     return np.where(steps, np.where(supported(chart)[at] > _CARRIED, 1.0, 0.5), 0.0)
 
 
-@reading("bass-note", unit="yes or no", source="Open Music Theory: passing notes")
-def reached_by_step(chart: Chart) -> Column:
-    """Is it reached by step from the note before it, without a rest of more than a quarter?"""
-    bass, last = chart.bass, before_in_part(chart.bass)
-    at = np.maximum(last, 0)
-    way = np.abs(bass.pitch[at].astype(np.int64) - bass.pitch)
-    rest = (bass.start - bass.end[at]) / chart.song.division
-    return np.asarray((last >= 0) & (way >= 1) & (way <= _STEP) & (rest < _REST))
-
-
 @reading("bass-note", unit="share")
 def bar_unsupported(chart: Chart) -> Column:
     """Share of the rest of the bass in its bar whose pitch class nobody else plays there."""

@@ -1,8 +1,8 @@
 """Does a bass else rub as it does here: a walk's approach notes, a boogie's blue ones?
 
-A bass that plays foreign tones against the harmony again and again means them, and most of them
-stand on the same places of the bar. A note is judged by the habits of its part without its own
-kind, its pitch class under its root, so that a slip pasted with its loop makes no habit of itself.
+A bass that plays foreign tones against the harmony again and again means them. A note is judged by
+the habits of its part without its own kind, its pitch class under its root, so that a slip pasted
+with its loop makes no habit of itself.
 """
 
 from __future__ import annotations
@@ -14,17 +14,13 @@ from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
 from basslint.readings.accompaniment import rub_share, stands_alone, supported
 from basslint.readings.base import Column, reading
-from basslint.readings.notes import bar_and_place, stand
+from basslint.readings.notes import stand
 from basslint.readings.recurrence import root_of_chord, tones
-from basslint.util.columns import distinct, found_in, kinds_of
+from basslint.util.columns import distinct, found_in
 
 _HARDLY = 0.3  # share of a note: others play its pitch class for less, or rub with it for more
 _LONG = 0.3  # beats: what stands for less is a grace
-_PLACES = 2  # places in a quarter: a hand plays no finer, and a swung eighth stays where it is
 _KINDS = 13 * 12  # of a tone under a root, or under none
-_MOST_PLACES = 512  # eighths of a bar that are told apart; longer bars share the last one
-_USUAL, _WEIGHT = 0.025, 20.0  # share of the notes of a place that rub so in basses at large, and
-# of how many notes that is worth: few notes are no habit
 
 
 @reading("bass-note", unit="kinds", source="Open Music Theory: non-chord tones")
@@ -34,15 +30,6 @@ def rubs_elsewhere(chart: Chart) -> Column:
     A foreign tone is one that no other part plays with it. Its own kind does not count.
     """
     return kinds_elsewhere(chart, foreign_rubs(chart))
-
-
-@reading("bass-note", unit="share", source="Open Music Theory: non-chord tones")
-def rubs_on_place(chart: Chart) -> Column:
-    """Of its part's notes of other kinds on its eighth of the bar: the share that rub so.
-
-    Counted with 20 notes more of which one in 40 does, as in basses at large.
-    """
-    return share_on_place(chart, foreign_rubs(chart))
 
 
 @once_per_chart
@@ -58,21 +45,6 @@ def kinds_elsewhere(chart: Chart, rubbing: NDArray[np.bool_]) -> Column:
     rubbing_kinds = distinct((part * _KINDS + kind)[rubbing])
     count = np.bincount(rubbing_kinds // _KINDS, minlength=int(part.max(initial=0)) + 1)
     return np.asarray(count[part] - found_in(part * _KINDS + kind, rubbing_kinds), dtype=np.float64)
-
-
-def share_on_place(chart: Chart, rubbing: NDArray[np.bool_]) -> Column:
-    """`rubs_on_place` where ``rubbing`` [m] says which notes rub."""
-    _, place = bar_and_place(chart, chart.bass.start, _PLACES)
-    spot = chart.bass.part.astype(np.int64) * _MOST_PLACES + np.minimum(place, _MOST_PLACES - 1)
-    kinds, own = kinds_of(spot * _KINDS + _kind(chart))
-
-    def others(counted: NDArray[np.bool_]) -> NDArray[np.int64]:
-        mine = np.bincount(own[counted], minlength=len(kinds))
-        whole = np.bincount(spot[counted], minlength=int(spot.max(initial=0)) + 1)
-        return np.asarray(whole[spot] - mine[own])
-
-    every = others(np.ones(len(spot), dtype=bool))
-    return np.asarray((others(rubbing) + _USUAL * _WEIGHT) / (every + _WEIGHT))
 
 
 def _kind(chart: Chart) -> NDArray[np.int64]:

@@ -19,14 +19,15 @@ from basslint.hear.bassline.functions import FUNCTIONS
 from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
 from basslint.readings.accompaniment import (
+    heard_near,
     rub_share,
     stands_alone,
     supported,
     tone_in_song,
 )
-from basslint.readings.approach import leads_home, passes_briefly
+from basslint.readings.approach import leads_home, leans_or_runs_out, passes_briefly
 from basslint.readings.base import Column, reading
-from basslint.readings.line import accent, reached_by_step
+from basslint.readings.line import accent
 from basslint.readings.notes import length, stand
 from basslint.readings.recurrence import (
     copies_alike,
@@ -34,7 +35,7 @@ from basslint.readings.recurrence import (
     semitone_in_copies,
     usual_place,
 )
-from basslint.readings.rub_habit import rubs_elsewhere, rubs_on_place
+from basslint.readings.rub_habit import rubs_elsewhere
 from basslint.readings.scale_chance import in_scale_chance
 from basslint.readings.slip_weights import FIGURE, LONE, Model
 from basslint.readings.turns import degree_elsewhere, riff_elsewhere, turns_alike
@@ -70,6 +71,7 @@ def _doublings(value: Floats) -> Floats:
 # every piece of evidence by the name of its reading; the models name those that they weigh
 EVIDENCE: Mapping[str, Evidence] = {
     "supported": Evidence(supported, _as_it_is),
+    "heard_near": Evidence(heard_near, _as_it_is),
     "rub_share": Evidence(rub_share, _as_it_is),
     "stands_alone": Evidence(stands_alone, _as_it_is),
     "tone_in_song": Evidence(tone_in_song, lambda v: np.log2(12.0 * v + 0.02)),
@@ -78,9 +80,7 @@ EVIDENCE: Mapping[str, Evidence] = {
     "semitone_in_copies": Evidence(semitone_in_copies, _as_it_is),
     "stand": Evidence(stand, lambda v: np.log2(np.minimum(v, _LONGEST) + STAND_BASE)),
     "accent": Evidence(accent, _as_it_is),
-    "reached_by_step": Evidence(reached_by_step, _as_it_is),
     "rubs_elsewhere": Evidence(rubs_elsewhere, _doublings),
-    "rubs_on_place": Evidence(rubs_on_place, np.log2),
     "passes_briefly": Evidence(passes_briefly, _as_it_is),
     "leads_home": Evidence(leads_home, _as_it_is),
     "turns_alike": Evidence(turns_alike, _doublings),
@@ -156,11 +156,13 @@ def _column(chart: Chart, name: str) -> Floats:
 def explained(chart: Chart) -> Column:
     """Does its line explain it: a pedal, stepwise line, passing or chord tone that does not stand?
 
-    A pedal and a stepwise line always do. What passes, leads on, or belongs to the chord by name is
-    explained unless it stands for a felt beat and rubs for half of it.
+    A pedal and a stepwise line always do, and so does what leans or runs out. What passes, leads
+    on, or belongs to the chord by name is explained unless it stands for a felt beat and rubs for
+    half of it.
     """
     kind, bass, grid = chart.functions, chart.bass, chart.song.grid
     always = [FUNCTIONS.index(name) for name in ("pedal", "stepwise-line")]
     beat = grid.felt_beat(grid.bar_of(bass.start))
     stands = (bass.end - bass.start > _PASSES * beat) & (rub_share(chart) >= _RUBS)
-    return np.asarray(found_in(kind, always) | ((kind != FUNCTIONS.index("other")) & ~stands))
+    always_so = found_in(kind, always) | np.asarray(leans_or_runs_out(chart), dtype=bool)
+    return np.asarray(always_so | ((kind != FUNCTIONS.index("other")) & ~stands))

@@ -21,10 +21,10 @@ from basslint.util.records import record
 _LEAST_ODDS = 0.15  # log odds: less changes the odds by less than a sixth, and is left out
 _SOME, _MUCH = 0.5, 1.5  # log odds: from about 1.6 times, and from 4.5 times the odds
 _ALWAYS, _MOSTLY, _EVER = 0.95, 0.5, 0.05  # share of a note, or of the notes of a figure
-_RARELY, _HABIT = 0.025, 0.08  # share of a place's notes: below what is usual; three times it
+_RIGHT, _NEAR = 0.95, 0.5  # nearness: with it or right beside it; a quarter away
 _BRIEFLY = 0.3  # what passes and stands for a beat has less
 _ONE = 1.0  # doublings: one other tone or root
-_RARE = 0.5 / 12  # share of all sound: half of what each of twelve pitch classes would have
+_RARE = -0.94  # doublings: half of what each of twelve pitch classes would have of all sound
 
 
 @record
@@ -142,9 +142,6 @@ def _of_note(chart: Chart, row: int) -> _Say:
         "riff_elsewhere": riff,
         "degree_elsewhere": degree,
         "rubs_elsewhere": elsewhere,
-        "rubs_on_place": lambda share: (
-            f"on its place in the bar the bass {_how_often(share)} lets a foreign tone rub"
-        ),
         "stands_alone": lambda yes: "nothing else sounds with it" if yes else "others sound too",
     }
 
@@ -152,6 +149,7 @@ def _of_note(chart: Chart, row: int) -> _Say:
 def _of_figure(chart: Chart, row: int) -> _Say:
     """Words for the evidence about all the notes of a figure; ``row``: the one that speaks."""
     words = words_of(chart)
+    tone = words.tone(row)
 
     def rubs(share: float) -> str:
         other = words.rubs_with(row) or "a semitone"
@@ -164,11 +162,13 @@ def _of_figure(chart: Chart, row: int) -> _Say:
         "rub_share": rubs,
         "stand": lambda beats: f"it stands for up to {beats_in_words(round(beats, 2))}",
         "accent": lambda level: f"it stands on {'strong' if level >= 1 else 'weak'} places",
-        "reached_by_step": lambda share: f"it is {_often(share)} reached by step",
         "passes_briefly": lambda share: (
             "it does not pass by step"
             if share < _EVER
             else f"it passes by step{'' if share >= _BRIEFLY else ', if not always briefly'}"
+        ),
+        "tone_in_song": lambda doublings: (
+            f"{tone} is {'rare' if doublings < _RARE else 'common'} in this song"
         ),
         "turns_alike": lambda doublings: (
             "the bass turns so on other tones, too"
@@ -204,13 +204,13 @@ def _shared(chart: Chart, row: int, words: SlipWords) -> dict[str, Callable[[flo
             return f"others play {tone} all through it"
         return f"others play {tone} for {_percent(share)} of its time"
 
-    def common(value: float) -> str:
-        share = float(EVIDENCE["tone_in_song"].reading(chart)[row])
-        return f"{tone} is {'rare' if share < _RARE else 'common'} in this song"
-
     return {
         "supported": supported,
-        "tone_in_song": common,
+        "heard_near": lambda near: (
+            f"others play {tone} {'with it or right' if near >= _RIGHT else 'close'} beside it"
+            if near >= _NEAR
+            else words.unsupported(row)
+        ),
         "in_scale_chance": lambda chance: (
             "the scale is not sure"
             if np.isnan(chance)
@@ -221,10 +221,6 @@ def _shared(chart: Chart, row: int, words: SlipWords) -> dict[str, Callable[[flo
 
 def _counted(count: float, what: str) -> str:
     return f"{round(count)} {what}{'' if round(count) == 1 else 's'}"
-
-
-def _how_often(share: float) -> str:
-    return "hardly ever" if share < _RARELY else "at times" if share < _HABIT else "often"
 
 
 def _often(share: float) -> str:

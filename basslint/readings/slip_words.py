@@ -103,6 +103,7 @@ class SlipWords:
         self._spelled = bass_spellings(chart)
         self._say: Mapping[str, Callable[[int], str]] = {
             "supported": self.unsupported,
+            "heard_near": self.unsupported,
             "rub_share": self._rubs,
             "semitone_in_copies": self.beside,
             "in_scale_chance": lambda row: "it is foreign to the scale",

@@ -26,7 +26,7 @@ from basslint.hear.chart import Chart
 from basslint.readings import slip, slip_weights
 from basslint.readings.notes import bar_and_place
 from basslint.readings.recurrence import figures
-from basslint.readings.rub_habit import foreign_rubs, kinds_elsewhere, share_on_place
+from basslint.readings.rub_habit import foreign_rubs, kinds_elsewhere
 from basslint.readings.turns import roots_of_degree, roots_of_riff, tones_that_turn
 
 Floats = NDArray[np.float64]
@@ -93,7 +93,6 @@ def one_at_a_time(chart: Chart, changed: Chart, rows: Rows) -> Floats:
     meant_so = changed.bass.pitch == chart.bass.pitch
     for name, habit, counted in (
         ("rubs_elsewhere", kinds_elsewhere, foreign_rubs(changed) & meant_so),
-        ("rubs_on_place", share_on_place, foreign_rubs(changed) & meant_so),
         ("turns_alike", tones_that_turn, meant_so),
         ("riff_elsewhere", roots_of_riff, meant_so),
         ("degree_elsewhere", roots_of_degree, meant_so),

@@ -14,6 +14,7 @@ from basslint.readings.approach import (
     figure_held_over,
     figure_leads_home,
     leads_home,
+    leans_or_runs_out,
     passes_briefly,
     passes_through,
 )
@@ -148,7 +149,7 @@ def test_figures_by_the_share_that_leads_home_or_is_held_over() -> None:
 
 def test_an_approach_in_every_copy_is_only_noted() -> None:
     """A beat that leads by a semitone into the next root, each time the loop comes round."""
-    text = f"{KEYS}sub | A1:4 | F1:3 C#2:1 | C2:3 G#1:1 | G1:4 |*4"
+    text = f"{KEYS}sub | A1:4 | F1:4 | C2:3 G#1:1 | G1:3 G#1:1 |*4"
     told = judged(text, OFF_ROOT).findings
     assert [f.level for f in told] == ["note", "note"]
     assert all("leads on as an approach does" in f.message for f in told)
@@ -178,3 +179,95 @@ def test_a_lone_approach_is_a_warning_at_most() -> None:
     (told,) = judged(text, OFF_ROOT).findings
     assert told.level == "warning" and told.certainty > 0.8
     assert "leads on as an approach does" in told.message
+
+
+@pytest.mark.parametrize(
+    ("bar", "leans"),
+    [
+        ("A1:1.5 D#2:.5 E2:2", True),
+        ("A1:1 D#2:1 E2:2", False),  # a beat
+        ("E2:1.5 D#2:.5 E2:2", False),  # from the tone it goes to
+        ("A1:1.5 D#2:.5 D2:2", False),  # into one that nobody plays
+        ("A1:1.5 D2:.5 E2:2", False),  # by a whole tone
+    ],
+)
+def test_half_a_beat_leans_on_the_tone_after_it(bar: str, leans: bool) -> None:
+    """D# under A–C–E (appoggiatura from below: Open Music Theory)."""
+    text = f"{KEYS}sub | {bar} | F1:4 | C2:4 | G1:4 || A1:4 | F1:4 | C2:4 | G1:4 |*3"
+    assert bool(leans_or_runs_out(heard(text))[1]) == leans
+    told = [f for f in judged(text, OFF_ROOT).findings if f.where.bar == 1]
+    assert not (leans and told)
+
+
+def test_on_the_bar_line_half_a_beat_leans_on_nothing() -> None:
+    chart = heard(f"{KEYS}sub | A1:4 | E2:.5 F2:3.5 | C2:4 | G1:4 |*4")
+    assert not leans_or_runs_out(chart).any()
+
+
+@pytest.mark.parametrize(
+    ("keys", "last", "runs_out"),
+    [
+        (".:4", "1", True),
+        (".:3 C4+Eb4+G4:1", "1", True),  # alone where it begins
+        ("A3+C4+E4:4", "1", False),
+        (".:4", "1.5", False),
+    ],
+)
+def test_the_end_of_a_run_of_the_bass_alone_is_let_be(keys: str, last: str, runs_out: bool) -> None:
+    """C B Bb A without harmony, Ab where C–Eb–G comes back, then a leap."""
+    chords = f"tempo 140\nkeys | C4+Eb4+G4:4 | {keys} | C4+Eb4+G4:4 | C4+Eb4+G4:4 |*4\n"
+    line = f"C2:4 | C2:1 B1:1 Bb1:1 A1:1 | Ab1:{last} C2:{4 - float(last):g} | C2:4"
+    text = f"{chords}sub | {line} || C2:4 | C2:4 | C2:4 | C2:4 |*3"
+    assert bool(leans_or_runs_out(heard(text))[5]) == runs_out
+
+
+@pytest.mark.parametrize(
+    ("bar", "leads"),
+    [
+        ("A1:2 F#1:2 | F1:2 C2:2", True),
+        ("A1:1 .:1 F#1:2 | F1:2 C2:2", True),
+        ("A1:1 E2:1 F#1:2 | F1:2 C2:2", False),  # moved in beats before
+        ("A1:2 F#1:2 | F1:4", False),  # stays
+        ("A1:1.5 F#1:2.5 | F1:2.5 C2:1.5", False),  # longer than half a bar
+    ],
+)
+def test_a_line_in_half_notes_leads_in_half_notes(bar: str, leads: bool) -> None:
+    chart = heard(f"{KEYS}sub | {bar} | C2:4 | G1:4 |*4")
+    row = int(np.flatnonzero(chart.bass.pitch == 30)[0])
+    assert bool(leads_home(chart)[row]) == leads
+
+
+@pytest.mark.parametrize(("first", "leads"), [("Bb1", True), ("B1", False)])
+def test_semitones_on_both_sides_lead_to_any_tone_that_others_play(first: str, leads: bool) -> None:
+    """Bb G# A round the root of Am, in mid-bar; with B it is a step and a semitone."""
+    chart = heard(f"{KEYS}sub | E2:1 {first}:.75 G#1:.25 A1:2 | F1:4 | C2:4 | G1:4 |*4")
+    assert leads_home(chart)[1:3].tolist() == [leads, leads]
+
+
+@pytest.mark.parametrize(("after", "share"), [(".:1 G1:3", 1.0), ("G1:4", 0.25)])
+def test_a_copy_with_a_rest_after_it_leads_as_the_others_do(after: str, share: float) -> None:
+    """B before C in one of four copies; in the others the bar line is left out, or G comes."""
+    copies = " | ".join(f"A1:4 | F1:3 B1:1 | {then} | G1:4" for then in ("C2:4", *[after] * 3))
+    chart = heard(f"{KEYS}sub | {copies} |")
+    row = int(np.flatnonzero(chart.bass.pitch == 35)[0])
+    assert figure_leads_home(chart)[row] == pytest.approx(share)
+
+
+@pytest.mark.parametrize(
+    ("bar", "level"),
+    [("A1:2 G#1:1 A1:1", "warning"), ("A1:1 G#1:2 A1:1", "error"), ("A1:2 G#1:1 .:1", "error")],
+)
+def test_a_neighbour_of_a_beat_is_a_warning_at_most(bar: str, level: str) -> None:
+    """Neighbour notes: Open Music Theory."""
+    rest = "F1:4 | C2:4 | G1:4"
+    text = f"{KEYS}sub | A1:4 | {rest} || {bar} | {rest} || A1:4 | {rest} |*2"
+    assert [f.level for f in judged(text, OFF_ROOT).findings if f.where.bar == 5] == [level]
+
+
+@pytest.mark.parametrize(("chime", "told"), [("F#5:1 .:3", ["note"]), (".:4", ["error"])])
+def test_where_the_others_rub_so_by_themselves_it_is_noted(chime: str, told: list[str]) -> None:
+    """F# under F–A–C, a chime of F# in the chord right before it or none."""
+    chimes = f"chime | .:4 | {chime} | .:4 | .:4 || .:4 |*12\n"
+    roots = "A1:4 | F1:4 | C2:4 | G1:4"
+    text = f"{KEYS}{chimes}sub | A1:4 | C2:1 F#1:1 C2:2 | C2:4 | G1:4 || {roots} |*3"
+    assert [f.level for f in judged(text, OFF_ROOT).findings if f.where.bar == 2] == told
