@@ -48,6 +48,8 @@ def test_a_song_may_leave_its_key():
     c_major = [(0, 4, 7), (5, 9, 0), (7, 11, 2), (0, 4, 7)] * 2
     far = [tuple((p + 6) % 12 for p in chord) for chord in c_major]
     assert roots(c_major + far).argmax(axis=1).tolist() == [0, 5, 7, 0] * 2 + [6, 11, 1, 6] * 2
+    open_there = [*far[:4], (3, 6)]  # heard in the new key alone, as if nothing had been before
+    assert roots(c_major + open_there)[-1] == pytest.approx(roots(open_there)[-1], abs=0.07)
 
 
 def test_silence_is_open_and_long_sounds_do_not_underflow():
