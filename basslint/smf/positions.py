@@ -251,8 +251,9 @@ def _next_states(buffer: NDArray[np.uint8], low: int, high: int, ways: int) -> N
     byte = window.take(event)
     if ways == 1:  # the same sums, of bytes, of which many are added at once
         short = (byte & 0xE0) == 0xC0
-        after = event[:, None] + ((byte >= 0x80).view(np.uint8) - short.view(np.uint8))[:, None]
-        after += 2
+        size = (byte >= 0x80).view(np.uint8) - short.view(np.uint8)
+        size += 2
+        after = event[:, None] + size[:, None]
     else:
         after = _ADDED.take(byte, axis=0)
         after += 2 * event[:, None]

@@ -29,7 +29,7 @@ from basslint.smf.chunks import (
 )
 from basslint.smf.positions import PAD, Positions, quantities, quick, quick_tracks
 from basslint.smf.status import BEND, CONTROLLER, KIND, META, PROGRAM, SYSTEM
-from basslint.util.columns import found_in
+from basslint.util.columns import ends_of, found_in
 from basslint.util.records import record, replace
 
 __all__ = ["DEFAULT_LIMITS", "META", "Chunk", "Limits", "Scan", "TrackEvents", "scan"]
@@ -142,7 +142,7 @@ def _read_plain(
     after = np.cumsum(counts)  # row after the last of each track
     if min(counts) == 0:
         return None
-    stop = np.append(places.delta_at[1:], 0)
+    stop = ends_of(places.delta_at, 0)
     stop[after - 1] = [end for _, end in spans]
     columns = _columns(buffer, places, stop)
     data1, data2 = columns["data1"], columns["data2"]
@@ -180,7 +180,7 @@ def _read_track(
 
         delta_at = careful(data, chunk.body, chunk.end, room, index, base)
         places = Positions.of(buffer, delta_at)
-    stop = np.append(places.delta_at[1:], chunk.end)[: len(places.at)]
+    stop = ends_of(places.delta_at, chunk.end)
     columns = _columns(buffer, places, stop)
     track = TrackEvents(index=index, chunk=chunk, tick=np.cumsum(places.delta), **columns)
     if len(track) and int(track.tick[-1]) > limits.max_ticks:

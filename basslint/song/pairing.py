@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.song.events import NEVER, Notes
-from basslint.util.columns import order_of
+from basslint.util.columns import ends_of, order_of, turns
 
 
 def pair_notes(
@@ -37,7 +37,7 @@ def pair_notes(
     key = voice.astype(np.int64) * 128 + pitch
     order = order_of(key)  # file order is kept inside a key
     key, on = key.take(order), is_on.take(order)
-    first = np.append(True, key[1:] != key[:-1])[: len(key)]
+    first = turns(key)
     group = np.cumsum(first) - 1
     balance = np.cumsum(np.where(on, 1, -1))
     base = np.where(on, 1, -1)[first]  # balance restarts at each key
@@ -45,7 +45,8 @@ def pair_notes(
     # the lowest balance so far inside each key: a falling offset keeps the keys apart
     drop = group * (2 * len(key) + 2)
     lowest = np.minimum.accumulate(np.minimum(balance, 0) - drop) + drop
-    before = np.append(0, lowest[:-1])[: len(key)]
+    before = np.zeros_like(lowest)
+    before[1:] = lowest[:-1]
     before[first] = 0
     stray = ~on & (balance < before)
     ons = on.nonzero()[0]
@@ -95,7 +96,7 @@ def _left_open(
     far = len(on) + 1
     rise = (group[-1] - group) * far
     least = np.minimum.accumulate((since - rise)[::-1])[::-1]
-    return np.asarray(on & (with_it <= np.append(least[1:], far) + rise))
+    return np.asarray(on & (with_it <= ends_of(least, far) + rise))
 
 
 def _next_strike(

@@ -109,6 +109,15 @@ def found_in(
     return np.asarray(ordered[at] == values)
 
 
+def in_columns(values: NDArray[S], column: NDArray[np.integer]) -> NDArray[S]:
+    """What each row of ``values`` [n, m] holds in some columns of its own, [n, k], as ``column``.
+
+    What `np.take_along_axis` gives along the rows, in a fraction of its calls.
+    """
+    begin = np.arange(len(values))[:, None] * values.shape[1]
+    return np.asarray(values.ravel().take(begin + column))
+
+
 def row_at(
     start: NDArray[np.int64], end: NDArray[np.int64], tick: NDArray[np.int64]
 ) -> NDArray[np.intp]:

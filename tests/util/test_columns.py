@@ -11,6 +11,7 @@ from basslint.util.columns import (
     differences,
     distinct,
     found_in,
+    in_columns,
     kinds_of,
     median,
     order_of,
@@ -99,3 +100,10 @@ def test_a_tick_lies_in_the_last_cell_that_has_begun(edges: NDArray[np.int64], t
     cells = len(edges) - 1
     wanted = [max((k for k in range(cells) if edges[k] <= t), default=0) for t in ticks]
     assert cell_of(edges, ticks).tolist() == wanted
+
+
+def test_each_row_is_read_in_columns_of_its_own() -> None:
+    values = np.array([[1, 2, 3], [4, 5, 6]])
+    assert in_columns(values, np.array([[2, 0], [1, 1]])).tolist() == [[3, 1], [5, 5]]
+    turned = in_columns(values.T, np.array([[1], [0], [1]]))  # not as it lies in memory
+    assert turned.tolist() == [[4], [2], [6]]

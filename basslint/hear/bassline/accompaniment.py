@@ -20,7 +20,7 @@ from basslint.hear.harmony.cover import longest_overlap, sounding_clock
 from basslint.hear.harmony.sources import Roots
 from basslint.song.arrangement import Notes
 from basslint.song.timing import BarGrid
-from basslint.util.columns import differences, order_of
+from basslint.util.columns import differences, in_columns, order_of
 from basslint.util.records import record, replace
 
 if TYPE_CHECKING:
@@ -136,7 +136,7 @@ def _tones(chords: Roots, usual: Floats | None = None) -> Floats:
     above = np.where(chords.bare[:, None], by_root, chords.tones)
     above[:, 0] = 1.0
     class_of = (np.arange(12)[None, :] - chords.root[:, None]) % 12
-    chance = np.take_along_axis(above, class_of, axis=1) * chords.certainty[:, None]
+    chance = in_columns(above, class_of) * chords.certainty[:, None]
     return np.where(chords.root[:, None] >= 0, chance, 0.0)
 
 

@@ -256,7 +256,7 @@ def _steps_down_or_up(tones: NDArray[np.int64]) -> NDArray[np.bool_]:
     choice = list(product({0, odd}, {half, half + quarter - 1}, {half + quarter, bars - 1}))
     stand = tones[:, choice]  # [k, choices, 3]
     alike = (tones[:, None] == np.repeat(stand, [half, quarter, quarter], axis=2)).sum(axis=2)
-    way = _STEP_WAY[np.diff(stand, axis=2) % 12]
+    way = _STEP_WAY[(stand[:, :, 1:] - stand[:, :, :-1]) % 12]
     steps = (way[..., 0] != 0) & (way[..., 0] == way[..., 1]) & (stand >= 0).all(axis=2)
     return np.asarray((steps & (alike >= bars - odd)).any(axis=1))
 

@@ -95,7 +95,7 @@ def standing_out(song: Song, line: Line) -> list[Run]:
     bar_quarters = differences(song.grid.start) / song.division
     for level in range(len(LEVELS)):
         short = _short(line, level)
-        edge = np.diff(short.astype(np.int8), prepend=0, append=0)
+        edge = differences(np.concatenate(([0], short.astype(np.int8), [0])))
         first, last = rows_where(edge == 1), rows_where(edge == -1)
         keep = last - first >= FEWEST_ONSETS - 1
         first, last = first[keep], last[keep]

@@ -253,7 +253,7 @@ def _lead_gaps(begin: Floats, count: int) -> tuple[Floats, Floats]:
     gap = np.zeros(count)
     onset = distinct(np.rint(begin * SLOTS)) / SLOTS
     if len(onset):
-        wait = np.minimum(np.diff(onset, prepend=onset[0] - _LONGEST_GAP), _LONGEST_GAP)
+        wait = np.concatenate(([_LONGEST_GAP], np.minimum(differences(onset), _LONGEST_GAP)))
         bar = np.floor(onset + _HALF_BAR).astype(np.int64)
         inside = bar < count
         np.maximum.at(gap, bar[inside], wait[inside])

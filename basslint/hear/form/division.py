@@ -7,6 +7,7 @@ goes with the exponential. The forward-backward sums run over all divisions (Sar
 
 from __future__ import annotations
 
+from collections import deque
 from math import inf, log
 from operator import add, mul
 
@@ -43,16 +44,16 @@ def _log_sums(rows: Floats) -> Floats:
     ``rows`` [n, longest]: weight of the step to the next bar from 1, 2, … bars before it. Short
     sums of plain numbers: faster than arrays of sixteen.
     """
-    window = [0.0] * (rows.shape[1] - 1) + [1.0]  # the sums that a step can start from
+    longest = rows.shape[1]
+    window = deque([0.0] * (longest - 1) + [1.0], longest)  # the sums that a step can start from
     moved = 0.0  # logarithm of what they have been divided by
     sums, shifts = [1.0], [0.0]
     for row in rows[:, ::-1].tolist():
         total = sum(map(mul, window, row))
-        del window[0]
         window.append(total)
         if not _TINY < total < _HUGE:
             largest = max(window) or 1.0
-            window = [value / largest for value in window]
+            window = deque([value / largest for value in window], longest)
             moved += log(largest)
             total = window[-1]
         sums.append(total)

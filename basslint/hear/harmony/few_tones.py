@@ -39,7 +39,6 @@ def doubt_few_tones(
     count = tones.sum(axis=1)
     low = tones.argmax(axis=1)
     apart = 11 - tones[:, ::-1].argmax(axis=1) - low
-    cap = np.select(
-        [count == 1, (count == 2) & _IS_FIFTH[apart], count == 2], [_ONE, _FIFTH, _PAIR], 1.0
-    )
+    two = np.where(_IS_FIFTH[apart], _FIFTH, _PAIR)
+    cap = np.where(count == 1, _ONE, np.where(count == 2, two, 1.0))
     return replace(roots, certainty=np.minimum(roots.certainty, cap))

@@ -49,7 +49,7 @@ def posterior(
     of_best = np.empty((lanes, lane, kinds), dtype=np.float32)
     # the prior of a quality is in both ways and counts once
     once = (1 / share).astype(np.float32)[:, None]
-    sum_up = np.tile(np.eye(_ROOTS, dtype=np.float32), (kinds, 1)) * np.repeat(once, _ROOTS, axis=0)
+    sum_up = (once[:, None] * np.eye(_ROOTS, dtype=np.float32)).reshape(-1, _ROOTS)
     row, column = np.arange(lane)[:, None], np.arange(min(lanes, _MOST_LANES))
     for begin in range(0, lanes, _MOST_LANES):
         count = min(_MOST_LANES, lanes - begin)
@@ -91,7 +91,8 @@ def _forward_backward(
     """Run forward-backward on lanes side by side; the first and the last only lead in.
 
     Gives the weight of each chord beside the others of its segment, times its ``share``, [lane,
-    lanes - 2, q · 12]. ``likely`` [lane, lanes, q · 12]: weight of each chord by the evidence.
+    lanes - 2, q · 12]. ``likely`` [lane, lanes, q · 12]: weight of each chord by the evidence,
+    written over.
     ``change_at``: chance of a change at each of their edges, in order of time, one more than there
     are segments.
     """
@@ -102,18 +103,14 @@ def _forward_backward(
     # at once), and to give each quality its share of a root: products whose other terms are zeros,
     # so that what says the same of two roots weighs the same to a digit
     to_sums = np.ones((chords, _ROOTS + _WIDER), dtype=np.float32)
-    to_sums[:, :_ROOTS] = np.tile(each_root, (len(share), 1))
+    to_sums.reshape(len(share), _ROOTS, -1)[:, :, :_ROOTS] = each_root
     to_chords = (each_root[:, None] * quality[:, None]).reshape(_ROOTS, chords)
-    # forward in time and backward in time run side by side; the edge before a segment parts it from
-    # the one before, and seen from behind it is met one step earlier
-    ahead = np.arange(-overlap, lane)[:, None] + lane * np.arange(1, inner + 1)
-    behind = np.arange(lane + overlap, 0, -1)[:, None] + lane * np.arange(1, inner + 1)
-    changes = change_at[np.concatenate((ahead, behind), axis=1)][:, :, None]
     # a new chord, beside the chance to go on: on any root, and the more on its own
     any_root = (1.0 - same) / (_ROOTS - 1)
     new = np.full(_ROOTS + _WIDER, any_root, dtype=np.float32)
     new[:_ROOTS] = same - any_root
-    odds = changes / np.maximum(1 - changes, _LEAST_STAY) * new
+    odds = _odds_of_change(change_at, lane, inner, overlap) * new
+    # forward in time and backward in time run side by side
     seen_ahead = chain(likely[lane - overlap :, :inner], likely[:, 1:-1])
     seen_behind = chain(likely[:overlap][::-1, 2:], likely[::-1, 1:-1])
     now = np.empty((2 * inner, chords), dtype=np.float32)
@@ -122,11 +119,14 @@ def _forward_backward(
     sums = np.empty((2 * inner, _ROOTS + _WIDER), dtype=np.float32)
     by_root, whole = sums[:, :_ROOTS], sums[:, _ROOTS : _ROOTS + 1]
     root = np.empty_like(by_root)
-    # chances before what each step sees; those of the warm-up are written over each other
-    coming = np.empty((lane, *now.shape), dtype=np.float32)
-    chords_at = chain(repeat(np.empty_like(now), overlap), coming)
-    steps = zip(chords_at, odds, seen_ahead, seen_behind, strict=True)
-    for step, (chord, odds_now, evidence_ahead, evidence_behind) in enumerate(steps):
+    # chances before what each step sees, of the half of the lane in which each way comes first;
+    # those of the warm-up and of the other half are written over each other
+    half, spare = -(-lane // 2), np.empty_like(now)
+    coming = np.empty((half, *now.shape), dtype=np.float32)
+    chords_at = chain(repeat(spare, overlap), coming, repeat(spare, lane - half))
+    met_at = chain(repeat(None, overlap + half), coming[: lane - half][::-1])
+    steps = zip(chords_at, met_at, odds, seen_ahead, seen_behind, strict=True)
+    for step, (chord, met, odds_now, evidence_ahead, evidence_behind) in enumerate(steps):
         np.matmul(now, to_sums, out=sums)
         if step % 2:  # every other time is often enough for single precision
             now /= whole
@@ -137,10 +137,22 @@ def _forward_backward(
         chord += now  # the last chord goes on, or a new one begins
         np.multiply(chord[:inner], evidence_ahead, out=ahead_now)
         np.multiply(chord[inner:], evidence_behind, out=behind_now)
-    # chance before × chance after × what is seen
-    joint, half = coming[:, :inner], lane // 2
-    # in place, by halves that do not meet in memory: these are the largest arrays of all
-    joint[:half] *= coming[: lane - half - 1 : -1, inner:]
-    joint[half:] *= coming[lane - half - 1 :: -1, inner:]
-    joint *= likely[:, 1:-1]
+        if met is not None:  # chance before × chance after, where the other way has been
+            met[:inner] *= chord[inner:]
+            met[inner:] *= chord[:inner]
+    joint = likely[:, 1:-1]  # times what is seen, which no step asks again: no memory of its own
+    joint[:half] *= coming[:, :inner]
+    joint[lane - half :] *= coming[::-1, inner:]
     return joint
+
+
+def _odds_of_change(change_at: Singles, lane: int, inner: int, overlap: int) -> Singles:
+    """Odds that the chord changes, by step and lane, forward lanes first, [steps, 2 · inner, 1].
+
+    The edge before a segment parts it from the one before; seen from behind it is met one step
+    earlier.
+    """
+    ahead = np.arange(-overlap, lane)[:, None] + lane * np.arange(1, inner + 1)
+    behind = np.arange(lane + overlap, 0, -1)[:, None] + lane * np.arange(1, inner + 1)
+    changes = change_at[np.concatenate((ahead, behind), axis=1)][:, :, None]
+    return np.asarray(changes / np.maximum(1 - changes, _LEAST_STAY))

@@ -21,7 +21,15 @@ from basslint.hear.harmony.sources import MIDI, Roots, no_roots
 from basslint.hear.stuck_notes import end_stuck_notes
 from basslint.song.arrangement import Song
 from basslint.theory.chords import IS_TONE, QUALITIES
-from basslint.util.columns import TINY, differences, distinct, ends_of, rows_where, turns
+from basslint.util.columns import (
+    TINY,
+    differences,
+    distinct,
+    ends_of,
+    in_columns,
+    rows_where,
+    turns,
+)
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
@@ -225,7 +233,7 @@ def _supported_qualities(
     ``root`` [s] of the stretches that start at the rows ``begin``.
     """
     share = np.maximum.reduceat(sounding, begin)
-    above = np.take_along_axis(share, _ABOVE_ROOT[np.maximum(root, 0)], axis=1)
+    above = in_columns(share, _ABOVE_ROOT[np.maximum(root, 0)])
     return np.asarray((above < _SOUNDS).astype(np.float32) @ _TELLING_TONES.T == 0.0)
 
 
@@ -261,7 +269,7 @@ def _fit(by_root: Singles, of_best: Singles, best: NDArray[np.intp]) -> Floats:
     others = by_root.astype(np.float64)
     others[np.arange(len(best)), best] = 0.0
     tones = others @ USUAL_TONES[_ABOVE]
-    tones += np.take_along_axis(of_best @ _OTHER_TONES, _ABOVE[best], axis=1)
+    tones += in_columns(of_best @ _OTHER_TONES, _ABOVE[best])
     return np.asarray(by_root + TONE_FIT * tones)
 
 

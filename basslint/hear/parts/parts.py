@@ -28,7 +28,7 @@ from basslint.hear.parts.texture import Floats, Texture, hear_texture, lowest_sh
 from basslint.hear.stuck_notes import end_stuck_notes
 from basslint.song.arrangement import Notes, Song
 from basslint.theory.general_midi import DRUM_CHANNEL
-from basslint.util.columns import found_in
+from basslint.util.columns import found_in, kinds_of
 from basslint.util.records import record
 
 _DOUBTFUL = 0.15  # below it a line that could be a bass is taken for a melody
@@ -184,7 +184,7 @@ def _instruments(song: Song) -> NDArray[np.int64]:
         in_turn = len(turns) > 0 and turns.mean() > _IN_TURN
         if in_turn and not overlap.any() and np.ptp(means) < _ONE_REGISTER:
             group[members] = members[0]
-    return np.unique(group, return_inverse=True)[1].astype(np.int64)
+    return kinds_of(group)[1]
 
 
 def _decide(

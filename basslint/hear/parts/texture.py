@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from basslint.song.arrangement import Notes
 from basslint.theory.general_midi import DRUM_SET, KEYS
-from basslint.util.columns import differences, found_in, order_of
+from basslint.util.columns import differences, ends_of, found_in, order_of, rows_where, turns
 from basslint.util.records import record
 
 Floats = NDArray[np.float64]
@@ -87,7 +87,7 @@ def hear_texture(notes: Notes, line: NDArray[np.int64], lines: int, division: in
     length = ((notes.end - notes.start) / division).clip(_SHORTEST, _LONGEST)
     sounding, voices = _voices(notes, line, lines)
     active, level = _presence(notes, line, lines, division)
-    motion = _motion(notes, line, lines, division)
+    motion = _motion(notes, line, division)
     return Texture(
         notes=count,
         mean=np.bincount(line, weights=pitch, minlength=lines) / count,
@@ -192,7 +192,7 @@ class _Motion:
     stacked: Floats
 
 
-def _motion(notes: Notes, line: NDArray[np.int64], lines: int, division: int) -> _Motion:
+def _motion(notes: Notes, line: NDArray[np.int64], division: int) -> _Motion:
     """What follows what inside each line, and what is struck together."""
     order = order_of(line)
     owner, start = line[order], notes.start[order]
@@ -207,18 +207,22 @@ def _motion(notes: Notes, line: NDArray[np.int64], lines: int, division: int) ->
     for flag, note in ((together, struck_note), (harsh, harsh_note)):
         note[order[1:][flag]] = True
         note[order[:-1][flag]] = True
-    pairs = np.maximum(np.bincount(owner[1:][inside], minlength=lines), 1)
-
-    def per_line(value: NDArray[np.generic]) -> Floats:
-        weights = np.where(inside, value, 0)
-        return np.bincount(owner[1:], weights=weights, minlength=lines) / pairs
-
     steady = np.concatenate(([False], np.abs(differences(step)) * _TOGETHER <= division))
+    # of the step to each note from the one before; a line's first note has none
+    moves = np.zeros((4, len(line)), dtype=np.int64)
+    moves[0, 1:] = np.minimum(interval, 12) * (interval != 12)
+    moves[1, 1:] = interval >= _SKIP
+    moves[2, 1:] = steady[: len(step)]
+    moves[3, 1:] = at_once
+    moves[:, 1:] *= inside
+    begin = rows_where(turns(owner))
+    pairs = np.maximum(ends_of(begin, len(line)) - begin - 1, 1)
+    leap, skips, even, stacked = np.add.reduceat(moves, begin, axis=1) / pairs
     return _Motion(
         struck=struck_note,
         harsh=harsh_note,
-        leap=per_line(np.minimum(interval, 12) * (interval != 12)),
-        skips=per_line(interval >= _SKIP),
-        even=per_line(steady[: len(step)] if len(step) else step),
-        stacked=per_line(at_once),
+        leap=leap,
+        skips=skips,
+        even=even,
+        stacked=stacked,
     )
