@@ -112,11 +112,8 @@ def hear_shifts(bass: Notes, around: Accompaniment, root: Ints, grid: BarGrid) -
     ``bass``: [m] notes in order of time; ``root``: chord root of each, −1 where none is told.
     """
     weight = _weight(bass, around, grid.division)
-    asked = [
-        part
-        for part in distinct(bass.part).tolist()
-        if _may_lie_off(bass, around, root, weight, part, grid)
-    ]
+    parts = distinct(bass.part).tolist()
+    asked = [part for part in parts if _may_lie_off(bass, around, root, weight, part, grid)]
     if not asked:
         return _NONE
     rows: list[_Row] = []
@@ -135,7 +132,6 @@ def hear_shifts(bass: Notes, around: Accompaniment, root: Ints, grid: BarGrid) -
 
 
 def _table(rows: list[_Row]) -> ShiftedStretches:
-    """Rows as columns."""
     table = list(zip(*rows, strict=True)) if rows else [()] * len(_COLUMNS)
     return ShiftedStretches(
         start=np.array(table[0], dtype=np.int64),
