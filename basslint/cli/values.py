@@ -9,37 +9,34 @@ from basslint.util.text import whole
 
 MOST_BARS = 1000  # of one loop: ten minutes hold fewer
 MOST_PORT = 65_535
+_MOST = 10**9  # of anything else that is counted
 
 
 def count(text: str) -> int:
     """A number of processes. Raises `argparse.ArgumentTypeError`."""
-    found = whole(text)
-    if not found:
-        raise argparse.ArgumentTypeError(f"“{text}” is no number of processes")
-    return found
+    return _counted(text, "number of processes")
 
 
 def bars(text: str) -> int:
     """A length of a loop in bars. Raises `argparse.ArgumentTypeError`."""
-    found = whole(text, MOST_BARS)
-    if not found:
-        raise argparse.ArgumentTypeError(f"“{text}” is no length in bars")
-    return found
+    return _counted(text, "length in bars", MOST_BARS)
 
 
 def bar(text: str) -> int:
     """The number of a bar. Raises `argparse.ArgumentTypeError`."""
-    found = whole(text)
-    if not found:
-        raise argparse.ArgumentTypeError(f"“{text}” is no bar")
-    return found
+    return _counted(text, "bar")
 
 
 def port(text: str) -> int:
     """The number of a port. Raises `argparse.ArgumentTypeError`."""
-    found = whole(text, MOST_PORT)
+    return _counted(text, "number of a port", MOST_PORT)
+
+
+def _counted(text: str, what: str, most: int = _MOST) -> int:
+    """A whole number from 1 to ``most``; ``what`` it would be, for the complaint."""
+    found = whole(text, most)
     if not found:
-        raise argparse.ArgumentTypeError(f"“{text}” is no number of a port")
+        raise argparse.ArgumentTypeError(f"“{text}” is no {what}")
     return found
 
 
