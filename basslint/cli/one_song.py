@@ -5,7 +5,10 @@ from __future__ import annotations
 import io
 import sys
 from argparse import Namespace
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from typing import TextIO
 
 from basslint.cli.exit_codes import FINE, OWN_FAULT
 from basslint.cli.handed_back import files_of_group, write_group, write_guide, write_loop_guide
@@ -44,12 +47,10 @@ def chart(args: Namespace) -> int:
     else:
         from basslint.report.formats.chart_text import print_chart
 
-        stream = io.StringIO() if args.output else sys.stdout
-        if path.is_dir():
-            stream.write(harmless(f"{files_of_group(path, settings)}\n"))
-        print_chart(heard, stream, settings.middle_c)
-        if isinstance(stream, io.StringIO):
-            write(args, [stream.getvalue()])
+        with _stream(args) as stream:
+            if path.is_dir():
+                stream.write(harmless(f"{files_of_group(path, settings)}\n"))
+            print_chart(heard, stream, settings.middle_c)
     return FINE
 
 
@@ -67,11 +68,20 @@ def _chart_loop(args: Namespace, path: Path) -> int:
     if args.format == "json":
         write(args, [loop_json(heard)])
     else:
-        stream = io.StringIO() if args.output else sys.stdout
-        print_loop(heard, stream)
-        if isinstance(stream, io.StringIO):
-            write(args, [stream.getvalue()])
+        with _stream(args) as stream:
+            print_loop(heard, stream)
     return FINE
+
+
+@contextmanager
+def _stream(args: Namespace) -> Iterator[TextIO]:
+    """Where a text goes: to the terminal as it is drawn, or whole into the file of ``--output``."""
+    if not args.output:
+        yield sys.stdout
+        return
+    text = io.StringIO()
+    yield text
+    write(args, [text.getvalue()])
 
 
 def sound(args: Namespace) -> int:

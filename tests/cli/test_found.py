@@ -1,7 +1,7 @@
 """What attacks have found (`tests/bench/attack.py`) does no harm any more.
 
-Each file in `tests/found` bears the seed of its case. A file found anew is put there, with its
-command and what it did, so that it is tried for ever, whatever becomes of the generator.
+The files in `tests/found` are called by the numbers with which the generator made them. A new one
+is added here with its command, so that every run tries it, whatever becomes of the generator.
 """
 
 from __future__ import annotations
