@@ -1,7 +1,8 @@
 """Which findings of a part are reported together, and what mends them all?
 
 A file whose keys are struck double 400 times has one fault, not 400. A page that says so
-(``per_part``) is told once for each part, level and kind of fix, with all its places.
+(``per_part``) is told once for each part, level and kind of fix, with all its places; those that
+no fix mends are told with those that one by ear does, or else a safe one.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from basslint.fixes.edits import Fix
 from basslint.judging.results import Finding
 from basslint.util.records import replace
 
+_NO_FIX = ""
 _MOST_TITLES = 3  # of fixes that are written out side by side: more fill lines
 
 
@@ -21,16 +23,26 @@ def joined_by_part(findings: Sequence[Finding], message: Callable[[int], str]) -
     ``message``: what is said of several of which the one at an index is the first, ``{count}``
     standing for how many.
     """
-    groups: dict[tuple[object, ...], list[int]] = {}
+    groups: dict[tuple[object, ...], dict[str, list[int]]] = {}
     for index, finding in enumerate(findings):
-        kind = finding.fix.kind if finding.fix else None
-        groups.setdefault((finding.part, finding.level, kind), []).append(index)
+        kind = finding.fix.kind if finding.fix else _NO_FIX
+        of_kind = groups.setdefault((finding.part, finding.level), {})
+        of_kind.setdefault(kind, []).append(index)
     joined: list[Finding] = []
-    for group in groups.values():
+    for group in _by_fix(groups.values()):
         ordered = sorted(group, key=lambda i: findings[i].where.tick)
         those = [findings[i] for i in ordered]
         joined.append(those[0] if len(those) == 1 else _joined(those, message(ordered[0])))
     return joined
+
+
+def _by_fix(groups: Iterable[dict[str, list[int]]]) -> Iterable[list[int]]:
+    """The groups that are told as one each, those without a fix beside those by ear or safe."""
+    for of_kind in groups:
+        mended = [kind for kind in ("by-ear", "safe") if kind in of_kind]
+        if mended and _NO_FIX in of_kind:
+            of_kind[mended[0]] += of_kind.pop(_NO_FIX)
+        yield from of_kind.values()
 
 
 def _joined(ordered: Sequence[Finding], message: str) -> Finding:
@@ -40,18 +52,25 @@ def _joined(ordered: Sequence[Finding], message: str) -> Finding:
         first,
         message=message.replace("{count}", str(len(ordered))),
         certainty=min(f.certainty for f in ordered),
-        fix=_all_of(f.fix for f in ordered),
+        fix=_all_of([f.fix for f in ordered]),
         also=tuple(f.where for f in ordered[1:]),
     )
 
 
-def _all_of(fixes: Iterable[Fix | None]) -> Fix | None:
+def _all_of(fixes: Sequence[Fix | None]) -> Fix | None:
     """One fix that does what several of a kind do."""
     given = list(dict.fromkeys(fix for fix in fixes if fix is not None))
     if not given:
         return None
     edits = tuple(dict.fromkeys(edit for fix in given for edit in fix.edits))
-    return Fix(_title(given), given[0].kind, edits)
+    return Fix(_title(given) + _left(sum(fix is None for fix in fixes)), given[0].kind, edits)
+
+
+def _left(count: int) -> str:
+    """What a fix says of those that it does not mend."""
+    if not count:
+        return ""
+    return f"; {count} stay as they are" if count > 1 else "; one stays as it is"
 
 
 def _title(fixes: Sequence[Fix]) -> str:

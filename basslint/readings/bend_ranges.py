@@ -15,6 +15,9 @@ _MIDI = "MIDI 1.0 detailed specification"
 _ISO_3382 = "ISO 3382: an exponential decay falls by 60 dB in T60"
 _TELLING = 2  # bends: one alone fits some range by chance
 _HEARD = 15.5  # the pitch of 20 Hz, where hearing begins (ISO 226): nobody bends below it
+_ASTRAY = (
+    0.25  # of the landings: two of seven tones of a scale have no tone of it a whole tone above
+)
 _FAR = 12.5  # semitones: longer bends are rare, so a range that needs none is likelier
 
 
@@ -42,8 +45,9 @@ def range_assumed(chart: Chart) -> Column:
 
 @once_per_chart
 def fitting_ranges(chart: Chart) -> dict[int, str]:
-    """By part whose bends land off the scale at the range assumed: the usual ones where all fit, in
-    words, such as “at ±12 semitones all 5 landings are notes of the scale”."""
+    """By part of whose bends a quarter and more land off the scale at the range assumed: the usual
+    ranges at which all fit, in words, such as “2 of 5 landings are off the scale; at ±12 semitones
+    all 5 are notes of it”."""
     slides = chart.slides
     hints: dict[int, str] = {}
 
@@ -56,7 +60,8 @@ def fitting_ranges(chart: Chart) -> dict[int, str]:
         if assumed not in USUAL_RANGES:
             continue
         (now,) = hear_landings(chart.song, part, chart.facts.glide_s, in_scale, (assumed,))
-        if not now.count or now.all_fit:
+        astray = now.count - now.fit
+        if not astray or astray < _ASTRAY * now.count:
             continue
         landings = hear_landings(chart.song, part, chart.facts.glide_s, in_scale)
         fitting = [x for x in landings if x.all_fit and x.count >= _TELLING]
@@ -65,8 +70,8 @@ def fitting_ranges(chart: Chart) -> dict[int, str]:
         if not fitting:
             continue
         ranges = " or ".join(f"±{x.semitones:.0f}" for x in fitting)
-        what = f"all {fitting[0].count} landings are notes of the scale"
-        hints[part] = f"at {ranges} semitones {what}"
+        off = f"{astray} of {now.count} landings {'is' if astray == 1 else 'are'} off the scale"
+        hints[part] = f"{off}; at {ranges} semitones all {fitting[0].count} are notes of it"
     return hints
 
 

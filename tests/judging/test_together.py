@@ -8,7 +8,7 @@ import pytest
 from beats import judged, report
 from jsonschema import Draft202012Validator
 
-from basslint.fixes.edits import Edit, Fix
+from basslint.fixes.edits import Edit, Fix, FixKind
 from basslint.judging.results import Finding, Report
 from basslint.judging.together import joined_by_part
 from basslint.mending.account import Choice
@@ -69,6 +69,28 @@ def test_a_fix_for_several_says_what_each_does_where_they_are_few(
     several = [replace(keys, fix=fix, also=()) for fix in fixes]
     (one,) = joined_by_part(several, lambda _: "several")
     assert one.fix is not None and one.fix.title == said
+
+
+@pytest.mark.parametrize(
+    ("kinds", "told"),
+    [
+        (["by-ear", None, "by-ear"], [("Mend it; the other one likewise; one stays as it is", 3)]),
+        ([None, "safe", None], [("Mend it; 2 stay as they are", 3)]),
+        (["safe", None, "by-ear"], [("Mend it", 1), ("Mend it; one stays as it is", 2)]),
+        ([None, None], [(None, 2)]),
+    ],
+)
+def test_what_no_fix_mends_is_told_with_what_one_does(
+    kinds: list[FixKind | None], told: list[tuple[str | None, int]]
+) -> None:
+    (keys, _) = found(DOUBLED, "doubled-note")
+    assert keys.fix is not None
+    several = [
+        replace(keys, fix=kind and Fix("Mend it", kind, keys.fix.edits[n : n + 1]), also=())
+        for n, kind in enumerate(kinds)
+    ]
+    ones = joined_by_part(several, lambda _: "several")
+    assert [(one.fix and one.fix.title, len(one.places)) for one in ones] == told
 
 
 def test_one_fix_mends_them_all() -> None:

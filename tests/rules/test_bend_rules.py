@@ -131,7 +131,11 @@ def drawn_for(reach: float, stated: float | None, landings: list[int]) -> list[E
 
 def bends(reach: float, stated: float | None, landings: list[int]) -> list[Finding]:
     keys, bass = arrangement([])
-    free = [e for e in bass if not any(0 <= e[0] - (SPECIAL + 4 * n) * BAR < BAR for n in range(3))]
+    free = [
+        e
+        for e in bass
+        if not any(0 <= e[0] - (SPECIAL + 4 * n) * BAR < BAR for n in range(len(landings)))
+    ]
     song = songs_of(keys, free + drawn_for(reach, stated, landings), tempo=TEMPO)
     facts = replace(RINGS, decay_s=None)
     return [f for f in judge(Chart(song, facts), BOOK).findings if f.family == "slides"]
@@ -141,7 +145,7 @@ def test_the_range_at_which_all_bends_land_on_the_scale_is_offered() -> None:
     """F up to C and D, down to C: seven, nine and five semitones of A minor, drawn for ±12."""
     (offer,) = bends(12, None, [7, 9, -5])
     assert (offer.rule, offer.level) == ("bend-range-assumed", "warning")
-    assert "at ±12 semitones all 3 landings are notes of the scale" in offer.message
+    assert "as assumed, 3 of 3 landings are off the scale; at ±12 semitones all 3" in offer.message
     assert bends(12, 12, [7, 9, -5]) == []
 
 
@@ -155,6 +159,14 @@ def test_no_range_is_offered_that_bends_below_what_is_heard(down: int, offered: 
 def test_bends_that_fit_as_assumed_are_let_be() -> None:
     (note_of_it,) = bends(2, None, [2, 2, 2])  # F up to G
     assert (note_of_it.rule, note_of_it.level) == ("bend-range-assumed", "note")
+
+
+def test_one_bend_of_many_that_lands_off_the_scale_speaks_for_no_other_range() -> None:
+    """F up to G four times and once to F#, which ±12 would put right as B; one of four would."""
+    said = [(f.rule, f.level) for f in bends(2, None, [2, 2, 2, 2, 1])]
+    assert said == [("bend-range-assumed", "note"), ("slide-off-scale", "warning")]
+    (offer,) = bends(2, None, [2, 2, 2, 1])
+    assert "1 of 4 landings is off the scale; at ±12 semitones all 4" in offer.message
 
 
 def test_no_fix_of_a_bend_is_safe_while_its_range_is_a_guess() -> None:

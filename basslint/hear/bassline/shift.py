@@ -72,7 +72,8 @@ _WINDOWS = ((8, 2, _STRETCH), (4, 1, _SHORT_STRETCH))
 _LARGEST = max(size for size, _, _ in _WINDOWS)
 _REST_FITS = 0.5  # mean support as written of the part's other bars: else no stretch stands out
 
-# Triads and chords of the seventh on the bass note, semitones above it (handbook of harmony).
+# Chords on the bass note, semitones above it: triads and sevenths (Open Music Theory), some without
+# their fifth, with a ninth or a fourth (common practice, no source).
 _CHORDS = (
     (0, 4, 7), (0, 3, 7), (0, 4, 7, 10), (0, 3, 7, 10), (0, 4, 7, 11), (0, 3, 6, 10), (0, 4, 10),
     (0, 3, 10), (0, 4, 11), (0, 2, 4, 7, 10), (0, 2, 3, 7, 10), (0, 2, 4, 7, 11), (0, 5, 7),
