@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from basslint.judging.results import Finding
 from basslint.mending.locate import Event
@@ -15,8 +15,8 @@ class Parted:
     """Fixes parted by what they share.
 
     ``free``: share no event, or go first; ``waiting``: by ear, and a safe fix of the same event
-    goes first; ``conflicting``: groups of which none may be done; ``why``: the reason of each's
-    findings.
+    goes first; ``conflicting``: groups of which none may be done, each fix in one of them; ``why``:
+    the reason of each's findings.
     """
 
     free: list[Unit]
@@ -54,7 +54,7 @@ def part(units: Sequence[Unit], findings: Sequence[Finding]) -> Parted:
             f"its fix touches the same event as that of {', '.join(names)}; neither was applied"
         )
         why.update(reasons_of([units[index]], reason))
-    groups = dict.fromkeys(tuple(sorted(others)) for _, others in sorted(conflicting.items()))
+    groups = _apart(conflicting)
     return Parted(
         [unit for i, unit in enumerate(units) if i not in conflicting and i not in waits],
         [units[i] for i in sorted(waits - conflicting.keys())],
@@ -66,3 +66,20 @@ def part(units: Sequence[Unit], findings: Sequence[Finding]) -> Parted:
 def _set_against(group: frozenset[int], conflicting: dict[int, set[int]]) -> None:
     for index in group:
         conflicting.setdefault(index, set()).update(group)
+
+
+def _apart(beside: Mapping[int, set[int]]) -> list[tuple[int, ...]]:
+    """Fixes in groups of which none shares an event with another, from those beside each."""
+    groups: list[tuple[int, ...]] = []
+    seen: set[int] = set()
+    for first in sorted(beside):
+        group: set[int] = set()
+        ahead = [] if first in seen else [first]
+        while ahead:
+            index = ahead.pop()
+            if index not in group:
+                group.add(index)
+                ahead += beside[index] - group
+        seen |= group
+        groups += [tuple(sorted(group))] if group else []
+    return groups

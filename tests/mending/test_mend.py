@@ -63,6 +63,16 @@ def test_fixes_of_one_event_are_both_left() -> None:
     assert all("same event" in left.why for left in result.left)
 
 
+def test_fixes_that_share_events_by_way_of_a_third_are_one_conflict() -> None:
+    def both(song: Song, row: int) -> Told:
+        edits = (edit(song, 0, "pitch", 35), edit(song, 1, "pitch", 40))
+        return ("error", "safe", edits) if row == 0 and song.notes.pitch[0] == 36 else None
+
+    recheck = judge(low=turn(36, 38), high=turn(41, 43), both=both)
+    (conflict,) = mend(line(36, 41), recheck).conflicts
+    assert sorted(f.rule for f in conflict.findings) == ["both", "high", "low"]
+
+
 def test_a_safe_fix_goes_before_one_by_ear_of_the_same_event() -> None:
     recheck = judge(safe=turn(41, 40), bold=turn(41, 48, kind="by-ear"))
     result = mend(line(36, 41), recheck, Choice(by_ear=True))

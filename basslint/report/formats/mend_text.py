@@ -9,7 +9,7 @@ from typing import TextIO
 from basslint.fixes.edits import Fix
 from basslint.hear.chart import Chart
 from basslint.judging.results import Finding
-from basslint.mending.account import MendResult
+from basslint.mending.account import Conflict, MendResult
 from basslint.report.drawing import marks
 from basslint.report.drawing.canvas import Segment
 from basslint.report.drawing.look import Look
@@ -41,11 +41,8 @@ def print_mended(
         fixes = [result.applied[r].fix for r in group.rows]
         _print_applied(paper, result.before.chart, group, fixes, drawn=row < MOST_DRAWN)
     for conflict in result.conflicts:
-        names = " and ".join(sorted({f.rule for f in conflict.findings}))
-        bar = conflict.findings[0].where.bar
-        words = f": {names}, bar {bar}, want to change the same event; neither was applied."
         paper.blank()
-        paper.paragraph([Segment("conflict", "warning"), Segment(words, "plain")], 2, 4)
+        _print_conflict(paper, conflict)
     for fault in result.faults:
         paper.paragraph([Segment("undone", "error"), Segment(f": {fault}", "plain")], 2, 4)
     if result.left:
@@ -93,6 +90,18 @@ def _print_applied(
         edits = tuple(dict.fromkeys(edit for fix in fixes for edit in fix.edits))
         words = edits_in_words(edits, chart, paper.look.middle_c)
         paper.paragraph([Segment(words, "quiet")], 2, 4)
+
+
+def _print_conflict(paper: Paper, conflict: Conflict) -> None:
+    """Fixes of which none was applied, and how to choose one."""
+    rules = sorted({f.rule for f in conflict.findings})
+    bars = sorted({f.where.bar for f in conflict.findings})
+    choose = "Choose with --only RULE." if len(rules) > 1 else "Mend one of them by hand."
+    words = (
+        f": {', '.join(rules)}, {marks.bar_list([(b, b + 1) for b in bars])}, want to change the "
+        f"same notes, so none of it was applied. {choose}"
+    )
+    paper.paragraph([Segment("conflict", "warning"), Segment(words, "plain")], 2, 4)
 
 
 def _print_left(paper: Paper, group: Group, why: str) -> None:

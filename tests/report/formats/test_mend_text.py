@@ -13,7 +13,7 @@ import pytest
 
 import basslint
 from basslint.checking.book import book_for
-from basslint.mending.account import Choice, MendResult
+from basslint.mending.account import Choice, Conflict, MendResult
 from basslint.report.formats import text as text_format
 from basslint.report.formats.mend_json import mend_json
 from basslint.report.formats.mend_text import print_mended
@@ -126,3 +126,18 @@ def test_a_great_many_findings_are_listed_and_not_all_drawn() -> None:
     assert section.text.count(report.findings[0].rule) >= 300
     assert section.text.count(" root ") == MOST_DRAWN
     assert section.text.count(UNDRAWN) == 1
+
+
+@pytest.mark.parametrize(
+    ("rules", "names", "choose"),
+    [
+        (("off-root", "off-root"), "off-root", "Mend one of them by hand."),
+        (("two-keys", "off-root"), "off-root, two-keys", "Choose with --only RULE."),
+    ],
+)
+def test_a_conflict_says_how_to_choose(rules: list[str], names: str, choose: str) -> None:
+    result = mended(False)
+    findings = [replace(f, rule=r) for f, r in zip(result.before.findings, rules, strict=False)]
+    conflict = replace(result, conflicts=(Conflict(tuple(findings)),))
+    said = f"conflict: {names}, bars 3 and 6, want to change the same notes, so none of it was"
+    assert f"{said} applied. {choose}" in " ".join(text(conflict, None).split())
