@@ -79,7 +79,7 @@ def pattern_of(song: Song, roots: Roots, *edges: int) -> Pattern:
 def functions_in(song: Song, roots: Roots, keys: Keys, pattern: Pattern) -> list[str]:
     """What each note of a song of bass notes alone does."""
     chords = chord_rows(song.notes, roots, song.division)
-    found = note_functions(song, song.notes, roots, chords, keys, pattern)
+    found = note_functions(song, song.notes, roots, chords, keys, lambda: pattern)
     return [FUNCTIONS[f] for f in found.tolist()]
 
 

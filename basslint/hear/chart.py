@@ -238,8 +238,9 @@ class Chart(HarmonyChart):
         """What each bass note does in its harmony, [m] indexes into `functions.FUNCTIONS`."""
         from basslint.hear.bassline.functions import note_functions
 
+        chords = self.bass_chords
         return note_functions(
-            self.song, self.bass, self.roots, self.bass_chords, self.keys, self.pattern
+            self.song, self.bass, self.roots, chords, self.keys, lambda: self.pattern
         )
 
     @asked_once

@@ -25,8 +25,8 @@ from basslint.judging.hits import (
 from basslint.judging.results import Finding, Unjudged
 from basslint.readings.base import Column, Rows
 from basslint.readings.columns import Columns
-from basslint.readings.needs import FACTS
-from basslint.rulebook.model import LEVELS, Case, Condition, Rule
+from basslint.readings.needs import FACTS, Ground
+from basslint.rulebook.model import LEVELS, NUMERIC, Case, Condition, Rule
 from basslint.util.columns import among
 from basslint.util.records import record, replace
 
@@ -140,88 +140,118 @@ def hits_and_gaps(
 ) -> tuple[list[Hit], list[Unjudged]]:
     """What a rule flags, before others explain some of it away, and the bars that it could not
     judge, which take the longer to tell; none of these where they are not asked for."""
-    chart, of_basses = columns.chart, _of_basses(rule)
-    if of_basses and not chart.parts.bass:
+    chart = columns.chart
+    if not chart.parts.bass and _of_basses(rule):
         reason = "no bass part was found; name it with --bass"
         return [], [Unjudged(rule.name, 1, chart.song.grid.bars + 1, reason)]
     rows = columns.rows(rule.judges)
-    if not len(rows):
+    if not len(rows.tick):
         return [], []
-    certainty, left, not_judged = _judged(rule, rows, chart, with_gaps)
-    conditions = _Conditions(rule, columns)
+    numbers = rule.numbers
+    certainties, judged, not_judged = _judged(rule, rows, numbers, chart, with_gaps)
+    conditions = _Conditions(rule, numbers, columns, judged)
+    left = np.arange(len(conditions.rows))
     hits: list[Hit] = []
-    for case in rule.cases:
-        takes = conditions.taken(case, left)
-        if not len(takes):
+    for case, own in zip(rule.cases, rule.cases.own, strict=True):
+        if not len(left):
+            break
+        taken = conditions.met(own, left)
+        if not len(taken):
             continue
+        left = left[~among(left, taken, len(conditions.rows))]
+        takes = conditions.rows[taken]
         room = MOST_FINDINGS - len(hits)
         if len(takes) > room:  # bounds time and memory; so many are one fault of the whole file
             bars = chart.song.grid.bar_of(rows.tick[takes[room:]])
             not_judged.append(
                 Unjudged(rule.name, int(bars.min()) + 1, int(bars.max()) + 2, _TOO_MANY)
             )
-        sure = certainty
-        if case.sure is not None:
-            sure = np.minimum(certainty, columns.column(rule.judges, case.sure))
-        said = as_said(case, columns) if of_basses else case
-        hits += [
-            hit_of(rule, said, columns, row, float(sure[row]), more)
-            for row, more in joined_rows(columns, rule, case, takes[:room])
-        ]
-        left = left[~among(left, takes, len(rows))]
+        hits += _hits_of(rule, case, columns, takes[:room], certainties)
     return one_per_figure(columns, rule, hits) if hits else hits, not_judged
 
 
+def _hits_of(
+    rule: Rule,
+    case: Case,
+    columns: Columns,
+    takes: NDArray[np.intp],
+    certainties: Sequence[NDArray[np.float64]],
+) -> list[Hit]:
+    """The hits of rows that a case takes; ``certainties``: of the facts that the rule needs."""
+    certainty = np.ones(len(columns.rows(rule.judges)))
+    for of_fact in certainties:
+        certainty = np.minimum(certainty, of_fact)
+    if case.sure is not None:
+        certainty = np.minimum(certainty, columns.column(rule.judges, case.sure))
+    said = as_said(case, columns) if _of_basses(rule) else case
+    return [
+        hit_of(rule, said, columns, row, float(certainty[row]), more)
+        for row, more in joined_rows(columns, rule, case, takes)
+    ]
+
+
 def _judged(
-    rule: Rule, rows: Rows, chart: Chart, with_gaps: bool
-) -> tuple[NDArray[np.float64], NDArray[np.intp], list[Unjudged]]:
-    """How sure the facts are that a rule needs, [n], the rows of which they are sure enough, and
-    the bars in which they are not."""
-    certainty = np.ones(len(rows))
-    judged = certainty > 0.0
+    rule: Rule, rows: Rows, numbers: Mapping[str, float], chart: Chart, with_gaps: bool
+) -> tuple[list[NDArray[np.float64]], NDArray[np.intp], list[Unjudged]]:
+    """How sure each fact is that a rule needs, [n], the rows of which all are sure enough, and the
+    bars in which they are not."""
+    certainties: list[NDArray[np.float64]] = []
+    judged = np.arange(len(rows.tick))
     not_judged: list[Unjudged] = []
     for name, least in rule.needs:
         fact = FACTS[name]
-        ground = fact.ground(chart, rows, rule.numbers)
-        unsure = judged & (ground.certainty < (fact.least if least is None else least))
-        at = unsure.nonzero()[0]
+        ground = fact.ground(chart, rows, numbers)
+        unsure = ground.certainty[judged] < (fact.least if least is None else least)
+        at = judged[unsure]
         if len(at):
-            judged &= ~unsure
-            reasons = [(row, why) for row in at.tolist() if (why := ground.reason(row))]
-            if reasons and with_gaps:
-                not_judged += _bars_without(rule, chart, rows, reasons)
-        certainty = np.minimum(certainty, ground.certainty)
-    return certainty, judged.nonzero()[0], not_judged
+            judged = judged[~unsure]
+            if with_gaps:
+                not_judged += _bars_without(rule, chart, rows, at, ground)
+        certainties.append(ground.certainty)
+    return certainties, judged, not_judged
 
 
 class _Conditions:
-    """Where the conditions of a rule hold: its cases share most of them, so each is asked once."""
+    """Where the conditions of a rule are met. No reading is asked once no row is left.
 
-    def __init__(self, rule: Rule, columns: Columns) -> None:
-        self._subject, self._columns, self._numbers = rule.judges, columns, rule.numbers
+    ``rows``: those of the judged ones that meet what all cases have; of these alone the conditions
+    of single cases are asked, each once, however many cases have it.
+    """
+
+    def __init__(
+        self,
+        rule: Rule,
+        numbers: Mapping[str, float],
+        columns: Columns,
+        judged: NDArray[np.intp],
+    ) -> None:
+        self._subject, self._columns, self._numbers = rule.judges, columns, numbers
         self._masks: dict[Condition, NDArray[np.bool_]] = {}
         self._nowhere: set[Condition] = set()
+        self.rows = judged
+        for condition in rule.cases.common:
+            if not len(self.rows):
+                break
+            self.rows = self.rows[self._mask(condition)]
 
-    def taken(self, case: Case, left: NDArray[np.intp]) -> NDArray[np.intp]:
-        """Which of the rows ``left`` a case takes. No reading is asked once none is left of them,
-        or where a condition is known to hold nowhere."""
-        if not self._nowhere.isdisjoint(case.conditions):
+    def met(self, own: tuple[Condition, ...], left: NDArray[np.intp]) -> NDArray[np.intp]:
+        """Which of the places ``left`` among the rows meet a case's own conditions."""
+        if not self._nowhere.isdisjoint(own):
             return left[:0]
-        for condition in case.conditions:
+        for condition in own:
             if not len(left):
                 break
             mask = self._masks.get(condition)
             if mask is None:
-                mask = self._mask(condition)
+                mask = self._masks[condition] = self._mask(condition)
+                if not mask.any():
+                    self._nowhere.add(condition)
             left = left[mask[left]]
         return left
 
     def _mask(self, condition: Condition) -> NDArray[np.bool_]:
         column = self._columns.column(self._subject, condition.reading)
-        mask = self._masks[condition] = where_holds(condition, column, self._numbers)
-        if not mask[mask.argmax()]:
-            self._nowhere.add(condition)
-        return mask
+        return where_holds(condition, column[self.rows], self._numbers)
 
 
 def _of_basses(rule: Rule) -> bool:
@@ -235,31 +265,39 @@ def where_holds(
     condition: Condition, column: Column, numbers: Mapping[str, float]
 ) -> NDArray[np.bool_]:
     """Where a condition holds. A value that cannot be told (NaN, None) fulfils none."""
-    operand = condition.operand
-    if condition.test in ("above", "below", "between"):
-        bounds = [numbers[str(name)] for name in operand]
+    test, operand = condition.test, condition.operand
+    mask: NDArray[np.bool_]
+    if test in NUMERIC:
         measured = np.asarray(column, dtype=np.float64)
-        if condition.test == "above":
-            return np.asarray(measured > bounds[0])
-        if condition.test == "below":
-            return np.asarray(measured < bounds[0])
-        return np.asarray((measured >= bounds[0]) & (measured <= bounds[1]))
-    same = np.asarray(column == operand[0], dtype=bool)
+        least = numbers[str(operand[0])]
+        if test == "above":
+            mask = measured > least
+        elif test == "below":
+            mask = measured < least
+        else:
+            mask = (measured >= least) & (measured <= numbers[str(operand[1])])
+        return mask
+    if column.dtype.kind == "b" and operand == (True,) and test == "is":
+        return column  # it is its own mask
+    mask = np.asarray(column == operand[0], dtype=bool)
     for value in operand[1:]:
-        same |= np.asarray(column == value, dtype=bool)
-    if condition.test != "not":
-        return same
+        mask |= np.asarray(column == value, dtype=bool)
+    if test != "not":
+        return mask
     if column.dtype.kind == "f":
-        return np.asarray(~same & ~np.isnan(column))
+        return np.asarray(~mask & ~np.isnan(column))
     if column.dtype.kind == "O":
-        return np.asarray(~same & np.array([value is not None for value in column], dtype=bool))
-    return ~same
+        return np.asarray(~mask & np.array([value is not None for value in column], dtype=bool))
+    return ~mask
 
 
 def _bars_without(
-    rule: Rule, chart: Chart, rows: Rows, reasons: Sequence[tuple[int, str]]
+    rule: Rule, chart: Chart, rows: Rows, unsure: NDArray[np.intp], ground: Ground
 ) -> list[Unjudged]:
     """Join rows that were not judged for one reason into stretches of bars."""
+    reasons = [(row, why) for row in unsure.tolist() if (why := ground.reason(row))]
+    if not reasons:
+        return []
     at = np.array([row for row, _ in reasons], dtype=np.intp)
     grid, tick = chart.song.grid, rows.tick[at]
     first = grid.bar_of(tick).tolist()

@@ -85,6 +85,10 @@ class Rows:
         return len(self.tick)
 
 
+_NOWHERE = np.zeros(0, dtype=np.int64)
+_NO_ROWS = Rows(np.zeros(0, dtype=np.int32), _NOWHERE, _NOWHERE, _NOWHERE)
+
+
 def rows_of(chart: Chart, subject: Subject) -> Rows:
     """The rows that a rule on ``subject`` runs over."""
     if subject == "bass-note":
@@ -126,4 +130,6 @@ def rows_of(chart: Chart, subject: Subject) -> Rows:
 
 def _of_parts(part: NDArray[np.int64], tick: NDArray[np.int64], end: NDArray[np.int64]) -> Rows:
     """Rows that point at no note."""
+    if not len(tick):
+        return _NO_ROWS
     return Rows(part.astype(np.int32), tick, end, np.full(len(tick), -1, dtype=np.int64))

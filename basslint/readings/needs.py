@@ -61,13 +61,11 @@ class Fact:
 
 def _chord_of(chart: Chart, rows: Rows) -> NDArray[np.intp]:
     """Row of the roots under each row, -1 where there is none."""
-    if np.array_equal(rows.note, chart.bass_rows):
-        row = chart.bass_chords.copy()
+    if rows.tick is chart.bass.start or np.array_equal(rows.note, chart.bass_rows):
+        row = chart.bass_chords
     else:
         row = longest_overlap(rows.tick, rows.end_tick, chart.roots.start, chart.roots.end)
-    has_root = row >= 0
-    row[has_root] = np.where(chart.roots.root[row[has_root]] >= 0, row[has_root], -1)
-    return row
+    return np.where(np.concatenate((chart.roots.root, (-1,)))[row] >= 0, row, -1)
 
 
 def _root(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:

@@ -50,6 +50,7 @@ _RUBS = 0.5  # share of a note for which it rubs where its place in the line exc
 _PASSES = 0.85  # felt beats: a beat played short; what stands for longer does not pass
 STAND_BASE = 0.1  # beats added to a stand before its doublings are counted: no note has none
 _EVEN = 0.5  # chance of being of the scale where no key is told
+_ALWAYS = tuple(FUNCTIONS.index(name) for name in ("pedal", "stepwise-line"))  # explained, however
 
 
 @record
@@ -161,8 +162,9 @@ def explained(chart: Chart) -> Column:
     half of it.
     """
     kind, bass, grid = chart.functions, chart.bass, chart.song.grid
-    always = [FUNCTIONS.index(name) for name in ("pedal", "stepwise-line")]
     beat = grid.felt_beat(grid.bar_of(bass.start))
     stands = (bass.end - bass.start > _PASSES * beat) & (rub_share(chart) >= _RUBS)
-    always_so = found_in(kind, always) | np.asarray(leans_or_runs_out(chart), dtype=bool)
-    return np.asarray(always_so | ((kind != FUNCTIONS.index("other")) & ~stands))
+    so = found_in(kind, _ALWAYS) | ((kind != FUNCTIONS.index("other")) & ~stands)
+    if not so.all():  # else nobody needs to hear where the line leads
+        so |= np.asarray(leans_or_runs_out(chart), dtype=bool)
+    return np.asarray(so)

@@ -9,16 +9,26 @@ from typing import Any, get_args
 from basslint.fixes.base import known_for as fixes_for
 from basslint.readings.base import registered as readings
 from basslint.readings.subjects import Subject
-from basslint.rulebook.model import LEVELS, Case, Condition, Level, Rule, Test, listed, suggest
+from basslint.rulebook.model import (
+    LEVELS,
+    NUMERIC,
+    Case,
+    Cases,
+    Condition,
+    Level,
+    Rule,
+    Test,
+    listed,
+    suggest,
+)
 from basslint.rulebook.source import PageSource, shown
 
 _TESTS: tuple[Test, ...] = get_args(Test)
-_NUMERIC: tuple[Test, ...] = ("above", "below", "between")
 _WORDS_OF_A_CASE = ("level", "message", "fix", "sure", "as_one")
 _FIELD = re.compile(r"\{([a-z_0-9]+)\}")
 
 
-def read_cases(page: PageSource, head: Mapping[str, Any], rule: Rule) -> tuple[Case, ...]:
+def read_cases(page: PageSource, head: Mapping[str, Any], rule: Rule) -> Cases:
     """The cases of a page, each with the conditions of ``[where]`` before its own.
 
     ``rule`` is the page but for its cases. Raises `RuleError` with file and line.
@@ -34,7 +44,7 @@ def read_cases(page: PageSource, head: Mapping[str, Any], rule: Rule) -> tuple[C
     if not entries:
         raise page.wrong("when", "`when` must hold conditions.", "Write when = { … }.")
     shared = _where(page.section("where"), head, rule)
-    cases = tuple(
+    cases = Cases(
         _case(page.section("when", i), entry, rule, usual, shared)
         for i, entry in enumerate(entries)
     )
@@ -121,7 +131,7 @@ def _condition(page: PageSource, key: str, value: Any, rule: Rule) -> Condition:
         raise page.wrong(key, f"`{key}` takes one of {listed(_TESTS)}.", suggest(word, _TESTS))
     given = tuple(operand) if isinstance(operand, list) else (operand,)
     unit = known[key].unit
-    if test in _NUMERIC:
+    if test in NUMERIC:
         _check_bounds(page, key, test, given, unit, rule)
     else:
         right: tuple[type, ...] = (int, float)
@@ -169,7 +179,7 @@ def _fields(page: PageSource, message: str, rule: Rule) -> None:
 
 def _all_used(page: PageSource, rule: Rule, cases: tuple[Case, ...], message: str) -> None:
     """A number that nothing uses is a mistake of the page's author, most often a slip of name."""
-    used = {str(o) for c in cases for x in c.conditions if x.test in _NUMERIC for o in x.operand}
+    used = {str(o) for c in cases for x in c.conditions if x.test in NUMERIC for o in x.operand}
     used |= {n for c in cases for n in _FIELD.findall(c.message)} | set(_FIELD.findall(message))
     fixed = any(c.fix for c in cases)  # a fix may ask for any number of the page
     for parameter in rule.parameters:

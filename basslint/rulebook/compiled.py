@@ -17,7 +17,7 @@ from importlib.util import cache_from_source, source_hash
 from pathlib import Path
 from typing import Any
 
-from basslint.rulebook.model import Case, Condition, Lesson, Parameter, Rule
+from basslint.rulebook.model import Case, Cases, Condition, Lesson, Parameter, Rule
 from basslint.rulebook.pages import BUILT_IN, Page
 from basslint.util.files import read_at_most
 from basslint.util.records import fields_of, names_of
@@ -107,7 +107,7 @@ def _as_tuple(rule: Rule) -> tuple[Any, ...]:
 def _from_tuple(values: tuple[Any, ...]) -> Rule:
     """What `_as_tuple` has told; plain tuples stand where marshal has no kinds of its own."""
     fields: dict[str, Any] = dict(zip(names_of(Rule), values, strict=True))
-    fields["cases"] = tuple(
+    fields["cases"] = Cases(
         [Case(tuple([Condition(*c) for c in all_of]), *said) for all_of, *said in fields["cases"]]
     )
     fields["parameters"] = tuple([Parameter(*number) for number in fields["parameters"]])

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable, Mapping
+from functools import cached_property
 from typing import Literal, NamedTuple
 
 from basslint.errors import RuleError
@@ -16,6 +17,7 @@ Level = Literal["error", "warning", "note"]
 LEVELS: tuple[Level, ...] = ("error", "warning", "note")  # gravest first (SARIF's words)
 
 Test = Literal["is", "not", "one_of", "above", "below", "between"]
+NUMERIC: tuple[Test, ...] = ("above", "below", "between")  # their operands name parameters
 
 # What a beginner learns first: each step of the path rests on the one before.
 STEPS = ("roots", "patterns", "slides", "fills")
@@ -75,6 +77,31 @@ class Case:
     as_one: str | None = None
 
 
+class Cases(tuple[Case, ...]):
+    """The cases of a rule as its page has them, and in which order their conditions are asked.
+
+    What all of them ask comes first, and names last, which are compared one by one: a rule that
+    takes nothing is done the sooner.
+    """
+
+    @cached_property
+    def common(self) -> tuple[Condition, ...]:
+        """The conditions that every case has."""
+        first, *others = self
+        shared = [c for c in first.conditions if all(c in other.conditions for other in others)]
+        return tuple(sorted(shared, key=_is_of_names))
+
+    @cached_property
+    def own(self) -> tuple[tuple[Condition, ...], ...]:
+        """The conditions that each case has beside those."""
+        own = ([c for c in case.conditions if c not in self.common] for case in self)
+        return tuple(tuple(sorted(conditions, key=_is_of_names)) for conditions in own)
+
+
+def _is_of_names(condition: Condition) -> bool:
+    return condition.test not in NUMERIC and isinstance(condition.operand[0], str)
+
+
 @record
 class Example:
     """A beat in the notation of `rulebook.notation`; ``bar`` (from 1) is where it is flagged."""
@@ -99,7 +126,7 @@ class Rule:
     level: Level
     judges: Subject
     summary: str
-    cases: tuple[Case, ...]
+    cases: Cases
     needs: tuple[tuple[str, float | None], ...]
     because: tuple[str, ...]
     parameters: tuple[Parameter, ...]
@@ -158,7 +185,7 @@ class Rule:
 
     def at_level(self, level: Level) -> Rule:
         """The rule with every case at one level."""
-        return replace(self, level=level, cases=tuple(replace(c, level=level) for c in self.cases))
+        return replace(self, level=level, cases=Cases(replace(c, level=level) for c in self.cases))
 
 
 def listed(names: Iterable[object]) -> str:

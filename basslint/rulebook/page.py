@@ -14,7 +14,7 @@ from basslint.errors import RuleError
 from basslint.readings.needs import FACTS
 from basslint.readings.subjects import SUBJECTS, Subject
 from basslint.rulebook.cases import read_cases, read_level, read_per_part
-from basslint.rulebook.model import FLOOR, STEPS, Lesson, Parameter, Rule, listed, suggest
+from basslint.rulebook.model import FLOOR, STEPS, Cases, Lesson, Parameter, Rule, listed, suggest
 from basslint.rulebook.source import CONTROL, PageSource, shown
 from basslint.util.records import replace
 from basslint.util.toml import NotToml, read_toml
@@ -108,7 +108,7 @@ def _check(page: PageSource, head: Mapping[str, Any], body: str, family: str, or
         level=read_level(page, head.get("level")),
         judges=subject,
         summary=page.text(head, "summary"),
-        cases=(),
+        cases=Cases(),
         needs=_needs(page, head.get("needs", []), subject),
         because=tuple(because),
         parameters=parameters,

@@ -55,7 +55,7 @@ def rows(data: Path, step: int = 6) -> list[Row]:
             phrases = SimpleNamespace(start_bar=np.array([0]), end_bar=np.array([song.grid.bars]))
             chords = chord_rows(bass, roots, song.division)
             pattern = hear_pattern(song, bass, roots, chords, phrases)  # type: ignore[arg-type]
-            function = note_functions(song, bass, roots, chords, keys, pattern)
+            function = note_functions(song, bass, roots, chords, keys, lambda known=pattern: known)
             weight = (bass.end - bass.start).astype(float)
             other = function == FUNCTIONS.index("other")
             explained[name].append(1.0 - float(weight[other].sum() / weight.sum()))

@@ -14,6 +14,7 @@ from basslint.hear.facts import Facts
 from basslint.judging.judge import judge
 from basslint.readings import base
 from basslint.rulebook.loader import Rule, parse_page, read_book
+from basslint.rulebook.model import Cases
 
 BOOK = {rule.name: rule for rule in read_book()}
 
@@ -167,7 +168,7 @@ class TestOneCauseOneFinding:
     )
     def test_the_louder_speaks_for_a_note(self, cause: str, echo: str, told: list[str]) -> None:
         rules = [
-            replace(one, cases=tuple(replace(c, level=level) for c in one.cases))
+            replace(one, cases=Cases(replace(c, level=level) for c in one.cases))
             for one, level in (
                 (rule("the-cause"), cause),
                 (rule("an-echo", extra='because = ["the-cause"]'), echo),

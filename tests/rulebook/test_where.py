@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import pytest
-from beats import judged
+from beats import heard, judged
 
 from basslint.errors import RuleError
-from basslint.rulebook.loader import Rule, parse_page
+from basslint.hear.memo import own_answers
+from basslint.judging.judge import judge
+from basslint.rulebook.loader import Rule, parse_page, read_book
+from basslint.rulebook.model import Cases
 
 PAGE = """\
 +++
@@ -38,6 +41,8 @@ level = "note"
 """
 OWN = PAGE[PAGE.index("[[when]]") : PAGE.index("+++\n##")]
 
+SAME = '[[when]]\nlevel = "note"\n'
+
 
 def parse(text: str) -> Rule:
     return parse_page(text, "house/page.md", "house", "house")
@@ -62,7 +67,7 @@ def test_a_page_with_shared_conditions_is_the_page_that_repeats_them() -> None:
 
 
 def test_a_case_may_add_no_condition_of_its_own() -> None:
-    rule = parse(PAGE.replace(OWN, '[[when]]\nlevel = "note"\n'))
+    rule = parse(PAGE.replace(OWN, SAME))
     assert [c.reading for c in rule.cases[0].conditions] == ["frequency", "in_chord"]
 
 
@@ -96,3 +101,34 @@ def test_where_must_be_a_table() -> None:
     )
     with pytest.raises(RuleError, match="`where` must hold conditions"):
         parse(text)
+
+
+def test_what_all_cases_have_is_asked_first_and_names_last() -> None:
+    """Wherever it stands in a case: here the second one states it last."""
+    named, plain = 'function = "other"\n', "in_scale = false\n"
+    own = f"[[when]]\n{named}{plain}[[when]]\n{plain}by_step = true\n{named}"
+    cases = parse(PAGE.replace(OWN, own)).cases
+    first = ["frequency", "in_chord", "in_scale", "function"]
+    assert [condition.reading for condition in cases.common] == first
+    assert [[c.reading for c in own] for own in cases.own] == [[], ["by_step"]]
+    assert [c.reading for c in cases[0].conditions] == [
+        "frequency",
+        "in_chord",
+        "function",
+        "in_scale",
+    ]
+
+
+@pytest.mark.parametrize("cases", [rule.cases for rule in read_book()])
+def test_each_condition_of_a_page_is_asked_once_in_each_case(cases: Cases) -> None:
+    for case, own in zip(cases, cases.own, strict=True):
+        assert sorted([*cases.common, *own]) == sorted(case.conditions)
+
+
+def test_no_reading_is_asked_once_no_row_is_left() -> None:
+    """No bass note lies below F1, so nobody hears what the line does; then one does."""
+    rule = parse(PAGE.replace("in_chord = false", 'function = "root"').replace(OWN, SAME))
+    for pitch, asked in (("D2", False), ("C1", True)):
+        chart = heard(f"tempo 100\nkey C major\nkeys | C4+E4+G4:4 |\nsub | {pitch}:4 |")
+        assert bool(judge(chart, [rule]).findings) is asked
+        assert ("functions" in own_answers(chart)) is asked

@@ -6,6 +6,7 @@ of a two-note line, or an ornament that leads from one note to the next.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -43,16 +44,21 @@ _TONE_OF_PATTERN = 8  # one in so many bars of a pattern on one tone is no slip,
 
 
 def note_functions(
-    song: Song, bass: Notes, roots: Roots, row: NDArray[np.intp], keys: Keys, pattern: Pattern
+    song: Song,
+    bass: Notes,
+    roots: Roots,
+    row: NDArray[np.intp],
+    keys: Keys,
+    pattern: Callable[[], Pattern],
 ) -> NDArray[np.int8]:
     """Name the function of each bass note: int8 [m], indexes into `FUNCTIONS`.
 
     ``bass`` holds the notes of the bass parts in order of time; ``row`` [m]: the row of ``roots``
-    that each belongs to, as from `harmony.cover.chord_rows`. Notes under no root are "other". The
-    simplest reading wins: root and octave, chord tone, pedal, stepwise line, second note, passing,
-    neighbour, approach, grace. A foreign note that rubs a semitone against the root for longer than
-    a beat is explained by nothing but a pedal: on the tonic, or under three chords. Linear in
-    notes.
+    that each belongs to, as from `harmony.cover.chord_rows`; ``pattern`` is asked for only where a
+    note is no tone of its chord. Notes under no root are "other". The simplest reading wins: root
+    and octave, chord tone, pedal, stepwise line, second note, passing, neighbour, approach, grace.
+    A foreign note that rubs a semitone against the root for longer than a beat is explained by
+    nothing but a pedal: on the tonic, or under three chords. Linear in notes.
     """
     result = np.zeros(len(bass), dtype=np.int8)
     if not len(bass) or not len(roots):
@@ -61,32 +67,47 @@ def note_functions(
     known = (row >= 0) & (roots.root[safe] >= 0)
     pitch = bass.pitch.astype(np.int64)
     above = (pitch - roots.root[safe]) % 12
+    of_chord = roots.tones[safe, above]
+    is_root = (above == 0) | (roots.bass[safe] == pitch % 12)
+    if (known & ~of_chord & ~is_root).any():
+        _mark_in_line(result, song, bass, roots, row, keys, pattern())
+    result[of_chord] = _CODE["chord-tone"]
+    result[is_root] = _CODE["root"]
+    lowest = np.full(len(roots), KEYS, dtype=np.int64)
+    np.minimum.at(lowest, row[known & is_root], pitch[known & is_root])
+    result[is_root & (pitch > lowest[safe])] = _CODE["octave"]
+    result[~known] = _CODE["other"]
+    return result
+
+
+def _mark_in_line(
+    result: NDArray[np.int8],
+    song: Song,
+    bass: Notes,
+    roots: Roots,
+    row: NDArray[np.intp],
+    keys: Keys,
+    pattern: Pattern,
+) -> None:
+    """Name what notes do in the line and over the harmony, whatever tone of the chord they are."""
+    safe = np.maximum(row, 0)
+    known = (row >= 0) & (roots.root[safe] >= 0)
+    above = (bass.pitch - roots.root[safe]) % 12
     stretch = pattern.row_of(bass.start, song.grid)
     kind = np.array([*pattern.kind, ""])[stretch]
     tonic, in_scale = _of_key(bass, keys)
     beat = song.grid.felt_beat(song.grid.bar_of(bass.start))
     long = bass.end - bass.start > SHORT * beat
-    rubs = long & found_in(above, _RUBS)
-    consonant = in_scale & ~rubs
+    consonant = in_scale & ~(long & found_in(above, _RUBS))
     runs = repeated_notes(song, bass)
-
-    def mark(function: str, notes: NDArray[np.bool_]) -> None:
-        result[notes] = _CODE[function]
-
     for function, notes in ornaments(song, bass, roots, row, runs):
-        mark(function, notes)
-    mark("second-note", of_two(bass, known, above, stretch, kind) & consonant)
-    stepwise = known & (kind == "stepwise")
-    mark("stepwise-line", stepwise & consonant & _stands(song, bass, pattern))
-    mark("pedal", pedal_notes(song, bass, roots, row, runs, stretch, kind, tonic, consonant))
-    mark("chord-tone", roots.tones[safe, above])
-    is_root = (above == 0) | (roots.bass[safe] == pitch % 12)
-    mark("root", is_root)
-    lowest = np.full(len(roots), KEYS, dtype=np.int64)
-    np.minimum.at(lowest, row[known & is_root], pitch[known & is_root])
-    mark("octave", is_root & (pitch > lowest[safe]))
-    mark("other", ~known)
-    return result
+        result[notes] = _CODE[function]
+    second = of_two(bass, known, above, stretch, kind) & consonant
+    result[second] = _CODE["second-note"]
+    stepwise = known & (kind == "stepwise") & consonant & _stands(song, bass, pattern)
+    result[stepwise] = _CODE["stepwise-line"]
+    pedal = pedal_notes(song, bass, roots, row, runs, stretch, kind, tonic, consonant)
+    result[pedal] = _CODE["pedal"]
 
 
 def _of_key(bass: Notes, keys: Keys) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:

@@ -19,10 +19,13 @@ from bass_lines import (
     roots_of,
     song_of,
 )
+from beats import heard
 from made_roots import made_roots
 
+from basslint.hear.bassline.functions import FUNCTIONS
 from basslint.hear.harmony.cover import chord_rows
 from basslint.hear.key.keys import Keys
+from basslint.hear.memo import own_answers
 
 
 def functions_of(notes: Sequence[Note], chords: Sequence[Chord], bars: int) -> list[str]:
@@ -288,3 +291,10 @@ def test_the_last_bar_of_a_loop_leads_back_to_its_first(first: Note, last: Note,
     notes = [first, (4, 8, 29), (8, 12, 36), (12, 15, 38), last]
     chords = [(4, "Am"), (4, "F"), (4, "C"), (4, "G")]
     assert functions_of(notes, chords, 4)[-1] == name
+
+
+@pytest.mark.parametrize(("third", "asked"), [("E1", False), ("D#1", True)])
+def test_only_what_is_no_tone_of_its_chord_asks_what_the_line_does(third: str, asked: bool) -> None:
+    chart = heard(f"tempo 100\nkey A minor\nkeys | A3+C4+E4:4 |\nsub | A1:2 {third}:2 |")
+    assert chart.functions[0] == FUNCTIONS.index("root")
+    assert ("pattern" in own_answers(chart)) is asked
