@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from basslint.audio.answers import loop_roots
 from basslint.audio.bars import Stated
+from basslint.audio.glides import Glides
 from basslint.audio.load import sound_length
 from basslint.audio.loop import TICKS, HeardLoop, hear_loop
 from basslint.audio.remarks import loop_remarks
@@ -173,10 +174,21 @@ def _sounding(heard: HeardLoop, semitones: int, song: Song, first: int, last: in
     start = (begins[:, None] + edges[:-1]).ravel()
     end = np.minimum(begins[:, None] + edges[1:], following[:, None]).ravel()
     sounding = mix_readings(heard.segments.sounding, heard.tuning)
-    chance = sounding * heard.tonality.weight[:, None]
+    chance = _both_ends(sounding * heard.tonality.weight[:, None], heard.glides)
     turns = np.tile(np.roll(chance, semitones, axis=1), (len(begins), 1))
     keep = np.flatnonzero(end > start)
     return Soft(start[keep], end[keep], turns[keep])
+
+
+def _both_ends(chance: NDArray[np.float64], glides: Glides) -> NDArray[np.float64]:
+    """``chance`` [n, 12] where in each glide the chords at both of its ends sound.
+
+    What is heard on the way lies between them, and a bass on either end is right.
+    """
+    result, n = chance.copy(), len(chance)
+    for begin, end in zip(glides.start.tolist(), glides.end.tolist(), strict=True):
+        result[begin:end] = np.maximum(chance[begin - 1], chance[end % n])
+    return result
 
 
 def _remarks(song: Song, loop: StatedLoop, heard: HeardLoop) -> list[str]:

@@ -226,8 +226,8 @@ def _accompaniment(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     sure = np.where(tones >= _FEWEST_TONES, 1.0 - may_be, 0.0)
     if not (chart.roots.source == LOOP).any():
         return Ground(sure, lambda row: _too_few(tones, may_be, row))
-    unclear, moving = over_loop(chart)
-    sure = np.where(unclear | moving, 0.0, sure)
+    unclear, moving, foreign = over_loop(chart)
+    sure = np.where(unclear | moving, 0.0, np.where(foreign, 1.0, sure))
 
     def reason(row: int) -> str:
         if moving[row]:

@@ -9,22 +9,51 @@ from basslint.hear.chart import Chart
 from basslint.hear.harmony.roots import CERTAIN
 from basslint.hear.harmony.sources import LOOP
 from basslint.readings.accompaniment import rub_share, supported
+from basslint.readings.notes import bass_spellings
 from basslint.readings.recurrence import copies_otherwise
+from basslint.theory.chords import SUFFIXES
+from basslint.theory.names import SPELLINGS
 
 Bools = NDArray[np.bool_]
 
 _LACKS, _HAS = 0.1, 0.5  # chance that a loop sounds a pitch class: hardly, likely
 
 
-def over_loop(chart: Chart) -> tuple[Bools, Bools]:
-    """Whether the loop's chord is not clear enough, and whether it moves, under each bass note.
+def over_loop(chart: Chart) -> tuple[Bools, Bools, Bools]:
+    """Under each bass note, whether the loop's chord is not clear enough, whether it moves so that
+    the note may go along, and whether it moves and the note is foreign to either end; bool [m]
+    each.
 
-    Whatever the chord is called, a note that surely does not sound in the loop may be judged where
-    its neighbour does, or where the bass has another note there in all other copies. bool [m] each.
+    Whatever the chord is called, and whichever way it moves, a note that surely does not sound in
+    the loop may be judged where its neighbour does, or where the bass has another note there in all
+    other copies.
     """
     is_loop = np.append(chart.roots.source == LOOP, False)  # −1, no chord: the last one
     chord, of_loop = np.maximum(chart.bass_chords, 0), is_loop[chart.bass_chords]
     unclear = of_loop & (np.append(chart.roots.certainty, 1.0)[chord] < CERTAIN)
-    denied = (rub_share(chart) >= _HAS) | (copies_otherwise(chart) > 0)
-    unclear &= (supported(chart) > _LACKS) | ~denied
-    return unclear, of_loop & (np.append(chart.roots.root, 0)[chord] < 0)
+    moving = of_loop & (np.append(chart.roots.root, 0)[chord] < 0)
+    foreign = supported(chart) <= _LACKS
+    foreign &= (rub_share(chart) >= _HAS) | (copies_otherwise(chart) > 0)
+    return unclear & ~foreign, moving & ~foreign, moving & foreign
+
+
+def ends_at(chart: Chart, rows: NDArray[np.intp]) -> list[tuple[str, str] | None]:
+    """The chords between which a loop moves under some of the bass notes, such as Am and Dm; None
+    where it does not, or where they are not told.
+    """
+    return [_ends(chart, int(chart.bass_chords[row]), int(row)) for row in rows]
+
+
+def _ends(chart: Chart, chord: int, row: int) -> tuple[str, str] | None:
+    roots, last = chart.roots, len(chart.roots) - 1
+    if not 0 < chord < last or roots.root[chord] >= 0 or roots.source[chord] != LOOP:
+        return None
+    if roots.end[chord - 1] != roots.start[chord] or roots.start[chord + 1] != roots.end[chord]:
+        return None
+    names = SPELLINGS[int(bass_spellings(chart)[row])]
+    ends = [
+        names[int(roots.root[k])] + SUFFIXES.get(roots.quality_name(k), "")
+        for k in (chord - 1, chord + 1)
+        if roots.root[k] >= 0
+    ]
+    return (ends[0], ends[1]) if len(ends) > 1 else None

@@ -17,6 +17,7 @@ from basslint.readings.against_harmony import chord_names_at, root_words_at
 from basslint.readings.base import Column, reading
 from basslint.readings.line import ON_BEAT
 from basslint.readings.notes import bass_spellings, beats_in_words, length, words
+from basslint.readings.over_loop import ends_at
 from basslint.readings.recurrence import figures, places_in_loop
 from basslint.readings.slip import (
     figure_evidence,
@@ -52,15 +53,21 @@ def figure_words(chart: Chart) -> Column:
 
 @reading("bass-note", unit="text")
 def harmony_words(chart: Chart) -> Column:
-    """What it stands under: “under Am; the root is A”, or the tones that sound: “with C and E”."""
+    """What it stands under: “under Am; the root is A”, “while Am moves to Dm”, or the tones that
+    sound: “with C and E”."""
     column = words([None] * len(chart.bass))
     spelled = bass_spellings(chart)
     likely = np.maximum(slip_chance(chart), figure_slip_chance(chart)) > _WORTH_WORDS
     rows = likely.nonzero()[0]
-    names_of = zip(chord_names_at(chart, rows), root_words_at(chart, rows), strict=True)
-    for row, (chord, root) in zip(rows.tolist(), names_of, strict=True):
+    names_of = zip(
+        chord_names_at(chart, rows), root_words_at(chart, rows), ends_at(chart, rows), strict=True
+    )
+    for row, (chord, root, ends) in zip(rows.tolist(), names_of, strict=True):
         if chord is not None:
             column[row] = f"under {chord}; {root}"
+            continue
+        if ends is not None:
+            column[row] = f"while {ends[0]} moves to {ends[1]}"
             continue
         share = chart.accompaniment.share[row]
         tones = [int(t) for t in np.argsort(-share)[:_MOST_PIECES] if share[t] > 0]

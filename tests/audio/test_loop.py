@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 
 import jsonschema
@@ -15,6 +16,7 @@ from basslint.audio.loop import TICKS, hear_loop
 from basslint.audio.remarks import loop_remarks
 from basslint.errors import SoundError
 from basslint.report.formats.loop_json import loop_json, loop_schema
+from basslint.report.formats.loop_text import print_loop
 
 
 def heard_per_bar(heard):
@@ -154,6 +156,10 @@ def test_a_chord_that_slides_into_the_next_is_a_glide(tmp_path):
     assert heard.glides.start[0] in (29, 30, 31)
     value = json.loads(loop_json(heard))
     assert value["glides"][0]["from_pc"] == 9 and value["glides"][0]["to_pc"] == 2
+    begins, ends = value["glides"][0]["start_s"], value["glides"][0]["end_s"]
+    text = io.StringIO()
+    print_loop(heard, text, width=80)
+    assert f", {begins:g} to {ends:g} s  A moves to D\n" in text.getvalue()
 
 
 def test_json_keeps_to_its_schema_and_is_the_same_each_time(tmp_path):

@@ -156,7 +156,7 @@ def test_under_a_doubtful_chord_other_copies_let_a_note_be_judged(tmp_path, bars
     data = beat(tmp_path / "b.mid", pitches)
     chart = check_bytes(data, "b.mid", settings, []).chart
     assert chart is not None and chart.roots.certainty.max() < CERTAIN
-    unclear, moving = over_loop(chart)
+    unclear, moving, _ = over_loop(chart)
     assert bool(unclear[6]) is not judged and not moving[6]
 
 

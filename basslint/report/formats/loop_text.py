@@ -50,7 +50,8 @@ def print_loop(heard: HeardLoop, stream: TextIO, width: int | None = None) -> No
         paper.line(Segment("glides", "focus"))
         for glide in glides(heard):
             names = [SHARPS[p] if p is not None else "?" for p in (glide.from_pc, glide.to_pc)]
-            words = f"{_place(heard, [glide.span])}  {names[0]} moves to {names[1]}"
+            time = f"{number(glide.span.start_s)} to {number(glide.span.end_s)} s"
+            words = f"{_place(heard, [glide.span])}, {time}  {names[0]} moves to {names[1]}"
             paper.paragraph([Segment(words, "plain")], indent=2, hanging=4)
 
 
