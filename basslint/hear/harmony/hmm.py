@@ -100,11 +100,15 @@ def _forward_backward(
     inner = lanes - 2
     each_root, quality = np.eye(_ROOTS, dtype=np.float32), share.astype(np.float32)
     # to sum the qualities of each root, and all chords in the columns after (four, which BLAS takes
-    # at once), and to give each quality its share of a root: products whose other terms are zeros,
-    # so that what says the same of two roots weighs the same to a digit
+    # at once), and to give each quality its share of its root, and of any in the row after:
+    # products whose other terms are zeros, so that what says the same of two roots weighs the same
+    # to a digit
     to_sums = np.ones((chords, _ROOTS + _WIDER), dtype=np.float32)
     to_sums.reshape(len(share), _ROOTS, -1)[:, :, :_ROOTS] = each_root
-    to_chords = (each_root[:, None] * quality[:, None]).reshape(_ROOTS, chords)
+    to_chords = np.zeros((_ROOTS + _WIDER, len(share), _ROOTS), dtype=np.float32)
+    to_chords[:_ROOTS] = each_root[:, None] * quality[:, None]
+    to_chords[_ROOTS] = quality[:, None]
+    to_chords = to_chords.reshape(-1, chords)
     # a new chord, beside the chance to go on: on any root, and the more on its own
     any_root = (1.0 - same) / (_ROOTS - 1)
     new = np.full(_ROOTS + _WIDER, any_root, dtype=np.float32)
@@ -117,29 +121,27 @@ def _forward_backward(
     now[:] = np.repeat(quality / np.float32(_ROOTS), _ROOTS)  # at first any chord is likely
     ahead_now, behind_now = now[:inner], now[inner:]
     sums = np.empty((2 * inner, _ROOTS + _WIDER), dtype=np.float32)
-    by_root, whole = sums[:, :_ROOTS], sums[:, _ROOTS : _ROOTS + 1]
-    root = np.empty_like(by_root)
+    whole, begins = sums[:, _ROOTS : _ROOTS + 1], np.empty_like(sums)
     # chances before what each step sees, of the half of the lane in which each way comes first;
     # those of the warm-up and of the other half are written over each other
     half, spare = -(-lane // 2), np.empty_like(now)
     coming = np.empty((half, *now.shape), dtype=np.float32)
     chords_at = chain(repeat(spare, overlap), coming, repeat(spare, lane - half))
-    met_at = chain(repeat(None, overlap + half), coming[: lane - half][::-1])
+    ways = coming.reshape(half, 2, inner, chords)
+    met_at = chain(repeat(None, overlap + half), ways[: lane - half][::-1])
+    other_way = spare.reshape(2, inner, chords)[::-1]
     steps = zip(chords_at, met_at, odds, seen_ahead, seen_behind, strict=True)
     for step, (chord, met, odds_now, evidence_ahead, evidence_behind) in enumerate(steps):
         np.matmul(now, to_sums, out=sums)
-        if step % 2:  # every other time is often enough for single precision
-            now /= whole
-            sums /= whole
-        sums *= odds_now
-        np.add(by_root, whole, out=root)
-        np.matmul(root, to_chords, out=chord)
+        np.multiply(sums, odds_now, out=begins)
+        np.matmul(begins, to_chords, out=chord)
         chord += now  # the last chord goes on, or a new one begins
         np.multiply(chord[:inner], evidence_ahead, out=ahead_now)
         np.multiply(chord[inner:], evidence_behind, out=behind_now)
+        if step % 2:  # every other time is often enough for single precision
+            now /= whole
         if met is not None:  # chance before × chance after, where the other way has been
-            met[:inner] *= chord[inner:]
-            met[inner:] *= chord[:inner]
+            met *= other_way
     joint = likely[:, 1:-1]  # times what is seen, which no step asks again: no memory of its own
     joint[:half] *= coming[:, :inner]
     joint[lane - half :] *= coming[::-1, inner:]
