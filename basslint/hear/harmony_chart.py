@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 class HarmonyChart:
     """What is heard in ``song`` but for its bass line, given what the user stated in ``facts``.
 
-    ``answers`` keeps what was asked of it, here and by later stages, by the function that answers.
+    ``answers`` keeps what later stages asked of it, by the function that answers.
     """
 
     def __init__(

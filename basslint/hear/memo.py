@@ -1,7 +1,8 @@
 """How is each question of a chart asked only once?
 
-A chart keeps every answer in ``answers``, by the function that gave it: those that it asks for
-itself (`asked_once`) and those of later stages (`once_per_chart`).
+A chart keeps the answers to its own questions (`asked_once`) as attributes by their names, which
+Python finds at once when they are asked again, and those of later stages (`once_per_chart`) in
+``answers``, by the function that gave them.
 """
 
 from __future__ import annotations
@@ -30,23 +31,18 @@ class asked_once(Generic[T]):  # noqa: N801  # reads as the decorator that it is
 
     def __init__(self, function: Callable[[Any], T]) -> None:
         self._function = function
+        self._name = function.__name__
         self.__doc__ = function.__doc__
 
     @overload
     def __get__(self, chart: None, owner: type) -> asked_once[T]: ...
     @overload
-    def __get__(self, chart: Answering, owner: type) -> T: ...
-    def __get__(self, chart: Answering | None, owner: type) -> T | asked_once[T]:
+    def __get__(self, chart: object, owner: type) -> T: ...
+    def __get__(self, chart: object | None, owner: type) -> T | asked_once[T]:
         if chart is None:
             return self
-        answers, function = chart.answers, self._function
-        if function not in answers:
-            answers[function] = function(chart)
-        found: T = answers[function]
-        return found
-
-    def __set__(self, chart: Answering, answer: T) -> None:
-        chart.answers[self._function] = answer
+        answer = vars(chart)[self._name] = self._function(chart)
+        return answer
 
 
 class Later(Generic[T]):
@@ -63,15 +59,15 @@ class Later(Generic[T]):
         return self._answers[0]
 
 
-def own_answers(chart: Answering) -> dict[str, object]:
+def own_answers(chart: object) -> dict[str, object]:
     """The answers of a chart to its own questions, by name: these can be sent to another process,
     and what later stages made of them can be made again."""
-    found = {}
-    for kind in type(chart).__mro__:
-        for name, question in vars(kind).items():
-            if isinstance(question, asked_once) and question._function in chart.answers:
-                found[name] = chart.answers[question._function]
-    return found
+    kind = type(chart)
+    return {
+        name: answer
+        for name, answer in vars(chart).items()
+        if isinstance(getattr(kind, name, None), asked_once)
+    }
 
 
 def once_per_chart(function: Callable[[C], T]) -> Callable[[C], T]:

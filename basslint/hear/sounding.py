@@ -19,12 +19,9 @@ def sounding_per_cell(
     linear, so each note needs only its two ends: linear in notes and cells. Rounding may leave a
     cell a trifle below 0.
     """
-    at: list[NDArray[np.int64]] = []
-    change: list[Floats] = []
-    for (cell, passed), sign in ((begin, 1.0), (end, -1.0)):
-        here = cell * lines + line
-        at += [here, here + lines]
-        change += [sign * (1.0 - passed), sign * passed]
-    size = (cells + 1) * lines
-    total = np.bincount(np.concatenate(at), np.concatenate(change), minlength=size)
+    starts, stops = begin[0] * lines + line, end[0] * lines + line
+    at = np.concatenate((starts, starts + lines, stops, stops + lines))
+    # of a cell in which a note begins, what is left; the whole again from the next cell on
+    change = np.concatenate((1.0 - begin[1], begin[1], end[1] - 1.0, -end[1]))
+    total = np.bincount(at, change, minlength=(cells + 1) * lines)
     return np.asarray(np.cumsum(total.reshape(cells + 1, lines)[:-1], axis=0))

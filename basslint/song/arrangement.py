@@ -224,4 +224,5 @@ def _programs_of(
     """
     mine = (programs.channel == channel) & (programs.tick <= begin)
     own = mine & (programs.track == track)
-    return programs.take(own if own.any() else mine & ~plays).number
+    heard: NDArray[np.int16] = programs.number[own if own.any() else mine & ~plays]
+    return heard

@@ -16,8 +16,9 @@ from basslint.util.text import visible
 
 _NAME, _INSTRUMENT, _MARKER, _CUE, _PREFIX = 0x03, 0x04, 0x06, 0x07, 0x20
 _TEMPO, _METER, KEY_SIGNATURE = 0x51, 0x58, 0x59
-_READ = np.zeros(128, dtype=bool)  # types of meta events that are looked into
-_READ[[_NAME, _INSTRUMENT, _MARKER, _CUE, _PREFIX, _TEMPO, _METER, KEY_SIGNATURE]] = True
+_READ = frozenset(  # types of meta events that are looked into
+    (_NAME, _INSTRUMENT, _MARKER, _CUE, _PREFIX, _TEMPO, _METER, KEY_SIGNATURE)
+)
 _MOST_BYTES = 4096  # of a text that are looked at; what is shown is shorter
 _SMALLEST_UNIT = 6  # powers of two: a 64th; no meter is counted in less
 _MOST_SHARPS = 7  # or flats, of a key signature
@@ -98,16 +99,14 @@ def read_metas(
     for track in scan.tracks:
         reader.prefix = None
         rows = (track.status == META).nonzero()[0]
-        rows = rows[_READ[track.data1[rows]]]
-        for row, tick, kind, begin, stop in zip(
-            rows.tolist(),
-            *(c[rows].tolist() for c in (track.tick, track.data1, track.payload_at, track.stop)),
-            strict=True,
-        ):
+        for row, kind in zip(rows.tolist(), track.data1.take(rows).tolist(), strict=True):
+            if kind not in _READ:
+                continue
+            begin, stop = track.payload_at.item(row), track.stop.item(row)
             body = scan.data[begin : min(stop, begin + _MOST_BYTES)]
-            wrong = reader.read(track.index, tick, kind, body)
+            wrong = reader.read(track.index, track.tick.item(row), kind, body)
             if wrong:
-                where = f"track {track.index}, byte {scan.base + int(track.at[row])}"
+                where = f"track {track.index}, byte {scan.base + track.at.item(row)}"
                 warnings.append(f"A {wrong} was ignored ({where}).")
     if reader.left_out:
         warnings.append(f"Only the first {scan.limits.max_markers:,} markers were read.")

@@ -53,11 +53,12 @@ class TempoMap:
     def seconds(self, tick: NDArray[np.int64]) -> NDArray[np.float64]: ...
     def seconds(self, tick: int | NDArray[np.int64]) -> float | NDArray[np.float64]:
         """Seconds from the start of the file to each tick."""
-        at = np.asarray(tick)
-        row: int | NDArray[np.intp] = 0  # most songs keep one tempo: nothing to look up
-        if len(self.tick) > 1:
-            row = self.tick.searchsorted(at, side="right") - 1
-        result = self.elapsed[row] + (at - self.tick[row]) * self.usec[row] / (self.division * 1e6)
+        if len(self.tick) == 1:  # most songs keep one tempo: nothing to look up
+            result = tick * int(self.usec[0]) / (self.division * 1e6)
+        else:
+            row = self.tick.searchsorted(tick, side="right") - 1
+            since = (tick - self.tick[row]) * self.usec[row]
+            result = self.elapsed[row] + since / (self.division * 1e6)
         return result if isinstance(tick, np.ndarray) else float(result)
 
     @overload

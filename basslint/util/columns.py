@@ -128,8 +128,7 @@ def row_at(
     if not len(start):
         return np.full(len(tick), -1, dtype=np.intp)
     row = start.searchsorted(tick, side="right") - 1
-    inside = (row >= 0) & (tick < end[np.maximum(row, 0)])
-    return np.where(inside, row, -1)
+    return np.where(tick < end[row], row, -1)  # −1, before the first, is so either way
 
 
 def cell_of(edges: NDArray[np.int64], tick: NDArray[np.int64]) -> NDArray[np.int64]:

@@ -238,10 +238,9 @@ def _meets(line: _Line, marks: Bools) -> Floats:
     np.clip(at, 0, marks.shape[1] - 1, out=at)
     changing = at[:, line.changes]
     count = max(changing.shape[1], _FEWEST_CHANGES)
-    return np.column_stack(
-        [mark.take(at).mean(axis=1) for mark in marks[:2]]
-        + [mark.take(changing).sum(axis=1) / count for mark in marks[2:]]
-    )
+    met = marks[:2].take(at, axis=1).sum(axis=2) / at.shape[1]
+    changed = marks[2:].take(changing, axis=1).sum(axis=2) / count
+    return np.concatenate((met, changed)).T
 
 
 def _sounded(line: _Line, others: Notes) -> Floats:

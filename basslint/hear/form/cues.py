@@ -144,13 +144,13 @@ def _share(active: NDArray[np.bool_]) -> Floats:
 def _repetition(similarity: Singles) -> Floats:
     """Score of what comes again, as a whole elsewhere or inside, [m, LONGEST]."""
     size = len(similarity)
-    best = np.zeros((2, LONGEST, size), dtype=np.float32)  # of what comes again, and alone
+    best = np.zeros((LONGEST, 2, size), dtype=np.float32)  # of what comes again, and alone
     # alike with an edge around: how much the song's edge is like a bar, as two bars at random
     width = size + 2
     edged = np.full(width * width, _AT_RANDOM, dtype=np.float32)
     edged.reshape(width, width)[1:-1, 1:-1] = similarity
-    run, around = np.zeros_like(edged), np.empty_like(edged)
-    square, apart = run.reshape(width, width), around.reshape(width, width)
+    run, around = tables = np.zeros((2, width * width), dtype=np.float32)
+    squares = tables.reshape(2, width, width)
     for length in range(1, min(LONGEST, size - 1) + 1):
         fit = size - length + 1  # phrases of this length that end in the stretch
         # so many bars further on in row and column is as far on in every row: whole tables are
@@ -164,17 +164,17 @@ def _repetition(similarity: Singles) -> Floats:
         around[:-after] *= np.float32(-length / 2.0)
         around[:-after] += run[:-after]
         # both are symmetric: the maximum of a row is that of its column, which NumPy finds faster
-        square[:fit, :fit].max(axis=0, out=best[0, length - 1, :fit])
-        apart[:fit, :fit].max(axis=0, out=best[1, length - 1, :fit])
+        np.maximum.reduce(squares[:, :fit, :fit], axis=1, out=best[length - 1, :, :fit])
     np.maximum(best, 0.0, out=best)
     # sums over the phrase: a fourth of them is the mean, times the phrase's length in fours
-    score: Floats = (AGAIN / _GROUP * best[0] + AGAIN_ALONE / _GROUP * best[1]).T.astype(np.float64)
+    again, alone = best.transpose(1, 2, 0)
+    score = (AGAIN / _GROUP * again + AGAIN_ALONE / _GROUP * alone).astype(np.float64)
     if size > _GROUP:
         inner = np.concatenate(
             ([0.0], (np.diagonal(similarity, _GROUP).astype(np.float64) ** _POWER).cumsum())
         )
         for length in range(_GROUP + 1, min(LONGEST, size) + 1):
             fit = size - length + 1
-            again = inner[length - _GROUP : length - _GROUP + fit] - inner[:fit]
-            score[:fit, length - 1] += INNER_REPEAT * again / _GROUP
+            within = inner[length - _GROUP : length - _GROUP + fit] - inner[:fit]
+            score[:fit, length - 1] += INNER_REPEAT * within / _GROUP
     return score

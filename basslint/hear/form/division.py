@@ -7,9 +7,8 @@ goes with the exponential. The forward-backward sums run over all divisions (Sar
 
 from __future__ import annotations
 
-from collections import deque
 from math import inf, log
-from operator import add, mul
+from operator import add
 
 import numpy as np
 
@@ -41,25 +40,22 @@ def start_probability(score: Floats) -> Floats:
 def _log_sums(rows: Floats) -> Floats:
     """Logarithm of the summed weight of all ways to each bar, [n + 1], from a way of weight 1.
 
-    ``rows`` [n, longest]: weight of the step to the next bar from 1, 2, … bars before it. Short
-    sums of plain numbers: faster than arrays of sixteen.
+    ``rows`` [n, longest]: weight of the step to the next bar from 1, 2, … bars before it.
     """
-    longest = rows.shape[1]
-    window = deque([0.0] * (longest - 1) + [1.0], longest)  # the sums that a step can start from
-    moved = 0.0  # logarithm of what they have been divided by
-    sums, shifts = [1.0], [0.0]
-    for row in rows[:, ::-1].tolist():
-        total = sum(map(mul, window, row))
-        window.append(total)
-        if not _TINY < total < _HUGE:
-            largest = max(window) or 1.0
-            window = deque([value / largest for value in window], longest)
-            moved += log(largest)
-            total = window[-1]
-        sums.append(total)
-        shifts.append(moved)
-    with np.errstate(divide="ignore"):  # no way at all: minus infinity
-        return np.asarray(np.log(sums) + shifts)
+    size, longest = rows.shape
+    sums = np.zeros(longest + size)  # no way begins before the first bar
+    sums[longest - 1] = 1.0
+    divided = np.zeros(longest + size)  # logarithm of what sums are divided by from here on
+    with np.errstate(divide="ignore", over="ignore", invalid="ignore"):
+        for bar, row in enumerate(np.ascontiguousarray(rows[:, ::-1])):
+            total = sums[bar + longest] = row.dot(sums[bar : bar + longest])
+            if not _TINY < total < _HUGE:
+                next_from = sums[bar + 1 : bar + 1 + longest]
+                largest = next_from.max() or 1.0
+                next_from /= largest
+                divided[bar + 1] += log(largest)
+        # no way at all is minus infinity
+        return np.asarray(np.log(sums[longest - 1 :]) + divided.cumsum()[longest - 1 :])
 
 
 def pick_starts(probability: Floats, least: float, apart: int) -> list[int]:

@@ -31,9 +31,9 @@ def four_bar_share(phrases: Phrases) -> Floats:
     weight = phrases.chance.copy()
     weight[[phrases.start_bar[0], phrases.end_bar[-1]]] *= _EDGE
     padded = np.concatenate((np.zeros(_NEAR_BARS), weight, np.zeros(_NEAR_BARS)))
-    near = [padded[k : k + len(weight)] for k in range(2 * _NEAR_BARS + 1)]
-    on: Floats = sum(near[::_FOUR], np.zeros(len(weight)))
-    return on / np.maximum(sum(near, np.zeros(len(weight))), TINY)
+    # row by row the weight of the bar so many before, up to so many after each
+    near = padded[np.arange(2 * _NEAR_BARS + 1)[:, None] + np.arange(len(weight))]
+    return np.asarray(near[::_FOUR].sum(axis=0) / np.maximum(near.sum(axis=0), TINY))
 
 
 def four_bar_groups(phrases: Phrases) -> tuple[NDArray[np.int64], NDArray[np.int64]]:

@@ -25,28 +25,27 @@ def unnamed() -> Names:
 
 def named(
     bars: Bars,
-    similarity: Similarity,
     begin: NDArray[np.int64],
     support: Floats,
     marked: dict[int, str],
 ) -> Names:
     """Label and reason of the phrases that begin at rows ``begin`` of ``bars``, see `Phrases`.
 
-    ``similarity``: of all layers; ``support`` [n]: what its repeats add to a start's score;
-    ``marked``: rows where a marker stands, with its text.
+    ``support`` [n]: what its repeats add to a start's score; ``marked``: rows where a marker
+    stands, with its text.
     """
     end = ends_of(begin, len(bars))
-    return _labels(bars, similarity, begin, end, marked), _reasons(bars, begin, support, marked)
+    return _labels(bars, begin, end, marked), _reasons(bars, begin, support, marked)
 
 
 def _labels(
     bars: Bars,
-    similarity: Similarity,
     begin: NDArray[np.int64],
     end: NDArray[np.int64],
     marked: dict[int, str],
 ) -> tuple[str, ...]:
     """Name the phrases, see `Phrases.label`."""
+    similarity = Similarity.of(bars, [layer.role for layer in bars.layers])
     labels: list[str] = []
     heads: list[tuple[int, int, str]] = []  # the first phrase of each letter
     played = rows_where(bars.lead) if bars.lead is not None else np.zeros(0, dtype=np.int64)

@@ -19,7 +19,7 @@ from basslint.hear.form import cues
 from basslint.hear.form.bars import Bars, Floats, describe_bars
 from basslint.hear.form.division import best_division, pick_starts, start_probability
 from basslint.hear.form.phrase_names import Names, named, unnamed
-from basslint.hear.form.similarity import Similarity
+from basslint.hear.form.similarity import Similarity, alike, together
 from basslint.hear.memo import Later
 from basslint.hear.stuck_notes import end_stuck_notes
 from basslint.song.timing import BarGrid
@@ -148,8 +148,7 @@ def section_markers(markers: Sequence[Marker], grid: BarGrid, first: int = 0) ->
 def divide(bars: Bars, song_bars: int, marked: dict[int, str] | None = None) -> Phrases:
     """Divide described bars; ``marked``: rows where a marker stands, with its text."""
     marked = marked or {}
-    similarity = Similarity.of(bars, ("lead", *_BACKING))
-    chance, score, support = _chances(bars, similarity, sorted(marked))
+    chance, score, support = _chances(bars, sorted(marked))
     chance[list(marked)] = MARKED
     chance[0] = 1.0  # the first sounding bar is a fact
     begin = _choose(chance, score, bars.struck, marked)
@@ -162,11 +161,11 @@ def divide(bars: Bars, song_bars: int, marked: dict[int, str] | None = None) -> 
         end_bar=end + bars.first,
         certainty=chance[begin],
         chance=whole,
-        names=Later(partial(named, bars, similarity, begin, support, marked)),
+        names=Later(partial(named, bars, begin, support, marked)),
     )
 
 
-def _chances(bars: Bars, all_roles: Similarity, marked: list[int]) -> tuple[Floats, Floats, Floats]:
+def _chances(bars: Bars, marked: list[int]) -> tuple[Floats, Floats, Floats]:
     """Weigh all phrases.
 
     Gives the probability of a phrase start at each bar [n], the scores of phrases [n, longest], and
@@ -174,16 +173,17 @@ def _chances(bars: Bars, all_roles: Similarity, marked: list[int]) -> tuple[Floa
     """
     stretches = []
     scores = []
-    backing = Similarity.of(bars, _BACKING)
+    lead, backing = Similarity.of(bars, ("lead",)), Similarity.of(bars, _BACKING)
     count = -(-len(bars) // STRETCH)  # of stretches of one size, or nearly
     for k in range(count):
         begin, end = k * len(bars) // count, (k + 1) * len(bars) // count
-        similarity = all_roles.matrix(begin, end)
+        shared = backing.shared(begin, end)
+        of_backing = similarity = alike(shared)
+        if bars.lead is not None:
+            similarity = alike(together(shared, lead.shared(begin, end)))
         starts = cues.starts(bars, begin, similarity)
         scores.append(starts[:, None] + cues.phrases(bars, begin, similarity))
-        stretches.append(
-            (begin, cues.repeats(similarity), cues.repeats(backing.matrix(begin, end)))
-        )
+        stretches.append((begin, cues.repeats(similarity), cues.repeats(of_backing)))
     score = np.concatenate(scores)
     score[0] -= score[0].max()  # the first bar begins a phrase whatever its cues say
     score[bars.struck + 1 :] += _NEVER  # what only rings on begins nothing

@@ -1,7 +1,7 @@
 """How alike are bars?
 
-All layers stand side by side in one matrix, each scaled so that the product of two rows is the
-weighted sum over the layers: one matrix product compares all bars with all others.
+The layers of some roles stand side by side in one matrix, each scaled so that the product of two
+rows is the weighted sum over the layers: one matrix product compares all bars with all others.
 """
 
 from __future__ import annotations
@@ -18,6 +18,10 @@ Rows = NDArray[np.int64]
 
 _NOTHING = 1e-6  # weight of two bars in which nothing plays, but for rounding
 _DIGITS = 5  # equal bars must not differ in the last digits of a sum
+
+
+# of each two bars, [m, m]: how alike what sounds in both is, and the weight of what does in either
+Shared = tuple[Singles, Singles]
 
 
 @record(eq=False)
@@ -42,19 +46,18 @@ class Similarity:
             np.stack([*sounds, nothing[:, 0]], axis=1).astype(np.float32),
         )
 
+    def shared(self, begin: int, end: int) -> Shared:
+        """What each two of the bars ``begin`` to ``end`` (exclusive) have in common."""
+        vectors, sounds = self.vectors[begin:end], self.sounds[begin:end]
+        alone = np.square(sounds).sum(axis=1)
+        return vectors @ vectors.T, alone[:, None] + alone - sounds @ sounds.T
+
     def matrix(self, begin: int, end: int) -> Singles:
         """How alike each two of the bars ``begin`` to ``end`` (exclusive) are, 0..1, [m, m].
 
         Bars in which none of the roles plays are alike.
         """
-        vectors, sounds = self.vectors[begin:end], self.sounds[begin:end]
-        alone = np.square(sounds).sum(axis=1)
-        # weight of the layers that sound in one bar or the other
-        weight = alone[:, None] + alone - sounds @ sounds.T
-        with np.errstate(divide="ignore", invalid="ignore"):
-            similarity = (vectors @ vectors.T) / weight
-        np.copyto(similarity, 1.0, where=weight <= _NOTHING)
-        return np.asarray(np.round(similarity, _DIGITS, out=similarity))
+        return alike(self.shared(begin, end))
 
     def pairs(self, one: Rows, other: Rows) -> Singles:
         """How alike bars are, pair by pair, [k]; 0 where nothing plays in both."""
@@ -63,3 +66,17 @@ class Similarity:
         sounds = np.maximum(self.sounds.take(one, axis=0), self.sounds.take(other, axis=0))
         weight = np.einsum("ij,ij->i", sounds, sounds)
         return np.asarray(np.round(total / np.maximum(weight, _NOTHING), _DIGITS))
+
+
+def together(one: Shared, other: Shared) -> Shared:
+    """What bars have in common in the roles of both."""
+    return one[0] + other[0], one[1] + other[1]
+
+
+def alike(shared: Shared) -> Singles:
+    """How alike bars are, 0..1, [m, m], by what they have in common (`Similarity.shared`)."""
+    product, weight = shared
+    with np.errstate(divide="ignore", invalid="ignore"):
+        similarity = product / weight
+    np.copyto(similarity, 1.0, where=weight <= _NOTHING)
+    return np.asarray(np.round(similarity, _DIGITS, out=similarity))

@@ -32,8 +32,8 @@ def chord_weight(notes: Notes, segments: Segments) -> Floats:
     ``notes``: those that ``segments`` were cut from, in order of time.
     """
     sounding = segments.sounding.sum(axis=1)
-    time = _near(np.minimum(sounding, 1.0), _EIGHTHS)
-    shared = _near((sounding - 1.0).clip(0.0, 1.0), _EIGHTHS)
+    both = np.stack((np.minimum(sounding, 1.0), (sounding - 1.0).clip(0.0, 1.0)))
+    time, shared = _near(both, _EIGHTHS)
     together = shared / np.maximum(time, TINY) / _TOGETHER
     broken = (_leaps(notes, segments) - _STEPWISE) / (_BROKEN - _STEPWISE)
     chords = np.maximum(together, broken[segments.bar]).clip(0.0, 1.0)
@@ -49,13 +49,16 @@ def _leaps(notes: Notes, segments: Segments) -> Floats:
     at = rows_where(alone[1:] & alone[:-1]) + 1
     bar = last_row(first, notes.start[at])
     leapt = np.abs(notes.pitch[at].astype(np.int64) - notes.pitch[at - 1]) >= _LEAP
-    moves = _near(np.bincount(bar, minlength=bars), _BARS)
-    return np.asarray(_near(np.bincount(bar, leapt, bars), _BARS) / np.maximum(moves, 1.0))
+    both = np.stack((np.bincount(bar, leapt, bars), np.bincount(bar, minlength=bars)))
+    leaps, moves = _near(both, _BARS)
+    return np.asarray(leaps / np.maximum(moves, 1.0))
 
 
-def _near(column: NDArray[np.generic], reach: int) -> Floats:
-    """Sum over each row and the rows within reach of it."""
-    total = np.concatenate(([0.0], column.astype(np.float64).cumsum()))
-    at = np.arange(len(column))
-    high = np.minimum(at + reach + 1, len(column))
-    return np.asarray(total[high] - total[np.maximum(at - reach, 0)])
+def _near(columns: NDArray[np.number], reach: int) -> Floats:
+    """Sum over each place and those within reach of it, of some columns that lie as rows."""
+    count, size = columns.shape
+    total = np.zeros((count, size + 1))
+    columns.cumsum(axis=1, out=total[:, 1:])
+    at = np.arange(size)
+    high = np.minimum(at + reach + 1, size)
+    return np.asarray(total[:, high] - total[:, np.maximum(at - reach, 0)])

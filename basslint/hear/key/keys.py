@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from basslint.hear.facts import StatedKey
 from basslint.hear.harmony.bare import with_fifths
 from basslint.hear.harmony.sources import MIDI, Roots
-from basslint.hear.key.scales import scale_chance, scale_path, sounding_per_bar
+from basslint.hear.key.scales import scale_chance, scale_path, scale_score, sounding_per_bar
 from basslint.hear.key.tonic import HEARD_MODES, STEP, Stretch, home_odds
 from basslint.hear.stuck_notes import end_stuck_notes
 from basslint.song.arrangement import Notes, Song
@@ -100,8 +100,8 @@ def keys_of(
     ``edge`` [bars + 1]: ticks of the bar lines; ``division``: ticks of a quarter. The last key
     lasts until ``end_tick``. At least one bar.
     """
-    scale = scale_path(held)
-    chances = scale_chance(held)
+    score = scale_score(held)
+    scale, chances = scale_path(score), scale_chance(score)
     sure = chances[np.arange(len(scale)), scale]
     begin = rows_where(turns(scale))
     end = ends_of(begin, len(scale))

@@ -50,16 +50,26 @@ def sounding_per_bar(
     return np.maximum(held, 0.0)
 
 
-def scale_path(held: Floats) -> NDArray[np.intp]:
+def scale_score(held: Floats) -> Floats:
+    """Log-likelihood of each scale in each bar, [bars, 12], by what sounds.
+
+    ``held`` [bars, 12] as from `sounding_per_bar`. A full bar has one say, one that hardly sounds
+    has less.
+    """
+    share = held / np.maximum(held.sum(axis=1, keepdims=True), 1.0)
+    return np.asarray(share @ _TABLE.T)
+
+
+def scale_path(score: Floats) -> NDArray[np.intp]:
     """The likeliest course of scales through the bars (Viterbi), tonics of major scales [bars].
 
-    ``held`` [bars, 12] as from `sounding_per_bar`.
+    ``score`` [bars, 12] as from `scale_score`.
     """
     # plain numbers: for twelve of them a loop is faster than an array
-    score = _score(held).tolist()
-    best = score[0]
+    first, *rest = score.tolist()
+    best = first
     past: list[tuple[list[float], float]] = []  # the best before each bar, and by moving into it
-    for row in score[1:]:
+    for row in rest:
         moved = max(best) - _CHANGE
         past.append((best, moved))
         best = [(b if b >= moved else moved) + s for b, s in zip(best, row, strict=True)]
@@ -70,9 +80,11 @@ def scale_path(held: Floats) -> NDArray[np.intp]:
     return np.array(path[::-1], dtype=np.intp)
 
 
-def scale_chance(held: Floats) -> Floats:
-    """Posterior probability of each major scale in each bar (forward-backward), [bars, 12]."""
-    score = _score(held)
+def scale_chance(score: Floats) -> Floats:
+    """Posterior probability of each major scale in each bar (forward-backward), [bars, 12].
+
+    ``score`` [bars, 12] as from `scale_score`.
+    """
     likely = np.exp(score - score.max(axis=1, keepdims=True))
     carried = _carried(np.stack((likely, likely[::-1]), axis=1))
     joint = carried[:, 0] * likely * carried[::-1, 1]
@@ -95,9 +107,3 @@ def _carried(likely: Floats) -> Floats:
             seen /= seen.sum(axis=1, keepdims=True)
         np.matmul(seen, move, out=after)
     return ahead
-
-
-def _score(held: Floats) -> Floats:
-    """Log-likelihood of each scale; a full bar has one say, one that hardly sounds has less."""
-    share = held / np.maximum(held.sum(axis=1, keepdims=True), 1.0)
-    return np.asarray(share @ _TABLE.T)
