@@ -46,9 +46,9 @@ class Cells:
         """Whether a column exists and holds nothing yet."""
         return 0 <= at < self.width and self._chars[at] == " "
 
-    def has(self, style: str) -> bool:
-        """Whether anything is drawn in a style."""
-        return style in self._styles
+    def has(self, style: str, begin: int = 0, stop: int | None = None) -> bool:
+        """Whether anything is drawn in a style, in columns ``begin`` to ``stop``."""
+        return style in self._styles[max(begin, 0) : stop]
 
     def segments(self) -> tuple[Segment, ...]:
         """The line as runs of one style, idle space at its end left away."""

@@ -37,11 +37,11 @@ class Focus:
     start: int
     end: int
     finest: int | None
-    written: frozenset[int]
-    mended: tuple[Bar, ...]
-    loudness: tuple[tuple[int, int, int], ...]
-    curve: tuple[tuple[int, float], ...]
-    slide: int | None
+    written: frozenset[int] = frozenset()
+    mended: tuple[Bar, ...] = ()
+    loudness: tuple[tuple[int, int, int], ...] = ()
+    curve: tuple[tuple[int, float], ...] = ()
+    slide: int | None = None
     kicks: tuple[int, ...] = ()
 
 
@@ -61,11 +61,13 @@ def focus_on(chart: Chart, finding: Finding) -> Focus | None:
     changed, mended = _changed(edits)
     for bar in changed:
         touched |= mine & (notes.start == bar.start) & (notes.pitch == bar.pitch)
-    start = min([where.tick, *(b.start for b in mended)])
-    end = max([where.end_tick, *(b.end for b in mended)])
+    first = _first_place(finding, edits)
+    shown = mended if first is edits else _changed(first)[1]
+    start = min([where.tick, *(b.start for b in shown)])
+    end = max([where.end_tick, *(b.end for b in shown)])
     kicks = _kicks(chart, finding)
     apart = _from_kick(kicks, where.tick)
-    shifts = _shifts(edits) + apart
+    shifts = _shifts(first) + apart
     finest = min((b - a for a, b in shifts), default=None)
     if finest is not None and finest < chart.song.division // 4:  # too small to see from afar
         start, end = min(a for a, _ in shifts), max(b for _, b in shifts)
@@ -112,6 +114,15 @@ def _edits(finding: Finding) -> tuple[Edit, ...]:
     return tuple(
         e for e in finding.fix.edits if e.track == part.track and e.channel == part.channel
     )
+
+
+def _first_place(finding: Finding, edits: tuple[Edit, ...]) -> tuple[Edit, ...]:
+    """Of a finding in several places the edits at the first, of which its message speaks: a strip
+    of all of them would be drawn from too far to show any."""
+    if not finding.also:
+        return edits
+    begin, stop = finding.where.tick, max(finding.where.end_tick, finding.where.tick + 1)
+    return tuple(e for e in edits if e.tick < stop and max(e.end_tick, e.tick + 1) > begin)
 
 
 def _changed(edits: tuple[Edit, ...]) -> tuple[list[Bar], tuple[Bar, ...]]:

@@ -20,10 +20,7 @@ from basslint.report.drawing.focus import Focus, focus_on
 from basslint.report.drawing.labels import Labels
 from basslint.report.drawing.look import Look
 from basslint.report.drawing.velocities import velocity_rows
-from basslint.report.drawing.window import choose
-
-MOST_ROWS = 9  # pitch rows of one strip: more would bury the line it shows
-WHOLE_SPAN = 7  # semitones up to which the rows between the notes that matter are all drawn
+from basslint.report.drawing.window import choose, pitch_rows
 
 
 def finding_strip(
@@ -44,17 +41,7 @@ def stretch_strip(
 
     ``finest``: the shortest length (ticks) that should get a column of its own.
     """
-    focus = Focus(
-        part=part,
-        start=start,
-        end=end,
-        finest=finest,
-        written=frozenset(),
-        mended=(),
-        loudness=(),
-        curve=(),
-        slide=None,
-    )
+    focus = Focus(part=part, start=start, end=end, finest=finest)
     return _Strip(chart, focus, look).rows()
 
 
@@ -131,7 +118,7 @@ class _Strip:
         return f"{f'{sign} {text}'.strip():>{self.gutter - 1}} "
 
     def _pitches(self) -> list[int]:
-        """Rows from high to low: those in use, the nearest to the matter where they are many."""
+        """Rows from high to low."""
         notes = self.chart.song.notes
         matter = {int(notes.pitch[i]) for i in self.written} | {b.pitch for b in self.mended}
         matter |= {round(p) for f in self.foci for _, p in f.curve[-1:]}
@@ -141,11 +128,7 @@ class _Strip:
             ends = {round(float(slides.origin[row])), round(float(slides.target[row]))}
             used |= ends
             matter |= ends if row in self.at_fault else set()
-        if matter and max(matter) - min(matter) <= WHOLE_SPAN and not self.labels.drums:
-            used |= set(range(min(matter), max(matter)))  # the steps between them can be counted
-        middle = sum(matter) / len(matter) if matter else sum(used) / max(len(used), 1)
-        near = sorted(used, key=lambda p: (p not in matter, abs(p - middle), p))
-        return sorted(near[:MOST_ROWS], reverse=True)
+        return pitch_rows(used, matter, steps=not self.labels.drums)
 
     def _slides_shown(self) -> list[int]:
         if self.focus.part not in self.chart.parts.bass:
@@ -265,6 +248,19 @@ class _Strip:
                     cells.put(column, mark.drawn(unicode), mark.style)
         for focus in self.foci:
             self._draw_curve(focus, marks.BODY_MENDED.drawn(unicode))
+        self._mark_unseen()
+
+    def _mark_unseen(self) -> None:
+        """Mark the onsets of notes at fault whose change is too small to be seen from here."""
+        notes = self.chart.song.notes
+        styles = (marks.AS_WRITTEN.style, marks.AS_MENDED.style)
+        for row in self.written:
+            cells = self.lines.get(int(notes.pitch[row]))
+            if cells is None or self._bent(row):
+                continue
+            first, stop = self._span(int(notes.start[row]), int(notes.end[row]))
+            if not any(cells.has(style, first - 1, stop + 1) for style in styles):
+                cells.put(first, marks.ONSET_WRITTEN.drawn(self.look.unicode), styles[0])
 
     def _draw_curve(self, focus: Focus, body: str) -> None:
         curve = focus.curve

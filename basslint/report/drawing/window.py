@@ -1,4 +1,4 @@
-"""Which stretch of the song does a strip show, and how many columns does a beat get?"""
+"""Which stretch and which pitches does a strip show, and how many columns does a beat get?"""
 
 from __future__ import annotations
 
@@ -10,6 +10,8 @@ from basslint.util.records import record
 # Columns a beat may have: divisible by the usual grids. 4 shows sixteenths, which most lines need.
 SCALES = (1, 2, 3, 4, 6, 8, 12, 16, 24)
 USUAL = 4
+MOST_ROWS = 9  # pitch rows of one strip: more would bury the line it shows
+WHOLE_SPAN = 7  # semitones up to which the rows between the notes that matter are all drawn
 
 
 @record(kw_only=True)
@@ -70,3 +72,15 @@ def choose(grid: BarGrid, start: int, end: int, finest: int, width: int) -> Wind
         per_beat=scale,
         ticks_per_column=step,
     )
+
+
+def pitch_rows(used: set[int], matter: set[int], steps: bool) -> list[int]:
+    """Pitches from high to low: those in use, the nearest to what matters where they are many.
+
+    ``steps``: those between the ones that matter too, so that the distance can be counted.
+    """
+    if steps and matter and max(matter) - min(matter) <= WHOLE_SPAN:
+        used = used | set(range(min(matter), max(matter)))
+    middle = sum(matter) / len(matter) if matter else sum(used) / max(len(used), 1)
+    near = sorted(used, key=lambda p: (p not in matter, abs(p - middle), p))
+    return sorted(near[:MOST_ROWS], reverse=True)

@@ -100,3 +100,24 @@ def test_edits_of_other_parts_are_not_drawn_into_this_one():
     )
     found = replace(wrong_notes(chart)[0], fix=Fix("", "safe", (other,)))
     assert "◇" not in "".join(r.text for r in finding_strip(chart, found, WIDE))
+
+
+def test_a_fault_whose_change_is_too_small_to_be_seen_from_here_is_marked_all_the_same():
+    """A tick of 480 less, where the finest strip has 24 columns a beat."""
+    chart = wrong_note_song()
+    cut = Fix("", "safe", (change("end", END, END - 1, pitch=FS1),))
+    lines, _ = strip(chart, replace(wrong_notes(chart)[0], fix=cut))
+    assert lines["F#1"][0].startswith("×██")
+
+
+def test_of_a_finding_in_several_places_the_first_is_shown_from_near():
+    """Fixes of all places reach over the song; the strip keeps to the bars of the first."""
+    chart = wrong_note_song()
+    (found, *_) = wrong_notes(chart)
+    later = replace(found.where, tick=START + 12 * BAR, end_tick=END + 12 * BAR, bar=17)
+    edits = [change("pitch", FS1, G1)]
+    edits.append(replace(edits[0], tick=later.tick, end_tick=later.end_tick))
+    fix = Fix("", "safe", tuple(edits))
+    lines, _ = strip(chart, replace(found, fix=fix, also=(later,)))
+    alone, _ = strip(chart, replace(found, fix=Fix("", "safe", tuple(edits[:1]))))
+    assert lines == alone
