@@ -5,6 +5,8 @@ A report that finds nothing must mean that something was looked at.
 
 from __future__ import annotations
 
+from collections import Counter
+
 import numpy as np
 
 from basslint.hear.chart import Chart
@@ -15,6 +17,7 @@ from basslint.readings.needs import FACTS
 from basslint.util.columns import distinct
 from basslint.util.records import record
 
+_MOST_NAMES = 4  # of parts in the head of a report; the chart lists them all
 _FIT = FACTS["fit"]  # what the rule of roots leans on
 
 
@@ -48,7 +51,7 @@ class Coverage:
     def _origin(self) -> str:
         named = {
             "stated": "as stated",
-            "midi": f"from {', '.join(self.parts)} (MIDI)",
+            "midi": f"from {_in_short(self.parts)} (MIDI)",
             "loop": "from the loop",
         }
         return " and ".join(named[s] for s in named if s in self.sources)
@@ -69,6 +72,14 @@ class Coverage:
                 f"{most_unjudged:.0%} of them; state the harmony with --chords or --harmony"
             )
         return ""
+
+
+def _in_short(names: tuple[str, ...]) -> str:
+    """Names of parts, each once with how often it stands there, the last of many counted."""
+    each = [f"{name} ×{n}" if n > 1 else name for name, n in Counter(names).items()]
+    if len(each) > _MOST_NAMES + 1:  # one more needs no more room than to be counted
+        each = [*each[:_MOST_NAMES], f"{len(each) - _MOST_NAMES} more"]
+    return ", ".join(each)
 
 
 @once_per_chart

@@ -17,7 +17,9 @@ from basslint.readings.columns import Columns
 from basslint.readings.slip_evidence import Weighed, evidence_of, weighed_by
 from basslint.readings.subjects import Value
 from basslint.rulebook.model import Case, Rule
+from basslint.song.arrangement import Part, Song
 
+_NO_DECIMALS = 100  # three figures of a measured number say enough
 _FIELD = re.compile(r"\{([a-z_0-9]+)\}")
 
 
@@ -63,7 +65,7 @@ def finding_of(
         family=rule.family,
         level=case.level,
         message=message,
-        part=PartRef(part.number, part.track, part.channel, part.name) if part else None,
+        part=_named(song, part) if part else None,
         where=place(chart, tick, end_tick),
         readings=tuple(values.items()),
         certainty=certainty,
@@ -108,6 +110,12 @@ def _fix(chart: Chart, rule: Rule, case: Case, rows: tuple[int, ...]) -> Fix | N
     return Fix(f"{first.title}, in {places}", kind, edits)
 
 
+def _named(song: Song, part: Part) -> PartRef:
+    """A part as findings name it."""
+    shared = sum(other.name == part.name for other in song.parts) > 1
+    return PartRef(part.number, part.track, part.channel, part.name, shared=shared)
+
+
 def place(chart: Chart, tick: int, end_tick: int) -> Where:
     """A stretch of ticks as bars, beats and seconds."""
     grid, tempo = chart.song.grid, chart.song.tempo
@@ -145,5 +153,7 @@ def _words(value: Value) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, float):
+        if abs(value) >= _NO_DECIMALS:
+            return f"{value:.0f}"
         return f"{value:.2f}".rstrip("0").rstrip(".")
     return "unknown" if value is None else str(value)

@@ -36,18 +36,21 @@ class Where:
 @record
 class PartRef:
     """Enough of a part to find it in the session. ``number`` counts from 1; ``file`` is the name of
-    its file where several are read together, else empty."""
+    its file where several are read together, else empty; ``shared``: others have its name."""
 
     number: int
     track: int
     channel: int
     name: str
     file: str = ""
+    shared: bool = False
 
     @property
     def full_name(self) -> str:
-        """Its name, with the file that it stands in where there are several."""
-        return f"{self.name} ({self.file})" if self.file else self.name
+        """Its name, with its number where others have it too, and with the file that it stands in
+        where there are several."""
+        name = f"#{self.number} {self.name}" if self.shared and not self.file else self.name
+        return f"{name} ({self.file})" if self.file else name
 
 
 @record(kw_only=True)

@@ -59,8 +59,8 @@ def figure_of_fours(chart: Chart) -> Column:
 
 @reading("fill", unit="text")
 def in_fours(chart: Chart) -> Column:
-    """How often it comes whole fours of bars apart, such as “ 4 times alike”; nothing for once."""
-    return times_alike(figure_of_fours(chart))
+    """How often it comes whole fours of bars apart, such as “, 4 times alike”; nothing for once."""
+    return times_alike(figure_of_fours(chart), ", ")
 
 
 @reading("fill", unit="yes or no")

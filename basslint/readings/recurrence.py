@@ -108,9 +108,9 @@ def how_often(figure: Column) -> NDArray[np.int64]:
     return np.asarray(np.bincount(number, minlength=1)[number])
 
 
-def times_alike(figure: Column) -> Column:
-    """How often the figure of each row comes, in words with a space before; nothing for once."""
-    return words([f" {n} times alike" if n > 1 else "" for n in how_often(figure).tolist()])
+def times_alike(figure: Column, before: str = " ") -> Column:
+    """How often the figure of each row comes, in words after ``before``; nothing for once."""
+    return words([f"{before}{n} times alike" if n > 1 else "" for n in how_often(figure).tolist()])
 
 
 @once_per_chart

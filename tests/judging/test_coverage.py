@@ -13,6 +13,7 @@ from basslint.cli.main import main
 from basslint.judging.coverage import Coverage, coverage
 from basslint.rulebook.loader import read_book
 from basslint.rulebook.notation import compile_beat
+from basslint.util.records import replace
 
 SUB = "sub | D1:3.5 .:.5 | A#1:3.5 .:.5 |*4\n"
 DRUMS = "tempo 140\nkick | C2:1x4 |*8\n"
@@ -36,6 +37,18 @@ HALF = "keys | D4+F4+A4:4 | A#3+D4+F4:4 | D4+F4+A4:4 | .:4 | .:4 | .:4 | .:4 | .
 )  # fmt: skip
 def test_the_head_says_what_was_judged(beat: str, words: str) -> None:
     assert coverage(heard(beat)).words == words
+
+
+@pytest.mark.parametrize(
+    ("parts", "words"),
+    [
+        (("Pad", "Keys", "Pad", "Pad"), "from Pad ×3, Keys (MIDI)"),
+        (tuple("ABCDE"), "from A, B, C, D, E (MIDI)"),
+        (tuple("ABCDEF"), "from A, B, C, D, 2 more (MIDI)"),
+    ],
+)
+def test_many_parts_of_harmony_are_named_in_short(parts: tuple[str, ...], words: str) -> None:
+    assert words in replace(covered(8, 8), parts=parts).words
 
 
 def covered(bars: int, judged: int) -> Coverage:

@@ -44,7 +44,15 @@ def test_each_part_is_told_once_with_all_its_places() -> None:
     assert keys.fix is not None
     assert (keys.fix.kind, len(keys.fix.edits)) == ("safe", 3)
     assert keys.fix.title.endswith("the other 2 likewise")
-    assert place(grouped([keys])[0]) == "bars 1, 3 and 4, beat 1"
+    assert place(grouped([keys])[0]) == "bars 1 and 3–4, beat 1"
+
+
+def test_the_number_tells_parts_of_one_name_apart() -> None:
+    beat = compile_beat(DOUBLED)
+    twins = report(beat.data.replace(b"\x03pad", b"\x03sub"), beat.facts, BOOK).findings
+    named = {f.part.full_name for f in twins if f.part and f.rule == "doubled-note"}
+    assert named == {"keys", "#2 sub"}
+    assert [f.part and f.part.full_name for f in found(DOUBLED, "doubled-note")] == ["keys", "pad"]
 
 
 @pytest.mark.parametrize(

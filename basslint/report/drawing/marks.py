@@ -163,7 +163,14 @@ HAIR = 0.05  # beats: closer to the next beat than this, a place is named by it
 
 
 def bar_list(bars: list[tuple[int, int]], dash: str = "–", most: int = 12) -> str:
-    """``bars 1–4, 9 and 13`` from stretches (first bar, bar after the last)."""
+    """``bars 1–4, 9 and 13`` from stretches (first bar, bar after the last), in order; those that
+    touch are told as one."""
+    joined: list[tuple[int, int]] = []
+    for begin, stop in bars:
+        if joined and begin <= joined[-1][1]:
+            begin, stop = joined[-1][0], max(stop, joined.pop()[1])
+        joined.append((begin, stop))
+    bars = joined
     words = [f"{a}" if b - a <= 1 else f"{a}{dash}{b - 1}" for a, b in bars]
     left = len(words) - most
     if left > 1:

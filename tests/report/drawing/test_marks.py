@@ -7,7 +7,7 @@ from beats import heard
 from made_roots import made_roots
 
 from basslint.report.drawing.look import Look
-from basslint.report.drawing.marks import chord_at, spot
+from basslint.report.drawing.marks import bar_list, chord_at, spot
 from basslint.report.drawing.song_map import song_map
 from basslint.theory.names import SHARPS
 
@@ -28,6 +28,21 @@ def test_what_comes_a_hair_before_a_beat_is_told_by_that_beat(
     bar: int, beat: float, beats: int, words: str
 ) -> None:
     assert spot(bar, beat, beats) == words
+
+
+@pytest.mark.parametrize(
+    ("bars", "words"),
+    [
+        ([(5, 6)], "bar 5"),
+        ([(5, 6), (9, 10)], "bars 5 and 9"),
+        ([(7, 8), (8, 9), (9, 10), (20, 21), (21, 22)], "bars 7–9 and 20–21"),
+        ([(1, 9), (3, 5), (9, 11)], "bars 1–10"),
+        ([(b, b + 1) for b in range(1, 31, 2)], "bars 1, 3, 5, 7, 9, 11, 13, 15, 17, 19, 21, 23 "
+         "and 3 more"),
+    ],
+)  # fmt: skip
+def test_bars_that_touch_are_told_as_one_stretch(bars: list[tuple[int, int]], words: str) -> None:
+    assert bar_list(bars) == words
 
 
 @pytest.mark.parametrize(("certainty", "drawn"), [(0.4, "?"), (0.6, "Dm")])
