@@ -34,6 +34,7 @@ _LOUD = 0.9  # quantile of the level that counts as loud
 _STILL_S = 0.03  # of silence at the beginning: less is the slope of the first stroke
 _LEVEL_SAMPLES = 64  # 6 ms, the fineness with which the beginning is found
 _SLOWEST_BPM, _FASTEST_BPM = 60.0, 190.0
+LEAST_BPM, MOST_BPM = 20.0, 400.0  # outside, a figure is a slip of the hand
 _TAPPED_BPM = (
     115.0  # tempo that is tapped most readily, and how fast others fall behind in octaves:
 )
@@ -116,6 +117,12 @@ def find_bars(samples: Singles, strength: Singles, stated: Stated, path: str = "
     bpm, may_be_cut = stated.bpm, True
     if bpm is None:
         bpm, may_be_cut = _tempo(strength, duration, sets_in, stated)
+    if stated.bars and not LEAST_BPM <= bpm <= MOST_BPM:
+        raise SoundError(
+            f"The loop {path} lasts {duration:.2f} s: {_counted(stated.bars)} of it would run at "
+            f"{bpm:,.0f} bpm.",
+            "State another length in bars.",
+        )
     beat_s = 240.0 / bpm / stated.meter[1]
     bar_s = beat_s * stated.meter[0]
     whole = duration / bar_s
@@ -133,8 +140,11 @@ def find_bars(samples: Singles, strength: Singles, stated: Stated, path: str = "
         bars = _most_bars((room - begins) / bar_s)
     if bars < 1 or begins + bars * bar_s > duration + max(bar_s, 1.0):
         length = f"{duration:.2f} s long, {whole:.2f} bars at {bpm:.1f} bpm"
+        after = f" after {begins:.2f} s" if begins > 0.0 else ""
+        needed = max(bars, 1)
+        fail = "does not fit" if needed == 1 else "do not fit"
         raise SoundError(
-            f"The loop {path} is {length}; {max(bars, 1)} whole bars do not fit.",
+            f"The loop {path} is {length}; {_counted(needed)}{after} {fail}.",
             "State its tempo, its length in bars or where it begins.",
         )
     return Bars(
@@ -147,6 +157,10 @@ def find_bars(samples: Singles, strength: Singles, stated: Stated, path: str = "
         bars_heard=stated.bars is None,
         begins_heard=stated.begins_s is None and stated.begins_beats is None,
     )
+
+
+def _counted(bars: int) -> str:
+    return f"{bars} bar{'s' if bars != 1 else ''}"
 
 
 def sound_begin(samples: Singles) -> float:

@@ -22,7 +22,7 @@ from basslint.audio.remarks import loop_remarks
 from basslint.audio.roots import mix_readings
 from basslint.audio.tuning import certainty
 from basslint.hear.facts import StatedLoop
-from basslint.hear.harmony.loops import Loops, Soft, Turns, no_loops
+from basslint.hear.harmony.loops import Loops, Soft, Turns
 from basslint.hear.harmony.sources import Roots, joined, laid_over, no_roots
 from basslint.song.arrangement import Song
 from basslint.util.records import replace
@@ -39,9 +39,13 @@ def place_loops(song: Song, loops: Iterable[StatedLoop], longest_s: float) -> Lo
     """
     roots, rows, remarks, sounds, turns = no_roots(), [], [], [], []
     for loop in loops:
+        stretches = tuple(_stretches(song, loop))
+        if not stretches:
+            remarks.append(_unplayed(song, loop))
+            continue
         heard = _heard_in(song, loop, longest_s)
         own = _moved(_kept(heard), loop.shift)
-        for first, last in _stretches(song, loop):
+        for first, last in stretches:
             placed = _repeated(own, heard, song, first, last)
             roots = laid_over(placed, roots)
             if heard.left is None:
@@ -51,9 +55,7 @@ def place_loops(song: Song, loops: Iterable[StatedLoop], longest_s: float) -> Lo
             off = (heard.tuning.cents + 100.0 * loop.semitones + loop.cents + 50.0) % 100.0 - 50.0
             rows.append((*ticks, off, _tuned(heard), Path(loop.file).name))
         remarks += _remarks(song, loop, heard)
-    if not rows:
-        return no_loops()
-    start, end, cents, sure, names = zip(*rows, strict=True)
+    start, end, cents, sure, names = zip(*rows, strict=True) if rows else ((),) * 5
     return Loops(
         roots=joined(roots),
         sounds=tuple(sounds),
@@ -63,7 +65,7 @@ def place_loops(song: Song, loops: Iterable[StatedLoop], longest_s: float) -> Lo
         cents=np.array(cents, dtype=np.float64),
         certainty=np.array(sure, dtype=np.float64),
         name=tuple(names),
-        remarks=tuple(remarks),
+        remarks=tuple(dict.fromkeys(remarks)),  # a file may be stated for several stretches
     )
 
 
@@ -191,11 +193,19 @@ def _both_ends(chance: NDArray[np.float64], glides: Glides) -> NDArray[np.float6
     return result
 
 
+def _unplayed(song: Song, loop: StatedLoop) -> str:
+    first = min(begin for begin, _ in loop.at)
+    bars = f"{song.grid.bars} bar{'s' if song.grid.bars != 1 else ''}"
+    return (
+        f"{Path(loop.file).name} plays nowhere: `at` begins with bar {first}, the song has {bars}."
+    )
+
+
 def _remarks(song: Song, loop: StatedLoop, heard: HeardLoop) -> list[str]:
     """How a loop was taken, and what was wrong with it."""
     name, bars = Path(loop.file).name, heard.bars
     if heard.left is not None:
-        return [f"{name}: {remark}" for remark in loop_remarks(heard)]
+        return [f"{name}: {remark}" for remark in loop_remarks(heard, in_song=True)]
     count = f"{bars.bars} bar{'s' if bars.bars != 1 else ''}"
     said = []
     if loop.bars is None:
@@ -203,4 +213,4 @@ def _remarks(song: Song, loop: StatedLoop, heard: HeardLoop) -> list[str]:
     song_bpm = song.tempo.bpm_at(int(song.grid.start[0]))
     if abs(bars.bpm / song_bpm - 1.0) > _TEMPO_CLOSE:
         said.append(f"{name} runs at {bars.bpm:.1f} bpm; the song turns its bars into its own.")
-    return said + [f"{name}: {remark}" for remark in loop_remarks(heard)]
+    return said + [f"{name}: {remark}" for remark in loop_remarks(heard, in_song=True)]

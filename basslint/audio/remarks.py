@@ -11,22 +11,25 @@ _NO_HARMONY = 0.25  # mean weight of what sounds below which a loop holds no not
 _UNSURE = 0.05  # chance of the other reading of the tuning from which it is told
 
 
-def loop_remarks(heard: HeardLoop) -> tuple[str, ...]:
-    """Sentences on the file, its bars, its tuning, and on what could not be heard."""
+def loop_remarks(heard: HeardLoop, in_song: bool = False) -> tuple[str, ...]:
+    """Sentences on the file, its bars, its tuning, and on what could not be heard.
+
+    ``in_song``: it plays in a song, and what is to be stated stands in settings.
+    """
     found = list(heard.sound.remarks)
     bars = heard.bars
-    if heard.left is not None:
-        found.append(_left_over(heard.left, bars))
+    if heard.tonality.notes.mean() < _NO_HARMONY:
+        found.append("No harmony is heard: drums, noise or speech have no root.")
+    elif (heard.tonality.weight < HARMONY_HEARD).all():
+        found.append("One note at a time sounds: that makes no chord, so no roots are told.")
+    elif heard.left is not None:
+        found.append(_left_over(heard.left, bars, in_song))
     elif heard.off_s is not None:
         side = "after" if heard.off_s > 0 else "before"
         found.append(
             f"The loop does not seem to begin here: its strokes lie {abs(heard.off_s) * 1000:.0f} "
             f"ms {side} the grid, so no roots are told. State where it begins, or its tempo."
         )
-    if heard.tonality.notes.mean() < _NO_HARMONY:
-        found.append("No harmony is heard: drums, noise or speech have no root.")
-    elif (heard.tonality.weight < HARMONY_HEARD).all():
-        found.append("One note at a time sounds: that makes no chord, so no roots are told.")
     if other_reading(heard.tuning) > _UNSURE and heard.tonality.notes.mean() >= _NO_HARMONY:
         side = "sharp" if heard.tuning.cents > 0 else "flat"
         found.append(
@@ -43,13 +46,17 @@ def loop_remarks(heard: HeardLoop) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _left_over(left: LeftOver, bars: Bars) -> str:
+def _left_over(left: LeftOver, bars: Bars, in_song: bool) -> str:
     """By how much a loop misses whole bars, which would fit, and what to state."""
     count = f"{bars.bars} bar{'s' if bars.bars != 1 else ''}"
     said = (
         f"It is no whole number of bars at {bars.bpm:.1f} bpm: after {count} its music goes on for "
         f"{left.seconds:.2f} s ({left.seconds / bars.bar_s:.2f} bars), so no roots are told."
     )
+    if not in_song and (bars.tempo_heard or left.bpm is None):
+        return f"{said} State its tempo or its length: --bpm, --bars."
+    if not in_song:
+        return f"{said} Its length fits --bpm {left.bpm:.1f} --bars {left.bars}."
     if left.bars is None or left.bpm is None:
         return f"{said} Name another loop, or state its length as `bars` under [[loop]]."
     return (

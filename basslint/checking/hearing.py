@@ -150,7 +150,7 @@ def _loops(song: Song, settings: Settings) -> Loops:
     try:
         return place_loops(song, settings.facts.loops, settings.limits.max_loop_s)
     except SoundError as error:
-        place = settings.place_of("facts.loops")
+        place = settings.place_of("facts.loops").replace("`facts.loops`", "[[loop]]")
         raise SoundError(
             f"{place}: {error.message}" if place else error.message, error.advice
         ) from None

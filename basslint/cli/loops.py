@@ -5,21 +5,20 @@ from __future__ import annotations
 import re
 from argparse import Namespace
 
-from basslint.audio.bars import Stated
+from basslint.audio.bars import LEAST_BPM, MOST_BPM, Stated
 from basslint.errors import UsageError
 from basslint.settings.loops import parse_begins
 
 _METER = re.compile(r"\s*(\d{1,2})\s*/\s*(1|2|4|8|16)\s*")
-_LEAST_BPM, _MOST_BPM = 20.0, 400.0  # outside, a figure is a slip of the hand
 
 
 def stated_loop(args: Namespace) -> Stated:
     """``--bpm``, ``--bars``, ``--meter`` and ``--begins``. Raises `UsageError`."""
     bpm = args.bpm
-    if bpm is not None and not _LEAST_BPM <= bpm <= _MOST_BPM:
+    if bpm is not None and not LEAST_BPM <= bpm <= MOST_BPM:
         raise UsageError(
             f"--bpm: {bpm:g} is no tempo of a loop.",
-            f"Write quarter notes per minute from {_LEAST_BPM:g} to {_MOST_BPM:g}.",
+            f"Write quarter notes per minute from {LEAST_BPM:g} to {MOST_BPM:g}.",
         )
     seconds, beats = parse_begins(args.begins, "--begins") if args.begins else (None, None)
     meter = parse_meter(args.meter, "--meter") if args.meter else (4, 4)

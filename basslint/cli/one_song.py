@@ -14,9 +14,10 @@ from basslint.cli.exit_codes import FINE, OWN_FAULT
 from basslint.cli.handed_back import files_of_group, write_group, write_guide, write_loop_guide
 from basslint.cli.output import keep_inputs, write, write_bytes
 from basslint.cli.shared_options import STANDARD
-from basslint.cli.stated import run_options
+from basslint.cli.stated import facts_stated, run_options
 from basslint.cli.values import bar_range
 from basslint.errors import UsageError
+from basslint.util.files import is_sound, read_at_most
 from basslint.util.text import harmless
 
 CAUTION = "Start low: a sub bass at high level harms ears and speakers, and small speakers hide it."
@@ -28,7 +29,7 @@ def chart(args: Namespace) -> int:
     from basslint.checking.one_file import chart_of
 
     path = Path(args.file)
-    if path.suffix.lower() in SOUND_SUFFIXES:
+    if path.suffix.lower() in SOUND_SUFFIXES or _sounds(path):
         return _chart_loop(args, path)
     only_loops = [w for w in ("bpm", "bars", "meter", "begins") if getattr(args, w)]
     if only_loops:
@@ -61,6 +62,12 @@ def _chart_loop(args: Namespace, path: Path) -> int:
     from basslint.report.formats.loop_json import loop_json
     from basslint.report.formats.loop_text import print_loop
 
+    of_songs = [option for option in facts_stated(args) if option != "--settings"]
+    if of_songs:
+        raise UsageError(
+            f"{of_songs[0]} is for songs; {path} is a loop of sound.",
+            f"Leave it out, or chart the beat with --loop {path}.",
+        )
     longest = run_options(args).settings_of(path).limits.max_loop_s
     heard = hear_loop(path, stated_loop(args), longest)
     if args.guide:
@@ -71,6 +78,13 @@ def _chart_loop(args: Namespace, path: Path) -> int:
         with _stream(args) as stream:
             print_loop(heard, stream)
     return FINE
+
+
+def _sounds(path: Path) -> bool:
+    try:
+        return is_sound(read_at_most(path, 12))
+    except (OSError, ValueError):  # the reader of songs tells what is wrong with it
+        return False
 
 
 @contextmanager

@@ -9,7 +9,7 @@ import argparse
 import os
 import re
 from collections.abc import Sequence
-from typing import NoReturn
+from typing import Any, NoReturn
 
 from basslint import __version__
 from basslint.cli.options import COMMANDS
@@ -55,6 +55,11 @@ class _Help(argparse.HelpFormatter):
 
 class _Parser(argparse.ArgumentParser):
     """A parser whose complaints are basslint's own two plain lines."""
+
+    def __init__(self, *words: Any, **named: Any) -> None:
+        super().__init__(*words, **named)
+        # values, not options, as are plain numbers to argparse: --begins "-1 beat", -35ms
+        self._negative_number_matcher = re.compile(r"-\d")
 
     def error(self, message: str) -> NoReturn:
         choice = re.match(_CHOICE, message)
@@ -104,7 +109,10 @@ def parse(words: Sequence[str]) -> argparse.Namespace:
         if not word.startswith("-"):
             raise UsageError(f"“{word}” is one word too many.", listed)
         raise UsageError(f"Unknown option {word}.", _near(word, known.options) or listed)
-    if "" in named(known):  # `.` to Python, and all that lies here to `check`
+    if "" in [
+        *named(known),
+        *(getattr(known, "loop", None) or ()),
+    ]:  # `.` to Python, and all that lies here to `check`
         raise UsageError(
             "A path is empty.", "Is a variable of the shell unset? `.` is this folder."
         )

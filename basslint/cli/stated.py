@@ -56,6 +56,12 @@ def run_options(args: Namespace) -> RunOptions:
     )
 
 
+def facts_stated(args: Namespace) -> list[str]:
+    """The options by which the command line states facts of its songs."""
+    given = vars(args)
+    return [f"--{name.replace('_', '-')}" for name in _FACTS if given.get(name)]
+
+
 def facts_as_typed(args: Namespace) -> str:
     """The options by which the command line states facts of its songs, as they would be typed."""
     given = vars(args)

@@ -70,7 +70,18 @@ class StatedLoop:
         return round(self.semitones + self.cents / 100.0)
 
     def __str__(self) -> str:
-        return self.file
+        at = ", ".join(f"{first}-{last}" for first, last in self.at)
+        begins = (
+            f"{self.begins_s}s" if self.begins_beats is None else f"{self.begins_beats:g} beats"
+        )
+        said = (
+            (self.at, f'at "{at}"'),
+            (self.bars, f"bars {self.bars}"),
+            ((self.begins_s, self.begins_beats) != (None, None), f"begins {begins}"),
+            (self.semitones, f"semitones {self.semitones:+g}"),
+            (self.cents, f"cents {self.cents:+g}"),
+        )
+        return ", ".join([self.file, *(words for given, words in said if given)])
 
 
 @record(kw_only=True)

@@ -102,5 +102,5 @@ def coverage(chart: Chart) -> Coverage:
         sources=tuple(s for s in SOURCES if s in sources),
         parts=tuple(chart.song.parts[i].name for i in chart.parts.harmony),
         bass=bool(chart.parts.bass),
-        loop=bool(chart.loops and chart.loops.name),
+        loop=bool(chart.facts.loops),
     )

@@ -16,7 +16,7 @@ from basslint.hear.harmony.sources import LOOP, MIDI
 from basslint.readings.accompaniment import tones_around
 from basslint.readings.bare_roots import chance_of_tone
 from basslint.readings.base import Rows
-from basslint.readings.over_loop import over_loop
+from basslint.readings.over_loop import MOVES, SILENT, UNCLEAR, over_loop, without_chord
 from basslint.readings.phrase_ends import four_bar_certainty
 from basslint.readings.scale_chance import landing_in_scale_chance, of_scale
 from basslint.readings.songs import LOOP_TUNED
@@ -73,22 +73,22 @@ def _root(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     has_root = row >= 0
     certainty = np.zeros(len(rows))
     certainty[has_root] = chart.roots.certainty[row[has_root]]
-    return Ground(certainty, _no_root(chart, has_root))
+    return Ground(certainty, _no_root(chart, rows, has_root))
 
 
-def _no_root(chart: Chart, has_root: NDArray[np.bool_]) -> Callable[[int], str]:
+def _no_root(chart: Chart, rows: Rows, has_root: NDArray[np.bool_]) -> Callable[[int], str]:
     """Why a root is not sure; ``has_root`` [n]: whether any is, under each row."""
 
     def reason(i: int) -> str:
         if not chart.parts.harmony and not len(chart.roots):
-            if chart.loops and chart.loops.name:
+            if chart.facts.loops:
                 return "no root is told in the loop; state its chords with --chords"
             return (
                 "no harmony part was found; name it with --harmony, state it with --chords, "
                 "or name a sample with --loop"
             )
         if not has_root[i]:
-            return "no harmony sounds here"
+            return without_chord(chart, int(rows.tick[i]), int(rows.end_tick[i]))
         return "the harmony does not say clearly enough which chord this is"
 
     return reason
@@ -109,10 +109,10 @@ def _fits(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     sure = np.maximum(np.maximum(fit, 1.0 - fit), root)
     certainty[has_root] = np.where(root >= _in_sight(chart, row[has_root]), sure, 0.0)
     if not chart.roots.bare.any():
-        return Ground(certainty, _no_root(chart, has_root))
+        return Ground(certainty, _no_root(chart, rows, has_root))
     may_be = chance_of_tone(chart, rows.note, row)
     certainty = np.minimum(certainty, 1.0 - may_be)
-    other = _no_root(chart, has_root)
+    other = _no_root(chart, rows, has_root)
     return Ground(certainty, lambda i: _MAY_BE if may_be[i] > 0.0 and has_root[i] else other(i))
 
 
@@ -230,10 +230,8 @@ def _accompaniment(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     sure = np.where(unclear | moving, 0.0, np.where(foreign, 1.0, sure))
 
     def reason(row: int) -> str:
-        if moving[row]:
-            return "the chord of the loop moves here"
-        if unclear[row]:
-            return "the loop does not say clearly enough which chord this is"
+        if moving[row] or unclear[row]:
+            return MOVES if moving[row] else UNCLEAR
         return _too_few(tones, may_be, row)
 
     return Ground(sure, reason)
@@ -242,13 +240,14 @@ def _accompaniment(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
 def _too_few(tones: NDArray[np.float64], may_be: NDArray[np.float64], row: int) -> str:
     """Why the tones around a bass note do not tell the harmony."""
     if tones[row] == 0:
-        return "no harmony sounds here"
+        return SILENT
     return _MAY_BE if may_be[row] > 0 else "too few tones sound here to tell the harmony"
 
 
 def _harmony(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     if not (chart.parts.harmony or chart.parts.melody):
-        why = "no harmony or melody part was found; name it with --harmony"
+        how = "name it with --harmony" if chart.loops is None else "the loop holds no single notes"
+        why = f"no harmony or melody part was found; {how}"
         return Ground(np.zeros(len(rows)), lambda _: why)
     # where the parts play other chords than are stated, that is told, and not held against the bass
     differ = chart.witnesses.differ.nonzero()[0]

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
+from basslint.hear.harmony.cover import longest_overlap
 from basslint.hear.harmony.roots import CERTAIN
 from basslint.hear.harmony.sources import LOOP
 from basslint.readings.accompaniment import rub_share, supported
@@ -16,6 +17,10 @@ from basslint.theory.names import SPELLINGS
 
 Bools = NDArray[np.bool_]
 
+# why a note is not judged
+MOVES = "the chord of the loop moves here"
+UNCLEAR = "the loop does not say clearly enough which chord this is"
+SILENT = "no harmony sounds here"
 _LACKS, _HAS = 0.1, 0.5  # chance that a loop sounds a pitch class: hardly, likely
 
 
@@ -57,3 +62,11 @@ def _ends(chart: Chart, chord: int, row: int) -> tuple[str, str] | None:
         if roots.root[k] >= 0
     ]
     return (ends[0], ends[1]) if len(ends) > 1 else None
+
+
+def without_chord(chart: Chart, start: int, end: int) -> str:
+    """Why no chord stands in a span of ticks: a loop's chord moves for most of it, or silence."""
+    roots = chart.roots
+    row = longest_overlap(np.array([start]), np.array([end]), roots.start, roots.end)[0]
+    moves = row >= 0 and roots.root[row] < 0 and roots.source[row] == LOOP
+    return MOVES if moves else SILENT

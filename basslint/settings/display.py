@@ -42,7 +42,7 @@ def _values(settings: Settings) -> list[tuple[str, str]]:
         ("facts.harmony", facts.harmony or None),
         ("facts.key", key),
         ("facts.chords", "; ".join(map(str, facts.chords)) or None),
-        ("facts.loops", "; ".join(map(str, facts.loops)) or None),
+        ("loop", "; ".join(map(str, facts.loops)) or None),
         ("facts.decay", _time(facts.decay_s)),
         ("facts.sound", facts.sound),
         ("facts.root_key", None if facts.root_key is None else _pitch(facts.root_key, settings)),
@@ -93,5 +93,7 @@ def _source(settings: Settings, key: str) -> str:
 
 
 def _plain(key: str) -> str:
+    if key == "facts.loops":  # of a table of its own
+        return "loop"
     head, _, name = key.partition(".")
     return f"{head}.{_NAMES[name]}" if name in _NAMES else key

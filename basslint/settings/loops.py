@@ -46,13 +46,17 @@ def read_stated_loop(table: Mapping[str, Any], place: str) -> StatedLoop:
 def read_bars(text: Any, place: str) -> tuple[tuple[int, int], ...]:
     """Read ``1-16, 25-40`` as first and last bars. Raises `UsageError`."""
     parts = text.split(",") if isinstance(text, str) else [""]
-    found = []
+    found: list[tuple[int, int]] = []
     for part in parts:
         match = _STRETCH.fullmatch(part)
         first = int(match[1]) if match else 0
         last = int(match[2] or match[1]) if match else 0
         if not match or last < first:
             raise UsageError(f"{place}: “{text}” names no bars.", 'Write at = "1-16, 25-40".')
+        if any(first <= end and last >= begin for begin, end in found):
+            raise UsageError(
+                f"{place}: “{text}” names bars twice.", "Name each stretch of bars once."
+            )
         found.append((first, last))
     return tuple(found)
 
@@ -74,6 +78,8 @@ def parse_begins(text: Any, place: str) -> tuple[float | None, float | None]:
 
 def _number(value: Any, place: str, most: float) -> float:
     number = isinstance(value, int | float) and not isinstance(value, bool)
-    if not number or not math.isfinite(value) or abs(value) > most:
+    if not number:
+        raise UsageError(f"{place}: “{value}” is no number.", "Write one like -3.")
+    if not math.isfinite(value) or abs(value) > most:
         raise UsageError(f"{place}: “{value}” is out of range.", f"Write a number up to ±{most:g}.")
     return float(value)

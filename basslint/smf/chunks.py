@@ -11,6 +11,7 @@ from __future__ import annotations
 import struct
 
 from basslint.errors import MidiError, NotMidi, TooLarge, Truncated, Unsupported
+from basslint.util.files import is_sound
 from basslint.util.records import record
 
 EXPORT_AGAIN = "Export the file again from the session it came from."
@@ -72,6 +73,12 @@ def read_header(data: bytes, base: int, warnings: list[str]) -> tuple[int, int, 
     if not data:
         raise NotMidi("The file is empty.", EXPORT_AGAIN, byte=base)
     if data[:4] != b"MThd":
+        if is_sound(data[:12]):
+            raise NotMidi(
+                "This is a sound, no MIDI file.",
+                "Give the MIDI file of the beat, and the sound with --loop.",
+                byte=base,
+            )
         raise NotMidi(
             "This is not a MIDI file: it does not begin with MThd.",
             "Give a Standard MIDI File (.mid), exported as the full arrangement.",

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import os
+import re
+import stat
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, Literal, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +23,13 @@ MOST_CHANNELS = 32
 LOUDEST = 1e6  # of full scale, 120 dB over it: what is louder is no level, but damage
 _KINDS = "Give a WAV, FLAC, AIFF or OGG file."
 _AGAIN = "Export it again."
+# libsndfile's own words before what it found wrong; the name is told anyway
+_OPENING = r"^Error (opening '.*')?\s*: |^Internal error : "
+_HEADER_BYTES = 12  # RIFF and FORM: a name, the bytes that follow, what they hold
+_UNKNOWN_BYTES = 0x7FFF_0000  # from here on a length stands for "not known yet", as in a pipe
+_MISSED = 0.01  # of the stated bytes that may be missing: a tag at the end, no sound
+_OGG_PAGE_BYTES = 65_307  # the largest page (RFC 3533, section 6)
+_OGG_LAST = 4  # flag of a stream's last page (there, too)
 
 
 def opened(path: str | Path, noun: str, ask: Callable[[Any], Answer]) -> Answer:
@@ -32,18 +41,20 @@ def opened(path: str | Path, noun: str, ask: Callable[[Any], Answer]) -> Answer:
 
     file = Path(path)
     if not is_file(file):
-        what = "is a folder" if os.path.isdir(file) else "does not exist"  # noqa: PTH112  # never raises
-        raise SoundError(f"The {noun} {path} {what}.", _KINDS)
+        raise SoundError(f"The {noun} {path} {_no_file(file)}.", _KINDS)
     try:
+        short = _cut_short(file)
+        if short:
+            raise SoundError(
+                f"The {noun} {path} is cut short: {short}.", "Copy or export it again."
+            )
         with soundfile.SoundFile(str(file)) as sound:
             _check_width(path, noun, int(sound.samplerate), int(sound.channels))
             return ask(sound)
     except SoundError:
         raise
     except (soundfile.SoundFileError, OSError, ValueError) as error:
-        raise SoundError(
-            f"{path} cannot be read as a sound ({str(error).rstrip('.')}).", _KINDS
-        ) from error
+        raise SoundError(f"{path} cannot be read as a sound ({_reason(error)}).", _KINDS) from error
 
 
 def checked_peak(samples: Samples, noun: str, path: str) -> float:
@@ -62,6 +73,43 @@ def silence(noun: str, path: str, offset: bool, advice: str) -> SoundError:
     """The error for a sound that does not move; ``offset``: it stands off the zero line."""
     still = ": it holds a constant offset and nothing else" if offset else ""
     return SoundError(f"The {noun} {path} is silent{still}.", advice)
+
+
+def _no_file(path: Path) -> str:
+    """Why a path names no ordinary file, in words."""
+    try:
+        mode = os.stat(path).st_mode  # noqa: PTH116  # which raises less than pathlib's
+    except (OSError, ValueError):
+        return "does not exist"
+    return "is a folder" if stat.S_ISDIR(mode) else "is no ordinary file"
+
+
+def _reason(error: Exception) -> str:
+    """What a library or the system found wrong, without the name of the file."""
+    said = (error.strerror if isinstance(error, OSError) else None) or str(error)
+    return re.sub(_OPENING, "", said).rstrip(".")
+
+
+def _cut_short(path: Path) -> str:
+    """What a file lacks of the sound that it states, in words; empty where it is whole.
+
+    Only WAV, AIFF and OGG are looked at: readers take the rest of these for the whole.
+    """
+    size = path.stat().st_size
+    with path.open("rb") as file:
+        head = file.read(_HEADER_BYTES)
+        if head[:4] == b"OggS":
+            file.seek(max(size - _OGG_PAGE_BYTES, 0))
+            page = file.read().rpartition(b"OggS")[2]
+            whole = len(page) > 1 and bool(page[1] & _OGG_LAST)
+            return "" if whole else "its last page is missing"
+    order: dict[bytes, Literal["little", "big"]] = {b"RIFF": "little", b"FORM": "big"}
+    if head[:4] not in order:
+        return ""
+    stated = int.from_bytes(head[4:8], order[head[:4]]) + 8
+    if stated >= _UNKNOWN_BYTES or stated - size <= _MISSED * stated:
+        return ""
+    return f"it states {stated:,} bytes and holds {size:,}"
 
 
 def _check_width(path: str | Path, noun: str, rate: int, channels: int) -> None:

@@ -23,6 +23,17 @@ def is_file(path: Path) -> bool:
         return False
 
 
+def is_sound(head: bytes) -> bool:
+    """Whether a file that begins with these 12 bytes is a sound, whatever its name says."""
+    kind, form = head[:4], head[8:12]
+    return (
+        kind in (b"fLaC", b"OggS")
+        or head[:3] == b"ID3"  # a tag before MPEG audio
+        or (kind == b"RIFF" and form == b"WAVE")
+        or (kind == b"FORM" and form in (b"AIFF", b"AIFC"))
+    )
+
+
 class NotOrdinary(OSError):
     """A pipe, a device or a folder, where a file was meant: reading it may never end."""
 

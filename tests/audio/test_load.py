@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+
 import numpy as np
 import pytest
 import soundfile
@@ -34,7 +36,7 @@ def test_bad_files_are_refused_in_a_sentence(tmp_path):
     refused(tmp_path / "none.wav", "does not exist")
     refused(tmp_path, "is a folder")
     (tmp_path / "text.wav").write_text("no sound at all")
-    refused(tmp_path / "text.wav", "cannot be read as a sound")
+    refused(tmp_path / "text.wav", r"cannot be read as a sound \(Format not recognised\)")
     refused(write(tmp_path / "still.wav", np.zeros(RATE)), "is silent")
     refused(write(tmp_path / "dc.wav", np.full(RATE, 0.4)), "constant offset")
     refused(write(tmp_path / "short.wav", np.zeros(RATE // 10)), "too short")
@@ -45,6 +47,33 @@ def test_bad_files_are_refused_in_a_sentence(tmp_path):
     refused(write(tmp_path / "nan.wav", wave, RATE, "FLOAT"), "no numbers")
     wave[5000] = 1e300  # more than the 32 bits that are read can hold
     refused(write(tmp_path / "huge.wav", wave, RATE, "DOUBLE"), "far beyond full scale")
+
+
+@pytest.mark.parametrize("kind", ["wav", "aiff", "ogg"])
+def test_a_file_that_is_cut_short_is_refused(tmp_path, kind):
+    """Readers take what is left for the whole, and a loop of half its bars accuses right notes."""
+    path = tmp_path / f"a.{kind}"
+    soundfile.write(path, chords(120.0), RATE)
+    assert read_loop(path).duration_s == pytest.approx(8.0, abs=0.1)
+    data = path.read_bytes()
+    path.write_bytes(data[: len(data) // 2])
+    refused(path, "cut short")
+
+
+@pytest.mark.parametrize("stated", [0, 0x7FFF_F024, 0xFFFF_FFFF])
+def test_a_length_that_was_not_known_when_it_was_written_is_none(tmp_path, stated):
+    """Writers into a pipe leave the sizes of a WAV file open."""
+    path = write(tmp_path / "a.wav", chords(120.0))
+    data = bytearray(path.read_bytes())
+    data[4:8] = stated.to_bytes(4, "little")
+    path.write_bytes(data)
+    assert read_loop(path).duration_s == 8.0
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes here")
+def test_a_pipe_is_no_file_that_is_missing(tmp_path):
+    os.mkfifo(tmp_path / "a.wav")
+    refused(tmp_path / "a.wav", "is no ordinary file")
 
 
 def test_what_a_file_has_to_be_forgiven_is_told(tmp_path):

@@ -173,5 +173,24 @@ def test_json_keeps_to_its_schema_and_is_the_same_each_time(tmp_path):
 
 def test_bars_that_do_not_fit_are_refused(tmp_path):
     path = write(tmp_path / "loop.wav", chords(100.0, PROGRESSION[:2]))
-    with pytest.raises(SoundError, match="8 whole bars do not fit"):
+    with pytest.raises(SoundError, match="8 bars do not fit"):
         hear_loop(path, Stated(bpm=100.0, bars=8))
+
+
+def test_more_bars_than_any_tempo_has_are_refused(tmp_path):
+    path = write(tmp_path / "loop.wav", chords(100.0))
+    with pytest.raises(SoundError, match="64 bars of it would run at 1,600 bpm"):
+        hear_loop(path, Stated(bars=64))
+
+
+def test_what_is_no_harmony_is_told_by_that_alone(tmp_path):
+    """That its bars miss its end is no reason why drums have no roots."""
+    path = write(tmp_path / "d.wav", hits(100.0, 18))
+    remarks = loop_remarks(hear_loop(path, Stated(bpm=100.0, meter=(4, 4))))
+    assert [r.split(":")[0] for r in remarks] == ["No harmony is heard"]
+
+
+def test_a_loop_alone_is_told_what_to_say_on_the_command_line(tmp_path):
+    heard = hear_loop(write(tmp_path / "loop.wav", chords(100.0)), Stated(bpm=90.0))
+    (alone,), (in_song,) = loop_remarks(heard), loop_remarks(heard, in_song=True)
+    assert alone.endswith("Its length fits --bpm 100.0 --bars 4.") and "[[loop]]" in in_song

@@ -74,6 +74,21 @@ def test_it_plays_only_in_its_bars_and_as_the_sampler_plays_it(song, loop):
     assert placed.start.tolist() == [song.grid.start[2], song.grid.start[8]]
 
 
+def test_a_loop_that_plays_in_no_bar_of_the_song_is_told(song, loop):
+    late = StatedLoop(file=loop, at=((20, 24), (17, 18)), bars=4)
+    placed = place_loops(song, [late], 600)
+    assert placed.remarks == (
+        "loop.wav plays nowhere: `at` begins with bar 17, the song has 12 bars.",
+    )
+    assert not len(placed.roots) and not len(placed.start)
+    assert len(place_loops(song, [late, StatedLoop(file=loop, bars=4)], 600).roots)
+
+
+def test_how_a_file_is_taken_is_told_once(song, loop):
+    twice = [StatedLoop(file=loop, at=((1, 4),)), StatedLoop(file=loop, at=((5, 8),), semitones=2)]
+    assert len(place_loops(song, twice, 600).remarks) == 1
+
+
 def test_what_is_stated_later_lies_on_top(song, loop, tmp_path):
     other = str(write(tmp_path / "other.wav", chords(BPM, ((50, 57, 62, 65),) * 4)))
     placed = place_loops(

@@ -57,8 +57,12 @@ def test_a_guide_and_an_output_file_are_written(loop, capsys):
         (["loop.wav", "--meter", "4/5"], "no meter"),
         (["loop.wav", "--begins", "2 beats"], "no pickup"),
         (["loop.wav", "--begins", "soon"], "soon"),
-        (["loop.wav", "--bpm", "100", "--bars", "64"], "64 whole bars do not fit"),
+        (["loop.wav", "--bpm", "100", "--bars", "64"], "64 bars do not fit"),
         (["gone.wav"], "does not exist"),
+        (["loop.wav", "--key", "C major"], "--key is for songs"),
+        (["loop.wav", "--begins", "-35ms"], "no length of time"),
+        (["loop.wav", "--bars", "64"], "would run at 1,600 bpm"),
+        (["beat.mid", "--loop", ""], "A path is empty"),
         (["beat.mid", "--bpm", "100"], "for loops of sound"),
         (["loop.wav", "--guide", "loop.wav"], "not written over"),
     ],
@@ -87,6 +91,32 @@ def test_a_check_hears_the_loop_and_forgets_it_when_its_bytes_change(loop, capsy
     write(loop / "loop.wav", chords(100.0, ((49, 56, 61, 65), *PROGRESSION[1:])))
     count, bars, _ = found()  # C under C sharp
     assert count and 1 in bars
+
+
+def test_a_pickup_needs_no_quotes_and_a_sound_no_ending(loop, capsys):
+    (loop / "loop").write_bytes((loop / "loop.wav").read_bytes())
+    assert main(["chart", "loop", "--bpm", "100", "--begins", "-1beat"]) == 0
+    assert "the first at 600 ms" in capsys.readouterr().out
+
+
+def test_a_sound_in_place_of_a_song_is_told_where_it_belongs(loop, capsys):
+    assert main(["mend", "loop.wav"]) == 2
+    said = " ".join(capsys.readouterr().err.split())
+    assert "This is a sound" in said and "--loop" in said
+
+
+def test_a_loop_that_cannot_be_taken_is_told_by_the_name_of_its_table(loop, capsys):
+    (loop / "b.mid").write_bytes(compile_beat("tempo 100\nsub | C2:4 |*4\n").data)
+    (loop / "basslint.toml").write_text('[[loop]]\nfile = "loop.wav"\nbars = 64\n')
+    assert main(["chart", "b.mid"]) == 2
+    assert "basslint.toml: [[loop]]: The loop" in capsys.readouterr().err
+
+
+def test_a_chord_that_moves_is_no_silence(capsys):
+    main(["check", str(ROOT / "samples" / "tape-box" / "cellar.mid"), "--no-cache"])
+    said = " ".join(capsys.readouterr().out.split())
+    assert "bars 3, 7, 11 and 15: the chord of the loop moves here" in said
+    assert "no harmony sounds here" not in said and "--harmony" not in said
 
 
 @pytest.mark.parametrize("command", ["check", "chart"])

@@ -8,6 +8,7 @@ from loop_sounds import chords, write
 from basslint.errors import SettingsError, UsageError
 from basslint.hear.facts import StatedLoop
 from basslint.settings.discovery import settings_for
+from basslint.settings.display import settings_text
 from basslint.settings.loops import read_stated_loop
 
 WHOLE = {
@@ -37,7 +38,8 @@ def test_all_that_can_be_said_of_a_loop():
         ("begins", "1 beat", "no pickup"),
         ("begins", "soon", "soon"),
         ("semitones", 99, "out of range"),
-        ("cents", "x", "out of range"),
+        ("cents", "x", "no number"),
+        ("at", "1-8, 4-12", "names bars twice"),
         ("speed", 2, "unknown key `speed`"),
     ],
 )
@@ -64,3 +66,18 @@ def test_a_loop_that_is_missing_is_told_with_its_place(tmp_path):
     (tmp_path / "basslint.toml").write_text('[[loop]]\nfile = "gone.wav"\n')
     with pytest.raises(SettingsError, match=r"loop 1: file.*gone\.wav.*no file"):
         settings_for(tmp_path / "any.mid")
+
+
+def test_the_settings_in_force_show_all_that_was_said_of_a_loop(tmp_path):
+    write(tmp_path / "a.wav", chords(100.0))
+    (tmp_path / "basslint.toml").write_text(
+        '[[loop]]\nfile = "a.wav"\nat = "1-8"\nbars = 4\nbegins = "-1 beat"\nsemitones = -3\n'
+    )
+    settings = settings_for(tmp_path / "any.mid")
+    (line,) = (
+        words
+        for words in settings_text(tmp_path / "any.mid", settings, ()).splitlines()
+        if words.strip().startswith("loop ")
+    )
+    assert 'a.wav, at "1-8", bars 4, begins -1 beats, semitones -3' in line
+    assert line.endswith("basslint.toml")

@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.hear.harmony.sources import Roots, no_roots
+from basslint.hear.harmony.sources import Roots
 from basslint.util.records import record
 
 
@@ -73,19 +73,3 @@ class Loops:
     certainty: NDArray[np.float64]
     name: tuple[str, ...]
     remarks: tuple[str, ...]
-
-
-def no_loops() -> Loops:
-    """No loop at all."""
-    ticks, none = np.zeros(0, dtype=np.int64), np.zeros(0)
-    return Loops(
-        roots=no_roots(),
-        sounds=(),
-        turns=(),
-        start=ticks,
-        end=ticks,
-        cents=none,
-        certainty=none,
-        name=(),
-        remarks=(),
-    )
