@@ -1,8 +1,10 @@
 """How likely does each note sound, is it struck, is it the lowest, in each eighth?
 
-Three weighted sums and a small layer of nodes between (logistic regression with one hidden layer),
-the same weights for every note, fitted by maximum likelihood on rendered loops: see `weights.json`,
-which names what it was fitted on and what came of it, and ``tests/bench/loops.py``, which fits it.
+Heard twice: first by what its own sound says (`basslint.audio.eighths`), then with what was heard
+first of other notes and moments beside that (`basslint.audio.context`). Each time three weighted
+sums and a small layer of nodes between (logistic regression with one hidden layer), the same
+weights for every note, fitted by maximum likelihood on rendered loops: see `weights.json`, which
+names what it was fitted on and what came of it, and ``tests/bench/fit_loops.py``, which fits it.
 """
 
 from __future__ import annotations
@@ -10,16 +12,18 @@ from __future__ import annotations
 import json
 from functools import cache
 from importlib import resources
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from basslint.audio.context import context, context_names
 from basslint.audio.eighths import feature_names
 from basslint.util.records import record
 
 Singles = NDArray[np.float32]
 
-_ROWS = 65_536  # of note and eighth weighed at a time: bounds the memory
+_EIGHTHS = 512  # weighed at a time: bounds the memory
 
 
 @record(eq=False)
@@ -49,11 +53,15 @@ class Weights:
 
 
 @cache
-def weights() -> Weights:
-    """The fitted weights."""
+def weights() -> tuple[Weights, Weights]:
+    """The fitted weights of the first and of the second hearing."""
     text = resources.files("basslint.audio").joinpath("weights.json").read_text(encoding="utf-8")
     stored = json.loads(text)
     names = feature_names()
+    return _table(stored["first"], names), _table(stored["second"], names + context_names())
+
+
+def _table(stored: dict[str, Any], names: tuple[str, ...]) -> Weights:
     by_name = stored["features"]
     assert tuple(by_name) == names, "weights.json was fitted on other features: fit it again"
     rows = np.array([by_name[name] for name in names], dtype=np.float32)
@@ -69,16 +77,40 @@ def weights() -> Weights:
     )
 
 
-def note_chances(speaks: Singles, table: Weights | None = None) -> NoteChances:
-    """Weigh what speaks for each note, ``speaks`` [n, notes, features] as from `features`."""
-    use = weights() if table is None else table
-    n, notes, _ = speaks.shape
-    flat = speaks.reshape(n * notes, -1)
-    chance = np.empty((len(flat), 3), dtype=np.float32)
-    for begin in range(0, len(flat), _ROWS):
-        rows = flat[begin : begin + _ROWS]
-        node = np.tanh(rows @ use.into + use.into_bias)
-        odds = node @ use.out + rows @ use.direct + use.bias
-        chance[begin : begin + len(rows)] = 1.0 / (1.0 + np.exp(-odds))
-    by_note = chance.reshape(n, notes, 3)
-    return NoteChances(by_note[:, :, 0], by_note[:, :, 1], by_note[:, :, 2])
+def note_chances(speaks: Singles, bar: int) -> NoteChances:
+    """Weigh what speaks for each note, ``speaks`` [n, notes, features] as from `features`.
+
+    ``bar``: eighths of a bar.
+    """
+    first, second = weights()
+    return heard_again(speaks, heard_once(speaks, first), bar, second)
+
+
+def heard_once(speaks: Singles, table: Weights) -> NoteChances:
+    """Chances by what the sound of each note says."""
+    blocks = range(0, len(speaks), _EIGHTHS)
+    return _chances([_weigh(speaks[at : at + _EIGHTHS], table) for at in blocks])
+
+
+def heard_again(speaks: Singles, once: NoteChances, bar: int, table: Weights) -> NoteChances:
+    """Chances by what the sound of each note says and what was heard ``once`` around it."""
+    columns = list(context(once.sounds, once.struck, once.lowest, bar).values())
+    blocks = []
+    for begin in range(0, len(speaks), _EIGHTHS):
+        rows = slice(begin, begin + _EIGHTHS)
+        around = np.stack([column[rows] for column in columns], axis=2)
+        blocks.append(_weigh(np.concatenate((speaks[rows], around), axis=2), table))
+    return _chances(blocks)
+
+
+def _weigh(columns: Singles, table: Weights) -> Singles:
+    """Chances [n, notes, 3] of columns [n, notes, features]."""
+    flat = columns.reshape(-1, columns.shape[2])
+    node = np.tanh(flat @ table.into + table.into_bias)
+    odds = node @ table.out + flat @ table.direct + table.bias
+    return np.asarray(1.0 / (1.0 + np.exp(-odds))).reshape(*columns.shape[:2], 3)
+
+
+def _chances(blocks: list[Singles]) -> NoteChances:
+    whole = np.concatenate(blocks)
+    return NoteChances(whole[:, :, 0], whole[:, :, 1], whole[:, :, 2])

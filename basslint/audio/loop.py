@@ -89,7 +89,8 @@ def hear_loop(
     loudness = pooled(spectra.sum(axis=1, keepdims=True), edges_s)[:, 0].astype(np.float64)
     glides = hear_glides(movement(whiten(spectra)), strength, edges_s)
     white = whiten(lasting(spectra))
-    chances = note_chances(features(saliences(white), white, strength, edges_s))
+    bar = (len(edges_s) - 1) // bars.bars
+    chances = note_chances(features(saliences(white), white, strength, edges_s), bar)
     beats = bars.bars * bars.meter[0]
     end = beats * TICKS * 4 // bars.meter[1]
     grid = bar_grid(end - 1, [(0, *bars.meter)], TICKS)

@@ -1,16 +1,19 @@
 """Fit the weights with which loops of sound are heard. Deliberate: figures change, tests may too.
 
     render_loops.py SONGS TRUTH --songs 1mod4 --loops 44 --seed 1     (../shared/tools)
-    python tests/bench/fit_loops.py TRUTH            # writes basslint/audio/weights.json
-    python tests/bench/fit_loops.py TRUTH --glides   # writes basslint/audio/glides.json
+    python tests/bench/fit_loops.py FEATURES TRUTH [TRUTH ...]  # writes audio/weights.json
+    python tests/bench/fit_loops.py --glides TRUTH               # writes audio/glides.json
 
-The chances that a note sounds, is struck, is lowest: one hidden layer of tanh nodes beside direct
-weights, maximum likelihood by Adam (Kingma and Ba, ICLR 2015), three in twenty of the plainly empty
-cells with seven times the weight. Glides: logistic regression with a quadratic penalty, by Newton's
-method. Both print a loss; what they are worth is measured by `loops.py` on other songs. The scales
-of the decoder (`audio/roots.py`) were found on chances of the other half of the songs, one at a
-time up and down by an eighth while the mean log chance of the true root rose, all four then taken
-down by 8 % for certainty.
+FEATURES is a folder in which the ear's columns are kept: they are slow to make, quick to fit on.
+The chances that a note sounds, is struck, is lowest, heard once and again: each time one hidden
+layer of tanh nodes beside direct weights, maximum likelihood by Adam (Kingma and Ba, ICLR 2015),
+three in twenty of the plainly empty cells with seven times the weight.
+
+Glides: logistic regression with a quadratic penalty, by Newton's method. Both print a loss; what
+they are worth is measured by `loops.py` on other songs. The scales of the decoder
+(`audio/roots.py`) were found on chances of the other half of the songs, one at a time up and down
+by an eighth while the mean log chance of the true root rose, all four then taken down for
+certainty.
 """
 
 from __future__ import annotations
@@ -18,6 +21,7 @@ from __future__ import annotations
 import argparse
 import json
 import re
+from collections import Counter
 from pathlib import Path
 from typing import Any
 
@@ -25,6 +29,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 import basslint.audio
+from basslint.audio.chances import Weights, heard_once
+from basslint.audio.context import context, context_names
 from basslint.audio.eighths import feature_names, features
 from basslint.audio.glides import glide_features, movement
 from basslint.audio.load import read_loop
@@ -37,10 +43,10 @@ from basslint.audio.tuning import hear_tuning
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
 
-NODES, EPOCHS, BATCH, RATE = 16, 4, 4096, 4e-3
+NODES, NODES_AGAIN, EPOCHS, BATCH, RATE = 48, 32, 6, 4096, 4e-3
+ROWS = 1_350_000  # of cells that are learnt from: each song has as many as any other one
 KEPT_EMPTY = 0.15  # share of the cells in which nothing sounds nor seems to
 SEEMS = 0.25  # of the two half-eighth saliences together, from which something seems to sound
-KEPT = 0.5  # share of the rest: more changes little
 SNAP = 0.3  # of an eighth, as for MIDI
 PENALTY = 3.0
 BASS = 28  # E1: bass guitar of condition "band", see render_loops.py
@@ -85,36 +91,72 @@ def heard(path: Path) -> tuple[dict[str, Any], Any]:
     return about, (spectra, strength, edges, per, tuning.cents)
 
 
-def note_rows(paths: list[Path], rng: np.random.Generator) -> tuple[Singles, Singles, Singles]:
-    """Features, truth and weights of the cells that are learnt from."""
-    xs, ys, ws = [], [], []
+def store(paths: list[Path], folder: Path) -> list[Path]:
+    """The columns of each render and what is true of them, one file each; made where missing."""
+    folder.mkdir(parents=True, exist_ok=True)
+    files = []
     for path in paths:
-        about, (spectra, strength, edges, per, cents) = heard(path)
-        if abs(cents - about["tuning_cents"]) > 50.0:  # heard a semitone away: nothing to learn
+        file = folder / f"{path.parent.name}-{path.stem}.npz"
+        files.append(file)
+        if file.is_file():
             continue
+        about, (spectra, strength, edges, per, cents) = heard(path)
         white = whiten(lasting(spectra))
         x = features(saliences(white), white, strength, edges)
-        y = truth_columns(about, len(x), per)
-        full = (y.max(axis=2) > 0) | (x[:, :, 0] + x[:, :, 1] > SEEMS)
-        use = (full | (rng.random(full.shape) < KEPT_EMPTY)) & (rng.random(full.shape) < KEPT)
+        gliding = np.zeros(len(x), dtype=bool)
         for start, end, *_ in about["glides"]:
-            use[int(start * per) : int(np.ceil(end * per))] = False
-        xs.append(x[use].astype(np.float16))
-        ys.append(y[use])
-        ws.append(np.where(full, 1.0, 1.0 / KEPT_EMPTY)[use].astype(np.float32))
+            gliding[int(start * per) : int(np.ceil(end * per))] = True
+        np.savez(
+            file,
+            x=x.astype(np.float16),
+            y=truth_columns(about, len(x), per),
+            use=~gliding & (abs(cents - about["tuning_cents"]) < 50.0),  # else a semitone away
+            bar=per * about["meter"][0],
+        )
+    return files
+
+
+def song_of(file: Path) -> str:
+    """The song a stored render is of: its name is FOLDER-SONG-LOOP-REGISTER-CONDITION."""
+    return file.stem.split("-")[-4]
+
+
+def note_rows(files: list[Path], first: Weights | None) -> tuple[Singles, Singles, Singles]:
+    """Columns, truth and weights of the cells that are learnt from.
+
+    ``first``: the weights by which they are heard at first, for the columns of the second hearing.
+    """
+    rng = np.random.default_rng(0)
+    many = Counter(song_of(file) for file in files)
+    share = ROWS / len(many)
+    parts = []
+    for file in files:
+        stored = np.load(file)
+        x, y = stored["x"].astype(np.float32), stored["y"]
+        full = (y.max(axis=2) > 0) | (x[:, :, 0] + x[:, :, 1] > SEEMS)
+        use = stored["use"][:, None] & (full | (rng.random(full.shape) < KEPT_EMPTY))
+        use &= rng.random(full.shape) < share / (many[song_of(file)] * max(int(use.sum()), 1))
+        columns = [x[use]]
+        if first is not None:
+            once = heard_once(x, first)
+            around = context(once.sounds, once.struck, once.lowest, int(stored["bar"]))
+            columns.append(np.stack([column[use] for column in around.values()], axis=1))
+        weight = np.where(full, 1.0, 1.0 / KEPT_EMPTY)[use].astype(np.float32)
+        parts.append((np.concatenate(columns, axis=1).astype(np.float16), y[use], weight))
+    xs, ys, ws = zip(*parts, strict=True)
     return np.concatenate(xs), np.concatenate(ys), np.concatenate(ws)
 
 
-def fit_notes(x: Singles, y: Singles, w: Singles, seed: int = 0) -> dict[str, Singles]:
+def fit_notes(x: Singles, y: Singles, w: Singles, nodes: int) -> dict[str, Singles]:
     """Weights of the hidden layer and the direct ones, on features as they are."""
-    rng = np.random.default_rng(seed)
+    rng = np.random.default_rng(0)
     some = x[rng.choice(len(x), min(len(x), 200_000), replace=False)].astype(np.float32)
     mean, spread = some.mean(axis=0), some.std(axis=0) + 1e-3
     f = x.shape[1]
     p = {
-        "into": rng.normal(0, f**-0.5, (f, NODES)).astype(np.float32),
-        "into_bias": np.zeros(NODES, np.float32),
-        "out": rng.normal(0, 0.3, (NODES, 3)).astype(np.float32),
+        "into": rng.normal(0, f**-0.5, (f, nodes)).astype(np.float32),
+        "into_bias": np.zeros(nodes, np.float32),
+        "out": rng.normal(0, 1.2 * nodes**-0.5, (nodes, 3)).astype(np.float32),
         "direct": np.zeros((f, 3), np.float32),
         "bias": np.array([-3, -4, -5], np.float32),
     }
@@ -124,7 +166,8 @@ def fit_notes(x: Singles, y: Singles, w: Singles, seed: int = 0) -> dict[str, Si
         order, loss = rng.permutation(len(x)), []
         for begin in range(0, max(len(x) - BATCH, 0) + 1, BATCH):
             rows = order[begin : begin + BATCH]
-            z, t, weight = (x[rows] - mean) / spread, y[rows], w[rows][:, None]
+            z = (x[rows].astype(np.float32) - mean) / spread
+            t, weight = y[rows], w[rows][:, None]
             node = np.tanh(z @ p["into"] + p["into_bias"])
             chance = 1 / (1 + np.exp(-(node @ p["out"] + z @ p["direct"] + p["bias"])))
             log = t * np.log(chance + 1e-7) + (1 - t) * np.log(1 - chance + 1e-7)
@@ -155,20 +198,26 @@ def fit_notes(x: Singles, y: Singles, w: Singles, seed: int = 0) -> dict[str, Si
     }
 
 
-def write_notes(p: dict[str, Singles], about: dict[str, str]) -> None:
-    """The table in the package, a line for each feature and node."""
+def write_notes(once: dict[str, Singles], again: dict[str, Singles], about: dict[str, str]) -> None:
+    """The tables in the package, a line for each feature and node."""
 
     def short(row: Any) -> list[float]:
         return [float(f"{v:.4g}") for v in row]
 
-    rows = np.concatenate((p["into"], p["direct"]), axis=1)
-    nodes = np.concatenate((p["into_bias"][:, None], p["out"]), axis=1)
-    table = about | {
-        "features": {name: short(rows[i]) for i, name in enumerate(feature_names())},
-        "nodes": [short(row) for row in nodes],
-        "bias": short(p["bias"]),
-    }
-    text = json.dumps(table, indent=1, ensure_ascii=False)
+    def table(p: dict[str, Singles], names: tuple[str, ...]) -> dict[str, Any]:
+        rows = np.concatenate((p["into"], p["direct"]), axis=1)
+        nodes = np.concatenate((p["into_bias"][:, None], p["out"]), axis=1)
+        return {
+            "features": {name: short(rows[i]) for i, name in enumerate(names)},
+            "nodes": [short(row) for row in nodes],
+            "bias": short(p["bias"]),
+        }
+
+    names = feature_names()
+    stored = json.loads((HOME / "weights.json").read_text(encoding="utf-8"))
+    both = {"first": table(once, names), "second": table(again, names + context_names())}
+    kept = {name: stored[name] for name in ("about", "columns")}
+    text = json.dumps(kept | about | both, indent=1, ensure_ascii=False)
     text = re.sub(r"\[\s+([^\[\]]*?)\s+\]", lambda m: "[" + " ".join(m[1].split()) + "]", text)
     (HOME / "weights.json").write_text(text + "\n", encoding="utf-8")
 
@@ -205,19 +254,19 @@ def fit_glides(paths: list[Path]) -> Floats:
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("truth", type=Path)
+    parser.add_argument("folders", type=Path, nargs="+")
     parser.add_argument("--glides", action="store_true")
     args = parser.parse_args()
-    paths = sorted(args.truth.glob("*.json"))
-    loops = len({path.stem.split("-")[1] for path in paths})
-    fitted = f"{len(paths)} renders of {loops} base loops in {args.truth.name}"
+    truth = args.folders if args.glides else args.folders[1:]
+    paths = sorted(path for folder in truth for path in folder.glob("*.json"))
+    songs = len({path.stem.split("-")[0] for path in paths})
+    names = ", ".join(folder.name for folder in truth)
+    fitted = f"{len(paths)} renders of {songs} songs in {names}"
     if not args.glides:
-        table = {
-            "about": "Weights of basslint.audio.chances",
-            "fitted": fitted,
-            "figures": "measure!",
-        }
-        write_notes(fit_notes(*note_rows(paths, np.random.default_rng(0))), table)
+        files = store(paths, args.folders[0])
+        once = fit_notes(*note_rows(files, None), NODES)
+        again = fit_notes(*note_rows(files, Weights(**once)), NODES_AGAIN)
+        write_notes(once, again, {"fitted": fitted, "figures": "measure!"})
         return
     some = [path for i, path in enumerate(paths) if path.stem.endswith("-glide") or i % 4 == 0]
     stored = json.loads((HOME / "glides.json").read_text(encoding="utf-8"))
