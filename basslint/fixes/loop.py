@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
-
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
 from basslint.readings.notes import bar_and_place
-from basslint.util.columns import distinct
+from basslint.util.columns import distinct, kinds_of
 from basslint.util.records import record
 
 _PLACES = 8  # places in a quarter: thirty-seconds, so that ragged notes share one
@@ -18,17 +16,20 @@ _REACH = 64  # bars looked at on either side: bounds time
 _ALIKE = 0.6  # share of the notes around that must come back for the place to be the same
 
 
-@record(eq=False)
+@record(eq=False, kw_only=True)
 class _Line:
     """One part's notes, columns [n] in order of time.
 
-    ``rows`` of `Chart.bass`; bar, place in the bar, pitch.
+    ``rows`` of `Chart.bass`; bar, place in the bar, pitch; ``voice``: a number for each pitch on
+    each place, of ``voices`` in all.
     """
 
     rows: NDArray[np.intp]
     bar: NDArray[np.int64]
     place: NDArray[np.int64]
     pitch: NDArray[np.int64]
+    voice: NDArray[np.int64]
+    voices: int
 
 
 @once_per_chart
@@ -39,7 +40,16 @@ def _lines(chart: Chart) -> dict[int, _Line]:
     lines: dict[int, _Line] = {}
     for part in distinct(bass.part).tolist():
         mine = np.flatnonzero(bass.part == part)
-        lines[part] = _Line(mine, bar[mine], place[mine], bass.pitch[mine].astype(np.int64))
+        pitch = bass.pitch[mine].astype(np.int64)
+        kinds, voice = kinds_of(place[mine] * 128 + pitch)
+        lines[part] = _Line(
+            rows=mine,
+            bar=bar[mine],
+            place=place[mine],
+            pitch=pitch,
+            voice=voice,
+            voices=len(kinds),
+        )
     return lines
 
 
@@ -54,32 +64,43 @@ def elsewhere(chart: Chart, row: int, alike: float = _ALIKE) -> int | None:
     a loop shows so what was meant at one place by what it plays there the other times.
     """
     line = _lines(chart)[int(chart.bass.part[row])]
-    own = int(np.searchsorted(line.rows, row))
-    bar, place, pitch = int(line.bar[own]), int(line.place[own]), int(line.pitch[own])
-    low, high = np.searchsorted(line.bar, (bar - _REACH - 1, bar + _REACH + 2))
-    bars, places, pitches = (c[low:high] for c in (line.bar, line.place, line.pitch))
-    size = 2 * _REACH + 5
-    at = bars - (bar - _REACH - 2)  # the note's own bar stands at _REACH + 2
-    same, asked = np.zeros(size + 2), 0  # one bar more at either end
-    voices = places * 128 + pitches
-    itself = own - int(low)
-    heard = np.zeros(int(voices.max()) + 1, dtype=bool)
-    edges = np.searchsorted(bars, np.arange(bar - 1, bar + 3)).tolist()
-    for away, (first, after) in zip((-1, 0, 1), pairwise(edges), strict=True):
-        wanted = voices[first:after]
-        if away == 0:
-            wanted = np.concatenate((voices[first:itself], voices[itself + 1 : after]))
-        asked += len(wanted)
-        heard[wanted] = True
-        found = np.bincount(at[heard[voices]], minlength=size)
-        same[1 - away : size + 1 - away] += np.minimum(found, len(wanted))
-        heard[wanted] = False
-    same = same[1:-1]
-    here = np.flatnonzero((np.abs(places - place) <= 1) & (bars != bar) & (pitches != pitch))
-    here = here[(at[here] > 1) & (at[here] < size - 2)]
-    if not len(here) or not asked:
+    own = int(line.rows.searchsorted(row))
+    bar, first = int(line.bar[own]), int(line.bar[own]) - _REACH - 1
+    # where each bar in reach begins, one more at either end, and where the last one ends
+    edges = line.bar.searchsorted(np.arange(first, first + 2 * _REACH + 4))
+    second, after = int(edges[1]), int(edges[-2])
+    apart = np.abs(line.place[second:after] - line.place[own]) <= 1
+    there = (apart & (line.pitch[second:after] != line.pitch[own])).nonzero()[0] + second
+    there = there[line.bar[there] != bar]
+    if not len(there):
         return None
-    like = same[at[here]]
-    here = here[like == like.max()]
-    best = here[np.abs(bars[here] - bar).argmin()]  # of equally like bars, the nearest
-    return int(line.rows[low + best]) if same[at[best]] >= alike * asked else None
+    same, asked = _alike(line, own, edges)
+    if not asked:
+        return None
+    like = same[line.bar[there] - first - 1]
+    most = like.max()
+    there = there[like == most]
+    best = there[np.abs(line.bar[there] - bar).argmin()]  # of equally like bars, the nearest
+    return int(line.rows[best]) if most >= alike * asked else None
+
+
+def _alike(line: _Line, own: int, edges: NDArray[np.intp]) -> tuple[NDArray[np.int64], int]:
+    """How many notes around the note ``own`` come back around each bar but the first and the last
+    that ``edges`` bound, and how many there are."""
+    begin, here, end, after = edges[_REACH : _REACH + 4].tolist()
+    around = (  # in the bar before its own, in that, and in the one after
+        line.voice[begin:here],
+        np.concatenate((line.voice[here:own], line.voice[own + 1 : end])),
+        line.voice[end:after],
+    )
+    wanted = np.zeros((3, line.voices), dtype=np.int64)
+    for place, voices in enumerate(around):
+        wanted[place, voices] = 1
+    low, high = int(edges[0]), int(edges[-1])
+    come = np.zeros((3, high - low + 1), dtype=np.int64)  # so many, up to each note
+    wanted.take(line.voice[low:high], axis=1).cumsum(axis=1, out=come[:, 1:])
+    up_to = come.take(edges - low, axis=1)
+    found = up_to[:, 1:] - up_to[:, :-1]
+    count = [len(voices) for voices in around]
+    found = np.minimum(found, np.array(count)[:, None])
+    return found[0, :-2] + found[1, 1:-1] + found[2, 2:], sum(count)

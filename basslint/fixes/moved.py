@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from basslint.fixes.base import HIGHEST, LOWEST_HZ, repitch, retime
 from basslint.fixes.edits import Edit, Fix, FixKind
 from basslint.fixes.line import lines_of
@@ -11,6 +9,8 @@ from basslint.fixes.meant import root_under
 from basslint.fixes.tried import fits_in
 from basslint.hear.chart import Chart
 from basslint.readings.against_harmony import clashes
+from basslint.readings.notes import bass_spellings
+from basslint.theory.names import SPELLINGS, pitch_name
 from basslint.theory.tuning import frequency
 
 _TURN = 3  # semitones that keeping the line's direction is worth
@@ -29,16 +29,19 @@ def to_tone(chart: Chart, row: int, tone: int, kind: FixKind) -> Fix | None:
             return None
         kind = "by-ear"
     sounds, now = nearest(chart, row, tone), int(chart.sounding.written[row])
-    pitch = sounds - int(chart.sounding.shift[row])  # the key at which that sounds there
+    sounding = chart.sounding
+    shift = int(sounding.nearest[row]) - now
+    pitch = sounds - shift  # the key at which that sounds there
     apart = _apart(chart, row, pitch)
     if pitch == now or apart is None or not 0 <= pitch <= HIGHEST:
         return None
-    if chart.sounding.assumed[row]:
+    if sounding.assumed[row]:
         kind = "by-ear"  # where the note goes hangs on a bend range that nobody states
-    start = int(chart.bass.start[row])
-    title = f"Move {chart.note_name(now, start)} to {chart.note_name(pitch, start)}"
+    spelled, octave = SPELLINGS[int(bass_spellings(chart)[row])], chart.facts.middle_c
+    names = [pitch_name(number, spelled, octave) for number in (now, pitch, sounds)]
+    title = f"Move {names[0]} to {names[1]}"
     if pitch != sounds:
-        title += f", which sounds {chart.note_name(sounds, start)}"
+        title += f", which sounds {names[2]}"
     return Fix(title, kind, (repitch(chart, int(chart.bass_rows[row]), pitch), *apart))
 
 
@@ -51,7 +54,7 @@ def nearest(chart: Chart, row: int, tone: int, lowest_hz: float = LOWEST_HZ) -> 
     """
     now = int(chart.bass.pitch[row])
     line = lines_of(chart)[int(chart.bass.part[row])]
-    place = int(np.searchsorted(line.rows, row))
+    place = int(line.rows.searchsorted(row))
     around = [int(line.pitch[i]) for i in (place - 1, place + 1) if 0 <= i < len(line.rows)]
     used = [p for p, count in line.used if count - (p == now) > 0]
     low, high = (used[0], used[-1]) if used else (now, now)
@@ -77,10 +80,8 @@ def _apart(chart: Chart, row: int, pitch: int) -> list[Edit] | None:
     bass, rows = chart.bass, chart.bass_rows
     line = lines_of(chart)[int(bass.part[row])]
     start, end = int(bass.start[row]), int(bass.end[row])
-    first = min(
-        np.searchsorted(line.reach, start, side="right"), np.searchsorted(line.start, start)
-    )
-    near = slice(int(first), int(np.searchsorted(line.start, max(end, start + 1))))
+    first = min(line.reach.searchsorted(start, side="right"), line.start.searchsorted(start))
+    near = slice(int(first), int(line.start.searchsorted(max(end, start + 1))))
     same, begin, until = line.written[near] == pitch, line.start[near], line.end[near]
     if (same & (begin == start)).any():
         return None

@@ -126,7 +126,9 @@ def _without_findings(unjudged: Iterable[Unjudged], findings: Iterable[Finding])
             if bar > begin:
                 result.append(replace(entry, start_bar=begin, end_bar=bar))
             begin = bar + 1
-        if begin < entry.end_bar:
+        if begin == entry.start_bar:
+            result.append(entry)
+        elif begin < entry.end_bar:
             result.append(replace(entry, start_bar=begin))
     return result
 
@@ -150,6 +152,8 @@ def hits_and_gaps(
     numbers = rule.numbers
     certainties, judged, not_judged = _judged(rule, rows, numbers, chart, with_gaps)
     conditions = _Conditions(rule, numbers, columns, judged)
+    if not len(conditions.rows):
+        return [], not_judged
     left = np.arange(len(conditions.rows))
     hits: list[Hit] = []
     for case, own in zip(rule.cases, rule.cases.own, strict=True):

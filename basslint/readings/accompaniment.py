@@ -44,8 +44,7 @@ def rubs_without_it(chart: Chart) -> Column:
 @reading("bass-note", unit="share", source="Plomp and Levelt, JASA 38 (1965): roughness")
 def rub_share(chart: Chart) -> Column:
     """Share of it during which another part sounds a semitone from it, in any octave."""
-    beside = chart.accompaniment.beside(chart.bass.pitch.astype(np.int64))
-    return np.asarray(np.minimum(beside.max(axis=1), 1.0))
+    return np.minimum(chart.accompaniment.beside(chart.bass.pitch.astype(np.int64)), 1.0)
 
 
 @reading("bass-note", unit="yes or no")
@@ -58,7 +57,9 @@ def stands_alone(chart: Chart) -> Column:
 def tones_around(chart: Chart) -> Column:
     """How many pitch classes the harmony has in its bar; 1 for a tune whose chords are a guess."""
     around, row = chart.accompaniment, np.maximum(chart.bass_chords, 0)
-    sure = (chart.bass_chords >= 0) & (np.append(chart.roots.certainty, 0.0)[row] >= CERTAIN)
+    sure = (chart.bass_chords >= 0) & (
+        np.concatenate((chart.roots.certainty, (0.0,)))[row] >= CERTAIN
+    )
     guess = (around.voices < _ONE_VOICE) & ~sure
     return np.where(guess, np.minimum(around.tones, 1), around.tones).astype(np.float64)
 

@@ -169,7 +169,7 @@ def rub_row(chart: Chart) -> NDArray[np.intp]:
 def _other_bass(chart: Chart) -> Meeting:
     bass, lines = chart.bass, chart.parts.bass
     meeting, double = _none(len(bass)), _none(len(bass))
-    for place, part in enumerate(lines):
+    for place, part in enumerate(lines[1:], start=1):  # none leads the first one
         leading = [p for p in lines[:place] if chart.parts.group[p] != chart.parts.group[part]]
         others = found_in(chart.song.notes.part, leading).nonzero()[0]
         mine = (bass.part == part).nonzero()[0]
@@ -293,8 +293,7 @@ def _is_kick(name: str) -> bool:
 
 def _nearest(marks: NDArray[np.int64], ticks: NDArray[np.int64]) -> NDArray[np.intp]:
     """Index of the mark nearest to each tick; ``marks`` rise."""
-    after = np.clip(np.searchsorted(marks, ticks), 1, max(len(marks) - 1, 1))
-    after = np.minimum(after, len(marks) - 1)
+    after = np.minimum(marks.searchsorted(ticks), len(marks) - 1)
     before = np.maximum(after - 1, 0)
     closer = np.abs(ticks - marks[before]) <= np.abs(marks[after] - ticks)
     return np.where(closer, before, after)

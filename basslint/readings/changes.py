@@ -67,7 +67,7 @@ def _lags_of(
     bass, roots, near = chart.bass, chart.roots, chart.song.division // 8
     both = (roots.root[1:] >= 0) & (roots.root[:-1] >= 0)
     change = 1 + (both & (roots.root[1:] != roots.root[:-1])).nonzero()[0]
-    place = np.searchsorted(bass.start[rows], roots.start[change], side="left") - 1
+    place = bass.start[rows].searchsorted(roots.start[change]) - 1
     inside = (place >= 0) & (place < len(rows))
     change, place = change[inside], place[inside]
     at, old, new = roots.start[change], roots.root[change - 1], roots.root[change]

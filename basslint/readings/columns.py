@@ -30,7 +30,7 @@ class Columns:
         column = self._columns.get(key)
         if column is None:
             column = np.asarray(registered(subject)[name].column(self.chart))
-            if column.shape != (len(self.rows(subject)),):
+            if column.shape != self.rows(subject).tick.shape:
                 raise ValueError(f"reading {name} gave {column.shape}, not one value per {subject}")
             self._columns[key] = column
         return column

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from functools import cache
 from pathlib import PurePath
 
 import numpy as np
@@ -13,6 +12,7 @@ from basslint.hear.chart import Chart
 from basslint.hear.harmony.cover import longest_overlap
 from basslint.hear.harmony.roots import CERTAIN
 from basslint.hear.harmony.sources import LOOP, MIDI
+from basslint.hear.memo import Later
 from basslint.readings.accompaniment import tones_around
 from basslint.readings.bare_roots import chance_of_tone
 from basslint.readings.base import Rows
@@ -187,7 +187,6 @@ def _decay(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
         unknown = f"no decay could be measured in {PurePath(sound).name}"
         advice = "state it with --decay"
 
-    @cache
     def reason() -> str:
         ring = needed_ring_s(chart.slides, chart.song, numbers.get("floor_db", STILL_HEARD_DB))
         if ring is None:
@@ -200,7 +199,8 @@ def _decay(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
             f"{advice}"
         )
 
-    return Ground(np.full(len(rows), 1.0 if known else 0.0), lambda _: reason())
+    once = Later(reason)
+    return Ground(np.full(len(rows), 1.0 if known else 0.0), lambda _: once())
 
 
 def _bend_range(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
@@ -251,6 +251,8 @@ def _harmony(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
         return Ground(np.zeros(len(rows)), lambda _: why)
     # where the parts play other chords than are stated, that is told, and not held against the bass
     differ = chart.witnesses.differ.nonzero()[0]
+    if not len(differ):
+        return Ground(np.ones(len(rows)), lambda _: "")
     ends, starts = chart.witnesses.end[differ], chart.witnesses.start[differ]
     doubted = np.searchsorted(ends, rows.tick, "right") < np.searchsorted(starts, rows.end_tick)
     return Ground(np.where(doubted, 0.0, 1.0), lambda _: "")

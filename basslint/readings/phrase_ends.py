@@ -37,7 +37,7 @@ def four_bar_certainty(chart: Chart, tick: Ticks) -> NDArray[np.float64]:
     bar = chart.song.grid.bar_of(tick)
     lines = _bars_between(chart, 4)
     line = lines[last_row(lines, bar)]
-    return np.asarray(four_bar_share(chart.phrases)[line])
+    return np.asarray(_share(chart)[line])
 
 
 def ends_ahead(tick: Ticks, ends: Ticks) -> Ticks:
@@ -64,11 +64,17 @@ def _bars_between(chart: Chart, every: int) -> NDArray[np.int64]:
 
 
 @once_per_chart
+def _share(chart: Chart) -> NDArray[np.float64]:
+    """`four_bar_share` of the phrases."""
+    return four_bar_share(chart.phrases)
+
+
+@once_per_chart
 def _stretches(chart: Chart) -> list[tuple[int, int]]:
     """First bar and bar after the last of stretches of four-bar groups; none without phrases."""
     if not len(chart.phrases):
         return []
-    first, after = four_bar_groups(chart.phrases)
+    first, after = four_bar_groups(chart.phrases, _share(chart))
     return list(zip(first.tolist(), after.tolist(), strict=True))
 
 
@@ -89,11 +95,11 @@ def runs_into_repeat(chart: Chart) -> Column:
     for part in distinct(bass.part).tolist():
         mine = (bass.part == part).nonzero()[0]
         start = bass.start[mine]
-        landing = np.searchsorted(start, ends - near, side="right")
+        landing = start.searchsorted(ends - near, side="right")
         onset = start[np.minimum(landing, len(mine) - 1)]
         met = (landing < len(mine)) & (onset < ends + near)
         line, onset = ends[met], onset[met]
-        ahead = np.searchsorted(line, start + near, side="right")
+        ahead = line.searchsorted(start + near, side="right")
         there = (ahead < len(line)).nonzero()[0]
         note = mine[there]
         gap = milliseconds(chart, bass.end[note], onset[ahead[there]])

@@ -39,7 +39,6 @@ from basslint.readings.rub_habit import rubs_elsewhere
 from basslint.readings.scale_chance import in_scale_chance
 from basslint.readings.slip_weights import FIGURE, LONE, Model
 from basslint.readings.turns import degree_elsewhere, riff_elsewhere, turns_alike
-from basslint.util.columns import found_in
 from basslint.util.records import record
 
 Floats = NDArray[np.float64]
@@ -50,7 +49,8 @@ _RUBS = 0.5  # share of a note for which it rubs where its place in the line exc
 _PASSES = 0.85  # felt beats: a beat played short; what stands for longer does not pass
 STAND_BASE = 0.1  # beats added to a stand before its doublings are counted: no note has none
 _EVEN = 0.5  # chance of being of the scale where no key is told
-_ALWAYS = tuple(FUNCTIONS.index(name) for name in ("pedal", "stepwise-line"))  # explained, however
+# by function: what it explains for however long the note stands
+_ALWAYS = np.array([name in ("pedal", "stepwise-line") for name in FUNCTIONS])
 
 
 @record
@@ -164,7 +164,7 @@ def explained(chart: Chart) -> Column:
     kind, bass, grid = chart.functions, chart.bass, chart.song.grid
     beat = grid.felt_beat(grid.bar_of(bass.start))
     stands = (bass.end - bass.start > _PASSES * beat) & (rub_share(chart) >= _RUBS)
-    so = found_in(kind, _ALWAYS) | ((kind != FUNCTIONS.index("other")) & ~stands)
+    so = _ALWAYS[kind] | ((kind != FUNCTIONS.index("other")) & ~stands)
     if not so.all():  # else nobody needs to hear where the line leads
         so |= np.asarray(leans_or_runs_out(chart), dtype=bool)
     return np.asarray(so)

@@ -150,7 +150,8 @@ def certainty(songs: list[Heard]) -> list[Row]:
 
 def _lines(phrases: Phrases) -> set[int]:
     """Bars at which fours are told to begin, and the one after the last."""
-    begin, end = (column.tolist() for column in four_bar_groups(phrases))
+    share = four_bar_share(phrases)
+    begin, end = (column.tolist() for column in four_bar_groups(phrases, share))
     return {b for a, e in zip(begin, end, strict=True) for b in (*range(a, e, 4), e)}
 
 

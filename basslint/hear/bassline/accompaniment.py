@@ -64,10 +64,11 @@ class Accompaniment:
         return np.asarray(self.share[np.arange(len(pitch)), (pitch + semitones) % 12])
 
     def beside(self, pitch: NDArray[np.integer]) -> Floats:
-        """Share of each note during which a semitone above, and below it, is known to sound, [m,
-        2]."""
+        """Share of each note during which a semitone above it, or one below it, is known to sound,
+        the larger one, [m]."""
         row = np.arange(len(pitch))
-        return np.stack([self.known[row, (pitch + far) % 12] for far in (1, -1)], axis=1)
+        up, down = self.known[row, (pitch + 1) % 12], self.known[row, (pitch - 1) % 12]
+        return np.asarray(np.maximum(up, down))
 
 
 def hear_accompaniment(

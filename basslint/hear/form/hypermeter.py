@@ -36,19 +36,20 @@ def four_bar_share(phrases: Phrases) -> Floats:
     return np.asarray(near[::_FOUR].sum(axis=0) / np.maximum(near.sum(axis=0), TINY))
 
 
-def four_bar_groups(phrases: Phrases) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+def four_bar_groups(phrases: Phrases, share: Floats) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """First bar and bar after the last of stretches of four-bar groups, [s] each, without gaps.
 
     They tile the bars from the first phrase to the end of the last, and are the likeliest division:
-    the more of the phrase starts around a line lie on fours from it, the better a four that ends
-    there, while stretches of other than whole fours cost, save before a sure start. The song must
-    have phrases. Linear in bars. The weights are judgement; on phrases that people marked in pop
-    songs .88 of the lines told are right, on loops .98 (tests/bench/hearing_phrases.py).
+    the more of the phrase starts around a line lie on fours from it (``share``, as from
+    `four_bar_share`), the better a four that ends there, while stretches of other than whole fours
+    cost, save before a sure start. The song must have phrases. Linear in bars. The weights are
+    judgement; on phrases that people marked in pop songs .88 of the lines told are right, on loops
+    .98 (tests/bench/hearing_phrases.py).
     """
     first, last = int(phrases.start_bar[0]), int(phrases.end_bar[-1])
     size = last - first
     gain = np.full(size + LONGEST, _NEVER)  # of a four that ends at each line after the first
-    near = four_bar_share(phrases)[first + 1 : last + 1]
+    near = share[first + 1 : last + 1]
     gain[:size] = np.log(np.maximum(near, _LEAST) / _BY_CHANCE)
     start = np.zeros(size + LONGEST)
     start[: size - 1] = phrases.chance[first + 1 : last]

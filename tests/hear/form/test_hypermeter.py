@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from numpy.typing import NDArray
 
 from basslint.hear.form.hypermeter import four_bar_groups, four_bar_share
 from basslint.hear.form.phrase_names import unnamed
@@ -29,6 +30,10 @@ def phrases(bars: int, chances: dict[int, float], first: int = 0) -> Phrases:
     )
 
 
+def groups(heard: Phrases) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    return four_bar_groups(heard, four_bar_share(heard))
+
+
 @pytest.mark.parametrize(
     ("bars", "chances", "expected"),
     [
@@ -46,7 +51,7 @@ def phrases(bars: int, chances: dict[int, float], first: int = 0) -> Phrases:
     ],
 )
 def test_where_fours_begin(bars: int, chances: dict[int, float], expected: list[int]) -> None:
-    begin, end = four_bar_groups(phrases(bars, chances))
+    begin, end = groups(phrases(bars, chances))
     lines = [line for a, b in zip(begin, end, strict=True) for line in range(a, b, 4)]
     assert lines == expected
 
@@ -60,11 +65,11 @@ def test_fours_tile_the_phrases_and_move_with_them(
     bars: int, chance: dict[int, float], first: int
 ) -> None:
     inner = {bar: likely for bar, likely in chance.items() if bar < bars}
-    begin, end = four_bar_groups(phrases(bars, inner))
+    begin, end = groups(phrases(bars, inner))
     assert begin[0] == 0 and end[-1] == bars and (begin[1:] == end[:-1]).all()
     assert (end > begin).all()
     later = {bar + first: likely for bar, likely in inner.items()}
-    moved, _ = four_bar_groups(phrases(bars + first, later, first))
+    moved, _ = groups(phrases(bars + first, later, first))
     assert (moved - first).tolist() == begin.tolist()
 
 
