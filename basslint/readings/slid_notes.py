@@ -37,8 +37,10 @@ def lost_range(chart: Chart) -> Column:
 
 @reading("bass-note", unit="text", source="General MIDI 1 (±2), RP-053 (±48), common practice")
 def range_hint(chart: Chart) -> Column:
-    """How many bends of its part land off the scale, and at which usual bend range none does; else
-    empty."""
+    """How many bends of its part land off the scale, and at which usual bend range none does.
+
+    Empty where there is no such range.
+    """
     hints = fitting_ranges(chart)
     names = [""] * len(chart.bass)
     for row in chart.unstated_range.first.nonzero()[0].tolist():
