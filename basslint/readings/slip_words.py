@@ -53,8 +53,10 @@ def figure_words(chart: Chart) -> Column:
 
 @reading("bass-note", unit="text")
 def harmony_words(chart: Chart) -> Column:
-    """What it stands under: “under Am; the root is A”, “while Am moves to Dm”, or the tones that
-    sound: “with C and E”."""
+    """What it stands under: “under Am; the root is A”, “while Am moves to Dm”, or “with C and E”.
+
+    The last are the tones that sound, where no chord is told.
+    """
     column = words([None] * len(chart.bass))
     spelled = bass_spellings(chart)
     likely = np.maximum(slip_chance(chart), figure_slip_chance(chart)) > _WORTH_WORDS
