@@ -21,8 +21,10 @@ _SILENT_DB = -70.0  # below full scale: a 16-bit file with nothing but dither li
 _FULL = 0.999  # of full scale: samples that stand there one after another were cut off
 _CLIPPED_SHARE = 1e-3  # of the samples: a limiter touches the top, clipping rests there
 _CHUNK_S, _SIDE_S = 10, 1  # whole seconds: then any whole rate turns into whole samples
+_CANCELS = 0.05  # of the channels' power that is left of them as one: of unrelated ones half is
 _OFFSET = 0.05  # of the peak: less is what old converters do
 _GIVE_MUSIC = "Give a file in which the loop sounds."
+_CANCELLED = "Its channels cancel each other out as one, as it is heard here: give one of them."
 _FLANK = 0.92  # of the lower Nyquist frequency, from which on the anti-alias filter falls
 
 
@@ -63,6 +65,7 @@ def _read(sound: Any, path: str, longest_s: float) -> Sound:
     _check_length(path, frames / rate, longest_s)
     pieces: list[Singles] = []
     peak, full, low, high = 0.0, 0, np.inf, -np.inf
+    power, of_mono = 0.0, 0.0
     for begin in range(0, frames, _CHUNK_S * rate):
         lead = min(_SIDE_S * rate, begin)
         sound.seek(begin - lead)
@@ -72,13 +75,19 @@ def _read(sound: Any, path: str, longest_s: float) -> Sound:
         low, high = min(low, float(own.min())), max(high, float(own.max()))
         inside = np.abs(own)
         full += int((inside >= _FULL).all(axis=1).sum())
-        pieces.append(_chunk(block.mean(axis=1), rate, lead))
+        mono = block.mean(axis=1)
+        if channels > 1:
+            power += float(own.var(axis=0).mean()) * len(own)
+            of_mono += float(mono[lead : lead + len(own)].var()) * len(own)
+        pieces.append(_chunk(mono, rate, lead))
     samples = np.concatenate(pieces)[: round(frames * RATE_HZ / rate)]
     offset = float(samples.mean(dtype=np.float64))
     samples -= np.float32(offset)
     if high - low < 10 ** (_SILENT_DB / 20):
         raise silence("loop", path, peak > _OFFSET, _GIVE_MUSIC)
     remarks = _remarks(full / max(frames, 1), rate, offset / max(peak, 1e-9))
+    if of_mono < _CANCELS * power:
+        remarks += (_CANCELLED,)
     return Sound(
         path=path,
         samples=samples,

@@ -159,9 +159,11 @@ def _repeated(roots: Roots, heard: HeardLoop, song: Song, first: int, last: int)
 def _turns(heard: HeardLoop, loop: StatedLoop, song: Song, first: int, last: int) -> Turns:
     """How a loop is played in bars ``first`` to ``last``."""
     begins = song.grid.start[np.arange(first - 1, last, heard.bars.bars)]
+    before = max(heard.bars.begins_s, 0.0)
     return Turns(
         file=loop.file,
-        begins_s=max(heard.bars.begins_s, 0.0),
+        turned_s=before if heard.bars.cut else 0.0,
+        begins_s=0.0 if heard.bars.cut else before,
         speed=2.0 ** (loop.semitones / 12.0 + loop.cents / 1200.0),
         start=begins,
         end=np.append(begins[1:], song.grid.start[last]),

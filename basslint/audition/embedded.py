@@ -27,6 +27,7 @@ _BLOCK = 1 << 16  # frames handed to the coder at once: libvorbis keeps them on 
 _KEPT = 4  # files that stay coded: a folder of songs may share a loop
 
 _Role = Literal["bass", "loop"]
+_Source = tuple[str, _Role, float]  # a file, what it does, and how far it is turned, in seconds
 _ROLES: dict[_Role, str] = {"bass": "plays the bass", "loop": "plays along"}
 
 
@@ -46,40 +47,43 @@ class Carried:
 def carried(chart: Chart, most: int = MOST_BYTES) -> Carried:
     """The sounds that a page of this song carries, up to ``most`` bytes of them."""
     sounds: list[tuple[bytes, int]] = []
-    rows: dict[tuple[str, _Role], int] = {}
+    rows: dict[_Source, int] = {}
     played: list[str] = []
     left_out: list[str] = []
     room = most
-    for file, role in _stated(chart):
-        data, rate = _coded(file, role, Path(file).stat().st_mtime_ns)
+    for file, role, turned_s in _stated(chart):
+        data, rate = _coded(file, role, turned_s, Path(file).stat().st_mtime_ns)
         why = _why_not(data, rate, room, most)
         if why:
             sentence = f"{Path(file).name} is not heard here: {why}. `basslint audition` plays it."
             left_out.append(sentence)
             continue
-        rows[file, role] = len(sounds)
+        rows[file, role, turned_s] = len(sounds)
         sounds.append((data, rate))
         played.append(f"{Path(file).name} {_ROLES[role]}")
         room -= len(data)
     voice = one_shot_voice(chart.facts)
-    own = rows.get((chart.facts.sound or "", "bass"))
+    own = rows.get((chart.facts.sound or "", "bass", 0.0))
     turns = chart.loops.turns if chart.loops is not None else ()
     return Carried(
         sounds=tuple(sounds),
         one_shot=None if own is None or voice is None else (own, voice.hz),
-        loops=tuple((rows[t.file, "loop"], t) for t in turns if (t.file, "loop") in rows),
+        loops=tuple((rows[_source(t)], t) for t in turns if _source(t) in rows),
         played=tuple(played),
         left_out=tuple(left_out),
     )
 
 
-def _stated(chart: Chart) -> Iterator[tuple[str, _Role]]:
+def _stated(chart: Chart) -> Iterator[_Source]:
     """The files that play in a song, each once for what it does."""
     if one_shot_voice(chart.facts) is not None and chart.facts.sound is not None:
-        yield chart.facts.sound, "bass"
+        yield chart.facts.sound, "bass", 0.0
     if chart.loops is not None:
-        for file in dict.fromkeys(turns.file for turns in chart.loops.turns):
-            yield file, "loop"
+        yield from dict.fromkeys(map(_source, chart.loops.turns))
+
+
+def _source(turns: Turns) -> _Source:
+    return turns.file, "loop", turns.turned_s
 
 
 def _why_not(data: bytes, rate: int, room: int, most: int) -> str:
@@ -91,9 +95,9 @@ def _why_not(data: bytes, rate: int, room: int, most: int) -> str:
 
 
 @lru_cache(_KEPT)
-def _coded(file: str, role: _Role, _time: int) -> tuple[bytes, int]:
+def _coded(file: str, role: _Role, turned_s: float, _time: int) -> tuple[bytes, int]:
     """A sound as the bytes of a FLAC or OGG file, and its rate."""
-    wave, rate = read_one_shot(file) if role == "bass" else read_loop(file)
+    wave, rate = read_one_shot(file) if role == "bass" else read_loop(file, turned_s)
     data = _written(wave, rate, "FLAC", "PCM_16")
     if len(data) > _LOSSLESS_BYTES:
         data = _written(wave, rate, "OGG", "VORBIS")

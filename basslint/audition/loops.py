@@ -1,7 +1,8 @@
 """How do the loops of sound play along: from which place of their files, how fast, how loud?
 
-As a sampler plays them: from their first bar line at every turn, higher by being faster, never
-stretched. Where a turn is longer than the file there is silence, where it is shorter it is cut.
+As a sampler plays them: from their first bar line at every turn, a pickup before the next one,
+higher by being faster, never stretched. Where a turn is longer than the file there is silence,
+where it is shorter it is cut.
 """
 
 from __future__ import annotations
@@ -33,7 +34,7 @@ def loop_sounds(chart: Chart, first: int, last: int, rate: int) -> Iterator[tupl
     seconds = chart.song.tempo.seconds
     zero, stop = seconds(first), seconds(last)
     for turns in chart.loops.turns:
-        sound, own_rate = read_loop(turns.file)
+        sound, own_rate = read_loop(turns.file, turns.turned_s)
         for start, end in zip(turns.start.tolist(), turns.end.tolist(), strict=True):
             if start < last and end > first:
                 begin, until = seconds(start), min(seconds(end), stop)
@@ -54,9 +55,11 @@ def _played(
     return np.asarray(LEVEL * samples * np.clip(edge, 0.0, 1.0))
 
 
-def read_loop(file: str) -> tuple[Singles, int]:
-    """A file as one channel, its loudest sample at 1, and its rate in Hz."""
-    return _read(file, Path(file).stat().st_mtime_ns)
+def read_loop(file: str, turned_s: float = 0.0) -> tuple[Singles, int]:
+    """A file as one channel, its loudest sample at 1, and its rate in Hz; its first ``turned_s``
+    seconds put after its end."""
+    mono, rate = _read(file, Path(file).stat().st_mtime_ns)
+    return (np.roll(mono, -round(turned_s * rate)) if turned_s > 0.0 else mono), rate
 
 
 @lru_cache(_KEPT)

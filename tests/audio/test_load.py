@@ -87,6 +87,15 @@ def test_what_a_file_has_to_be_forgiven_is_told(tmp_path):
     assert read_loop(write(tmp_path / "plain.wav", chords(120.0))).remarks == ()
 
 
+def test_channels_that_cancel_each_other_out_are_told(tmp_path):
+    wave = chords(120.0)
+    noise = 0.02 * np.random.default_rng(1).standard_normal((2, len(wave)))
+    for name, other, told in (("wide", -wave, True), ("apart", np.roll(wave, RATE), False)):
+        both = np.stack((wave + noise[0], other + noise[1]), axis=1) / 2
+        remarks = read_loop(write(tmp_path / f"{name}.wav", both)).remarks
+        assert any("cancel" in r for r in remarks) == told
+
+
 def test_channels_are_mixed_and_other_formats_read(tmp_path):
     wave = chords(120.0)
     both = np.stack((wave, wave), axis=1)

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import io
+
 import numpy as np
 import pytest
+import soundfile
 from loop_sounds import RATE, tone, write
 
 from basslint.audio.placed import place_loops
+from basslint.audition.embedded import carried
 from basslint.audition.loops import LEVEL, loop_sounds
 from basslint.audition.mix import Wish, render
 from basslint.hear.chart import Chart
@@ -57,3 +61,24 @@ def test_a_turn_late_in_a_long_file_sounds_what_lies_there(tmp_path):
     for _, turn in pieces:
         assert int(np.abs(np.fft.rfft(turn[:RATE])).argmax()) == pytest.approx(440, abs=2)
         assert int(np.abs(np.fft.rfft(turn[-RATE:])).argmax()) == pytest.approx(440, abs=2)
+
+
+def test_a_pickup_sounds_before_each_repeat(tmp_path):
+    """Of a file that is cut to bars, what stands before the bar line comes after its end."""
+    beat = 0.6
+    sound = np.concatenate((tone(69, beat, 9.0), np.tile(tone(57, beat, 9.0), 7)))  # A4, then A3
+    path = write(tmp_path / "a.wav", sound * 0.2)
+    stated = StatedLoop(file=str(path), bars=2, begins_beats=-1.0)
+    song = build(scan(compile_beat(BEAT).data))
+    chart = Chart(song, Facts(loops=(stated,)), "", place_loops(song, [stated], 600))
+    turns = [turn for _, turn in loop_sounds(chart, 0, int(chart.song.grid.start[-1]), RATE)]
+    assert len(turns) == 2
+    for turn in turns:
+        beats = turn[: 8 * round(beat * RATE)].reshape(8, -1)
+        loudest = np.abs(np.fft.rfft(beats)).argmax(axis=1) / beat
+        assert loudest == pytest.approx([220] * 7 + [440], abs=2)
+    ((data, rate),) = carried(chart).sounds  # and on the page
+    page = soundfile.read(io.BytesIO(data))[0]
+    assert int(np.abs(np.fft.rfft(page[-round(beat * rate) :])).argmax()) / beat == pytest.approx(
+        440, abs=2
+    )

@@ -42,11 +42,14 @@ class Soft:
 
 @record(eq=False, kw_only=True)
 class Turns:
-    """How one loop is played: ``file``, second ``begins_s`` of its first bar line there, ``speed``
-    against the file's own; ``start``, ``end`` int64 ticks of each turn, [t].
+    """How one loop is played: ``file``, whose first ``turned_s`` seconds are put after its end (the
+    pickup of a file that is cut to bars sounds again before each repeat), second ``begins_s`` of
+    its first bar line then, ``speed`` against the file's own; ``start``, ``end`` int64 ticks of
+    each turn, [t].
     """
 
     file: str
+    turned_s: float
     begins_s: float
     speed: float
     start: NDArray[np.int64]
