@@ -14,6 +14,7 @@ from basslint.hear.harmony.sources import SOURCES, STATED, Source
 from basslint.hear.memo import once_per_chart
 from basslint.readings.base import rows_of
 from basslint.readings.needs import FACTS
+from basslint.readings.over_loop import clear_over_loop
 from basslint.util.columns import distinct
 from basslint.util.records import record
 
@@ -95,7 +96,11 @@ def coverage(chart: Chart) -> Coverage:
         certainty = _FIT.ground(chart, rows_of(chart, "bass-note"), {}).certainty
         bar = chart.song.grid.bar_of(chart.bass.start)
         bars = len(distinct(bar))
-        judged = len(distinct(bar[certainty >= _FIT.least]))
+        sure = certainty >= _FIT.least
+        if chart.loops is not None:  # under a loop the rule of roots leans on what sounds in it
+            of_loop, clear = clear_over_loop(chart)
+            sure = np.where(of_loop, clear, sure)
+        judged = len(distinct(bar[sure]))
     return Coverage(
         bars=bars,
         judged=judged,

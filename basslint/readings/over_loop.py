@@ -42,6 +42,12 @@ def over_loop(chart: Chart) -> tuple[Bools, Bools, Bools]:
     return unclear & ~foreign, moving & ~foreign, moving & foreign
 
 
+def clear_over_loop(chart: Chart) -> tuple[Bools, Bools]:
+    """Which bass notes lie over a loop, and where it says enough to judge them; bool [m] each."""
+    unclear, moving, _ = over_loop(chart)
+    return np.append(chart.roots.source == LOOP, False)[chart.bass_chords], ~(unclear | moving)
+
+
 def ends_at(chart: Chart, rows: NDArray[np.intp]) -> list[tuple[str, str] | None]:
     """The chords between which a loop moves under some of the bass notes, such as Am and Dm; None
     where it does not, or where they are not told.

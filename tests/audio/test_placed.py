@@ -13,14 +13,17 @@ from loop_sounds import RATE, ROOTS, chords, hits, write
 from basslint.audio.placed import place_loops
 from basslint.checking.one_file import check_bytes
 from basslint.errors import SoundError
+from basslint.hear.chart import Chart
 from basslint.hear.facts import Facts, StatedLoop
 from basslint.hear.harmony.roots import CERTAIN
 from basslint.hear.harmony.sources import LOOP
+from basslint.judging.coverage import coverage
 from basslint.readings.over_loop import over_loop
 from basslint.rulebook.loader import read_book
 from basslint.settings.model import Settings
 from basslint.smf.scan import scan
 from basslint.song.arrangement import build
+from basslint.util.records import replace
 
 BPM = 100
 
@@ -87,6 +90,16 @@ def test_a_loop_that_plays_in_no_bar_of_the_song_is_told(song, loop):
 def test_how_a_file_is_taken_is_told_once(song, loop):
     twice = [StatedLoop(file=loop, at=((1, 4),)), StatedLoop(file=loop, at=((5, 8),), semitones=2)]
     assert len(place_loops(song, twice, 600).remarks) == 1
+
+
+@pytest.mark.parametrize(("sure", "judged"), [(0.88, 12), (0.8, 0)])
+def test_the_head_counts_the_bars_in_which_roots_are_judged(song, loop, sure, judged):
+    """As surely as the rule of roots asks of a loop: .87 (`CERTAIN`)."""
+    stated = StatedLoop(file=loop)
+    placed = place_loops(song, [stated], 600)
+    roots = replace(placed.roots, certainty=np.full(len(placed.roots), sure))
+    chart = Chart(song, Facts(loops=(stated,)), "", replace(placed, roots=roots))
+    assert (coverage(chart).judged, coverage(chart).bars) == (judged, 12)
 
 
 def test_what_is_stated_later_lies_on_top(song, loop, tmp_path):
