@@ -117,6 +117,9 @@ def test_a_chord_that_moves_is_no_silence(capsys):
     said = " ".join(capsys.readouterr().out.split())
     assert "bars 3, 7, 11 and 15: the chord of the loop moves here" in said
     assert "no harmony sounds here" not in said and "--harmony" not in said
+    assert "loop Dm Bb Gm ~ A" in said  # in the strip above the bass
+    main(["chart", str(ROOT / "samples" / "tape-box" / "cellar.mid")])
+    assert "Gm moves to A (~ below): bars 3, 7, 11 and 15, beat 4" in capsys.readouterr().out
 
 
 @pytest.mark.parametrize("command", ["check", "chart"])

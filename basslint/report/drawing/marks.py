@@ -103,10 +103,11 @@ def chord_name(root: int, quality: str, spelled: tuple[str, ...]) -> str:
 
 
 def chord_at(roots: Roots, row: int, spelled: tuple[str, ...]) -> str:
-    """The chord symbol of a stretch; ``N.C.`` where it is stated that none sounds, and ``?`` where
-    what is heard is as likely wrong as right, as under a tune alone."""
-    if roots.root[row] < 0 and roots.source_name(row) == "stated":
-        return "N.C."
+    """The chord symbol of a stretch; ``N.C.`` where it is stated that none sounds, ``~`` where the
+    chord of a loop moves into the next, and ``?`` where what is heard is as likely wrong as right,
+    as under a tune alone."""
+    if roots.root[row] < 0 and roots.source_name(row) != "midi":
+        return "N.C." if roots.source_name(row) == "stated" else "~"
     if roots.certainty[row] < _LIKELY:
         return "?"
     return chord_name(int(roots.root[row]), roots.quality_name(row), spelled)

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import TextIO
 
+import numpy as np
 from rich.cells import cell_len, set_cell_size
 
 from basslint.hear.chart import Chart
+from basslint.hear.harmony.sources import LOOP
 from basslint.report.drawing import marks
 from basslint.report.drawing.canvas import Segment
 from basslint.report.drawing.song_map import song_map
@@ -28,7 +30,7 @@ def print_chart(chart: Chart, stream: TextIO, middle_c: int = 4, width: int | No
         ("parts", _parts),
         ("key", _keys),
         ("tempo and meter", _time),
-        *((("loop", _loops),) if chart.loops and chart.loops.remarks else ()),
+        *((("loop", _loops),) if _taken(chart) else ()),
         ("map", _map),
         ("slides", _slides),
         ("fills", _fills),
@@ -93,9 +95,29 @@ def _keys(paper: Paper, chart: Chart) -> None:
 
 
 def _loops(paper: Paper, chart: Chart) -> None:
-    """How each loop was taken, and what was wrong with it."""
-    for remark in chart.loops.remarks if chart.loops else ():
+    """How each loop was taken, what was wrong with it, and where its chords move."""
+    for remark in _taken(chart):
         paper.paragraph([Segment(remark, "plain")], indent=2, hanging=4)
+
+
+def _taken(chart: Chart) -> list[str]:
+    return [] if chart.loops is None else [*chart.loops.remarks, *_glides(chart)]
+
+
+def _glides(chart: Chart) -> list[str]:
+    """Between which chords loops glide, and in which bars."""
+    roots = chart.roots
+    bars: dict[tuple[str, str], list[tuple[int, int]]] = {}
+    for row in np.flatnonzero((roots.root < 0) & (roots.source == LOOP)).tolist():
+        if 0 < row < len(roots) - 1:
+            start = int(roots.start[row])
+            ends = [marks.chord_at(roots, k, chart.spelling_at(start)) for k in (row - 1, row + 1)]
+            bar = int(chart.song.grid.bar_of(start)) + 1
+            beat = marks.number(float(chart.song.grid.beat_of(start)))
+            bars.setdefault((f"{ends[0]} moves to {ends[1]}", beat), []).append((bar, bar + 1))
+    return [
+        f"{what} (~ below): {marks.bar_list(b)}, beat {beat}" for (what, beat), b in bars.items()
+    ]
 
 
 def _time(paper: Paper, chart: Chart) -> None:
