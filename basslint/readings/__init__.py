@@ -21,6 +21,7 @@ __all__ = [
     "load",
     "needs",
     "notes",
+    "over_loop",
     "part_keys",
     "phrase_ends",
     "recurrence",
