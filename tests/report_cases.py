@@ -129,6 +129,7 @@ def chart_of(
             mode=("minor",),
             scale=np.array([[p in (4, 6, 7, 9, 11, 0, 2) for p in range(12)]]),
             certainty=np.array([0.88]),
+            scale_certainty=np.array([0.95]),
             stated=False,
         ),
         "phrases": SimpleNamespace(

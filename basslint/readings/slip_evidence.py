@@ -199,7 +199,7 @@ def _shared(chart: Chart, row: int, words: SlipWords) -> dict[str, Callable[[flo
 
     def supported(share: float) -> str:
         if share < _EVER:
-            return words.unsupported(row)
+            return f"nobody else plays {tone} with it"
         if share >= _ALWAYS:
             return f"others play {tone} all through it"
         return f"others play {tone} for {_percent(share)} of its time"
@@ -209,7 +209,7 @@ def _shared(chart: Chart, row: int, words: SlipWords) -> dict[str, Callable[[flo
         "heard_near": lambda near: (
             f"others play {tone} {'with it or right' if near >= _RIGHT else 'close'} beside it"
             if near >= _NEAR
-            else words.unsupported(row)
+            else words.unheard_near(row)
         ),
         "in_scale_chance": lambda chance: (
             "the scale is not sure"

@@ -139,6 +139,11 @@ class SlipWords:
             return f"nobody else plays {self.tone(row)} for bars around"
         return f"nobody else plays {self.tone(row)} with it"
 
+    def unheard_near(self, row: int) -> str:
+        """That no other part plays its pitch class near it, and for how long none does."""
+        far = float(self._chart.accompaniment.gap[row]) >= FAR
+        return f"nobody else plays {self.tone(row)} {'for bars around' if far else 'near it'}"
+
     def _beside(self, row: int) -> tuple[str, float]:
         """What sounds a semitone beside it, and for which share of it."""
         pitch, share = int(self._chart.bass.pitch[row]), self._chart.accompaniment.known[row]

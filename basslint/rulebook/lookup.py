@@ -31,7 +31,7 @@ def find_rule(name: str, book: tuple[Rule, ...], also: Iterable[str] = ()) -> Ru
         if rule.name == wanted:
             return rule
     near = nearest(wanted, [*(r.name for r in book), *also], 0.4)
-    raise UsageError(
-        f"There is no rule{' or family' if also else ''} “{name}”.",
-        f"Did you mean {near}?" if near else "`basslint rules` lists them.",
-    )
+    advice = f"Did you mean {near}?" if near else "`basslint rules` lists them."
+    if also and "," in name:
+        advice = "Give the option once for each: `--only RULE --only RULE`."
+    raise UsageError(f"There is no rule{' or family' if also else ''} “{name}”.", advice)

@@ -94,7 +94,7 @@ def matching(report: FileReport, rule: str, bar: int | None) -> list[Finding]:
     where = "" if bar is None else f" in bar {bar}"
     raise UsageError(
         f"{report.path}: {rule} finds nothing to waive{where}.",
-        f"It has findings in bars {', '.join(map(str, bars))}."
+        f"It has findings in bar{'s' if len(bars) > 1 else ''} {', '.join(map(str, bars))}."
         if bars
         else "`basslint check` lists what stands.",
     )

@@ -169,6 +169,11 @@ MISTAKES = [
     (["waive", OFF, "--reson", "x"], "Unknown option --reson", "Did you mean --reason?"),
     (["mend", OFF, "--output", "-", "--format", "json"], "song or its account", "leave --format"),
     (["chart", OFF, "--guide", "-"], "takes the chart", "Name a file"),
+    (
+        ["check", OFF, "--only", "off-root,fills"],
+        "no rule or family “off-root,fills”",
+        "Give the option once for each: `--only RULE --only RULE`.",
+    ),
     (["check", OFF, "--only", "off-rot"], "no rule or family “off-rot”", "Did you mean off-root?"),
     (
         ["check", OFF, "--without", "off-rot"],

@@ -35,7 +35,8 @@ def off_root(text: str) -> Finding:
 def test_a_lone_wrong_note_names_all_that_was_weighed() -> None:
     found = off_root(ONE)
     told = {w.reading: w for w in found.evidence}
-    assert told["supported"].words == "nobody else plays F# for bars around"
+    assert told["supported"].words == "nobody else plays F# with it"
+    assert told["heard_near"].words == "nobody else plays F# for bars around"
     assert told["rub_share"].words == "it rubs against F for 4 beats"
     assert told["semitone_in_copies"].words == "elsewhere the bass has F there"
     assert told["copies_alike"].words == "no other note on its place under this chord is F#"
@@ -43,6 +44,7 @@ def test_a_lone_wrong_note_names_all_that_was_weighed() -> None:
     assert told["supported"].how_much == "much"
     sizes = [abs(w.weight) for w in found.evidence]
     assert sizes == sorted(sizes, reverse=True)
+    assert len({w.words for w in found.evidence}) == len(found.evidence)
 
 
 def test_a_right_note_has_evidence_against_a_slip() -> None:
@@ -102,7 +104,7 @@ def test_json_carries_it_and_keeps_to_its_schema() -> None:
     first = told["files"][0]["findings"][0]["evidence"][0]
     assert first == {
         "reading": "supported",
-        "words": "nobody else plays F# for bars around",
+        "words": "nobody else plays F# with it",
         "speaks": "for",
         "how_much": "much",
         "weight": pytest.approx(6.5, abs=3),

@@ -81,7 +81,9 @@ def _keys(paper: Paper, chart: Chart) -> None:
         name = key_name(tonic, keys.mode[row]) if tonic >= 0 else "not told"
         spelled = chart.spelling_at(int(keys.start[row]))
         scale = [(tonic + s) % 12 for s in range(12) if keys.scale[row][(tonic + s) % 12]]
-        sure = "stated" if stated else f"{marks.percent(float(keys.certainty[row]))} sure"
+        sure = f"{marks.percent(float(keys.certainty[row]))} sure"
+        notes = marks.percent(float(keys.scale_certainty[row]))  # relative keys share them
+        sure = "stated" if stated else f"{sure}, its notes {notes}"
         words = [
             Segment(marks.bar_list([(first, last)]), "quiet"),
             Segment(f"  {name}", "root"),

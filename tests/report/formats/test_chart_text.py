@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import io
+import re
 
 import numpy as np
 import pytest
+from beats import heard
 from report_cases import (
     chart_of,
     midi_bytes,
@@ -104,7 +106,7 @@ def test_parts_are_told_with_role_certainty_and_evidence():
     assert "#1  Keys   ≡ harmony  97 % sure  48 notes, C3–B3" in text
     assert "its name says sub" in text
     assert "#3  Drums  × drums    100 % sure  64 notes\n" in text  # drums have no compass
-    assert "E minor  88 % sure  E F# G A B C D" in text
+    assert "E minor  88 % sure, its notes 95 %  E F# G A B C D" in text
     assert "bar 1 140 bpm" in text and "bar 1 4/4" in text
 
 
@@ -132,6 +134,15 @@ def test_a_song_without_a_bass_says_what_to_do():
 def test_a_stated_key_is_marked_as_stated():
     chart = chart_of(midi_bytes(plain_line(4), 4), facts=Facts(key=StatedKey(4, "minor")))
     assert "E minor  stated" in written(chart)
+
+
+def test_a_key_is_told_with_the_certainty_of_its_notes_which_relative_keys_share():
+    """Am F C G: its notes are sure, whether A or C is home is not."""
+    chart = heard("tempo 140\nkeys | A3+C4+E4:4 | F3+A3+C4:4 | C4+E4+G4:4 | G3+B3+D4:4 |*2\n")
+    (line,) = [line for line in written(chart).splitlines() if line.startswith("  bars 1–8")]
+    home, notes = (int(n) for n in re.findall(r"(\d+) %", line))
+    assert home < 60 < notes
+    assert "% sure, its notes" in line
 
 
 def test_wide_names_keep_the_columns_and_ascii_streams_are_served():
