@@ -14,6 +14,7 @@ from basslint.hear.harmony.sources import LOOP, Roots
 from basslint.hear.key.keys import Keys, keys_of
 from basslint.util.records import replace
 
+_TOLD = 0.5  # chance of a root at the end of a glide from which it is named
 _HARMONY = 0.5  # weight of an eighth's evidence below which it is no harmony: drums, noise, a note
 
 
@@ -43,13 +44,18 @@ def loop_keys(heard: HeardLoop, roots: Roots) -> Keys:
 
 
 def glide_roots(heard: HeardLoop) -> list[tuple[int, int]]:
-    """Root before and after each glide, −1 where it is unknown."""
-    best = heard.by_root.argmax(axis=1)
-    n = len(best)
-    return [
-        (int(best[(begin - 1) % n]), int(best[end % n]))
-        for begin, end in zip(heard.glides.start.tolist(), heard.glides.end.tolist(), strict=True)
-    ]
+    """Root before and after each glide: of all pairs of two different ones the likeliest; −1 where
+    one of them is less likely than not.
+    """
+    chance, n = heard.by_root, len(heard.by_root)
+    pairs = []
+    for begin, end in zip(heard.glides.start.tolist(), heard.glides.end.tolist(), strict=True):
+        both = np.outer(chance[(begin - 1) % n], chance[end % n])
+        np.fill_diagonal(both, 0.0)
+        before, after = divmod(int(both.argmax()), len(both))
+        told = chance[(begin - 1) % n, before] >= _TOLD, chance[end % n, after] >= _TOLD
+        pairs.append((before if told[0] else -1, after if told[1] else -1))
+    return pairs
 
 
 def _blank(

@@ -2,7 +2,8 @@
 
 Within a glide every voice draws a slanted line through the spectrum. Short lines are laid through
 each point, level and slanted (a Hough transform in small: Hough 1962); a point moves as far as its
-best slanted line is stronger throughout than its level one.
+best slanted line is stronger throughout than its level one. And what is on its way stands between
+the notes of the scale for most of it, which chords that are struck never do.
 """
 
 from __future__ import annotations
@@ -39,11 +40,13 @@ _HARD = 0.98  # quantile of the stroke strength that counts as a hard stroke
 _EARLY_S, _LATE_S = 0.035, 0.06  # before and after an edge a stroke belongs to it
 _AGAINST = 0  # column of `glide_features`: the mean of moving against standing
 _PARTS = 3  # of an eighth, in which movement is averaged
+_OFF_NOTE = 0.1  # semitones: bins farther from a note lie between two
 _MOST_ODDS = 40.0  # log-odds: beyond, a chance is 0 or 1 to every digit
-# Strength of what moves against what stands, from which on the stretch may be a glide at all: of 88
-# rendered ones all that are told have .39 or more, a recorded piano's soft changes .28 at most.
-_MOVES = 0.33
-_LIKELY = 0.03  # chance from which a stretch is told as moving: 0.5 false ones in 100 beats
+# Strength of what moves against what stands, from which on the stretch may be a glide at all: a
+# recorded piano's soft changes have .28 at most, 97 in 100 of the rendered glides more than that.
+_MOVES = 0.25
+_LIKELY = 0.1  # chance from which a stretch is told as moving: 0.4 false ones in 100 beats at most
+_SAME = 0.8  # chance that a stretch has one root before and after it, from which it has trembled
 
 
 @record(eq=False)
@@ -60,23 +63,26 @@ class Glides:
     def __len__(self) -> int:
         return len(self.start)
 
-    def between(self, root: NDArray[np.intp], heard: NDArray[np.bool_]) -> Glides:
-        """The glides from one ``root`` [n] to another that begin where a harmony is ``heard`` [n].
+    def between(self, by_root: Floats | Singles, heard: NDArray[np.bool_]) -> Glides:
+        """The glides from one chord to another that begin where a harmony is ``heard`` [n].
 
-        What comes back to the chord it left has trembled, or was struck again.
+        What comes back to the root it left, by their chances ``by_root`` [n, 12], has trembled, or
+        was struck again.
         """
-        n = len(root)
-        keep = heard[self.start] & (root[self.start - 1] != root[self.end % n])
+        n = len(by_root)
+        same = (by_root[self.start - 1] * by_root[self.end % n]).sum(axis=1)
+        keep = heard[self.start] & (same < _SAME)
         return Glides(self.start[keep], self.end[keep], self.chance[keep])
 
 
 def movement(white: Singles) -> Singles:
-    """How much moves and how much stands in each frame, float32 [frames, 4].
+    """How much moves and how much stands in each frame, float32 [frames, 6].
 
     Columns: moving against standing, moving, standing, all, the last three in units of the mean of
-    the whole. ``white`` as from `whiten`.
+    the whole; peaks between notes, all peaks. ``white`` as from `whiten`.
     """
-    part = white[:, int(np.searchsorted(bin_pitch(), _FROM_PITCH)) :]
+    first = int(np.searchsorted(bin_pitch(), _FROM_PITCH))
+    part = white[:, first:]
     near = part.copy()
     beside = np.float32(_BESIDE) * np.maximum(part[:, :-2], part[:, 2:])
     np.maximum(part[:, 1:-1], beside, out=near[:, 1:-1])
@@ -91,7 +97,16 @@ def movement(white: Singles) -> Singles:
     stands, whole = level.sum(axis=1), part.sum(axis=1)
     mean = np.float32(max(float(whole.mean()), 1e-9))
     against = moves / (stands + np.float32(_SOFT) * mean)
-    return np.stack((against, moves / mean, stands / mean, whole / mean), axis=1)
+    between, peaks = _peaks(part, bin_pitch()[first:])
+    return np.stack((against, moves / mean, stands / mean, whole / mean, between, peaks), axis=1)
+
+
+def _peaks(part: Singles, pitch: Floats) -> tuple[Singles, Singles]:
+    """Strength of the peaks that lie between two notes, and of all, float32 [frames] each."""
+    here = part[:, 1:-1]
+    peak = np.where((here > part[:, :-2]) & (here >= part[:, 2:]), here, np.float32(0.0))
+    between = np.abs(pitch - np.rint(pitch))[1:-1] > _OFF_NOTE
+    return peak[:, between].sum(axis=1), peak.sum(axis=1)
 
 
 def _line(near: Singles, slope: float) -> Singles:
@@ -124,6 +139,12 @@ def glide_features(moving: Singles, strength: Singles, edges_s: Floats) -> Float
     against = np.sort(both[:, :, 0], axis=1)
     before, after = np.roll(part, 1, axis=0), np.roll(part, -2, axis=0)
     edge, inside = _strokes(strength, edges_s)
+    off = part[:, :, 4] / np.maximum(part[:, :, 5], 1e-6)
+    off_both = np.concatenate((off, np.roll(off, -1, axis=0)), axis=1)
+    off_before, off_after = (
+        np.roll(off, 1, axis=0).mean(axis=1),
+        np.roll(off, -2, axis=0).mean(axis=1),
+    )
     columns = [
         against.mean(axis=1),
         *(against[:, k] for k in (0, 2, 4, 5)),
@@ -142,8 +163,17 @@ def glide_features(moving: Singles, strength: Singles, edges_s: Floats) -> Float
         inside,
         np.roll(inside, -1),
     ]
+    between_notes = [
+        off_both.mean(axis=1),
+        np.sort(off_both, axis=1)[:, 1],
+        off_before,
+        off_after,
+        np.full(n, np.median(off)),
+        off_both.mean(axis=1) - np.minimum(off_before, off_after),
+    ]
     table = np.stack(columns, axis=1)
-    return np.concatenate((table, table[:, :5] ** 2), axis=1)
+    more = np.stack(between_notes, axis=1)
+    return np.concatenate((table, table[:, :5] ** 2, more), axis=1)
 
 
 def _strokes(strength: Singles, edges_s: Floats) -> tuple[Floats, Floats]:
@@ -190,4 +220,11 @@ def hear_glides(moving: Singles, strength: Singles, edges_s: Floats) -> Glides:
             weaker = row if chance[begin[row]] <= chance[begin[row - 1]] else row - 1
             keep[weaker] = False
     begin = begin[keep]
-    return Glides(begin, np.minimum(begin + 2, n), chance[begin])
+    if not len(begin):
+        return Glides(begin, begin, chance[begin])
+    # one that goes on where another ends is the same, however long it is
+    first = np.flatnonzero(np.append(True, np.diff(begin) > 2))
+    last = np.append(first[1:], len(begin)) - 1
+    return Glides(
+        begin[first], np.minimum(begin[last] + 2, n), np.maximum.reduceat(chance[begin], first)
+    )

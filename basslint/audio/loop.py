@@ -97,7 +97,7 @@ def hear_loop(
     segments = soft_segments(chances, grid)
     tonality = hear_tonality(chances, segments, loudness, tuning)
     by_root, of_best = decode_loop(segments, tonality.weight)
-    glides = glides.between(by_root.argmax(axis=1), tonality.weight >= HARMONY_HEARD)
+    glides = glides.between(by_root, tonality.weight >= HARMONY_HEARD)
     return HeardLoop(
         sound=sound,
         bars=bars,
