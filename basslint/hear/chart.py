@@ -217,7 +217,7 @@ class Chart(HarmonyChart):
         """Row of ``roots`` at which the root that each bass note belongs to began, [m]; −1 where
         no harmony sounds. Where Am goes on as Am7, the chord has changed and its root has not."""
         row = self.bass_chords
-        return np.where(row >= 0, np.append(self.roots.began, -1)[row], -1)
+        return np.where(row >= 0, np.concatenate((self.roots.began, [-1]))[row], -1)
 
     @asked_once
     def phrases(self) -> Phrases:

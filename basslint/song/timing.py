@@ -11,7 +11,7 @@ from typing import overload
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.util.columns import cell_of
+from basslint.util.columns import cell_of, differences
 from basslint.util.records import record
 
 DEFAULT_TEMPO = 500_000  # microseconds per quarter note, RP-001
@@ -36,9 +36,9 @@ class TempoMap:
         if not stated or tick[0] != 0:
             tick = np.concatenate(([0], tick)).astype(np.int64)
             usec = np.concatenate(([DEFAULT_TEMPO], usec)).astype(np.int64)
-        keep = np.append(tick[1:] != tick[:-1], True)
+        keep = np.concatenate((tick[1:] != tick[:-1], [True]))
         tick, usec = tick[keep], usec[keep]
-        step = np.diff(tick) * usec[:-1] / (division * 1e6)
+        step = differences(tick) * usec[:-1] / (division * 1e6)
         return TempoMap(
             tick=tick,
             usec=usec,
@@ -166,7 +166,7 @@ def bar_grid(end_tick: int, changes: list[tuple[int, int, int]], division: int) 
         numerators.append(np.full(count, numerator, dtype=np.int64))
         denominators.append(np.full(count, denominator, dtype=np.int64))
         closing = round(tick + count * length)
-    start = np.append(np.concatenate(starts), closing)
+    start = np.concatenate((*starts, [closing]))
     numerator_of = np.concatenate(numerators)
     denominator_of = np.concatenate(denominators)
     beat_bar = np.repeat(np.arange(len(numerator_of)), numerator_of)
@@ -182,7 +182,7 @@ def bar_grid(end_tick: int, changes: list[tuple[int, int, int]], division: int) 
         change_tick=np.array([m[0] for m in ordered], dtype=np.int64),
         change_numerator=np.array([m[1] for m in ordered], dtype=np.int64),
         change_denominator=np.array([m[2] for m in ordered], dtype=np.int64),
-        beats=np.append(beats[inside], closing),
+        beats=np.concatenate((beats[inside], [closing])),
         beat_bar=beat_bar[inside],
         beat_in_bar=in_bar[inside],
         division=division,

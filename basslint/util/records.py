@@ -108,11 +108,10 @@ class _Initialiser:
     def __init__(self, defaults: dict[str, Any], kw_only: bool, frozen: bool) -> None:
         self.defaults, self.kw_only, self.frozen = defaults, kw_only, frozen
         self.kind: Any = None
-        self.all: frozenset[str] = frozenset()
         self.asked = 0
 
     def __set_name__(self, kind: type, name: str) -> None:
-        self.kind, self.all = kind, frozenset(names_of(kind))
+        self.kind = kind
 
     def __get__(self, own: object, kind: type) -> Callable[..., None]:
         self.asked += 1
@@ -126,24 +125,21 @@ class _Initialiser:
 
     def _fill(self, own: object, *values: object, **named: object) -> None:
         """Set the fields of one record; what is given wrongly is refused as by the written one."""
-        names, keep = names_of(self.kind), object.__setattr__
-        if not values and named.keys() == self.all:  # nearly always, and with nothing to ask
-            for name in names:
-                keep(own, name, named[name])
-            return
-        given = dict(zip(names, values, strict=False)) if not self.kw_only else {}
-        if len(given) < len(values) or not named.keys().isdisjoint(given):
-            self._written()(own, *values, **named)
-        given |= named
-        for name in names:
-            value = given.pop(name, _MISSING)
-            if value is _MISSING:
-                if name not in self.defaults:
-                    self._written()(own, *values, **named)
+        names, keep, unused = names_of(self.kind), object.__setattr__, len(named)
+        for name, value in zip(names, values, strict=False):
+            keep(own, name, value)
+        for name in names[len(values) :]:
+            value = named.get(name, _MISSING)
+            if value is not _MISSING:
+                unused -= 1
+            elif name in self.defaults:
                 value = self.defaults[name]
                 value = value.make() if isinstance(value, _Fresh) else value
+            else:
+                unused = -1
+                break
             keep(own, name, value)
-        if given:
+        if unused or len(values) > (0 if self.kw_only else len(names)):
             self._written()(own, *values, **named)
 
     def _written(self) -> Any:

@@ -28,7 +28,9 @@ def visible(raw: bytes | str, longest: int = LONGEST_NAME) -> str:
     else:
         text = raw
     text = text.strip(" \x00")
-    shown = "".join(_shown(c) for c in text[: longest + 1])
+    shown = text[: longest + 1]
+    if not (shown.isascii() and shown.isprintable()):  # most names are
+        shown = "".join(_shown(c) for c in shown)
     return shown if len(shown) <= longest else shown[: longest - 1] + "…"
 
 

@@ -20,7 +20,7 @@ from basslint.hear.harmony.cover import longest_overlap, sounding_clock
 from basslint.hear.harmony.sources import Roots
 from basslint.song.arrangement import Notes
 from basslint.song.timing import BarGrid
-from basslint.util.columns import differences, in_columns, order_of
+from basslint.util.columns import differences, in_columns, order_of, rows_where
 from basslint.util.records import record, replace
 
 if TYPE_CHECKING:
@@ -81,7 +81,7 @@ def hear_accompaniment(
     """
     heard, full = _of_parts(bass, others, grid)
     row = longest_overlap(bass.start, bass.end, chords.start, chords.end)
-    known = np.flatnonzero(np.append(chords.root, -1)[row] >= 0)
+    known = rows_where(np.concatenate((chords.root, [-1]))[row] >= 0)
     if not len(known):
         return heard
     chance = _tones(chords)

@@ -20,7 +20,7 @@ from basslint.hear.harmony.cover import sounding_clock
 from basslint.hear.harmony.sources import Roots
 from basslint.song.events import Notes
 from basslint.song.timing import BarGrid
-from basslint.util.columns import distinct, order_of, turns
+from basslint.util.columns import distinct, order_of, rows_where, turns
 from basslint.util.records import record
 
 Floats = NDArray[np.float64]
@@ -91,7 +91,7 @@ def hear_displacements(bass: Notes, support: Floats, around: Surroundings) -> Di
     in_place = False
     marks: Bools | None = None
     for part in distinct(bass.part).tolist() if len(around.others) else ():
-        mine = np.flatnonzero(bass.part == part)
+        mine = rows_where(bass.part == part)
         if len(mine) < _FEWEST:
             continue
         line = _Line.of(bass.take(mine), around.grid)
@@ -188,7 +188,8 @@ class _Line:
     def of(cls, bass: Notes, grid: BarGrid) -> _Line:
         """The notes of ``bass``, one part in order of time, thinned out where there are many."""
         tone = bass.pitch.astype(np.int64) % 12
-        changes = np.append(False, tone[1:] != tone[:-1])[: len(tone)]
+        changes = turns(tone)
+        changes[:1] = False
         rows = np.arange(len(tone))
         if len(tone) > _MOST:
             rows = (np.arange(_MOST) * len(tone)) // _MOST

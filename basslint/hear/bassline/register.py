@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.harmony.cover import sounding_clock
 from basslint.song.events import Notes
-from basslint.util.columns import distinct, median
+from basslint.util.columns import distinct, median, rows_where
 from basslint.util.records import record
 
 Floats = NDArray[np.float64]
@@ -65,7 +65,7 @@ def hear_high_parts(
     General MIDI; where one of them lies lower, it is the bass there, and none is told.
     """
     rows: list[tuple[int, int, int, int, float, float]] = []
-    lines = [np.flatnonzero(bass.part == part) for part in distinct(bass.part).tolist()]
+    lines = [rows_where(bass.part == part) for part in distinct(bass.part).tolist()]
     usual = [_usual_lowest(bass.pitch[mine]) for mine in lines]
     lowest = min(usual, default=0)
     if lowest >= _WORTH_ASKING:

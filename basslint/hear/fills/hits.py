@@ -17,7 +17,16 @@ from numpy.typing import NDArray
 from basslint.hear.parts.names import role_by_name
 from basslint.song.arrangement import Song
 from basslint.theory.general_midi import CLAP, DRUM_CHANNEL, KEYS, KICKS, SNARES, TIMEKEEPERS, TOMS
-from basslint.util.columns import differences, distinct, found_in, median, order_of, rows_where
+from basslint.util.columns import (
+    differences,
+    distinct,
+    ends_of,
+    found_in,
+    median,
+    order_of,
+    rows_where,
+    turns,
+)
 from basslint.util.records import record
 
 if TYPE_CHECKING:
@@ -86,12 +95,14 @@ def streams(song: Song, parts: Parts) -> Hits:
     kicks = general & _IS_KICK[pitch]
     sound = notes.part[drums].astype(np.int64) * KEYS + np.where(kicks, KICKS[0], pitch)
     order = order_of(sound)
-    for group in np.split(order, rows_where(differences(sound[order])) + 1):
+    begin = rows_where(turns(sound[order]))
+    for first, last in zip(begin.tolist(), ends_of(begin, len(order)).tolist(), strict=True):
+        group = order[first:last]
         if len(group) > 1 and (general[group[0]] or not _is_even(song, drums[group])):
             rows.append(_without_flams(song, drums[group]))
             kick.append(bool(kicks[group[0]]))
     hands = drums[general & _IS_HAND[pitch]]
-    whole = bool(np.any(differences(notes.pitch[hands])))  # more than one drum
+    whole = bool(differences(notes.pitch[hands]).any())  # more than one drum
     if whole:
         rows.append(_without_flams(song, _struck_apart(song, hands)))
         kick.append(False)

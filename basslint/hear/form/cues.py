@@ -68,9 +68,10 @@ def repeats(similarity: Singles) -> Singles:
 
 def _fill_near(square: Singles, apart: int, value: float) -> None:
     """Write ``value`` wherever row and column are less than ``apart`` from each other."""
-    for k in range(min(apart, len(square))):
-        np.fill_diagonal(square[k:], value)
-        np.fill_diagonal(square[:, k:], value)
+    size, cells = len(square), square.reshape(-1)
+    for k in range(min(apart, size)):
+        cells[k * size :: size + 1] = value
+        cells[k : (size - k) * size : size + 1] = value
 
 
 def twins(same: Singles, chance: Floats) -> Floats:

@@ -32,8 +32,9 @@ def start_probability(score: Floats) -> Floats:
     # turned so that the phrases that end at a bar lie in one row: ending[e - 1, l]
     begin = np.arange(size)[:, None] - np.arange(longest)
     ending = np.where(begin >= 0, weight[np.maximum(begin, 0), np.arange(longest)], 0.0)
-    ahead = _log_sums(weight[::-1])[::-1]
-    past = _log_sums(ending)
+    with np.errstate(divide="ignore", over="ignore", invalid="ignore"):  # no way: minus infinity
+        ahead = _log_sums(weight[::-1])[::-1]
+        past = _log_sums(ending)
     return np.asarray(np.exp(np.minimum(past[:-1] + ahead[:-1] - ahead[0], 0.0)))
 
 
@@ -46,16 +47,14 @@ def _log_sums(rows: Floats) -> Floats:
     sums = np.zeros(longest + size)  # no way begins before the first bar
     sums[longest - 1] = 1.0
     divided = np.zeros(longest + size)  # logarithm of what sums are divided by from here on
-    with np.errstate(divide="ignore", over="ignore", invalid="ignore"):
-        for bar, row in enumerate(np.ascontiguousarray(rows[:, ::-1])):
-            total = sums[bar + longest] = row.dot(sums[bar : bar + longest])
-            if not _TINY < total < _HUGE:
-                next_from = sums[bar + 1 : bar + 1 + longest]
-                largest = next_from.max() or 1.0
-                next_from /= largest
-                divided[bar + 1] += log(largest)
-        # no way at all is minus infinity
-        return np.asarray(np.log(sums[longest - 1 :]) + divided.cumsum()[longest - 1 :])
+    for bar, row in enumerate(np.ascontiguousarray(rows[:, ::-1])):
+        total = sums[bar + longest] = row.dot(sums[bar : bar + longest])
+        if not _TINY < total < _HUGE:
+            next_from = sums[bar + 1 : bar + 1 + longest]
+            largest = next_from.max() or 1.0
+            next_from /= largest
+            divided[bar + 1] += log(largest)
+    return np.asarray(np.log(sums[longest - 1 :]) + divided.cumsum()[longest - 1 :])
 
 
 def pick_starts(probability: Floats, least: float, apart: int) -> list[int]:

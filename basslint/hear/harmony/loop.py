@@ -91,7 +91,7 @@ def _bar_rows(segments: Segments) -> NDArray[np.int64]:
 def _bar_vectors(segments: Segments, rows: NDArray[np.int64]) -> Singles:
     """What each bar sounds like, [b, d], unit length or zero where it is silent."""
     bars = _blur(segments.sounding).astype(np.float32)[rows].reshape(len(rows), 12 * rows.shape[1])
-    size = np.linalg.norm(bars, axis=1, keepdims=True)
+    size = np.sqrt(np.square(bars).sum(axis=1, keepdims=True))
     return np.asarray(bars / np.maximum(size, TINY))
 
 

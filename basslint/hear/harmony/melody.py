@@ -32,7 +32,7 @@ def chord_weight(notes: Notes, segments: Segments) -> Floats:
     ``notes``: those that ``segments`` were cut from, in order of time.
     """
     sounding = segments.sounding.sum(axis=1)
-    both = np.stack((np.minimum(sounding, 1.0), (sounding - 1.0).clip(0.0, 1.0)))
+    both = np.array((np.minimum(sounding, 1.0), (sounding - 1.0).clip(0.0, 1.0)))
     time, shared = _near(both, _EIGHTHS)
     together = shared / np.maximum(time, TINY) / _TOGETHER
     broken = (_leaps(notes, segments) - _STEPWISE) / (_BROKEN - _STEPWISE)
@@ -49,7 +49,7 @@ def _leaps(notes: Notes, segments: Segments) -> Floats:
     at = rows_where(alone[1:] & alone[:-1]) + 1
     bar = last_row(first, notes.start[at])
     leapt = np.abs(notes.pitch[at].astype(np.int64) - notes.pitch[at - 1]) >= _LEAP
-    both = np.stack((np.bincount(bar, leapt, bars), np.bincount(bar, minlength=bars)))
+    both = np.array((np.bincount(bar, leapt, bars), np.bincount(bar, minlength=bars)))
     leaps, moves = _near(both, _BARS)
     return np.asarray(leaps / np.maximum(moves, 1.0))
 

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from basslint.hear.parts.role_scores import BASS_REGISTER
 from basslint.hear.parts.texture import Floats, Texture
 from basslint.song.arrangement import Notes
-from basslint.util.columns import TINY, found_in
+from basslint.util.columns import TINY, found_in, rows_where
 
 CLAIM = 0.5  # a role is claimed from this certainty on: likelier than not
 
@@ -38,7 +38,7 @@ def carrier(
     ``called``: by its name or program; one that is not takes no place of one that is.
     """
     lead = int(np.argmax(bass))
-    likely = np.flatnonzero((bass >= CLAIM) & (called | ~called[lead]))
+    likely = rows_where((bass >= CLAIM) & (called | ~called[lead]))
     busier = likely[
         (t.notes[likely] >= _BUSIER * t.notes[lead]) & (t.mean[likely] < t.mean[lead] + _OCTAVE)
     ]
@@ -71,7 +71,7 @@ def rival_of(
     rest = bass.copy()
     rest[lead] = 0.0
     odds = np.log(np.maximum(bass, TINY) / np.maximum(1.0 - bass, TINY))
-    near = np.flatnonzero((rest > 0.0) & (odds > odds[lead] - _CLOSE))
+    near = rows_where((rest > 0.0) & (odds > odds[lead] - _CLOSE))
     key = notes.start * 12 + notes.pitch % 12
     mine = key[line == lead]
     for k in near[np.argsort(-rest[near], kind="stable")].tolist():

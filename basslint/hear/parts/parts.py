@@ -28,7 +28,7 @@ from basslint.hear.parts.texture import Floats, Texture, hear_texture, lowest_sh
 from basslint.hear.stuck_notes import end_stuck_notes
 from basslint.song.arrangement import Notes, Song
 from basslint.theory.general_midi import DRUM_CHANNEL
-from basslint.util.columns import found_in, kinds_of
+from basslint.util.columns import found_in, kinds_of, rows_where
 from basslint.util.records import record
 
 _DOUBTFUL = 0.15  # below it a line that could be a bass is taken for a melody
@@ -124,7 +124,7 @@ def hear_parts(
 
 def _part_of(rival: int, group: NDArray[np.int64], stated: NDArray[np.bool_]) -> int:
     """The first part of the rival line; −1 for none, and where the user has stated what it is."""
-    mine = np.flatnonzero(group == rival)
+    mine = rows_where(group == rival)
     return int(mine[0]) if len(mine) and not stated[mine].any() else -1
 
 
@@ -168,13 +168,13 @@ def _instruments(song: Song) -> NDArray[np.int64]:
     parts = song.parts
     tracks = np.array([p.track for p in parts])
     group = np.arange(len(parts), dtype=np.int64)
-    for track in np.flatnonzero(np.bincount(tracks) >= _FEWEST_MEMBERS).tolist():
-        members = np.flatnonzero(tracks == track)
+    for track in rows_where(np.bincount(tracks) >= _FEWEST_MEMBERS).tolist():
+        members = rows_where(tracks == track)
         if len(members) <= _SURELY_MEMBERS:
             members = members[[parts[i].channel != DRUM_CHANNEL for i in members]]
         if len({(parts[i].program, parts[i].track_name) for i in members}) > 1:
             continue
-        rows = np.flatnonzero(found_in(song.notes.part, members))
+        rows = rows_where(found_in(song.notes.part, members))
         notes = song.notes.take(rows)
         turns = notes.part[1:] != notes.part[:-1]
         means = np.bincount(notes.part, notes.pitch)[members] / np.bincount(notes.part)[members]
