@@ -109,6 +109,12 @@ def found_in(
     return np.asarray(ordered[at] == values)
 
 
+def within(values: NDArray[S], low: int, high: int) -> NDArray[S]:
+    """Whole numbers brought between two bounds (`clip` asks for those of their type each time)."""
+    bounded: NDArray[S] = np.minimum(np.maximum(values, low), high)
+    return bounded
+
+
 def in_columns(values: NDArray[S], column: NDArray[np.integer]) -> NDArray[S]:
     """What each row of ``values`` [n, m] holds in some columns of its own, [n, k], as ``column``.
 
@@ -140,7 +146,7 @@ def cell_of(edges: NDArray[np.int64], tick: NDArray[np.int64]) -> NDArray[np.int
     if tick.size > _MANY:
         size = edges[1] - edges[0]
         if (differences(edges) == size).all():
-            return np.asarray(((tick - edges[0]) // size).clip(0, len(edges) - 2))
+            return within((tick - edges[0]) // size, 0, len(edges) - 2)
     return np.asarray(edges[1:-1].searchsorted(tick, side="right"), dtype=np.int64)
 
 

@@ -108,10 +108,11 @@ class _Initialiser:
     def __init__(self, defaults: dict[str, Any], kw_only: bool, frozen: bool) -> None:
         self.defaults, self.kw_only, self.frozen = defaults, kw_only, frozen
         self.kind: Any = None
+        self.all: frozenset[str] = frozenset()
         self.asked = 0
 
     def __set_name__(self, kind: type, name: str) -> None:
-        self.kind = kind
+        self.kind, self.all = kind, frozenset(names_of(kind))
 
     def __get__(self, own: object, kind: type) -> Callable[..., None]:
         self.asked += 1
@@ -126,6 +127,10 @@ class _Initialiser:
     def _fill(self, own: object, *values: object, **named: object) -> None:
         """Set the fields of one record; what is given wrongly is refused as by the written one."""
         names, keep, unused = names_of(self.kind), object.__setattr__, len(named)
+        if not values and named.keys() == self.all:  # as nearly all are, with nothing to ask
+            for name, value in named.items():
+                keep(own, name, value)
+            return
         for name, value in zip(names, values, strict=False):
             keep(own, name, value)
         for name in names[len(values) :]:

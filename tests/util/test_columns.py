@@ -17,6 +17,7 @@ from basslint.util.columns import (
     order_of,
     rows_where,
     turns,
+    within,
 )
 
 COLUMNS = [
@@ -70,6 +71,12 @@ def test_what_is_asked_of_neighbours_is_numpys(column: NDArray[np.int64]) -> Non
     assert differences(column).tolist() == np.diff(column).tolist()
     other = [k == 0 or column[k] != column[k - 1] for k in range(len(column))]
     assert turns(column).tolist() == other
+
+
+@pytest.mark.parametrize("column", COLUMNS)
+def test_bounds_are_kept_as_numpy_keeps_them(column: NDArray[np.int64]) -> None:
+    assert within(column, 1, 100).dtype == column.dtype
+    assert within(column, 1, 100).tolist() == column.clip(1, 100).tolist()
 
 
 @pytest.mark.parametrize("mask", [np.zeros(0, bool), np.array([1, 0, 1]), np.eye(3), np.eye(3).T])

@@ -20,7 +20,7 @@ from basslint.hear.harmony.cover import sounding_clock
 from basslint.hear.harmony.sources import Roots
 from basslint.song.events import Notes
 from basslint.song.timing import BarGrid
-from basslint.util.columns import distinct, order_of, rows_where, turns
+from basslint.util.columns import distinct, order_of, rows_where, turns, within
 from basslint.util.records import record
 
 Floats = NDArray[np.float64]
@@ -236,7 +236,7 @@ def _marks(around: Surroundings) -> Bools:
 def _meets(line: _Line, marks: Bools) -> Floats:
     """The columns of `evidence` that cost little, [p, 4]."""
     at = (line.start + line.slot // 2) // line.slot + (line.places // line.slot)[:, None]
-    np.clip(at, 0, marks.shape[1] - 1, out=at)
+    at = within(at, 0, marks.shape[1] - 1)
     changing = at[:, line.changes]
     count = max(changing.shape[1], _FEWEST_CHANGES)
     met = marks[:2].take(at, axis=1).sum(axis=2) / at.shape[1]

@@ -18,7 +18,7 @@ from basslint.hear.form.bars import bar_of_onset
 from basslint.hear.harmony.sources import Roots
 from basslint.song.arrangement import Notes, Song
 from basslint.song.timing import BarGrid
-from basslint.util.columns import distinct, ends_of, found_in, row_at, rows_where, turns
+from basslint.util.columns import distinct, ends_of, found_in, row_at, rows_where, turns, within
 from basslint.util.records import record
 
 if TYPE_CHECKING:
@@ -94,7 +94,7 @@ def _windows(
 ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.bool_]]:
     """First bar, bar after the last, and whether the next window completes eight bars with it."""
     cuts = np.concatenate(([0, bars], phrases.start_bar, phrases.end_bar))
-    cuts = distinct(cuts.clip(0, bars))
+    cuts = distinct(within(cuts, 0, bars))
     begin = np.concatenate([np.arange(a, b, _WINDOW) for a, b in pairwise(cuts)]).astype(np.int64)
     end = ends_of(begin, bars).astype(np.int64)
     whole = end - begin == _WINDOW
@@ -126,7 +126,7 @@ def _pieces(
     stop = np.maximum(bass.end, bass.start + 1)
     first = edges.searchsorted(bass.start, side="right")
     most = max(_LEAST_PIECES, _MOST_PIECES // len(bass))
-    count = (edges.searchsorted(stop, side="left") - first + 1).clip(1, most)
+    count = within(edges.searchsorted(stop, side="left") - first + 1, 1, most)
     note = np.repeat(np.arange(len(bass)), count)
     nth = np.arange(len(note)) - np.repeat(count.cumsum() - count, count) + first[note]
     padded = np.concatenate(([0], edges, [max(int(stop.max()), int(edges[-1])) + 1]))

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from basslint.hear.bassline.ornaments import NEAR, Runs
 from basslint.hear.harmony.sources import Roots
 from basslint.song.arrangement import Notes, Song
-from basslint.util.columns import last_row
+from basslint.util.columns import last_row, within
 
 _PEDAL_ROOTS = 3  # under two chords a common floor may be chance, a slip that stays too long
 _IN_SIGHT = 0.4  # certainty of a root: below it the chords may be one that nobody can name
@@ -111,7 +111,7 @@ def _under_three_roots(
     stand[order] = new.cumsum() - 1
     # a long note stands under every chord that begins while it lasts
     first = roots.end.searchsorted(bass.start, side="right")
-    count = (roots.start.searchsorted(bass.end) - first).clip(0, _MOST_CHORDS)
+    count = within(roots.start.searchsorted(bass.end) - first, 0, _MOST_CHORDS)
     chord = np.arange(count.sum()) - np.repeat(count.cumsum() - count, count)
     chord += np.repeat(first, count)
     of_stand = np.repeat(stand, count)

@@ -182,6 +182,8 @@ def _around(gap: Column, close: NDArray[np.bool_]) -> Column:
 
 def _loudest(song: Song, rows: NDArray[np.intp], close: NDArray[np.bool_]) -> NDArray[np.int64]:
     """Of every two rows that ``close`` [n − 1] ties together, the louder one."""
+    if not close.any():
+        return rows
     velocity = song.notes.velocity[rows]
     first = velocity[:-1] >= velocity[1:]
     dropped = np.concatenate(([False], close & first)) | np.concatenate((close & ~first, [False]))

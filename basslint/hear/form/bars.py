@@ -17,7 +17,7 @@ from basslint.hear.sounding import Position, sounding_per_cell
 from basslint.song.arrangement import Notes
 from basslint.song.timing import BarGrid
 from basslint.theory.general_midi import KEYS
-from basslint.util.columns import TINY, differences, distinct, rows_where, turns
+from basslint.util.columns import TINY, differences, distinct, rows_where, turns, within
 from basslint.util.records import record
 
 Floats = NDArray[np.float64]
@@ -183,7 +183,7 @@ def _find_lead(
 
 def _onsets(begin: Floats, line: NDArray[np.int64], lines: int, count: int) -> Singles:
     """Onset grid [count, SLOTS * lines], blurred over neighbouring slots."""
-    slot = np.rint(begin * SLOTS).astype(np.int64).clip(0, count * SLOTS - 1)
+    slot = within(np.rint(begin * SLOTS).astype(np.int64), 0, count * SLOTS - 1)
     grid = np.zeros((count * SLOTS, lines), dtype=np.float32)
     grid[slot, line] = 1.0
     near = _BLUR * grid

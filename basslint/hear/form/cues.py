@@ -157,13 +157,15 @@ def _repetition(similarity: Singles) -> Floats:
         # so many bars further on in row and column is as far on in every row: whole tables are
         # added as they lie in memory, and what spills over into the next row is not looked at
         last, after = length * (width + 1), (length + 1) * (width + 1)
-        run[:-last] += edged[last:]
+        here = run[:-last]
+        here += edged[last:]
         # phrases that overlap are no repeat; what is ruled out stays so for longer ones
         run[(length - 1) * width :: width + 1] = -np.inf
         run[length - 1 : (size + 3 - length) * width : width + 1] = -np.inf
-        np.add(edged[:-after], edged[after:], out=around[:-after])
-        around[:-after] *= np.float32(-length / 2.0)
-        around[:-after] += run[:-after]
+        beside = around[:-after]
+        np.add(edged[:-after], edged[after:], out=beside)
+        beside *= np.float32(-length / 2.0)
+        beside += run[:-after]
         # both are symmetric: the maximum of a row is that of its column, which NumPy finds faster
         np.maximum.reduce(squares[:, :fit, :fit], axis=1, out=best[length - 1, :, :fit])
     np.maximum(best, 0.0, out=best)

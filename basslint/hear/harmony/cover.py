@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.harmony.sources import Roots
 from basslint.song.arrangement import Notes
-from basslint.util.columns import rows_where, turns
+from basslint.util.columns import rows_where, turns, within
 
 _ROWS_LOOKED_AT = 64  # stretches per note: bounds time; a note over more of them is a drone
 _EARLY = 0.25  # quarters: a sixteenth
@@ -35,7 +35,7 @@ def longest_overlap(
         return np.full(len(start), -1, dtype=np.intp)
     end = np.maximum(end, start + 1)
     first = row_end.searchsorted(start, side="right")
-    count = (row_start.searchsorted(end, side="left") - first).clip(0, _ROWS_LOOKED_AT)
+    count = within(row_start.searchsorted(end, side="left") - first, 0, _ROWS_LOOKED_AT)
     note = np.repeat(np.arange(len(start)), count)
     row = np.arange(len(note)) - np.repeat(count.cumsum() - count, count) + first[note]
     shared = np.minimum(end[note], row_end[row]) - np.maximum(start[note], row_start[row])

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.sounding import Position, sounding_per_cell
 from basslint.song.timing import BarGrid
+from basslint.util.columns import within
 
 Floats = NDArray[np.float64]
 
@@ -41,7 +42,7 @@ def sounding_per_bar(
     edge = grid.start
 
     def position(tick: NDArray[np.int64]) -> Position:
-        tick = tick.clip(edge[0], edge[-1])
+        tick = within(tick, edge[0], edge[-1])
         bar = grid.bar_of(tick)
         return bar, (tick - edge[bar]) / np.maximum(edge[bar + 1] - edge[bar], 1)
 
