@@ -44,15 +44,15 @@ def place_loops(song: Song, loops: Iterable[StatedLoop], longest_s: float) -> Lo
             remarks.append(_unplayed(song, loop))
             continue
         heard = _heard_in(song, loop, longest_s)
-        own = _moved(_kept(heard), loop.shift)
+        shift, off = _tuned_to(heard, loop)
+        own = _moved(_kept(heard), shift)
         for first, last in stretches:
             placed = _repeated(own, heard, song, first, last)
             roots = laid_over(placed, roots)
             if heard.left is None:
-                sounds.append(_sounding(heard, loop.shift, song, first, last))
+                sounds.append(_sounding(heard, shift, song, first, last))
             turns.append(_turns(heard, loop, song, first, last))
             ticks = int(song.grid.start[first - 1]), int(song.grid.start[last])
-            off = (heard.tuning.cents + 100.0 * loop.semitones + loop.cents + 50.0) % 100.0 - 50.0
             rows.append((*ticks, off, _tuned(heard), Path(loop.file).name))
         remarks += _remarks(song, loop, heard)
     start, end, cents, sure, names = zip(*rows, strict=True) if rows else ((),) * 5
@@ -67,6 +67,16 @@ def place_loops(song: Song, loops: Iterable[StatedLoop], longest_s: float) -> Lo
         name=tuple(names),
         remarks=tuple(dict.fromkeys(remarks)),  # a file may be stated for several stretches
     )
+
+
+def _tuned_to(heard: HeardLoop, loop: StatedLoop) -> tuple[int, float]:
+    """Semitones from the notes that were heard to the nearest ones of what the sampler plays, and
+    the cents by which it stands above those: both together, so that a loop 45 cents sharp that is
+    played 60 down is no semitone lower.
+    """
+    cents = heard.tuning.cents + 100.0 * loop.semitones + loop.cents
+    shift = round(cents / 100.0)
+    return shift, cents - 100.0 * shift
 
 
 def _tuned(heard: HeardLoop) -> float:

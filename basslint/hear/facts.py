@@ -64,11 +64,6 @@ class StatedLoop:
     semitones: float = 0.0
     cents: float = 0.0
 
-    @property
-    def shift(self) -> int:
-        """The nearest whole number of semitones that it is played higher."""
-        return round(self.semitones + self.cents / 100.0)
-
     def __str__(self) -> str:
         at = ", ".join(f"{first}-{last}" for first, last in self.at)
         begins = (

@@ -9,6 +9,7 @@ from basslint.readings.base import Column, reading
 from basslint.readings.notes import words
 
 _SEMITONE = 100.0  # cents
+_BETWEEN = 43.0  # cents off a note from which the one beyond is meant once in ten times
 LOOP_TUNED = 0.5  # certainty from which a loop's tuning is judged by: its notes agree on one
 _RP_001 = "Standard MIDI Files 1.0 (RP-001)"
 
@@ -69,29 +70,58 @@ def cents_off_loop(chart: Chart) -> Column:
 @reading("song", unit="text")
 def loop_way(chart: Chart) -> Column:
     """Which way the bass sound stands off the loop: sharp or flat of it."""
-    apart, _ = _above_loop(chart)
-    return words([None if np.isnan(apart) else "sharp" if apart > 0 else "flat"])
+    return _way(_above_loop(chart)[0])
+
+
+@reading("song", unit="cents", source="1 cent = 1/100 of an equal-tempered semitone")
+def cents_off_loop_else(chart: Chart) -> Column:
+    """How far it stands off the loop if notes near a quarter tone are meant the other way."""
+    return _one(abs(_above_loop(chart)[1]))
+
+
+@reading("song", unit="text")
+def loop_way_else(chart: Chart) -> Column:
+    """Which way it stands off the loop then: sharp or flat of it."""
+    return _way(_above_loop(chart)[1])
+
+
+@reading("song", unit="yes or no")
+def near_quarter_tone(chart: Chart) -> Column:
+    """Does the loop or the bass sound lie near a quarter tone, between two notes?"""
+    return np.array([not np.isnan(_above_loop(chart)[1])])
 
 
 @reading("song", unit="text")
 def loop_name(chart: Chart) -> Column:
     """The loop of sound that the bass stands farthest off, by its file."""
-    return words([_above_loop(chart)[1] or None])
+    return words([_above_loop(chart)[2] or None])
 
 
-def _above_loop(chart: Chart) -> tuple[float, str]:
-    """Cents from the loop up to the bass sound, of the loop farthest off; NaN where none is tuned.
+def _way(apart: float) -> Column:
+    return words([None if np.isnan(apart) else "sharp" if apart > 0 else "flat"])
 
-    The nearest way round: a quarter tone is the farthest that two tunings can stand apart.
+
+def _above_loop(chart: Chart) -> tuple[float, float, str]:
+    """Cents from the loop up to the bass sound, of the loop farthest off, and its name; NaN where
+    none is tuned. The second: if notes near a quarter tone are meant the other way, NaN where none
+    lie there; the farther of the two.
+
+    Not the nearest way round: a bass 20 cents flat under a loop 40 cents sharp lies 60 cents below
+    the note of its name, and 40 cents down it would sound a semitone off.
     """
     cents, sure, names = chart.loop_tuning
     facts = chart.facts
     if not len(cents) or sure.max() < LOOP_TUNED or facts.sound_is_rough:
-        return np.nan, ""
-    bass = (facts.sound_cents or 0.0) + _bent(chart)
-    apart = (bass - cents + _SEMITONE / 2) % _SEMITONE - _SEMITONE / 2
+        return np.nan, np.nan, ""
+    sound = facts.sound_cents or 0.0
+    apart = sound + _bent(chart) - cents
+    other = apart - np.copysign(_SEMITONE, apart)
+    between = (np.abs(cents) >= _BETWEEN) | (abs(sound) >= _BETWEEN)
+    nearer = between & (np.abs(other) < np.abs(apart))
+    apart, other = np.where(nearer, other, apart), np.where(nearer, apart, other)
     row = int(np.where(sure >= LOOP_TUNED, np.abs(apart), -1.0).argmax())
-    return round(float(apart[row]), 1), names[row]  # a wheel's step is finer than that
+    told = round(float(apart[row]), 1)  # a wheel's step is finer than that
+    return told, round(float(other[row]), 1) if between[row] else np.nan, names[row]
 
 
 def _bent(chart: Chart) -> float:

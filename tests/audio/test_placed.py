@@ -102,6 +102,15 @@ def test_the_head_counts_the_bars_in_which_roots_are_judged(song, loop, sure, ju
     assert (coverage(chart).judged, coverage(chart).bars) == (judged, 12)
 
 
+@pytest.mark.parametrize(("cents", "higher", "off"), [(-60.0, 0, -15), (15.0, 1, -40)])
+def test_its_tuning_counts_for_the_notes_that_the_sampler_plays(song, tmp_path, cents, higher, off):
+    """A loop 45 cents sharp that is played 60 down stands 15 flat of the same notes."""
+    sharp = str(write(tmp_path / "sharp.wav", chords(BPM, cents=45.0)))
+    placed = place_loops(song, [StatedLoop(file=sharp, bars=4, cents=cents)], 600)
+    assert per_bar(song, placed) == [(root + higher) % 12 for root in ROOTS] * 3
+    assert placed.cents == pytest.approx(off, abs=4)
+
+
 def test_what_is_stated_later_lies_on_top(song, loop, tmp_path):
     other = str(write(tmp_path / "other.wav", chords(BPM, ((50, 57, 62, 65),) * 4)))
     placed = place_loops(
@@ -129,7 +138,8 @@ def test_a_loop_of_another_tempo_is_told_and_not_cut(song, tmp_path):
     # what is stated is obeyed, and so is a sampler that plays it 6.4 semitones faster
     for stated in (StatedLoop(file=other, bars=4), StatedLoop(file=other, semitones=6, cents=42)):
         placed = place_loops(song, [stated], 600)
-        roots = [(root + stated.shift) % 12 for root in ROOTS]
+        higher = round(stated.semitones + stated.cents / 100.0)
+        roots = [(root + higher) % 12 for root in ROOTS]
         assert per_bar(song, placed) == roots * 3 and placed.sounds
 
 

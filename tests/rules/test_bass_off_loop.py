@@ -29,6 +29,16 @@ sub | A1:3.5 .:.5 |*4
         (0, 0, "1:-0.35", "35 cents flat"),
         (-35, 0, "1:-0.35", None),
         (-35, -35, "1:-0.35", "35 cents flat"),
+        # the note of one name, not the nearest way round: a semitone off would be no cure
+        (40, -20, "", "60 cents flat of"),
+        (-40, 30, "", "70 cents sharp of"),
+        # near a quarter tone both ways are told, unless one of them is close enough
+        (48, 0, "", "48 cents flat of the loop, or 52 sharp: near a quarter tone"),
+        (-48, 0, "", "48 cents sharp of the loop, or 52 flat: near a quarter tone"),
+        (0, 47, "", "47 cents sharp of the loop, or 53 flat: near a quarter tone"),
+        (48, -20, "", "32 cents sharp of the loop, or 68 flat: near a quarter tone"),
+        (48, -48, "", None),
+        (-45, 40, "", None),
         # whole semitones are other notes, not a tuning
         (0, 0, "1:+1", None),
         (-35, 0, "1:-1.35", None),

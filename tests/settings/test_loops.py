@@ -21,7 +21,6 @@ def test_all_that_can_be_said_of_a_loop():
         file="a.wav", at=((1, 16), (25, 25)), bars=4, begins_s=0.035, semitones=-3.0, cents=15.0
     )
     assert read_stated_loop(WHOLE, "loop 1") == want
-    assert want.shift == -3
     pickup = read_stated_loop({"file": "a.wav", "begins": "-1.5 beats"}, "loop 1")
     assert (pickup.begins_s, pickup.begins_beats) == (None, -1.5)
 
