@@ -6,7 +6,7 @@ from basslint.hear.chart import Chart
 from basslint.judging.coverage import coverage
 from basslint.judging.results import FileReport
 from basslint.report.drawing import marks
-from basslint.report.section import bassless, rootless
+from basslint.report.section import ROOTS_UNJUDGED, bassless, rootless
 from basslint.theory.names import key_name
 
 CLEAN = "nothing is off"
@@ -23,7 +23,10 @@ def standing(file: FileReport) -> str:
         return f"no bass part was found, so {rules} did not judge"
     if file.findings or file.faults:
         return ""
-    return rootless(file) or CLEAN
+    little = rootless(file)
+    if little and little != ROOTS_UNJUDGED:
+        return f"{CLEAN} in what was judged; {little}"
+    return little or CLEAN
 
 
 def song_line(chart: Chart) -> str:

@@ -16,6 +16,7 @@ from basslint.util.records import record
 from basslint.util.terminal import columns
 
 PIPED_WIDTH = 80  # columns of a pipe, which has none
+ROOTS_UNJUDGED = "roots were not judged"
 
 
 @record(kw_only=True)
@@ -198,9 +199,8 @@ def rootless(file: FileReport) -> str:
     if 2 * done.judged >= done.bars:
         return ""
     if not done.judged:
-        return "roots were not judged"
-    seen = f"{done.judged} of {done.bars} bars"
-    return f"nothing is off in what was judged; of the roots that was {seen}"
+        return ROOTS_UNJUDGED
+    return f"roots were judged in {done.judged} of {done.bars} bars"
 
 
 def lacking(file: FileReport, sheet: Sheet) -> str:

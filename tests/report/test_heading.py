@@ -11,6 +11,7 @@ from basslint.mending.mend import mend
 from basslint.report.formats.lesson_text import print_page
 from basslint.report.formats.mend_text import print_mended
 from basslint.report.heading import standing
+from basslint.report.section import rootless
 from basslint.rulebook.loader import read_book
 from basslint.rulebook.notation import compile_beat
 
@@ -30,7 +31,14 @@ def test_a_clean_beat_is_told_to_be_clean_where_its_roots_were_judged() -> None:
     alone = said(f"{DRUMS}{SUB}")
     assert alone == "roots were not judged"
     some = said(f"chords Am F N.C.*6\n{DRUMS}{SUB}")
-    assert some == "nothing is off in what was judged; of the roots that was 2 of 8 bars"
+    assert some == "nothing is off in what was judged; roots were judged in 2 of 8 bars"
+
+
+def test_nothing_is_said_to_be_right_of_a_beat_with_a_finding() -> None:
+    beat = compile_beat(f"tempo 140\nchords Am F N.C.*6\n{DRUMS}{SUB.replace('F1', 'F#1')}")
+    file = report(beat.data, beat.facts, BOOK)
+    assert file.findings and standing(file) == ""
+    assert rootless(file) == "roots were judged in 2 of 8 bars"
 
 
 def test_a_page_tells_what_is_heard_before_its_numbers() -> None:

@@ -27,6 +27,7 @@ from basslint.util.records import replace
 if TYPE_CHECKING:
     from basslint.judging.results import FileReport, Report, Unjudged
 
+_MOST_RULES = 6  # that did not judge for one reason; more fill lines that nobody reads
 _HOW_TO_MEND = "basslint mend FILE applies the safe fixes; with --by-ear the others too."
 
 
@@ -134,7 +135,8 @@ def print_unjudged(paper: Paper, unjudged: Iterable[Unjudged], bars_in_all: int)
         lines.setdefault((words, reason), []).append(rule)
     paper.line(Segment("not judged", "focus"))
     for (bars_words, reason), rules in lines.items():
-        line = [Segment(", ".join(rules), "rule"), Segment(f", {bars_words}: {reason}", "plain")]
+        named = rules if len(rules) <= _MOST_RULES else [*rules[:2], f"{len(rules) - 2} more rules"]
+        line = [Segment(", ".join(named), "rule"), Segment(f", {bars_words}: {reason}", "plain")]
         paper.paragraph(line, indent=2, hanging=4)
 
 

@@ -161,6 +161,14 @@ def test_what_was_not_judged_is_told_once_per_reason():
     assert lines[at + 2] == "  slide-after-decay, whole song: the decay is not known"
 
 
+@pytest.mark.parametrize(
+    ("count", "named"), [(6, "r0, r1, r2, r3, r4, r5"), (25, "r0, r1, 23 more rules")]
+)
+def test_many_rules_that_did_not_judge_for_one_reason_are_counted(count, named):
+    unjudged = tuple(Unjudged(f"r{n}", 1, 17, "no bass") for n in range(count))
+    assert f"  {named}, whole song: no bass" in written(one_file(unjudged=unjudged))
+
+
 def test_what_no_file_could_be_judged_by_is_told_once():
     why = "the decay is not known"
     chart = wrong_note_song()
