@@ -10,7 +10,7 @@ from basslint.errors import MidiError
 from basslint.fixes.edits import Edit, Fix, FixKind
 from basslint.hear.chart import Chart
 from basslint.hear.facts import Facts
-from basslint.judging.messages import place
+from basslint.judging.messages import places
 from basslint.judging.results import FileReport, Finding, PartRef, Problem
 from basslint.rulebook.model import Level
 from basslint.smf.scan import scan
@@ -51,15 +51,16 @@ def judge(**rules: Rule) -> Callable[[bytes], FileReport]:
                 if told is None:
                     continue
                 level, kind, edits = told
-                start, end = int(song.notes.start[row]), int(song.notes.end[row])
+                one = slice(row, row + 1)
+                where = places(chart, song.notes.start[one], song.notes.end[one])[0]
                 findings.append(
                     Finding(
                         rule=name,
                         family="made up",
                         level=level,
-                        message=f"{name} at {start}",
+                        message=f"{name} at {where.tick}",
                         part=PartRef(part.number, part.track, part.channel, part.name),
-                        where=place(chart, start, end),
+                        where=where,
                         readings=(),
                         certainty=1.0,
                         fix=Fix(f"{name} mended", kind, edits) if edits else None,

@@ -16,7 +16,7 @@ from made_roots import made_roots
 from basslint.fixes.edits import Edit, Fix
 from basslint.hear.chart import Chart
 from basslint.hear.facts import Facts
-from basslint.judging.messages import place
+from basslint.judging.messages import places
 from basslint.judging.results import FileReport, Finding, PartRef, Problem, Report, Unjudged
 from basslint.smf.scan import scan
 from basslint.song.arrangement import build
@@ -182,7 +182,7 @@ def finding(chart: Chart, tick: int, end_tick: int, pitch: int | None, **more: o
         "level": "error",
         "message": "F#1 holds 2 beats under Em; the root is E.",
         "part": SUB,
-        "where": place(chart, tick, end_tick),
+        "where": places(chart, np.array([tick]), np.array([end_tick]))[0],
         "readings": (("semitones_above_root", 2), ("in_chord", False), ("ratio", 1 / 3)),
         "certainty": 0.93456,
         "fix": Fix("Move F#1 to E1", "safe", move),

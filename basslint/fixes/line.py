@@ -36,8 +36,9 @@ def lines_of(chart: Chart) -> dict[int, Line]:
     for part in distinct(chart.bass.part).tolist():
         rows = np.flatnonzero(chart.bass.part == part)
         notes = chart.bass.take(rows)
-        pitches, counts = np.unique(notes.pitch, return_counts=True)
-        used = tuple(zip(pitches.tolist(), counts.tolist(), strict=True))
+        counts = np.bincount(notes.pitch)
+        pitches = counts.nonzero()[0]
+        used = tuple(zip(pitches.tolist(), counts[pitches].tolist(), strict=True))
         reach = np.maximum.accumulate(notes.end)
         written = chart.sounding.written[rows]
         lines[part] = Line(

@@ -82,7 +82,10 @@ def _apart(chart: Chart, row: int, pitch: int) -> list[Edit] | None:
     start, end = int(bass.start[row]), int(bass.end[row])
     first = min(line.reach.searchsorted(start, side="right"), line.start.searchsorted(start))
     near = slice(int(first), int(line.start.searchsorted(max(end, start + 1))))
-    same, begin, until = line.written[near] == pitch, line.start[near], line.end[near]
+    same = line.written[near] == pitch
+    if not same.any():
+        return []
+    begin, until = line.start[near], line.end[near]
     if (same & (begin == start)).any():
         return None
     under = line.rows[near][same & (begin < start) & (until > start)]

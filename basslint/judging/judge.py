@@ -101,15 +101,14 @@ def _findings(columns: Columns, hits: Sequence[Hit]) -> list[Finding]:
     """The findings of one rule's hits."""
     if not hits:
         return []
-    from basslint.judging.messages import finding_of, message_of  # a clean song needs no words
+    from basslint.judging.messages import Told  # a clean song needs no words
 
-    findings = [finding_of(columns, h.rule, h.case, h.row, h.certainty, h.more) for h in hits]
-    rule, text = hits[0].rule, hits[0].rule.per_part
+    told, text = Told(columns, hits), hits[0].rule.per_part
     if text is None:
-        return findings
+        return told.findings()
     from basslint.judging.together import joined_by_part
 
-    return joined_by_part(findings, lambda i: message_of(columns, rule, text, hits[i].row))
+    return joined_by_part(told.findings(), lambda first: told.message(text, first))
 
 
 def _without_findings(unjudged: Iterable[Unjudged], findings: Iterable[Finding]) -> list[Unjudged]:

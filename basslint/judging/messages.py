@@ -6,80 +6,96 @@ A flagged row becomes words only here, so that what another rule explains away c
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping, Sequence
+from math import isnan
 
 import numpy as np
+from numpy.typing import NDArray
 
 from basslint.fixes.base import named as fix_named
 from basslint.fixes.edits import Fix, FixKind
 from basslint.hear.chart import Chart
+from basslint.judging.hits import Hit
 from basslint.judging.results import Finding, PartRef, Where
 from basslint.readings.columns import Columns
 from basslint.readings.slip_evidence import Weighed, evidence_of, weighed_by
 from basslint.readings.subjects import Value
 from basslint.rulebook.model import Case, Rule
-from basslint.song.arrangement import Part, Song
+from basslint.song.arrangement import Song
 
 _NO_DECIMALS = 100  # three figures of a measured number say enough
 _FIELD = re.compile(r"\{([a-z_0-9]+)\}")
 
 
-def message_of(columns: Columns, rule: Rule, text: str, row: int) -> str:
-    """A text of a page with what the readings say of a row put in; ``{count}`` stays."""
+class Told:
+    """What is said of the hits of one rule; what readings say of them is looked up for all."""
 
-    def shown(match: re.Match[str]) -> str:
-        name = match[1]
-        if name == "count" and text is rule.per_part:
-            return match[0]
-        if name in rule.numbers:
-            return _words(rule.numbers[name])
-        return _words(_plain(columns.column(rule.judges, name)[row]))
+    def __init__(self, columns: Columns, hits: Sequence[Hit]) -> None:
+        self._columns, self._hits, self._rule = columns, hits, hits[0].rule
+        self._numbers = self._rule.numbers
+        self._rows = np.array([hit.row for hit in hits], dtype=np.intp)
+        self._values: dict[str, list[Value]] = {}
 
-    message = _FIELD.sub(shown, text)
-    message = message[:1].upper() + message[1:]
-    return message if message[-1] in ".!?" else f"{message}."
+    def findings(self) -> list[Finding]:
+        """The findings, in the order of the hits."""
+        chart, rows = self._columns.chart, self._columns.rows(self._rule.judges)
+        where = places(chart, rows.tick[self._rows], rows.end_tick[self._rows])
+        notes, parts = (column[self._rows].tolist() for column in (rows.note, rows.part))
+        named = {part: _named(chart.song, part) for part in set(parts)}
+        return [
+            self._finding(at, where[at], note, named[part])
+            for at, (note, part) in enumerate(zip(notes, parts, strict=True))
+        ]
 
+    def _finding(self, at: int, where: Where, note: int, part: PartRef | None) -> Finding:
+        chart, rule, hit = self._columns.chart, self._rule, self._hits[at]
+        event = _event(chart, note)
+        readings = dict.fromkeys(condition.reading for condition in hit.case.conditions)
+        return Finding(
+            rule=rule.name,
+            family=rule.family,
+            level=hit.case.level,
+            message=self.message(hit.case.message, at),
+            part=part,
+            where=where,
+            readings=tuple([(name, self._value(name, at)) for name in readings]),
+            certainty=hit.certainty,
+            fix=_fix(chart, hit.case, (hit.row, *hit.more), self._numbers),
+            pitch=int(chart.song.notes.pitch[note]) if note >= 0 else None,
+            byte=event[0] if event else None,
+            byte_length=event[1] if event else None,
+            also=self._also(hit.more) if hit.more else (),
+            evidence=_evidence(chart, rule, hit.case, hit.row),
+            whole=rule.judges == "song",
+        )
 
-def finding_of(
-    columns: Columns,
-    rule: Rule,
-    case: Case,
-    row: int,
-    certainty: float,
-    more: tuple[int, ...] = (),
-) -> Finding:
-    """The finding of a row that a case of a rule flags; ``more``: rows that are told with it."""
-    chart, song, rows = columns.chart, columns.chart.song, columns.rows(rule.judges)
-    tick, end_tick = int(rows.tick[row]), int(rows.end_tick[row])
-    note = int(rows.note[row])
-    part_row = int(rows.part[row])
-    part = song.parts[part_row] if part_row >= 0 else None
-    values = {
-        c.reading: _plain(columns.column(rule.judges, c.reading)[row]) for c in case.conditions
-    }
+    def _also(self, more: tuple[int, ...]) -> tuple[Where, ...]:
+        """Where rows stand that are told with another one, in order."""
+        rows, at = self._columns.rows(self._rule.judges), np.array(more)
+        ordered = at[rows.tick[at].argsort(kind="stable")]
+        return tuple(places(self._columns.chart, rows.tick[ordered], rows.end_tick[ordered]))
 
-    message = message_of(columns, rule, case.message, row)
-    fix = _fix(chart, rule, case, (row, *more))
-    event = _event(chart, note)
-    return Finding(
-        rule=rule.name,
-        family=rule.family,
-        level=case.level,
-        message=message,
-        part=_named(song, part) if part else None,
-        where=place(chart, tick, end_tick),
-        readings=tuple(values.items()),
-        certainty=certainty,
-        fix=fix,
-        pitch=int(song.notes.pitch[note]) if note >= 0 else None,
-        byte=event[0] if event else None,
-        byte_length=event[1] if event else None,
-        also=tuple(
-            place(chart, int(rows.tick[r]), int(rows.end_tick[r]))
-            for r in sorted(more, key=lambda r: int(rows.tick[r]))
-        ),
-        evidence=_evidence(chart, rule, case, row),
-        whole=rule.judges == "song",
-    )
+    def message(self, text: str, at: int) -> str:
+        """A text of the page with what readings say of a hit put in; ``{count}`` stays."""
+
+        def shown(match: re.Match[str]) -> str:
+            name = match[1]
+            if name == "count" and text is self._rule.per_part:
+                return match[0]
+            number = self._numbers.get(name)
+            return _words(self._value(name, at) if number is None else number)
+
+        message = _FIELD.sub(shown, text)
+        message = message[:1].upper() + message[1:]
+        return message if message[-1] in ".!?" else f"{message}."
+
+    def _value(self, name: str, at: int) -> Value:
+        """What a reading says of a hit."""
+        values = self._values.get(name)
+        if values is None:
+            column = self._columns.column(self._rule.judges, name)
+            values = self._values[name] = [_plain(v) for v in column[self._rows].tolist()]
+        return values[at]
 
 
 def _evidence(chart: Chart, rule: Rule, case: Case, row: int) -> tuple[Weighed, ...]:
@@ -92,12 +108,14 @@ def _evidence(chart: Chart, rule: Rule, case: Case, row: int) -> tuple[Weighed, 
     return evidence_of(chart, name, row) if name else ()
 
 
-def _fix(chart: Chart, rule: Rule, case: Case, rows: tuple[int, ...]) -> Fix | None:
+def _fix(
+    chart: Chart, case: Case, rows: tuple[int, ...], numbers: Mapping[str, float]
+) -> Fix | None:
     """One fix for the rows: what mends each of them, or none where one of them cannot be mended."""
     if case.fix is None:
         return None
     build = fix_named(case.fix).build
-    each = [build(chart, row, rule.numbers) for row in rows]
+    each = [build(chart, row, numbers) for row in rows]
     given = [fix for fix in each if fix is not None]
     if len(given) < len(each):
         return None
@@ -110,24 +128,42 @@ def _fix(chart: Chart, rule: Rule, case: Case, rows: tuple[int, ...]) -> Fix | N
     return Fix(f"{first.title}, in {places}", kind, edits)
 
 
-def _named(song: Song, part: Part) -> PartRef:
-    """A part as findings name it."""
+def _named(song: Song, index: int) -> PartRef | None:
+    """A part as findings name it, by its index; of no part where that is −1."""
+    if index < 0:
+        return None
+    part = song.parts[index]
     shared = sum(other.name == part.name for other in song.parts) > 1
     return PartRef(part.number, part.track, part.channel, part.name, shared=shared)
 
 
-def place(chart: Chart, tick: int, end_tick: int) -> Where:
-    """A stretch of ticks as bars, beats and seconds."""
+def places(chart: Chart, tick: NDArray[np.int64], end_tick: NDArray[np.int64]) -> list[Where]:
+    """Stretches of ticks, [n] each, as bars, beats and seconds."""
     grid, tempo = chart.song.grid, chart.song.tempo
-    return Where(
-        tick=tick,
-        end_tick=end_tick,
-        bar=int(grid.bar_of(tick)) + 1,
-        beat=float(grid.beat_of(tick)),
-        time_s=tempo.seconds(tick),
-        end_time_s=tempo.seconds(end_tick),
-        beats=int(grid.numerator[int(grid.bar_of(tick))]),
+    bar = grid.bar_of(tick)
+    columns = (
+        tick,
+        end_tick,
+        bar + 1,
+        grid.beat_of(tick),
+        tempo.seconds(tick),
+        tempo.seconds(end_tick),
+        grid.numerator[bar],
     )
+    return [
+        Where(
+            tick=begin,
+            end_tick=end,
+            bar=number,
+            beat=beat,
+            time_s=time_s,
+            end_time_s=end_time_s,
+            beats=beats,
+        )
+        for begin, end, number, beat, time_s, end_time_s, beats in zip(
+            *(column.tolist() for column in columns), strict=True
+        )
+    ]
 
 
 def _event(chart: Chart, note: int) -> tuple[int, int] | None:
@@ -144,7 +180,7 @@ def _plain(value: object) -> Value:
     """A numpy value as a plain one; NaN becomes None."""
     if isinstance(value, np.generic):
         value = value.item()
-    if isinstance(value, float) and np.isnan(value):
+    if isinstance(value, float) and isnan(value):
         return None
     return value  # type: ignore[return-value]  # columns hold bool, float and str only
 

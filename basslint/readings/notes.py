@@ -14,7 +14,7 @@ from basslint.readings.base import Column, reading
 from basslint.song.arrangement import Notes
 from basslint.theory import tuning
 from basslint.theory.names import SHARPS, SPELLINGS, pitch_name, spelling
-from basslint.util.columns import distinct, median
+from basslint.util.columns import distinct, kinds_of, median
 
 _MIDI = "MIDI 1.0 detailed specification"
 _REGISTER = 0.9  # share of a part's notes that are at home in its register
@@ -44,7 +44,7 @@ def named(values: NDArray[np.generic], name: Callable[[float], str | None]) -> C
 def note_names(chart: Chart, notes: Notes) -> Column:
     """Names of notes such as ``F#1``, spelled by the key in force where they start."""
     spelled = spellings(chart, notes.start)
-    kinds, which = np.unique(spelled * 128 + notes.pitch, return_inverse=True)
+    kinds, which = kinds_of(spelled * 128 + notes.pitch)
     octave = chart.facts.middle_c
     return words([pitch_name(k % 128, SPELLINGS[k // 128], octave) for k in kinds.tolist()])[which]
 
