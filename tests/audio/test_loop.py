@@ -149,7 +149,7 @@ def test_a_loop_that_swings_keeps_its_grid(tmp_path):
     assert heard.off_s is None and heard_per_bar(heard) == ROOTS
 
 
-def test_a_chord_that_slides_into_the_next_is_a_glide(tmp_path):
+def test_a_chord_that_slides_into_the_next_is_a_glide(tmp_path, monkeypatch):
     path = write(tmp_path / "slide.wav", gliding())
     heard = hear_loop(path, Stated(bpm=100.0))
     assert len(heard.glides) == 1
@@ -160,6 +160,14 @@ def test_a_chord_that_slides_into_the_next_is_a_glide(tmp_path):
     text = io.StringIO()
     print_loop(heard, text, width=80)
     assert f", {begins:g} to {ends:g} s  A moves to D\n" in text.getvalue()
+    # spelled by the key, as the roots are; columns as wide as their words need, and no figure
+    # parted from its unit on a narrow screen
+    degrees = ("c", "#", "d", "#", "e", "f", "#", "g", "#", "la", "#", "b")
+    monkeypatch.setattr("basslint.report.formats.loop_text.names_at", lambda keys, tick: degrees)
+    text = io.StringIO()
+    print_loop(heard, text, width=40)
+    assert "la moves to d" in " ".join(text.getvalue().split())
+    assert "  bar 5 beat 1, 16 beats  dm   99 % sure\n" in text.getvalue()
 
 
 def test_json_keeps_to_its_schema_and_is_the_same_each_time(tmp_path):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TextIO
 
 from basslint.audio.answers import loop_keys, loop_roots
-from basslint.audio.loop import HeardLoop
+from basslint.audio.loop import TICKS, HeardLoop
 from basslint.audio.remarks import loop_remarks
 from basslint.audio.tuning import certainty
 from basslint.hear.harmony.sources import Roots
@@ -14,9 +14,9 @@ from basslint.report.drawing.canvas import Segment
 from basslint.report.drawing.marks import chord_name, number, percent
 from basslint.report.formats.loop_json import names_at
 from basslint.report.formats.loop_rows import Span, glides, spans
-from basslint.report.paper import Paper
+from basslint.report.paper import Paper, kept
 from basslint.theory.chords import QUALITIES
-from basslint.theory.names import SHARPS, key_name
+from basslint.theory.names import key_name
 
 _LABEL = 9  # columns before a fact
 _IN_TUNE = 0.5  # cents: no more than rounding
@@ -49,7 +49,9 @@ def print_loop(heard: HeardLoop, stream: TextIO, width: int | None = None) -> No
         paper.blank()
         paper.line(Segment("glides", "focus"))
         for glide in glides(heard):
-            names = [SHARPS[p] if p is not None else "?" for p in (glide.from_pc, glide.to_pc)]
+            tick = round((glide.span.start_beat - 1.0) * TICKS * 4 / heard.bars.meter[1])
+            spelled = names_at(keys, tick)
+            names = [spelled[p] if p is not None else "?" for p in (glide.from_pc, glide.to_pc)]
             time = f"{number(glide.span.start_s)} to {number(glide.span.end_s)} s"
             words = f"{_place(heard, [glide.span])}, {time}  {names[0]} moves to {names[1]}"
             paper.paragraph([Segment(words, "plain")], indent=2, hanging=4)
@@ -80,7 +82,7 @@ def _bars(heard: HeardLoop) -> str:
 
 def _tuning(heard: HeardLoop) -> str:
     cents = heard.tuning.cents
-    sure = f"{percent(certainty(heard.tuning))} sure"
+    sure = _sure(certainty(heard.tuning))
     if abs(cents) < _IN_TUNE:
         return f"A = 440 Hz, {sure}"
     return f"{abs(cents):.0f} cents {'sharp' if cents > 0 else 'flat'} of A = 440 Hz, {sure}"
@@ -88,24 +90,29 @@ def _tuning(heard: HeardLoop) -> str:
 
 def _key(heard: HeardLoop, keys: Keys, row: int) -> str:
     tonic, mode = int(keys.tonic[row]), keys.mode[row]
-    text = f"{key_name(tonic, mode)}, {percent(float(keys.certainty[row]))} sure"
+    text = f"{key_name(tonic, mode)}, {_sure(float(keys.certainty[row]))}"
     if len(keys) == 1:
         return text
     return f"{_place(heard, spans(heard, int(keys.start[row]), int(keys.end[row])))}  {text}"
 
 
 def _print_roots(paper: Paper, heard: HeardLoop, roots: Roots, keys: Keys) -> None:
+    rows = []
     for row, root in enumerate(roots.root.tolist()):
         start = int(roots.start[row])
         place = _place(heard, spans(heard, start, int(roots.end[row])))
-        words = [Segment(f"{place:<26}", "quiet")]
-        if root < 0:
-            words.append(Segment("not told", "plain"))
-        else:
-            name = chord_name(root, QUALITIES[int(roots.quality[row])], names_at(keys, start))
-            words.append(Segment(f"{name:<8}", "root"))
-            words.append(Segment(f"{percent(float(roots.certainty[row]))} sure", "plain"))
+        name = chord_name(root, QUALITIES[int(roots.quality[row])], names_at(keys, start))
+        rows.append((place, name, _sure(float(roots.certainty[row])) if root >= 0 else ""))
+    places, names = (max(len(row[column]) for row in rows) + 2 for column in (0, 1))
+    for place, name, sure in rows:
+        words = [Segment(f"{place:<{places}}", "quiet")]
+        words += [Segment(f"{name:<{names}}", "root"), Segment(sure, "plain")] if sure else []
+        words += [] if sure else [Segment("not told", "plain")]
         paper.paragraph(words, indent=2, hanging=4)
+
+
+def _sure(certainty: float) -> str:
+    return kept(f"{percent(certainty)} sure")
 
 
 def _place(heard: HeardLoop, parts: list[Span]) -> str:
