@@ -79,6 +79,11 @@ def _tuned_to(heard: HeardLoop, loop: StatedLoop) -> tuple[int, float]:
     return shift, cents - 100.0 * shift
 
 
+def _speed(loop: StatedLoop) -> float:
+    """How much faster than its file a loop is played, as high as it is stated."""
+    return float(2.0 ** (loop.semitones / 12.0 + loop.cents / 1200.0))
+
+
 def _tuned(heard: HeardLoop) -> float:
     """Certainty of the tuning, 0 where no notes are heard."""
     return certainty(heard.tuning) * float(heard.tonality.notes.mean())
@@ -99,7 +104,7 @@ def _heard_in(song: Song, loop: StatedLoop, longest_s: float) -> HeardLoop:
     quarters = meter[0] * 4.0 / meter[1]
     length = sound_length(loop.file)
     # a sampler that plays a loop higher plays it faster, or keeps its length: what makes whole bars
-    tempi = [bpm, bpm / 2.0 ** (loop.semitones / 12.0 + loop.cents / 1200.0)]
+    tempi = [bpm, bpm / _speed(loop)]
     if loop.bars is not None and loop.begins_s is None:
         tempi.append(60.0 * loop.bars * quarters / length)
 
@@ -174,7 +179,7 @@ def _turns(heard: HeardLoop, loop: StatedLoop, song: Song, first: int, last: int
         file=loop.file,
         turned_s=before if heard.bars.cut else 0.0,
         begins_s=0.0 if heard.bars.cut else before,
-        speed=2.0 ** (loop.semitones / 12.0 + loop.cents / 1200.0),
+        speed=_speed(loop),
         start=begins,
         end=np.append(begins[1:], song.grid.start[last]),
     )
@@ -223,6 +228,10 @@ def _remarks(song: Song, loop: StatedLoop, heard: HeardLoop) -> list[str]:
     if loop.bars is None:
         said.append(f"{name} is taken as {count}, by its length and the song's tempo.")
     song_bpm = song.tempo.bpm_at(int(song.grid.start[0]))
-    if abs(bars.bpm / song_bpm - 1.0) > _TEMPO_CLOSE:
-        said.append(f"{name} runs at {bars.bpm:.1f} bpm; the song turns its bars into its own.")
+    played_bpm = bars.bpm * _speed(loop)
+    if abs(played_bpm / song_bpm - 1.0) > _TEMPO_CLOSE:
+        said.append(
+            f"{name} plays at {played_bpm:.1f} bpm, the song at {song_bpm:.1f}: its bars are taken "
+            "as the song's, and heard unstretched."
+        )
     return said + [f"{name}: {remark}" for remark in loop_remarks(heard, in_song=True)]

@@ -88,7 +88,7 @@ def test_a_loop_that_plays_in_no_bar_of_the_song_is_told(song, loop):
 
 
 def test_how_a_file_is_taken_is_told_once(song, loop):
-    twice = [StatedLoop(file=loop, at=((1, 4),)), StatedLoop(file=loop, at=((5, 8),), semitones=2)]
+    twice = [StatedLoop(file=loop, at=((1, 4),)), StatedLoop(file=loop, at=((5, 8),))]
     assert len(place_loops(song, twice, 600).remarks) == 1
 
 
@@ -123,7 +123,16 @@ def test_a_loop_at_another_tempo_keeps_its_bars(song, tmp_path):
     slow = str(write(tmp_path / "slow.wav", chords(90.0)))
     placed = place_loops(song, [StatedLoop(file=slow, bars=4)], 600)
     assert per_bar(song, placed) == list(ROOTS) * 3
-    assert "runs at 90.0 bpm" in placed.remarks[0]
+    assert "plays at 90.0 bpm, the song at 100.0" in placed.remarks[0]
+
+
+@pytest.mark.parametrize(("bpm", "told"), [(100.0, ["84.1"]), (100.0 * 2 ** (3 / 12), [])])
+def test_a_loop_that_its_pitch_makes_slower_than_the_song_is_told(song, tmp_path, bpm, told):
+    """Three semitones down it takes 1.19 times as long: it fits if it was that much too fast."""
+    path = str(write(tmp_path / "a.wav", chords(bpm)))
+    placed = place_loops(song, [StatedLoop(file=path, bars=4, semitones=-3.0)], 600)
+    assert per_bar(song, placed) == [(root - 3) % 12 for root in ROOTS] * 3
+    assert [re.findall(r"plays at (\S+) bpm", said)[0] for said in placed.remarks] == told
 
 
 def test_a_loop_of_another_tempo_is_told_and_not_cut(song, tmp_path):
