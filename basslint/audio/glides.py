@@ -45,7 +45,7 @@ _MOST_ODDS = 40.0  # log-odds: beyond, a chance is 0 or 1 to every digit
 # Strength of what moves against what stands, from which on the stretch may be a glide at all: a
 # recorded piano's soft changes have .28 at most, 97 in 100 of the rendered glides more than that.
 _MOVES = 0.25
-_LIKELY = 0.1  # chance from which a stretch is told as moving: 0.4 false ones in 100 beats at most
+_LIKELY = 0.07  # chance from which a stretch is told as moving: below 1 false in 100 beats
 _SAME = 0.8  # chance that a stretch has one root before and after it, from which it has trembled
 
 
