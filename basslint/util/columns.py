@@ -115,6 +115,15 @@ def within(values: NDArray[S], low: int, high: int) -> NDArray[S]:
     return bounded
 
 
+def parted(values: NDArray[np.int64], size: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Whole numbers from 0 up divided by one: how often it goes in, and what is left over.
+
+    What `divmod` gives, several times as fast for many.
+    """
+    whole = values // size
+    return whole, values - whole * size
+
+
 def in_columns(values: NDArray[S], column: NDArray[np.integer]) -> NDArray[S]:
     """What each row of ``values`` [n, m] holds in some columns of its own, [n, k], as ``column``.
 

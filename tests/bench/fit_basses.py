@@ -27,7 +27,7 @@ from basslint.hear.parts import role_scores as own
 from basslint.hear.parts.basses import CLAIM, carrier
 from basslint.hear.parts.parts import _instruments
 from basslint.hear.parts.standing import root_support
-from basslint.hear.parts.texture import Texture, hear_texture
+from basslint.hear.parts.texture import Texture, hear_texture, lowest_shares
 from basslint.hear.stuck_notes import end_stuck_notes
 from basslint.song.arrangement import Song
 
@@ -63,7 +63,8 @@ def _case(kind: str, fold: int, song: Song, basses: tuple[int, ...], double: obj
     asked = pitched & own.may_be_bass(t)
     support = root_support(song.notes, line, asked, pitched & ~asked, song.division)
     rows = np.flatnonzero(pitched)
-    x = np.append(own.bass_evidence(t, pitched, support)[rows], np.ones((len(rows), 1)), axis=1)
+    found = own.bass_evidence(t, pitched, lowest_shares(t, pitched)[1], support)[rows]
+    x = np.append(found, np.ones((len(rows), 1)), axis=1)
     is_bass, is_double = (np.isin(rows, group[list(p)]) for p in (basses, double))
     return Case(
         kind=kind,

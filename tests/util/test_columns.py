@@ -15,6 +15,7 @@ from basslint.util.columns import (
     kinds_of,
     median,
     order_of,
+    parted,
     rows_where,
     turns,
     within,
@@ -77,6 +78,13 @@ def test_what_is_asked_of_neighbours_is_numpys(column: NDArray[np.int64]) -> Non
 def test_bounds_are_kept_as_numpy_keeps_them(column: NDArray[np.int64]) -> None:
     assert within(column, 1, 100).dtype == column.dtype
     assert within(column, 1, 100).tolist() == column.clip(1, 100).tolist()
+
+
+def test_whole_numbers_are_parted_as_divmod_parts_them() -> None:
+    values = np.array([0, 11, 12, 25, 10**12])
+    assert [column.tolist() for column in parted(values, 12)] == [
+        column.tolist() for column in np.divmod(values, 12)
+    ]
 
 
 @pytest.mark.parametrize("mask", [np.zeros(0, bool), np.array([1, 0, 1]), np.eye(3), np.eye(3).T])

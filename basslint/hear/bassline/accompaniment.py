@@ -165,9 +165,10 @@ def _of_parts(bass: Notes, others: Notes, grid: BarGrid) -> tuple[Accompaniment,
     # a time line for each pitch class, one after the other: one search serves all of them
     line = int(max(others.end.max(), bass.end.max(), grid.start[-1])) + 1
     sounding = differences(sounding_clock(others.start, others.end)(grid.start))
-    others = others.take(order_of(others.pitch % 12))
-    offset = (others.pitch % 12).astype(np.int64) * line
-    start, end = offset + others.start, offset + np.maximum(others.end, others.start + 1)
+    tone = others.pitch % 12
+    order = order_of(tone)
+    offset, start = tone.take(order).astype(np.int64) * line, others.start.take(order)
+    start, end = offset + start, offset + np.maximum(others.end.take(order), start + 1)
     clock = sounding_clock(start, end)
     lines = np.arange(12)[:, None] * line
     until = np.maximum(bass.end, bass.start + 1)

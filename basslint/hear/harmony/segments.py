@@ -13,7 +13,16 @@ from basslint.hear.sounding import Position, sounding_per_cell
 from basslint.song.arrangement import Notes
 from basslint.song.timing import BarGrid
 from basslint.theory.general_midi import KEYS
-from basslint.util.columns import TINY, cell_of, differences, distinct, ends_of, rows_where, turns
+from basslint.util.columns import (
+    TINY,
+    cell_of,
+    differences,
+    distinct,
+    ends_of,
+    parted,
+    rows_where,
+    turns,
+)
 from basslint.util.records import record
 
 Floats = NDArray[np.float64]
@@ -174,9 +183,9 @@ def _describe(
     exact = lines[row] == begin
     hits = np.zeros((n, width), dtype=bool)
     hits[row[exact], pitch[exact] - base] = True
-    hit_row, hit = np.divmod(rows_where(hits), width)
+    hit_row, hit = parted(rows_where(hits), width)
     struck = np.zeros((n, 12))
-    struck[hit_row, hit % 12] = 1.0
+    struck[hit_row, parted(hit, 12)[1]] = 1.0
     onsets = np.minimum(np.bincount(hit_row, minlength=n), FULL_CHORD) / FULL_CHORD
     # the bass of a broken chord is struck once a beat: look at the whole beat
     loud, many = held >= _HEARD, differences(np.concatenate((heads, [n])))
@@ -185,7 +194,7 @@ def _describe(
         longer = many > step
         heard[longer] |= loud[heads[longer] + step]
     low = np.where(heard.any(axis=1), heard.argmax(axis=1) + base, KEYS)
-    beat, place = np.divmod(rows_where(heard), width)
+    beat, place = parted(rows_where(heard), width)
     close = np.exp((low[beat] - place - base) / LOW_REACH)
     bass = np.zeros((len(heads), 12))
     # from the top down: of one pitch class, the lowest octave is written last and stays

@@ -46,7 +46,7 @@ def sounding_per_bar(
         bar = grid.bar_of(tick)
         return bar, (tick - edge[bar]) / np.maximum(edge[bar + 1] - edge[bar], 1)
 
-    pitch_class = pitch.astype(np.int64) % 12
+    pitch_class = (pitch % 12).astype(np.int64)
     held = sounding_per_cell(position(start), position(end), pitch_class, 12, grid.bars)
     return np.maximum(held, 0.0)
 

@@ -86,9 +86,12 @@ def hear_parts(
     notes = end_stuck_notes(song.notes, song.division)
     texture = hear_texture(notes, line, lines, song.division)
     labels = read_labels(song.parts, group, lines)
-    roles, certainty, lead, rival = _decide(notes, line, texture, labels, song.division)
-    pitched = np.array([role != "drums" for role in roles])
-    evidence = [_evidence(roles[k], k, texture, pitched, labels[k]) for k in range(lines)]
+    drums = drums_likelihood(texture, labels)
+    own, whole = lowest_shares(texture, drums < CLAIM)
+    roles, certainty, lead, rival = _decide(
+        notes, line, texture, labels, drums, whole, song.division
+    )
+    evidence = [_evidence(roles[k], k, texture, own, labels[k]) for k in range(lines)]
 
     role: list[Role] = [roles[k] for k in group]
     sure = certainty[group]
@@ -188,17 +191,26 @@ def _instruments(song: Song) -> NDArray[np.int64]:
 
 
 def _decide(
-    notes: Notes, line: NDArray[np.int64], t: Texture, labels: list[Labels], division: int
+    notes: Notes,
+    line: NDArray[np.int64],
+    t: Texture,
+    labels: list[Labels],
+    drums: Floats,
+    floor: Floats,
+    division: int,
 ) -> tuple[list[Role], Floats, int, int]:
-    """Role and certainty of each line; the one that carries the bass and its rival, −1 for none."""
-    drums = drums_likelihood(t, labels)
+    """Role and certainty of each line; the one that carries the bass and its rival, −1 for none.
+
+    ``drums`` [lines]: how likely each is drums; ``floor`` [lines]: share of the song in which none
+    that is pitched is lower.
+    """
     pitched = drums < CLAIM
     effects = np.array([x.name == "other" or (not x.name and x.program == "other") for x in labels])
     # General MIDI 1: channel 10 is percussion; and neither effects nor timpani are a bass
     able = pitched & ~effects & ~np.array([x.on_drum_channel for x in labels])
     asked = able & may_be_bass(t)
     support = root_support(notes, line, asked, pitched & ~asked, division)
-    bass = np.where(able, (1.0 - drums) * bass_likelihood(t, labels, pitched, support), 0.0)
+    bass = np.where(able, (1.0 - drums) * bass_likelihood(t, labels, pitched, floor, support), 0.0)
     # a bass by name ("mid bass", "reese") is one, unless it plays what no bass plays
     named = able & np.array([x.name == "bass" for x in labels])
     named &= (t.mean < MIDDLE) & (t.voices < _CHORDS)
@@ -229,7 +241,8 @@ def _decide(
     return roles, certainty, lead, rival_of(notes, line, bass, called, lead)
 
 
-def _evidence(role: Role, k: int, t: Texture, pitched: NDArray[np.bool_], labels: Labels) -> str:
+def _evidence(role: Role, k: int, t: Texture, lowest: Floats, labels: Labels) -> str:
+    """Why line ``k`` has its role; ``lowest`` [lines]: of its own time, in which it is that."""
     reasons: list[str] = []
     if labels.name == role:
         reasons.append(f'named "{labels.word}"')
@@ -241,7 +254,7 @@ def _evidence(role: Role, k: int, t: Texture, pitched: NDArray[np.bool_], labels
         if not reasons:
             reasons.append("plays keys of a drum set")
     elif role == "bass":
-        low = "lowest line" if lowest_shares(t, pitched)[0][k] >= _LOWEST else "low line"
+        low = "lowest line" if lowest[k] >= _LOWEST else "low line"
         single = t.voices[k] < _SINGLE
         reasons.append(f"{low}, {'one note at a time' if single else 'mostly single'}")
     elif role == "harmony":

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.parts.names import Role, role_by_name, role_by_program
-from basslint.hear.parts.texture import Floats, Texture, lowest_shares
+from basslint.hear.parts.texture import Floats, Texture
 from basslint.song.arrangement import Part
 from basslint.theory.general_midi import DRUM_CHANNEL, LOWEST_DRUM_KEY
 from basslint.util.columns import TINY, distinct, median, rows_where
@@ -131,19 +131,18 @@ def may_be_bass(t: Texture) -> NDArray[np.bool_]:
     return np.asarray((t.mean < _HIGHEST_BASS) & (t.voices < _MOSTLY))
 
 
-def bass_evidence(t: Texture, pitched: NDArray[np.bool_], support: Floats) -> Floats:
+def bass_evidence(t: Texture, pitched: NDArray[np.bool_], floor: Floats, support: Floats) -> Floats:
     """What speaks for and against each line as the bass, [lines, evidence].
 
     ``high``: semitones of its mean above the register of basses; ``stacked``: share of its time, or
     of its notes if more, in which it plays several; ``floor``: share of the song in which no
-    ``pitched`` line is lower; ``plays``: logarithm of the share of the song's stretches in which it
-    plays; ``stands``: ``support``, how much the others stand on it as on a root; ``slow``: its pace
-    below a note a quarter, among many lines; ``walks``: how far it goes in even quarters under all
-    others.
+    ``pitched`` line is lower (`texture.lowest_shares`); ``plays``: logarithm of the share of the
+    song's stretches in which it plays; ``stands``: ``support``, how much the others stand on it as
+    on a root; ``slow``: its pace below a note a quarter, among many lines; ``walks``: how far it
+    goes in even quarters under all others.
     """
     lines = int(pitched.sum())
     pace = np.log2(np.maximum(t.pace, TINY))
-    floor = lowest_shares(t, pitched)[1]
     columns = (
         np.maximum(t.mean - BASS_REGISTER, 0.0),
         np.maximum(t.voices, t.stacked),
@@ -157,13 +156,14 @@ def bass_evidence(t: Texture, pitched: NDArray[np.bool_], support: Floats) -> Fl
 
 
 def bass_likelihood(
-    t: Texture, labels: list[Labels], pitched: NDArray[np.bool_], support: Floats
+    t: Texture, labels: list[Labels], pitched: NDArray[np.bool_], floor: Floats, support: Floats
 ) -> Floats:
     """Probability that each line is a bass, given that it is ``pitched``, [lines].
 
-    ``support`` float64 [lines]: how much the others stand on it (`standing.root_support`).
+    ``floor`` float64 [lines]: share of the song in which no pitched line is lower; ``support``: how
+    much the others stand on it (`standing.root_support`).
     """
-    score = _BASS_BASE + bass_evidence(t, pitched, support) @ _BASS_WEIGHTS
+    score = _BASS_BASE + bass_evidence(t, pitched, floor, support) @ _BASS_WEIGHTS
     return _logistic(score + _label_odds(labels, "bass", ("harmony", "melody", "drums", "other")))
 
 

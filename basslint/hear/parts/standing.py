@@ -57,7 +57,7 @@ def root_support(
     step = max(division // _SLOTS_PER_QUARTER, -(-last // _MOST_SLOTS))
     sounding = _sounding(notes, rest, step, last // step + 2)
     beside = sounding.take(notes.start.take(own) // step)
-    tone = notes.pitch.take(own).astype(np.int64) % 12
+    tone = (notes.pitch.take(own) % 12).astype(np.int64)
     above = (beside >> tone | beside << 12 - tone) & _ALL_TONES  # the intervals up from each note
     # what is alike is weighed once
     kinds = np.bincount((asked.cumsum() - 1).take(line.take(own)) << 12 | above)
@@ -73,7 +73,7 @@ def root_support(
 def _sounding(notes: Notes, rows: NDArray[np.intp], step: int, slots: int) -> NDArray[np.int64]:
     """The pitch classes that some rows sound in each slot of ``step`` ticks, one bit each."""
     first = notes.start.take(rows) // step
-    lane = notes.pitch.take(rows).astype(np.int64) % 12 * slots
+    lane = (notes.pitch.take(rows) % 12).astype(np.int64) * slots
     after = np.maximum(-(-notes.end.take(rows) // step), first + 1)
     edges = np.bincount(lane + first, minlength=12 * slots)
     edges -= np.bincount(lane + after, minlength=12 * slots)

@@ -196,12 +196,13 @@ def _motion(notes: Notes, line: NDArray[np.int64], division: int) -> _Motion:
     """What follows what inside each line, and what is struck together."""
     order = order_of(line)
     owner, start = line[order], notes.start[order]
-    interval = np.abs(differences(notes.pitch[order].astype(np.int64)))
+    interval = np.abs(differences(notes.pitch[order]))
     step = differences(start)
     inside = owner[1:] == owner[:-1]
     at_once = inside & (step * _TOGETHER <= division)
-    together = at_once & (interval % 12 != 0)
-    harsh = together & _HARSH[interval % 12]
+    apart = interval % 12
+    together = at_once & (apart != 0)
+    harsh = together & _HARSH[apart]
     struck_note = np.zeros(len(line), dtype=bool)
     harsh_note = np.zeros(len(line), dtype=bool)
     for flag, note in ((together, struck_note), (harsh, harsh_note)):

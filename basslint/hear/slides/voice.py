@@ -57,9 +57,10 @@ def hear_voice(song: Song, part: int) -> Voice:
     """
     row = song.rows_of([part])
     notes = end_stuck_notes(song.notes.take(row), song.division)
-    sounds = song.tempo.seconds(notes.end) - song.tempo.seconds(notes.start) >= EMPTY_S
-    if sounds.any():
-        row, notes = row[sounds], notes.take(sounds)
+    start_s, end_s = song.tempo.seconds(notes.start), song.tempo.seconds(notes.end)
+    sounds = end_s - start_s >= EMPTY_S
+    if sounds.any() and not sounds.all():
+        row, notes, start_s, end_s = row[sounds], notes.take(sounds), start_s[sounds], end_s[sounds]
     start, end, pitch = notes.start, notes.end, notes.pitch
     after = start.searchsorted(start, side="right")
     following = np.concatenate((start, [FOREVER]))[after]
@@ -69,8 +70,8 @@ def hear_voice(song: Song, part: int) -> Voice:
         start=start,
         end=end,
         pitch=pitch,
-        start_s=song.tempo.seconds(start),
-        end_s=song.tempo.seconds(end),
+        start_s=start_s,
+        end_s=end_s,
         following=following,
         mono=is_mono(start, end, pitch, song.division),
         gliding=gliding,
