@@ -10,6 +10,8 @@ import pytest
 
 import basslint
 from basslint.cli.main import main
+from basslint.smf.chunks import DEFAULT_LIMITS, Limits
+from basslint.util.records import names_of
 
 ROOT = Path(__file__).parents[2]
 
@@ -39,3 +41,9 @@ def test_the_version_that_it_names_is_that_of_the_package() -> None:
     newest = re.search(r"^\*\*(\d\S*?)\*\*", changes, re.M)
     assert newest and newest[1] == version
     assert basslint.__version__ == version
+
+
+def test_the_limits_that_it_lists_are_those_that_hold() -> None:
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    listed = re.findall(r"^\| `(max_\w+)` \| ([\d,]+) \|", readme, re.M)
+    assert listed == [(name, f"{getattr(DEFAULT_LIMITS, name):,}") for name in names_of(Limits)]
