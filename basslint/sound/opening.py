@@ -24,7 +24,7 @@ LOUDEST = 1e6  # of full scale, 120 dB over it: what is louder is no level, but 
 _KINDS = "Give a WAV, FLAC, AIFF or OGG file."
 _AGAIN = "Export it again."
 # libsndfile's own words before what it found wrong; the name is told anyway
-_OPENING = r"^Error (opening '.*')?\s*: |^Internal error : "
+_OPENING = r"^(Error (opening '.*')?\s*: |Internal error : )+"
 _HEADER_BYTES = 12  # RIFF and FORM: a name, the bytes that follow, what they hold
 _UNKNOWN_BYTES = 0x7FFF_0000  # from here on a length stands for "not known yet", as in a pipe
 _MISSED = 0.01  # of the stated bytes that may be missing: a tag at the end, no sound
@@ -96,6 +96,8 @@ def _cut_short(path: Path) -> str:
     Only WAV, AIFF and OGG are looked at: readers take the rest of these for the whole.
     """
     size = path.stat().st_size
+    if not size:
+        return "it holds nothing"
     with path.open("rb") as file:
         head = file.read(_HEADER_BYTES)
         if head[:4] == b"OggS":

@@ -28,7 +28,8 @@ def is_sound(head: bytes) -> bool:
     kind, form = head[:4], head[8:12]
     return (
         kind in (b"fLaC", b"OggS")
-        or head[:3] == b"ID3"  # a tag before MPEG audio
+        or head[:3] == b"ID3"  # a tag before MPEG audio, or the first bits of a frame of it
+        or (head[:1] == b"\xff" and head[1:2] >= b"\xe0")
         or (kind == b"RIFF" and form == b"WAVE")
         or (kind == b"FORM" and form in (b"AIFF", b"AIFC"))
     )

@@ -36,6 +36,8 @@ def test_bad_files_are_refused_in_a_sentence(tmp_path):
     refused(tmp_path / "none.wav", "does not exist")
     refused(tmp_path, "is a folder")
     (tmp_path / "text.wav").write_text("no sound at all")
+    (tmp_path / "empty.wav").touch()
+    refused(tmp_path / "empty.wav", "holds nothing")
     refused(tmp_path / "text.wav", r"cannot be read as a sound \(Format not recognised\)")
     refused(write(tmp_path / "still.wav", np.zeros(RATE)), "is silent")
     refused(write(tmp_path / "dc.wav", np.full(RATE, 0.4)), "constant offset")

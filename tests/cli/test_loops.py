@@ -10,6 +10,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import soundfile
 from loop_sounds import PROGRESSION, RATE, chords, hits, write
 
 from basslint.cli.main import main
@@ -38,7 +39,7 @@ def test_a_loop_is_charted_as_text_and_json(loop, capsys):
 def test_a_root_over_the_end_of_a_file_with_a_pickup_has_its_whole_length(loop, capsys):
     write(loop / "pickup.wav", np.roll(chords(100.0), round(0.6 * RATE)))
     assert main(["chart", "pickup.wav", "--bpm", "100", "--begins", "-1 beat"]) == 0
-    assert "bar 4 beat 1, 4 beats     G " in capsys.readouterr().out
+    assert "bar 4 beat 1, 4 beats  G " in capsys.readouterr().out
 
 
 def test_a_guide_and_an_output_file_are_written(loop, capsys):
@@ -97,6 +98,8 @@ def test_a_pickup_needs_no_quotes_and_a_sound_no_ending(loop, capsys):
     (loop / "loop").write_bytes((loop / "loop.wav").read_bytes())
     assert main(["chart", "loop", "--bpm", "100", "--begins", "-1beat"]) == 0
     assert "the first at 600 ms" in capsys.readouterr().out
+    soundfile.write(loop / "loop.mp3", chords(100.0), RATE)
+    assert main(["chart", "loop.mp3", "--bpm", "100", "--output", "o.txt"]) == 0
 
 
 def test_a_sound_in_place_of_a_song_is_told_where_it_belongs(loop, capsys):
