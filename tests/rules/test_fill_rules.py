@@ -21,6 +21,11 @@ from basslint.readings.base import registered as readings
 from basslint.readings.fill_doubles import drum_doubles
 from basslint.readings.phrase_ends import ends_ahead, four_bar_ends, two_bar_ends
 from basslint.rulebook.loader import read_book
+from basslint.rulebook.notation import compile_beat
+from basslint.smf.scan import scan
+from basslint.smf.status import CONTROLLER
+from basslint.song.arrangement import build
+from basslint.song.events import Changes
 from basslint.theory.names import pitch_name
 
 ROLL = "C2 D2 C2 D2:1/6@60-110x6"
@@ -128,6 +133,30 @@ def test_a_moved_bass_fill_takes_the_chord_of_its_new_place() -> None:
     starts = sorted(e.after for e in found.edits if e.do in ("move", "start") and e.before)
     assert starts[0] == 2 * bar  # the long note of bar 4 comes to bar 3
     assert starts[-1] == 3 * bar + 3 * 480 + 400  # the last hit of the roll to the end of bar 4
+
+
+@pytest.mark.parametrize(
+    ("control", "moves"), [(5, False), (65, False), (84, False), (7, True)]
+)  # MIDI 1.0: portamento time, on and off, and its source; 7 is volume
+def test_a_fill_whose_portamento_is_steered_stays(control: int, moves: bool) -> None:
+    beat = compile_beat(
+        f"{SONG}sub | A1:3.5 .:0.5 | F1:3.5 .:0.5 | C2:2.5 .:0.5 C2:1/6@60-110x6 | G1:3.5 .:0.5 ||"
+        " A1:3.5 .:0.5 | F1:3.5 .:0.5 | C2:3.5 .:0.5 | G1:3.5 .:0.5 |*3\n"
+    )
+    song = build(scan(beat.data))
+    (part,) = (p for p in song.parts if p.name == "sub")
+    number = np.array([control], dtype=np.int16)
+    steered = Changes(
+        tick=np.array([2 * 4 * song.division]),
+        kind=np.array([CONTROLLER], dtype=np.uint8),
+        track=np.array([part.track], dtype=np.int32),
+        channel=np.array([part.channel], dtype=np.int16),
+        number=number,
+        value=np.full_like(number, 64),
+        row=np.zeros(1, dtype=np.int64),
+    )
+    chart = Chart(replace(song, changes=steered), beat.facts, "beat.mid")
+    assert (registered()["to-phrase-end"].build(chart, 0, {}) is not None) is moves
 
 
 def test_a_fill_is_not_moved_onto_another() -> None:

@@ -108,6 +108,18 @@ def test_a_waiver_that_served_another_song_is_of_use() -> None:
 
 
 @pytest.mark.parametrize(
+    ("spoken", "told"), [((True, False), 0), ((False, True), 0), ((False, False), 1)]
+)
+def test_a_table_names_a_song_where_one_of_them_answers_to_it(
+    spoken: tuple[bool, bool], told: int
+) -> None:
+    ledger = Ledger(TODAY, (FOLDER,))
+    for speaks in spoken:
+        ledger.meet(FOLDER / "basslint.toml", [("*-wip.mid", speaks)])
+    assert len(ledger.remarks()) == told
+
+
+@pytest.mark.parametrize(
     ("table", "says"),
     [
         ({"rule": "off-root", "song": "a.mid"}, "`reason`"),
