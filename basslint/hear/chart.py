@@ -98,7 +98,7 @@ class Chart(HarmonyChart):
         if chords.bare.any():
             usual = usual_tones(chords.root, self.scale_fit_at(chords.start))
         around = hear_accompaniment(bass, self.others, chords, self.song.grid, usual)
-        return around if self.loops is None else over_loops(around, bass, self.loops.sounds)
+        return around if self.loops is None else over_loops(around, bass, self.loops)
 
     def _root_under(self, row: NDArray[np.intp]) -> NDArray[np.int64]:
         """The chord root of rows of ``roots``, −1 where it is unknown."""

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from basslint.hear.bassline.functions import FUNCTIONS
 from basslint.hear.chart import Chart
 from basslint.hear.harmony.roots import CERTAIN
+from basslint.hear.harmony.sources import LOOP
 from basslint.hear.memo import once_per_chart
 from basslint.readings.against_harmony import in_chord, semitones_above_root
 from basslint.readings.against_parts import rub_row
@@ -128,13 +129,42 @@ def makes_chord(chart: Chart) -> Column:
     return _IS_CHORD[_tones_above(chart)]
 
 
+def chord_with(chart: Chart, sounds: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Whether each bass note makes a common chord, as its root, with pitch classes [m, 12]."""
+    return np.asarray(_IS_CHORD[_above(chart, sounds)])
+
+
+def claimed(chart: Chart) -> NDArray[np.bool_]:
+    """Pitch classes that the chord heard in a loop under each bass note holds, [m, 12]."""
+    roots, row = chart.roots, chart.bass_chords
+    told = (roots.source == LOOP) & (roots.root >= 0) & (roots.certainty >= _SOUNDS)
+    chord = np.maximum(row, 0)
+    of_root = (np.arange(12) - np.append(roots.root, 0)[chord].astype(np.int64)[:, None]) % 12
+    held = np.append(roots.tones, np.zeros((1, 12), dtype=bool), axis=0)[chord]
+    sure = np.append(told, False)[row]  # −1: no chord, the last one
+    return np.asarray(sure[:, None] & np.take_along_axis(held, of_root, axis=1))
+
+
+@once_per_chart
 def _tones_above(chart: Chart) -> NDArray[np.int64]:
     """What the harmony sounds over each bass note for half of it or more, or is stated to, [m].
 
     A bit for each semitone above the note, the note's own always set. Over a root that is stated
-    alone a tone counts that is likelier than not.
+    alone a tone counts that is likelier than not. A loop of sound is heard twice, as tones and as a
+    chord, and neither is all: of both together, the chord, and the tones, the first counts that
+    makes a common chord on the note.
     """
-    step = (np.arange(12)[None, :] - (chart.bass.pitch % 12)[:, None]) % 12
     sounds = (harmony_shares(chart) >= _SOUNDS) | stated_tones(chart, _SOUNDS)
-    bits = np.where(sounds, 1 << step, 0)
-    return np.asarray(bits.sum(axis=1) | 1)
+    if chart.loops is None:
+        return _above(chart, sounds)
+    chord = claimed(chart)
+    first, *others = (_above(chart, tones) for tones in (sounds | chord, chord, sounds))
+    for other in others:
+        first = np.where(_IS_CHORD[first], first, np.where(_IS_CHORD[other], other, first))
+    return first
+
+
+def _above(chart: Chart, sounds: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """Pitch classes that sound over each bass note, [m, 12], as bits of semitones above it, [m]."""
+    step = (np.arange(12)[None, :] - (chart.bass.pitch % 12)[:, None]) % 12
+    return np.asarray(np.where(sounds, 1 << step, 0).sum(axis=1) | 1)

@@ -40,15 +40,21 @@ def share_sounded(
     roles: tuple[str, ...] = _HARMONY,
 ) -> Column:
     """Share of each stretch from ``start`` to ``end`` (ticks, [m]) that parts of some roles sound
-    its pitch class in ``tones`` [.., m]; with them what other parts strike as chords."""
+    its pitch class in ``tones`` [.., m]; with them what other parts strike as chords, and the
+    chance that a loop of sound has it."""
     known = _of_harmony(chart) if roles == _HARMONY else _time_lines(chart, roles)
     if known is None:
-        return np.zeros(tones.shape)
-    clock, line = known
-    last = line - 1  # nothing sounds from there to the next line
-    sounds = clock(tones * line + np.minimum(end, last))
-    sounds -= clock(tones * line + np.minimum(start, last))
-    return np.asarray(sounds / np.maximum(end - start, 1))
+        share = np.zeros(tones.shape)
+    else:
+        clock, line = known
+        last = line - 1  # nothing sounds from there to the next line
+        sounds = clock(tones * line + np.minimum(end, last))
+        sounds -= clock(tones * line + np.minimum(start, last))
+        share = np.asarray(sounds / np.maximum(end - start, 1))
+    if chart.loops is None:
+        return share
+    heard = chart.loops.during(start, end)
+    return np.maximum(share, heard[np.arange(len(start)), tones])
 
 
 @once_per_chart

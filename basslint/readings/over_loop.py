@@ -10,6 +10,7 @@ from basslint.hear.harmony.cover import longest_overlap
 from basslint.hear.harmony.roots import CERTAIN
 from basslint.hear.harmony.sources import LOOP
 from basslint.readings.accompaniment import rub_share, supported
+from basslint.readings.copies import chord_with, claimed
 from basslint.readings.notes import bass_spellings
 from basslint.readings.recurrence import copies_otherwise
 from basslint.theory.chords import SUFFIXES
@@ -22,6 +23,7 @@ MOVES = "the chord of the loop moves here"
 UNCLEAR = "the loop does not say clearly enough which chord this is"
 SILENT = "no harmony sounds here"
 _LACKS, _HAS = 0.1, 0.5  # chance that a loop sounds a pitch class: hardly, likely
+_HARDLY = 0.2  # of a tone of the chord that is heard there, whose likeliness the chord has raised
 
 
 def over_loop(chart: Chart) -> tuple[Bools, Bools, Bools]:
@@ -36,6 +38,7 @@ def over_loop(chart: Chart) -> tuple[Bools, Bools, Bools]:
     is_loop = np.append(chart.roots.source == LOOP, False)  # −1, no chord: the last one
     chord, of_loop = np.maximum(chart.bass_chords, 0), is_loop[chart.bass_chords]
     unclear = of_loop & (np.append(chart.roots.certainty, 1.0)[chord] < CERTAIN)
+    unclear |= of_loop & _may_be_its_root(chart)
     moving = of_loop & (np.append(chart.roots.root, 0)[chord] < 0)
     foreign = supported(chart) <= _LACKS
     foreign &= (rub_share(chart) >= _HAS) | (copies_otherwise(chart) > 0)
@@ -46,6 +49,16 @@ def clear_over_loop(chart: Chart) -> tuple[Bools, Bools]:
     """Which bass notes lie over a loop, and where it says enough to judge them; bool [m] each."""
     unclear, moving, _ = over_loop(chart)
     return np.append(chart.roots.source == LOOP, False)[chart.bass_chords], ~(unclear | moving)
+
+
+def _may_be_its_root(chart: Chart) -> Bools:
+    """May what sounds be a chord on the bass note, as well as the one that is heard: a tone of that
+    one hardly sounds, and the others make a common chord on the note? B and D are G as well as Bm.
+    """
+    assert chart.loops is not None
+    sounds = chart.loops.during(chart.bass.start, chart.bass.end)
+    lacks = (claimed(chart) & (sounds <= _HARDLY)).any(axis=1)
+    return lacks & chord_with(chart, sounds >= _HAS)
 
 
 def ends_at(chart: Chart, rows: NDArray[np.intp]) -> list[tuple[str, str] | None]:

@@ -1,12 +1,15 @@
 """Are wrong bass notes found where the harmony is a loop of sound? Beats over rendered loops.
 
-    python tests/bench/loop_beats.py TRUTH [TRUTH ...] [--most 60] [--keys transcribed]
+    python tests/bench/loop_beats.py TRUTH [TRUTH ...] [--most 60] [--seed 1] [--pasted] [--each]
+        [--keys transcribed]
 
 Each render of render_loops.py (folders TRUTH) becomes a beat: drums and a bass in MIDI, the loop as
 its only harmony, played four times. The bass plays the root of each labelled chord; in one of the
 four turns every eighth note or so is moved by a semitone. Printed: which share of the moved notes
 is told (off-root, or one of the rules that speak for it), and how many of the others off-root
-accuses, in 100 bars; once by errors and warnings, once by notes as well.
+accuses, in 100 bars; once by errors and warnings, once by notes as well. ``--pasted`` moves the
+same notes in all four turns, as a mistake that was pasted with its loop; ``--each`` names the beats
+in which a right note is accused or a moved one is missed; ``--seed`` draws other beats.
 
 With ``--keys`` a MIDI part plays beside the loop, so that the two are heard together: ``written``
 the loop's own notes from G3 up, ``half`` the same in every other turn, ``transcribed`` as a machine
@@ -19,6 +22,7 @@ from __future__ import annotations
 import argparse
 import io
 import json
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -28,6 +32,7 @@ import numpy as np
 from basslint.checking.one_file import check_bytes
 from basslint.hear.facts import Facts, StatedLoop
 from basslint.rulebook.loader import read_book
+from basslint.rulebook.model import Rule
 from basslint.settings.model import Settings
 
 TICKS, TURNS = 480, 4
@@ -36,24 +41,32 @@ KEYS_FROM = 55  # G3: a part beside a bass
 _MISSING, _ADDED, _RAGGED_S = 0.2, 0.2, 0.06
 MOVED = 0.125  # share of the notes of one turn
 _CONDITIONS = ("clean", "drums", "mixed", "vinyl", "detune", "varispeed", "reverb", "lofi")
+LEVELS = ("warning", "note")
 _RULES = ("off-root", "outside-scale")
 
 
-def bass_of(truth: dict[str, Any], rng: np.random.Generator) -> list[tuple[int, int, int, bool]]:
-    """Notes (start, end in ticks, pitch, moved) of all turns."""
+def bass_of(
+    truth: dict[str, Any], rng: np.random.Generator, pasted: bool = False
+) -> list[tuple[int, int, int, bool]]:
+    """Notes (start, end in ticks, pitch, moved) of all turns; ``pasted``: moved in all alike."""
     notes, length = [], truth["beats"] * TICKS
     wrong_turn = int(rng.integers(0, TURNS))
+    far = {}
     for turn in range(TURNS):
-        for start, end, root, *_ in truth["chords"]:
+        for row, (start, end, root, *_) in enumerate(truth["chords"]):
             if root is None or end - start < 0.5:
                 continue
             pitch = LOWEST + (root - LOWEST) % 12
-            moved = turn == wrong_turn and end - start >= 1.0 and rng.random() < MOVED
-            if moved:
-                pitch += int(rng.choice([-1, 1]))
+            if turn == wrong_turn and end - start >= 1.0 and rng.random() < MOVED:
+                far[row] = int(rng.choice([-1, 1]))
             at = turn * length
-            notes.append((at + round(start * TICKS), at + round(end * TICKS), pitch, moved))
-    return notes
+            notes.append((turn, row, at + round(start * TICKS), at + round(end * TICKS), pitch))
+    return [
+        (start, end, pitch + far.get(row, 0), True)
+        if row in far and (pasted or turn == wrong_turn)
+        else (start, end, pitch, False)
+        for turn, row, start, end, pitch in notes
+    ]
 
 
 def keys_of(
@@ -129,10 +142,50 @@ def beat(
     return out.getvalue()
 
 
+@dataclass(frozen=True)
+class Beat:
+    """One beat: its render, its bars, ticks of moved notes, and where each level tells what."""
+
+    name: str
+    bars: int
+    moved: frozenset[int]
+    told: dict[str, frozenset[int]]  # by level, "note" for all: ticks of what is told
+    off: dict[str, frozenset[int]]  # the same of off-root alone
+
+
+def judged(path: Path, index: int, args: argparse.Namespace, book: list[Rule]) -> Beat:
+    """The beat over one render, checked."""
+    truth = json.loads(path.read_text())
+    rng = np.random.default_rng([6 + args.seed, index])
+    notes = bass_of(truth, rng, args.pasted)
+    begins = truth["offset_s"] or None
+    loop = StatedLoop(file=str(path.with_suffix(".wav")), bars=truth["bars"], begins_s=begins)
+    settings = Settings(facts=Facts(loops=(loop,), bass=("Sub",)))
+    keys = keys_of(truth, args.keys, rng) if args.keys else []
+    report = check_bytes(beat(truth, notes, keys), "beat.mid", settings, book)
+    assert report.problem is None, report.problem
+    assert not report.faults, report.faults
+    told, off = {}, {}
+    for level in LEVELS:
+        rows = [
+            (place.tick, f.rule)
+            for f in report.findings
+            if level == "note" or f.level != "note"
+            for place in (f.where, *f.also)
+        ]
+        told[level] = frozenset(tick for tick, _ in rows)
+        off[level] = frozenset(tick for tick, rule in rows if rule == "off-root")
+    moved = frozenset(start for start, _, _, wrong in notes if wrong)
+    return Beat(path.stem, truth["bars"] * TURNS, moved, told, off)
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("truth", nargs="+", type=Path)
     parser.add_argument("--most", type=int, default=60)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--pasted", action="store_true")
+    parser.add_argument("--each", action="store_true")
     parser.add_argument("--keys", choices=("written", "half", "transcribed"))
     args = parser.parse_args()
     paths = [
@@ -141,39 +194,19 @@ def main() -> None:
         for path in sorted(folder.glob("*.json"))
         if path.stem.rsplit("-", 1)[1] in _CONDITIONS
     ]
-    order = np.random.default_rng(1).permutation(len(paths))[: args.most]
+    order = np.random.default_rng(args.seed).permutation(len(paths))[: args.most]
     book = [rule for rule in read_book() if rule.name in _RULES]
-    bars = moved = judged = 0
-    found, false = {"warning": 0, "note": 0}, {"warning": 0, "note": 0}
-    for index in order.tolist():
-        truth = json.loads(paths[index].read_text())
-        rng = np.random.default_rng([7, index])
-        notes = bass_of(truth, rng)
-        loop = StatedLoop(
-            file=str(paths[index].with_suffix(".wav")),
-            bars=truth["bars"],
-            begins_s=truth["offset_s"] or None,
-        )
-        settings = Settings(facts=Facts(loops=(loop,), bass=("Sub",)))
-        keys = keys_of(truth, args.keys, rng) if args.keys else []
-        report = check_bytes(beat(truth, notes, keys), "beat.mid", settings, book)
-        assert report.problem is None, report.problem
-        assert not report.faults, report.faults
-        bars += truth["bars"] * TURNS
-        wrong = {start for start, _, _, m in notes if m}
-        moved += len(wrong)
-        for level in found:
-            told = [f for f in report.findings if level == "note" or f.level != "note"]
-            at = {place.tick for f in told for place in (f.where, *f.also)}
-            off = {place.tick for f in told if f.rule == "off-root" for place in (f.where, *f.also)}
-            found[level] += len(wrong & at)
-            false[level] += len(off - wrong)
-        judged += 1
-    for level in found:
-        share, rate = found[level] / max(moved, 1), 100 * false[level] / bars
-        print(
-            f"{level:8} {judged} beats, {bars} bars: {found[level]} of {moved} told ({share:.3f})"
-        )
+    beats = [judged(paths[index], index, args, book) for index in order.tolist()]
+    bars, moved = sum(b.bars for b in beats), sum(len(b.moved) for b in beats)
+    for b in beats if args.each else []:
+        wrongly, missed = b.off["warning"] - b.moved, b.moved - b.told["warning"]
+        if wrongly or missed:
+            print(f"{b.name}: {len(wrongly)} wrongly told, {len(missed)} missed of {len(b.moved)}")
+    for level in LEVELS:
+        found = sum(len(b.moved & b.told[level]) for b in beats)
+        rate = 100 * sum(len(b.off[level] - b.moved) for b in beats) / bars
+        share = found / max(moved, 1)
+        print(f"{level:8} {len(beats)} beats, {bars} bars: {found} of {moved} told ({share:.3f})")
         print(f"{'':8} off-root wrongly {rate:.2f} in 100 bars")
 
 

@@ -4,12 +4,12 @@ Parts that are heard as basses do not count, so that a second bass never vouches
 nor do drums. Octaves are folded: a bass note and a tune that share a pitch class agree. Chords that
 the user states, or that are heard in audio, sound like parts do. Where their root alone is known,
 their other tones sound as likely as chords at large have them, unless parts play there: then their
-tones are the chord's. What a root alone makes likely may support a note; no note rubs with it.
+tones are the chord's. What a root alone makes likely may support a note; no note rubs with it. Nor
+does one with tones that a chord heard in a loop should have and its sound lacks, the root save.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,14 +17,14 @@ from numpy.typing import NDArray
 
 from basslint.hear.harmony.bare import usual_tones
 from basslint.hear.harmony.cover import longest_overlap, sounding_clock
-from basslint.hear.harmony.sources import Roots
+from basslint.hear.harmony.sources import LOOP, Roots
 from basslint.song.arrangement import Notes
 from basslint.song.timing import BarGrid
 from basslint.util.columns import differences, in_columns, order_of, rows_where
 from basslint.util.records import record, replace
 
 if TYPE_CHECKING:
-    from basslint.hear.harmony.loops import Soft
+    from basslint.hear.harmony.loops import Loops
 
 Floats = NDArray[np.float64]
 
@@ -88,6 +88,9 @@ def hear_accompaniment(
     under, likely = row[known], chance[row[known]]
     plain = np.where(chords.bare[under, None] & (likely < _PLAINLY), 0.0, likely)
     likely = np.where(heard.played[known, None], plain, likely)
+    # of a loop's chord the root is claimed; what else sounds there is heard in the sound itself
+    above_root = (np.arange(12)[None, :] - chords.root[under, None]) % 12
+    plain = np.where((chords.source[under, None] == LOOP) & (above_root > 0), 0.0, plain)
     share, gap, tones = heard.share.copy(), heard.gap.copy(), heard.tones.copy()
     voices, sure = heard.voices.copy(), heard.share.copy()
     voices[known] = np.maximum(voices[known], likely.sum(axis=1))
@@ -113,19 +116,23 @@ def hear_accompaniment(
     )
 
 
-def over_loops(around: Accompaniment, bass: Notes, sounds: Iterable[Soft]) -> Accompaniment:
+def over_loops(around: Accompaniment, bass: Notes, loops: Loops) -> Accompaniment:
     """What sounds during the notes of ``bass`` with loops of sound beside it.
 
     A chance that a pitch class sounds supports a note as far as a part would that sounds it for
     that share of the note.
     """
-    share, known = around.share.copy(), around.known.copy()
-    for soft in sounds:
-        heard = soft.during(bass.start, bass.end)
-        np.maximum(share, heard, out=share)
-        np.maximum(known, heard, out=known)
+    heard = loops.during(bass.start, bass.end)
+    share, known = np.maximum(around.share, heard), np.maximum(around.known, heard)
     own = share[np.arange(len(share)), bass.pitch % 12]
-    return replace(around, share=share, known=known, gap=np.where(own >= _CARRIES, 0.0, around.gap))
+    return replace(
+        around,
+        share=share,
+        known=known,
+        gap=np.where(own >= _CARRIES, 0.0, around.gap),
+        tones=np.maximum(around.tones, (heard >= _SOUNDS).sum(axis=1)),
+        voices=np.maximum(around.voices, heard.sum(axis=1)),
+    )
 
 
 def _tones(chords: Roots, usual: Floats | None = None) -> Floats:

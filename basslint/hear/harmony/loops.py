@@ -76,3 +76,12 @@ class Loops:
     certainty: NDArray[np.float64]
     name: tuple[str, ...]
     remarks: tuple[str, ...]
+
+    def during(self, start: NDArray[np.int64], end: NDArray[np.int64]) -> NDArray[np.float64]:
+        """Mean chance from ``start`` to ``end`` that each pitch class sounds in one of the loops,
+        that of the loop that sounds it most, [m, 12].
+        """
+        chance = np.zeros((len(start), 12))
+        for soft in self.sounds:
+            np.maximum(chance, soft.during(start, end), out=chance)
+        return chance
