@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from pathlib import Path
 
 from basslint.checking.one_file import check_bytes, read_bytes
@@ -11,6 +11,7 @@ from basslint.hear.chart import Chart
 from basslint.judging.results import FileReport
 from basslint.mending.account import Choice, MendResult
 from basslint.mending.mend import mend
+from basslint.mending.turns import Recheck
 from basslint.rulebook.model import Rule
 from basslint.settings.model import Settings
 from basslint.waivers.model import apply_waivers
@@ -23,16 +24,14 @@ def mend_file(
     return mend(read_bytes(path, settings), rechecker(path, settings, rules), choice or Choice())
 
 
-def rechecker(
-    path: Path, settings: Settings, rules: Iterable[Rule]
-) -> Callable[[bytes], FileReport]:
+def rechecker(path: Path, settings: Settings, rules: Iterable[Rule]) -> Recheck:
     """What judges the bytes of a file as often as mending asks for it, waivers applied."""
     book, today, name = tuple(rules), datetime.date.today(), settings.name_of(path)
     last: Chart | None = None
 
-    def recheck(data: bytes) -> FileReport:
+    def recheck(data: bytes, in_full: bool = True) -> FileReport:
         nonlocal last
-        report = check_bytes(data, str(path), settings, book, last)
+        report = check_bytes(data, str(path), settings, book, last, in_full)
         last = report.chart or last
         return apply_waivers(report, name, settings.waivers, today).report
 

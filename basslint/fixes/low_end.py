@@ -117,11 +117,28 @@ def octave_up(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | 
 
 
 def _whole_part_up(chart: Chart, row: int, lowest_hz: float) -> Fix | None:
-    """All of a note's part so many octaves up as bring its middle tone above ``lowest_hz``."""
-    mine = np.flatnonzero(chart.bass.part == chart.bass.part[row])
+    """All of a note's part so many octaves up as bring its middle tone above ``lowest_hz``.
+
+    Built once for a part, not for each of its notes.
+    """
+    known, as_a_whole = _parts_up(chart), bool(low_as_a_whole(chart)[row])
+    asked = int(chart.bass.part[row]), as_a_whole, lowest_hz
+    if asked not in known:
+        known[asked] = _part_up(chart, *asked)
+    return known[asked]
+
+
+@once_per_chart
+def _parts_up(chart: Chart) -> dict[tuple[int, bool, float], Fix | None]:
+    """What `_part_up` has answered, by what was asked."""
+    return {}
+
+
+def _part_up(chart: Chart, part: int, as_a_whole: bool, lowest_hz: float) -> Fix | None:
+    """A part so many octaves up, if it is low ``as_a_whole`` or too many of its notes are low."""
+    mine = np.flatnonzero(chart.bass.part == part)
     hertz = [frequency(p) for p in chart.bass.pitch[mine].tolist()]
     low = sum(f < lowest_hz for f in hertz)
-    as_a_whole = bool(low_as_a_whole(chart)[row])
     if not as_a_whole and low < max(_FEWEST_LOW, _WRITTEN_LOW * len(hertz)):
         return None
     octaves = max(1, math.ceil(math.log2(lowest_hz / float(median(np.array(hertz))))))
@@ -132,7 +149,7 @@ def _whole_part_up(chart: Chart, row: int, lowest_hz: float) -> Fix | None:
         repitch(chart, note, int(chart.song.notes.pitch[note]) + 12 * octaves)
         for note in chart.bass_rows[mine].tolist()
     )
-    name = chart.song.parts[int(chart.bass.part[row])].name
+    name = chart.song.parts[part].name
     far = "an octave" if octaves == 1 else f"{octaves} octaves"
     return Fix(f"Move all of {name} {far} up", "by-ear", edits)
 

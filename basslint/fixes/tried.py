@@ -6,12 +6,15 @@ say before, is no honest fix.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
 from basslint.util.columns import found_in
+from basslint.util.records import record
 
 _RUB = 1.0  # beats, as the page rubs-with-harmony has it: a shorter rub passes
 _TWO = 0.5  # beats, as the page two-basses has it: a shorter meeting is a hand-over
@@ -33,39 +36,51 @@ def fits_in(chart: Chart, row: int, tone: int, is_root: bool = False) -> bool:
     return True
 
 
+@record(eq=False)
+class _Others:
+    """Notes that a bass note may meet, columns [n] in order of time.
+
+    ``reach``: the latest end so far, so that a note's neighbours are found without a look at all.
+    """
+
+    start: NDArray[np.int64]
+    end: NDArray[np.int64]
+    pitch: NDArray[np.int16]
+    reach: NDArray[np.int64]
+
+
+def _others(chart: Chart, parts: Sequence[int]) -> _Others:
+    notes = chart.notes.take(chart.song.rows_of(parts))
+    return _Others(notes.start, notes.end, notes.pitch, np.maximum.accumulate(notes.end))
+
+
 @once_per_chart
-def _upper(chart: Chart) -> NDArray[np.intp]:
-    """Rows of song.notes of the harmony and the tunes."""
+def _upper(chart: Chart) -> _Others:
+    """The harmony and the tunes."""
     roles = [i for i, role in enumerate(chart.parts.role) if role in ("harmony", "melody")]
-    return chart.song.rows_of(roles)
+    return _others(chart, roles)
 
 
-def _basses(chart: Chart, row: int) -> NDArray[np.intp]:
-    """Rows of song.notes of the bass parts that are another instrument than a bass note's."""
+def _basses(chart: Chart, row: int) -> _Others:
+    """The bass parts that are another instrument than a bass note's."""
     return _other_basses(chart)[int(chart.bass.part[row])]
 
 
 @once_per_chart
-def _other_basses(chart: Chart) -> dict[int, NDArray[np.intp]]:
+def _other_basses(chart: Chart) -> dict[int, _Others]:
     """The same for each bass part."""
     group, parts = chart.parts.group, chart.parts.bass
-    return {
-        mine: chart.song.rows_of([p for p in parts if group[p] != group[mine]]) for mine in parts
-    }
+    return {mine: _others(chart, [p for p in parts if group[p] != group[mine]]) for mine in parts}
 
 
-def _longest(
-    chart: Chart, row: int, others: NDArray[np.intp], tone: int, apart: tuple[int, ...]
-) -> float:
+def _longest(chart: Chart, row: int, others: _Others, tone: int, apart: tuple[int, ...]) -> float:
     """Beats of the longest meeting with a note so many semitones above ``tone``, octaves off."""
-    if not len(others):
-        return 0.0
     start, end = int(chart.bass.start[row]), int(chart.bass.end[row])
-    notes = chart.notes
-    near = others[: np.searchsorted(notes.start[others], end)]
-    met = found_in((notes.pitch[near] - tone) % 12, apart) & (notes.end[near] > start)
-    near = near[met]
-    shared = np.minimum(notes.end[near], end) - np.maximum(notes.start[near], start)
+    first = others.reach.searchsorted(start, side="right")
+    near = slice(int(first), int(others.start.searchsorted(end)))
+    until = others.end[near]
+    met = found_in((others.pitch[near] - tone) % 12, apart) & (until > start)
+    shared = np.minimum(until[met], end) - np.maximum(others.start[near][met], start)
     grid = chart.song.grid
     unit = 4 * grid.division / int(grid.denominator[grid.bar_of(start)])
     return float(shared.max(initial=0)) / unit

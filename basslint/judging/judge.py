@@ -46,8 +46,12 @@ class Verdict:
     faults: tuple[str, ...]
 
 
-def judge(chart: Chart, rules: Iterable[Rule]) -> Verdict:
-    """Run rules over a chart."""
+def judge(chart: Chart, rules: Iterable[Rule], in_full: bool = True) -> Verdict:
+    """Run rules over a chart.
+
+    Not ``in_full``, only what is off: no evidence, no bars that were not judged, and a fix only
+    where it decides which findings are told as one. That is what mending asks time and again.
+    """
     columns = Columns(chart)
     hits: dict[str, list[Hit]] = {}
     unjudged: list[Unjudged] = []
@@ -59,7 +63,7 @@ def judge(chart: Chart, rules: Iterable[Rule]) -> Verdict:
 
     for rule in book:
         try:
-            found, not_judged = hits_and_gaps(rule, columns)
+            found, not_judged = hits_and_gaps(rule, columns, in_full)
         except (BasslintError, MemoryError):  # a stated part that does not exist; a limit
             raise
         except Exception as error:  # a rule's fault must not hide the others' findings
@@ -73,7 +77,7 @@ def judge(chart: Chart, rules: Iterable[Rule]) -> Verdict:
         kept = without_echoes(hits)
         try:
             for name, those in kept.items():
-                findings_of[name] = _findings(columns, those)
+                findings_of[name] = _findings(columns, those, in_full)
         except (BasslintError, MemoryError):
             raise
         except Exception as error:  # nor may what it would have explained stay unsaid
@@ -97,13 +101,13 @@ def _numbered(findings: Sequence[Finding], chart: Chart) -> tuple[Finding, ...]:
     return numbered(findings, chart.song.grid, chart.facts.middle_c)
 
 
-def _findings(columns: Columns, hits: Sequence[Hit]) -> list[Finding]:
+def _findings(columns: Columns, hits: Sequence[Hit], in_full: bool) -> list[Finding]:
     """The findings of one rule's hits."""
     if not hits:
         return []
     from basslint.judging.messages import Told  # a clean song needs no words
 
-    told, text = Told(columns, hits), hits[0].rule.per_part
+    told, text = Told(columns, hits, in_full), hits[0].rule.per_part
     if text is None:
         return told.findings()
     from basslint.judging.together import joined_by_part

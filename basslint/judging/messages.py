@@ -28,13 +28,18 @@ _FIELD = re.compile(r"\{([a-z_0-9]+)\}")
 
 
 class Told:
-    """What is said of the hits of one rule; what readings say of them is looked up for all."""
+    """What is said of the hits of one rule; what readings say of them is looked up for all.
 
-    def __init__(self, columns: Columns, hits: Sequence[Hit]) -> None:
+    Not ``in_full``, there is no evidence and no fix, save where the fix decides what is told as
+    one with it (``per_part``).
+    """
+
+    def __init__(self, columns: Columns, hits: Sequence[Hit], in_full: bool = True) -> None:
         self._columns, self._hits, self._rule = columns, hits, hits[0].rule
         self._numbers = self._rule.numbers
         self._rows = np.array([hit.row for hit in hits], dtype=np.intp)
         self._values: dict[str, list[Value]] = {}
+        self._in_full, self._mended = in_full, in_full or self._rule.per_part is not None
 
     def findings(self) -> list[Finding]:
         """The findings, in the order of the hits."""
@@ -60,14 +65,17 @@ class Told:
             where=where,
             readings=tuple([(name, self._value(name, at)) for name in readings]),
             certainty=hit.certainty,
-            fix=_fix(chart, hit.case, (hit.row, *hit.more), self._numbers),
+            fix=self._fix(hit) if self._mended else None,
             pitch=int(chart.song.notes.pitch[note]) if note >= 0 else None,
             byte=event[0] if event else None,
             byte_length=event[1] if event else None,
             also=self._also(hit.more) if hit.more else (),
-            evidence=_evidence(chart, rule, hit.case, hit.row),
+            evidence=_evidence(chart, rule, hit.case, hit.row) if self._in_full else (),
             whole=rule.judges == "song",
         )
+
+    def _fix(self, hit: Hit) -> Fix | None:
+        return _fix(self._columns.chart, hit.case, (hit.row, *hit.more), self._numbers)
 
     def _also(self, more: tuple[int, ...]) -> tuple[Where, ...]:
         """Where rows stand that are told with another one, in order."""
@@ -123,7 +131,8 @@ def _fix(
     if len(given) == 1:
         return first
     kind: FixKind = "safe" if all(fix.kind == "safe" for fix in given) else "by-ear"
-    edits = tuple(dict.fromkeys(edit for fix in given for edit in fix.edits))
+    apart = {id(fix): fix for fix in given}.values()  # one of a whole part is gone through once
+    edits = tuple(dict.fromkeys(edit for fix in apart for edit in fix.edits))
     places = "both places" if len(given) == 2 else f"all {len(given)} places"
     return Fix(f"{first.title}, in {places}", kind, edits)
 

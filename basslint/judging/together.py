@@ -59,7 +59,9 @@ def _joined(ordered: Sequence[Finding], message: str) -> Finding:
 
 def _all_of(fixes: Sequence[Fix | None]) -> Fix | None:
     """One fix that does what several of a kind do."""
-    given = list(dict.fromkeys(fix for fix in fixes if fix is not None))
+    # one object for a whole part is told by looking at it, not at its hundreds of edits
+    seen = {id(fix): fix for fix in fixes if fix is not None}
+    given = list(dict.fromkeys(seen.values()))
     if not given:
         return None
     edits = tuple(dict.fromkeys(edit for fix in given for edit in fix.edits))

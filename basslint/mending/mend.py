@@ -113,7 +113,7 @@ def _try(units: list[Unit], turns: Turns, result: _Round) -> None:
             break
         if not bad:
             result.data, result.units = written.data, units
-            result.report = after if after.chart is not None else turns.recheck(written.data)
+            result.report = turns.recheck(written.data)  # with the fixes of the next round
             break
         again = True
         for row, why in bad.items():

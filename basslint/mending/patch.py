@@ -208,9 +208,11 @@ def _in_the_way(track: TrackEvents, row: int, pitch: int) -> bool:
 
     At one tick the end of a note must come before the start of the next one of the same pitch.
     """
-    tick = track.tick[row]
+    tick, mine = track.tick[row], is_on(track, row)
+    beside = row + 1 if mine else row - 1
+    if not 0 <= beside < len(track.tick) or track.tick[beside] != tick:
+        return False
     begin, end = (int(track.tick.searchsorted(tick, side=side)) for side in ("left", "right"))
-    mine = is_on(track, row)
     near = slice(row + 1, end) if mine else slice(begin, row)  # those it must come after, before
     status = track.status[near]
     of_key = (status < 0xA0) & (status & 0x0F == int(track.status[row]) & 0x0F)

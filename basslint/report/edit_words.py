@@ -15,10 +15,10 @@ _MOST = 6  # edits told one by one; a longer row is told by its ends
 
 def edits_in_words(edits: Sequence[Edit], chart: Chart, middle_c: int) -> str:
     """The edits of one fix, such as ``F#1 becomes F1 at bar 2, beat 1``."""
-    words = [_edit(edit, chart, middle_c) for edit in edits]
-    if len(words) > _MOST:
-        words = [*words[:3], f"… {len(words) - 4} more …", words[-1]]
-    return "; ".join(words)
+    if len(edits) <= _MOST:
+        return "; ".join(_edit(edit, chart, middle_c) for edit in edits)
+    first, last = [_edit(edit, chart, middle_c) for edit in edits[:3]], edits[-1]
+    return "; ".join((*first, f"… {len(edits) - 4} more …", _edit(last, chart, middle_c)))
 
 
 def _edit(edit: Edit, chart: Chart, middle_c: int) -> str:
