@@ -12,7 +12,6 @@ from basslint.hear.chart import Chart
 from basslint.hear.facts import Facts
 from basslint.judging.messages import places
 from basslint.judging.results import FileReport, Finding, PartRef, Problem
-from basslint.mending.turns import Recheck
 from basslint.rulebook.model import Level
 from basslint.smf.scan import scan
 from basslint.song.arrangement import Song, build
@@ -33,10 +32,10 @@ def pitches(data: bytes) -> list[int]:
     return [int(p) for p in build(scan(data)).notes.pitch]
 
 
-def judge(**rules: Rule) -> Recheck:
+def judge(**rules: Rule) -> Callable[[bytes], FileReport]:
     """A judge of notes: each rule gives level, kind and edits for the notes it flags."""
 
-    def recheck(data: bytes, in_full: bool = True) -> FileReport:
+    def recheck(data: bytes) -> FileReport:
         try:
             song = build(scan(data))
         except MidiError as error:
@@ -64,7 +63,7 @@ def judge(**rules: Rule) -> Recheck:
                         where=where,
                         readings=(),
                         certainty=1.0,
-                        fix=Fix(f"{name} mended", kind, edits) if edits and in_full else None,
+                        fix=Fix(f"{name} mended", kind, edits) if edits else None,
                         pitch=int(song.notes.pitch[row]),
                     )
                 )
@@ -99,14 +98,13 @@ def never(pitch: int, level: Level = "error") -> Rule:
 
 
 def counted(
-    recheck: Recheck,
-) -> tuple[Recheck, list[bytes]]:
-    """A judge, and what it was asked about, in order; what is asked again in full counts once."""
+    recheck: Callable[[bytes], FileReport],
+) -> tuple[Callable[[bytes], FileReport], list[bytes]]:
+    """A judge, and what it was asked about, in order."""
     asked: list[bytes] = []
 
-    def recheck_counted(data: bytes, in_full: bool = True) -> FileReport:
-        if not (in_full and data in asked):
-            asked.append(data)
-        return recheck(data, in_full)
+    def recheck_counted(data: bytes) -> FileReport:
+        asked.append(data)
+        return recheck(data)
 
     return recheck_counted, asked

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 
 from basslint.checking.one_file import check_bytes, read_bytes
@@ -11,7 +11,6 @@ from basslint.hear.chart import Chart
 from basslint.judging.results import FileReport
 from basslint.mending.account import Choice, MendResult
 from basslint.mending.mend import mend
-from basslint.mending.turns import Recheck
 from basslint.rulebook.model import Rule
 from basslint.settings.model import Settings
 from basslint.waivers.model import apply_waivers
@@ -21,11 +20,28 @@ def mend_file(
     path: Path, settings: Settings, rules: Iterable[Rule], choice: Choice | None = None
 ) -> MendResult:
     """Mend one file in memory. Raises `MendError` where it cannot be read."""
-    return mend(read_bytes(path, settings), rechecker(path, settings, rules), choice or Choice())
+    return mended(read_bytes(path, settings), path, settings, rules, choice)
 
 
-def rechecker(path: Path, settings: Settings, rules: Iterable[Rule]) -> Recheck:
-    """What judges the bytes of a file as often as mending asks for it, waivers applied."""
+def mended(
+    data: bytes,
+    path: Path,
+    settings: Settings,
+    rules: Iterable[Rule],
+    choice: Choice | None = None,
+) -> MendResult:
+    """Mend the bytes of a file that is named ``path``. Raises `MendError` where they are no song.
+
+    Each copy that mending tries is asked in brief: of several hundred places the fixes take longer
+    than finding them.
+    """
+    recheck = rechecker(path, settings, rules)
+    return mend(data, recheck, choice, lambda copy: recheck(copy, False))
+
+
+def rechecker(path: Path, settings: Settings, rules: Iterable[Rule]) -> Callable[..., FileReport]:
+    """What judges the bytes of a file as often as mending asks for it, waivers applied; in full,
+    or as `judge` has it."""
     book, today, name = tuple(rules), datetime.date.today(), settings.name_of(path)
     last: Chart | None = None
 

@@ -64,7 +64,8 @@ def check_bytes(
     from basslint.judging.judge import judge
 
     try:
-        song = build(scan(data, settings.limits), settings.limits.max_bars)
+        read = scan(data, settings.limits, like.song.scan if like is not None else None)
+        song = build(read, settings.limits.max_bars)
         if like is not None and like.song.scan.data == song.scan.data:
             chart = like
         else:

@@ -14,8 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.fixes.edits import Edit
+from basslint.mending.edited import EditedNote, edited_notes
 from basslint.mending.locate import locate
-from basslint.mending.patch import EditedNote, edited_notes, patched
+from basslint.mending.patch import patched
 from basslint.smf.status import PROGRAM
 from basslint.song.arrangement import NEVER, Notes, Song
 from basslint.util.records import replace

@@ -35,11 +35,13 @@ class _Round:
     faults: list[str] = field(default_factory=list)
 
 
-def mend(raw: bytes, recheck: Recheck, choice: Choice | None = None) -> MendResult:
+def mend(
+    raw: bytes, recheck: Recheck, choice: Choice | None = None, brief: Recheck | None = None
+) -> MendResult:
     """Mend a file and judge it again, until nothing more is mended.
 
-    ``recheck`` judges bytes in the way the user asked for; without ``choice`` the safe fixes are
-    applied. Deterministic: the same bytes and the same choice give the same result. Raises
+    ``recheck`` judges bytes in the way the user asked for, and so may ``brief``, which need not say
+    how anything is mended; without ``choice`` the safe fixes are applied. Deterministic: the same bytes and the same choice give the same result. Raises
     `MendError` where the file cannot be read.
     """
     before = recheck(raw)
@@ -49,7 +51,7 @@ def mend(raw: bytes, recheck: Recheck, choice: Choice | None = None) -> MendResu
         lead = "" if problem.is_misuse else f"{before.path} {problem.verdict}: "
         raise MendError(f"{lead}{problem.message}", problem.advice + at)
     assert before.chart is not None  # a readable file has one
-    turns = Turns(recheck, before.chart.song.grid, len(before.findings))
+    turns = Turns(recheck, brief, before.chart.song.grid, len(before.findings))
     applied: list[Applied] = []
     faults: dict[str, None] = {}  # in order, each once
     data, report = raw, before
@@ -113,7 +115,7 @@ def _try(units: list[Unit], turns: Turns, result: _Round) -> None:
             break
         if not bad:
             result.data, result.units = written.data, units
-            result.report = turns.recheck(written.data)  # with the fixes of the next round
+            result.report = turns.in_full(written.data, after)
             break
         again = True
         for row, why in bad.items():

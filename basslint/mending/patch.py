@@ -12,15 +12,16 @@ messages are built and encoded by mido.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from functools import lru_cache
 
 import mido
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.errors import MendError
+from basslint.errors import MendError, MidiError
 from basslint.fixes.edits import Edit
+from basslint.mending.edited import EditedNote, edited_notes
 from basslint.mending.locate import Key, Located, locate
 from basslint.smf.rewrite import (
     BEND,
@@ -37,8 +38,7 @@ from basslint.smf.scan import TrackEvents, scan
 from basslint.smf.status import KIND, NOTE_ON
 from basslint.smf.wrapper import wrapped
 from basslint.song.arrangement import NEVER, Song, build
-from basslint.theory.names import pitch_name
-from basslint.util.records import record
+from basslint.util.columns import found_in
 
 _OPEN = -1  # the end of a note that the file never ends
 
@@ -51,17 +51,6 @@ class Clash(MendError):
             "A note would run into another one of the same pitch, and one end both.", KEEP
         )
         self.keys = keys
-
-
-@record(frozen=False, kw_only=True)
-class EditedNote:
-    """A note while edits of it add up."""
-
-    start: int
-    end: int
-    pitch: int
-    velocity: int
-    closed: bool  # has it, or gets it, a written end?
 
 
 def patch(raw: bytes, song: Song, edits: Sequence[Edit]) -> bytes:
@@ -113,59 +102,8 @@ def patched(raw: bytes, song: Song, edits: Sequence[Edit]) -> tuple[bytes, Song]
         data += len(body).to_bytes(4, "big") + body
         at = track.chunk.end
     data += song.scan.data[at:]
-    after = _checked(song, notes, places, bytes(data))
+    after = _checked(song, notes, places, bytes(data), plans)
     return wrapped(raw, song.scan.base, len(song.scan.data), bytes(data)), after
-
-
-def edited_notes(song: Song, places: Sequence[Located]) -> dict[int, EditedNote | None]:
-    """What the edited notes become, by row of song.notes; None where the note goes."""
-    result: dict[int, EditedNote | None] = {}
-    source = song.notes
-    for place in places:
-        edit, row = place.edit, place.note
-        if row < 0:
-            continue
-        if row not in result:
-            result[row] = EditedNote(
-                start=int(source.start[row]),
-                end=int(source.end[row]),
-                pitch=int(source.pitch[row]),
-                velocity=int(source.velocity[row]),
-                closed=bool(source.off_row[row] != NEVER),
-            )
-        note = result[row]
-        if note is None:
-            continue
-        if edit.do == "remove":
-            result[row] = None
-            continue
-        if edit.after is None:
-            raise MendError(f"The edit “{edit.do}” does not say what to change to.", KEEP)
-        if edit.do == "pitch":
-            note.pitch = edit.after
-        elif edit.do == "velocity":
-            note.velocity = edit.after
-        elif edit.do == "start":
-            note.start = edit.after
-        elif edit.do == "end":
-            note.end, note.closed = edit.after, True
-        else:  # move: both ends by the same way
-            by = edit.after - int(source.start[row])
-            note.start += by
-            note.end += by
-    for row, note in result.items():
-        if note is None:
-            continue
-        if not note.closed:  # it sounds until the song is over, wherever it starts
-            note.end = max(note.end, note.start)
-        was_empty = source.start[row] == source.end[row]
-        if note.start < 0 or note.end < note.start or (note.end == note.start and not was_empty):
-            raise MendError(
-                f"{pitch_name(note.pitch)} would last from tick {note.start} to {note.end}.", KEEP
-            )
-        if not (0 <= note.pitch <= 127 and 1 <= note.velocity <= 127):
-            raise MendError(f"MIDI has no note {note.pitch} of velocity {note.velocity}.", KEEP)
-    return result
 
 
 def _plan_note(
@@ -255,9 +193,16 @@ def _encode(kind: str, channel: int, **values: int) -> bytes:
 
 
 def _checked(
-    song: Song, edited: dict[int, EditedNote | None], places: Sequence[Located], data: bytes
+    song: Song,
+    edited: dict[int, EditedNote | None],
+    places: Sequence[Located],
+    data: bytes,
+    tracks: Collection[int],
 ) -> Song:
-    """Read the result back: it must play the notes that were meant and no others."""
+    """Read the result back: it must play the notes that were meant and no others.
+
+    ``tracks``: those that were written anew; the others hold the bytes that they held.
+    """
     want = _note_rows(song)
     gone = [row for row, note in edited.items() if note is None]
     for row, note in edited.items():
@@ -272,8 +217,12 @@ def _checked(
     want = np.delete(want, gone, axis=0)
     if added:
         want = np.concatenate((want, np.array(added, dtype=np.int64)))
-    after = build(scan(data))
+    try:
+        after = build(scan(data, song.scan.limits, song.scan))
+    except MidiError as error:  # a limit that the file as it was only just kept
+        raise MendError(error.message, error.advice) from None
     have = _note_rows(after)
+    want, have = (r[found_in(r[:, 4] // 16, list(tracks))] for r in (want, have))
     if want.shape != have.shape or not np.array_equal(_in_order(want), _in_order(have)):
         wanted, played = (Counter(map(tuple, rows.tolist())) for rows in (want, have))
         raise Clash(frozenset((n[4], n[2]) for n in (wanted - played) + (played - wanted)))

@@ -2,18 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Protocol
+from collections.abc import Callable
 
 from basslint.judging.results import FileReport
 from basslint.song.timing import BarGrid
 from basslint.util.records import replace
 
-
-class Recheck(Protocol):
-    """What judges bytes; not ``in_full``, what they hold is told without fixes."""
-
-    def __call__(self, data: bytes, in_full: bool = True) -> FileReport: ...
-
+Recheck = Callable[[bytes], FileReport]
 
 # Of 929 real files none was judged or written more than 9 times, 676 bars and 1,760 findings were
 # the most over all turns of one file, 2,464 findings over all writes. Two turns are had by every
@@ -36,8 +31,10 @@ class Turns:
     with which a round began, to which no fix leads back.
     """
 
-    def __init__(self, recheck: Recheck, grid: BarGrid, findings: int) -> None:
-        self.recheck = recheck
+    def __init__(
+        self, recheck: Recheck, brief: Recheck | None, grid: BarGrid, findings: int
+    ) -> None:
+        self.recheck, self.brief = recheck, brief
         bars = _length(grid)
         turns = min(MOST_TURNS, MOST_BARS // max(bars, 1), MOST_FINDINGS // max(findings, 1))
         self.left = max(turns, 2) - 1  # one is behind us
@@ -46,19 +43,21 @@ class Turns:
         self._seen: dict[bytes, FileReport] = {}
 
     def report(self, data: bytes) -> FileReport | None:
-        """What is found in these bytes, without fixes; None where the song was judged often enough.
-
-        Of several hundred places told as one the fixes take longer than finding them.
-        """
+        """What is found in these bytes, in brief; None where the song was judged often enough."""
         seen = self._seen.get(data)
         if seen is not None:
             return seen
         if not self.left:
             return None
         self.left -= 1
-        report = self.recheck(data, in_full=False)
+        report = (self.brief or self.recheck)(data)
         self._seen[data] = replace(report, chart=None)  # by far the largest part of a report
         return report
+
+    def in_full(self, data: bytes, report: FileReport) -> FileReport:
+        """The same with its chart and with the fixes of the next round."""
+        whole = self.brief is None and report.chart is not None
+        return report if whole else self.recheck(data)
 
 
 def writes_for(findings: int) -> int:

@@ -55,6 +55,7 @@ class TrackEvents:
     ``status`` uint8: status with channel, running status resolved. ``data1``, ``data2`` uint8:
     data bytes of a channel message, 0 where it has none; for a meta event ``data1`` is its type.
     ``payload_at`` int64: first payload byte of a meta or SysEx event, equal to ``stop`` otherwise.
+    ``plain``: is there nothing to warn of in them?
     """
 
     index: int
@@ -67,6 +68,7 @@ class TrackEvents:
     data1: NDArray[np.uint8]
     data2: NDArray[np.uint8]
     payload_at: NDArray[np.int64]
+    plain: bool
 
     def __len__(self) -> int:
         return len(self.tick)
@@ -91,9 +93,11 @@ class Scan:
     limits: Limits = DEFAULT_LIMITS
 
 
-def scan(raw: bytes, limits: Limits = DEFAULT_LIMITS) -> Scan:
+def scan(raw: bytes, limits: Limits = DEFAULT_LIMITS, like: Scan | None = None) -> Scan:
     """Read a Standard MIDI File of format 0 or 1.
 
+    ``like``: what a file held of which this one is a copy with some tracks written anew; the others
+    are not read again, which saves time and changes nothing.
     Raises `NotMidi`, `Truncated`, `Unsupported`, `TooLarge` or plain `MidiError` (damaged), each
     with the byte where reading stopped. Never returns part of a damaged track.
     """
@@ -110,11 +114,13 @@ def scan(raw: bytes, limits: Limits = DEFAULT_LIMITS) -> Scan:
     chunks = list_chunks(data, first, base, limits, warnings)
     buffer = np.frombuffer(data + bytes(PAD), dtype=np.uint8)
     of_tracks = [chunk for chunk in chunks if chunk.kind == b"MTrk"]
-    tracks = _read_plain(buffer, of_tracks, limits)
+    tracks = None if like else _read_plain(buffer, of_tracks, limits)
     if tracks is None:
         tracks, room = [], limits.max_events
         for index, chunk in enumerate(of_tracks):
-            track = _read_track(data, buffer, chunk, index, base, limits, room, warnings)
+            track = _as_before(like, data, chunk, index, limits, room) if like else None
+            if track is None:
+                track = _read_track(data, buffer, chunk, index, base, limits, room, warnings)
             room -= len(track)
             tracks.append(track)
     check_track_count(len(tracks), claimed, file_format, len(data) + base, warnings)
@@ -159,8 +165,24 @@ def _read_plain(
         if tick[-1] > limits.max_ticks:
             return None
         own = {name: column[rows] for name, column in columns.items()}
-        tracks.append(TrackEvents(index=index, chunk=chunk, tick=tick, **own))
+        tracks.append(TrackEvents(index=index, chunk=chunk, tick=tick, plain=True, **own))
     return tracks
+
+
+def _as_before(
+    like: Scan, data: bytes, chunk: Chunk, index: int, limits: Limits, room: int
+) -> TrackEvents | None:
+    """The events of a track that holds the bytes that it held in ``like``, if nothing was to be
+    said of it there; None for any other."""
+    track = like.tracks[index] if index < len(like.tracks) else None
+    if track is None or not track.plain or len(track) > room or like.limits != limits:
+        return None
+    before = track.chunk
+    if data[chunk.body : chunk.end] != like.data[before.body : before.end]:
+        return None
+    by = chunk.body - before.body
+    moved = {name: getattr(track, name) + by for name in ("delta_at", "at", "stop", "payload_at")}
+    return replace(track, chunk=chunk, **moved)
 
 
 def _read_track(
@@ -182,7 +204,10 @@ def _read_track(
         places = Positions.of(buffer, delta_at)
     stop = ends_of(places.delta_at, chunk.end)
     columns = _columns(buffer, places, stop)
-    track = TrackEvents(index=index, chunk=chunk, tick=np.cumsum(places.delta), **columns)
+    said = len(warnings)
+    track = TrackEvents(
+        index=index, chunk=chunk, tick=np.cumsum(places.delta), plain=False, **columns
+    )
     if len(track) and int(track.tick[-1]) > limits.max_ticks:
         raise TooLarge(
             f"Track {index} lasts {int(track.tick[-1]):,} ticks.",
@@ -191,7 +216,7 @@ def _read_track(
         )
     track = _checked_bytes(track, buffer, base, warnings)
     _note_oddities(track, buffer, warnings)
-    return track
+    return track if len(warnings) > said else replace(track, plain=True)
 
 
 def _columns(

@@ -11,12 +11,11 @@ from basslint.batch import job as batch_job
 from basslint.batch.job import Job, Outcome, check_song, section_for
 from basslint.checking.group import read_group
 from basslint.checking.members import members_of
-from basslint.checking.mended import rechecker
+from basslint.checking.mended import mended
 from basslint.checking.one_file import check_bytes, read_bytes
 from basslint.errors import BasslintError
 from basslint.hear.chart import Chart
 from basslint.mending.account import Choice, MendResult
-from basslint.mending.mend import mend
 from basslint.report.formats.page_parts import packed, unpacked
 from basslint.smf.together import parted
 from basslint.util.files import MENDED
@@ -73,8 +72,7 @@ def _bytes(source: Source, task: Task) -> bytes:
 def _mended(task: Task, want: Make) -> Answer:
     source, settings = want.source, task.order.settings
     data = _bytes(source, task)
-    recheck = rechecker(source.home, settings, task.order.rules)
-    result = mend(data, recheck, Choice(want.by_ear))
+    result = mended(data, source.home, settings, task.order.rules, Choice(want.by_ear))
     if not result.applied:
         return Refused("There is nothing to mend.", "The file stays as it is.")
     return Made(result.data, _targets(source, task, result), f"{len(result.applied)} mended")
@@ -118,9 +116,9 @@ def _audition(task: Task, want: Make) -> Answer:
     data = _bytes(source, task)
     heard = written = _chart(source, task, data)
     if want.mended:
-        recheck = rechecker(source.home, task.order.settings, task.order.rules)
-        after = mend(data, recheck, Choice(want.by_ear)).after.chart
-        heard = after or written
+        order = task.order
+        result = mended(data, source.home, order.settings, order.rules, Choice(want.by_ear))
+        heard = result.after.chart or written
     samples = render(heard, Wish(), written if want.mended else None)
     buffer = io.BytesIO()
     soundfile.write(buffer, samples, RATE, format="WAV", subtype="PCM_24")

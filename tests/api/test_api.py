@@ -20,6 +20,7 @@ from basslint.mending.patch import patch
 from basslint.report.formats.json_report import report_json
 from basslint.smf.scan import scan
 from basslint.song.arrangement import build
+from basslint.util.records import replace
 
 SAMPLES = Path(__file__).parents[2] / "samples"
 OFF = SAMPLES / "spilled-tea.mid"
@@ -119,6 +120,20 @@ def test_what_mending_asks_again_is_answered_as_if_it_were_new(
     for column in ("start", "end", "root", "quality", "certainty"):
         assert np.array_equal(getattr(told.chart.roots, column), getattr(fresh.chart.roots, column))
     assert (told.chart.roots is not first.chart.roots) == again
+
+
+def test_what_is_asked_without_fixes_is_what_stands_in_full() -> None:
+    """The same findings, without what takes long to tell: each copy is asked so as it is mended."""
+    settings = basslint.Settings()
+    rules = settings.choose(book_for(settings))
+    recheck = rechecker(OFF, settings, rules)
+    brief = recheck(OFF.read_bytes(), False)
+    full = recheck(OFF.read_bytes())
+    assert any(f.fix for f in full.findings) and any(f.evidence for f in full.findings)
+    joined = {rule.name for rule in rules if rule.per_part is not None}
+    bare = [replace(f, fix=f.fix if f.rule in joined else None, evidence=()) for f in full.findings]
+    assert list(brief.findings) == bare
+    assert full.chart is brief.chart  # heard once
 
 
 def test_every_public_name_is_there_and_documented() -> None:

@@ -15,7 +15,7 @@ import random
 import sys
 import time
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -31,7 +31,6 @@ from basslint.errors import MendError
 from basslint.judging.results import FileReport, Finding
 from basslint.mending.account import Choice, MendResult
 from basslint.mending.mend import mend
-from basslint.mending.turns import Recheck
 from basslint.rulebook.loader import read_book
 from basslint.settings.model import Settings
 from basslint.song.arrangement import Song
@@ -41,12 +40,12 @@ BOOK = read_book()
 SAMPLES = Path(__file__).parents[2] / "samples"
 
 
-def judge_with(decay_s: float | None, cents: float | None = None) -> Recheck:
+def judge_with(decay_s: float | None, cents: float | None = None) -> Callable[[bytes], FileReport]:
     """The whole check with the facts that go with a beat."""
     settings = Settings()
     facts = replace(settings.facts, decay_s=decay_s, sound_cents=cents)
     settings = replace(settings, facts=facts)
-    return lambda data, in_full=True: check_bytes(data, "beat", settings, BOOK, None, in_full)
+    return lambda data: check_bytes(data, "beat", settings, BOOK)
 
 
 def key(finding: Finding) -> Key:
@@ -78,7 +77,7 @@ class Mended:
     left_safe: list[str] = field(default_factory=list)
     undone: list[str] = field(default_factory=list)
 
-    def add(self, name: str, data: bytes, recheck: Recheck) -> None:
+    def add(self, name: str, data: bytes, recheck: Callable[[bytes], FileReport]) -> None:
         """Mend with every fix and with the safe ones, twice."""
         for choice in (Choice(), Choice(by_ear=True)):
             result = mend(data, recheck, choice)

@@ -170,13 +170,13 @@ def test_a_fix_after_which_the_same_places_are_told_of_another_pitch_is_undone()
     """Two lines that swap their notes clash where they clashed."""
     told = judge(up=turn(41, 43), down=turn(43, 41))
 
-    def clash(data: bytes, in_full: bool = True) -> FileReport:
+    def clash(data: bytes) -> FileReport:
         """One finding, of all places: the pitch of its first one changes with the swap."""
         report = told(data)
         first, *rest = report.findings
         up, down = (f.fix for f in report.findings)
         assert up is not None and down is not None
-        fix = replace(up, edits=(*up.edits, *down.edits)) if in_full else None
+        fix = replace(up, edits=(*up.edits, *down.edits))
         one = replace(first, rule="clash", fix=fix, also=tuple(f.where for f in rest))
         return replace(report, findings=(one,))
 
@@ -285,8 +285,8 @@ def test_fixes_that_can_never_be_written_are_given_up_soon(
 def test_waived_findings_are_left_alone() -> None:
     recheck = judge(wrong=turn(41, 40))
 
-    def waiving(data: bytes, in_full: bool = True) -> FileReport:
-        report = recheck(data, in_full)
+    def waiving(data: bytes) -> FileReport:
+        report = recheck(data)
         findings = tuple(f.waive("meant so") for f in report.findings)
         return FileReport(path=report.path, chart=report.chart, findings=findings)
 

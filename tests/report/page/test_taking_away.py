@@ -36,7 +36,7 @@ def test_the_safe_file_is_what_mend_writes(tmp_path: Path) -> None:
     report = tea_report()
     settings = basslint.Settings().with_facts(decay_s=1.5)
     rules = settings.choose(read_book())
-    recheck = lambda data, in_full=True: check_bytes(data, "x.mid", settings, rules)  # noqa: E731
+    recheck = lambda data: check_bytes(data, "x.mid", settings, rules)  # noqa: E731
     for by_ear in (False, True):
         written = mend(TEA, recheck, Choice(by_ear))
         assert first_round(report, Choice(by_ear))[1].scan.data == written.data
