@@ -41,8 +41,9 @@ def mend(
     """Mend a file and judge it again, until nothing more is mended.
 
     ``recheck`` judges bytes in the way the user asked for, and so may ``brief``, which need not say
-    how anything is mended; without ``choice`` the safe fixes are applied. Deterministic: the same bytes and the same choice give the same result. Raises
-    `MendError` where the file cannot be read.
+    how anything is mended; without ``choice`` the safe fixes are applied. Deterministic: the same
+    bytes and the same choice give the same result. Raises `MendError` where the file cannot be
+    read.
     """
     before = recheck(raw)
     problem = before.problem

@@ -19,14 +19,7 @@ ODD = track((0, ON), (0, meta(1, b"x")), (480, b"\x24\x00"))  # running status a
 def columns(read: Scan) -> list[tuple[object, ...]]:
     names = ("tick", "delta_at", "at", "stop", "status", "data1", "data2", "payload_at")
     return [
-        (
-            t.index,
-            t.chunk.offset,
-            t.chunk.body,
-            t.chunk.end,
-            t.plain,
-            *(getattr(t, name).tolist() for name in names),
-        )
+        (t.index, t.chunk.offset, t.chunk.end, t.plain, *(getattr(t, n).tolist() for n in names))
         for t in read.tracks
     ]
 
@@ -53,9 +46,8 @@ def test_a_copy_is_read_as_if_it_were_new(before, after, wrap) -> None:  # type:
 def test_only_what_was_written_anew_is_read_again() -> None:
     known = scan(midi(PLAIN, PLAIN, LOUD))
     told = scan(midi(LONGER, PLAIN, LOUD), like=known)
-    same = [
-        np.shares_memory(a.tick, b.tick) for a, b in zip(known.tracks, told.tracks, strict=True)
-    ]
+    pairs = zip(known.tracks, told.tracks, strict=True)
+    same = [np.shares_memory(before.tick, after.tick) for before, after in pairs]
     assert same == [False, True, False]
 
 
@@ -68,6 +60,5 @@ def test_the_limits_of_the_copy_hold() -> None:
         scan(data, Limits(max_ticks=10), known)
     with pytest.raises(TooLarge):  # the first one leaves no room for the other
         few = Limits(max_events=7)
-        scan(
-            midi(track((0, ON), (1, OFF), *[(0, b"\xb0\x07\x64")] * 3), PLAIN), few, scan(data, few)
-        )
+        full = track((0, ON), (1, OFF), *[(0, b"\xb0\x07\x64")] * 3)
+        scan(midi(full, PLAIN), few, scan(data, few))
