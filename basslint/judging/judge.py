@@ -124,15 +124,13 @@ def _without_findings(unjudged: Iterable[Unjudged], findings: Iterable[Finding])
     result: list[Unjudged] = []
     for entry in unjudged:
         begin = entry.start_bar
-        said = spoke.get(entry.rule, set())
-        for bar in sorted(b for b in said if entry.start_bar <= b < entry.end_bar):
+        said = spoke.get(entry.rule, ())
+        for bar in sorted([b for b in said if entry.start_bar <= b < entry.end_bar]):
             if bar > begin:
                 result.append(replace(entry, start_bar=begin, end_bar=bar))
             begin = bar + 1
-        if begin == entry.start_bar:
-            result.append(entry)
-        elif begin < entry.end_bar:
-            result.append(replace(entry, start_bar=begin))
+        if begin < entry.end_bar:
+            result.append(entry if begin == entry.start_bar else replace(entry, start_bar=begin))
     return result
 
 
@@ -253,6 +251,7 @@ class _Conditions:
                 mask = self._masks[condition] = self._mask(condition)
                 if not mask.any():
                     self._nowhere.add(condition)
+                    return left[:0]
             left = left[mask[left]]
         return left
 
@@ -284,8 +283,8 @@ def where_holds(
         else:
             mask = (measured >= least) & (measured <= numbers[str(operand[1])])
         return mask
-    if column.dtype.kind == "b" and operand == (True,) and test == "is":
-        return column  # it is its own mask
+    if column.dtype.kind == "b" and test == "is" and type(operand[0]) is bool:
+        return column if operand[0] else ~column  # it is its own mask
     mask = np.asarray(column == operand[0], dtype=bool)
     for value in operand[1:]:
         mask |= np.asarray(column == value, dtype=bool)

@@ -91,9 +91,10 @@ def _worded(
     usual = np.array([u for *_, u in model.weights])
     odds = weight * ((evidence[rows] if whole else evidence) - usual)
     say = words_of(chart)
-    for row, own in zip(rows.tolist(), odds, strict=True):
+    heaviest = (-odds).argsort(axis=1).tolist()
+    for row, own, order in zip(rows.tolist(), odds.tolist(), heaviest, strict=True):
         told: list[str] = []
-        for place in np.argsort(-own).tolist():
+        for place in order:
             if own[place] < _LEAST or len(told) == _MOST_PIECES:
                 break
             text = say.of(model.weights[place][0], row)
