@@ -25,7 +25,6 @@ from basslint.util.records import names_of
 R = TypeVar("R")
 
 _TESTS: tuple[Test, ...] = get_args(Test)
-_NEED = 2  # values of one: the fact, and how sure it must be
 
 
 def book_from(stored: object) -> tuple[Rule, ...]:
@@ -75,6 +74,7 @@ def _condition(value: object) -> Condition:
 
 
 def _need(value: object) -> tuple[str, float | None]:
+    """The fact, and how sure it must be."""
     fact, least = _list(value)
     return _text(fact), None if least is None else _number(least)
 

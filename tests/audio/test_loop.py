@@ -15,7 +15,8 @@ from basslint.audio.bars import Stated
 from basslint.audio.loop import TICKS, hear_loop
 from basslint.audio.remarks import loop_remarks
 from basslint.errors import SoundError
-from basslint.report.formats.loop_json import loop_json, loop_schema
+from basslint.report.formats.json_values import schema
+from basslint.report.formats.loop_json import loop_json
 from basslint.report.formats.loop_text import print_loop
 
 
@@ -173,10 +174,10 @@ def test_a_chord_that_slides_into_the_next_is_a_glide(tmp_path, monkeypatch):
 def test_json_keeps_to_its_schema_and_is_the_same_each_time(tmp_path):
     path = write(tmp_path / "loop.wav", chords(100.0))
     text = loop_json(hear_loop(path, Stated(bpm=100.0)))
-    jsonschema.validate(json.loads(text), loop_schema())
+    jsonschema.validate(json.loads(text), schema("loop"))
     assert text == loop_json(hear_loop(path, Stated(bpm=100.0)))
     drums = hear_loop(write(tmp_path / "d.wav", hits(100.0, 16)), Stated(bpm=100.0))
-    jsonschema.validate(json.loads(loop_json(drums)), loop_schema())
+    jsonschema.validate(json.loads(loop_json(drums)), schema("loop"))
 
 
 def test_bars_that_do_not_fit_are_refused(tmp_path):

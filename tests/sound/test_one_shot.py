@@ -17,7 +17,8 @@ from jsonschema import Draft202012Validator
 from numpy.typing import NDArray
 
 from basslint.errors import SoundError
-from basslint.report.formats.sound_json import sound_json, sound_schema
+from basslint.report.formats.json_values import schema
+from basslint.report.formats.sound_json import sound_json
 from basslint.report.formats.sound_text import print_sound
 from basslint.sound.one_shot import SoundReport, measure_samples, measure_sound
 
@@ -241,10 +242,10 @@ def sounds() -> list[SoundReport]:
 
 @pytest.mark.parametrize("sound", sounds(), ids=["struck", "steady", "noise", "short"])
 def test_json_fits_its_schema(sound: SoundReport) -> None:
-    schema = sound_schema()
-    Draft202012Validator.check_schema(schema)
+    rules = schema("sound")
+    Draft202012Validator.check_schema(rules)
     value = json.loads(sound_json(sound))
-    Draft202012Validator(schema).validate(value)
+    Draft202012Validator(rules).validate(value)
     assert value["schema"] == "basslint-sound/1"
     assert (value["decay"] is None) == (sound.t60_s is None)
     assert len(value["level"]["time_s"]) == len(value["level"]["db"]) > 10

@@ -17,7 +17,7 @@ _ENCODER = json.JSONEncoder(allow_nan=False)
 SECONDS, BEATS, PITCH, SHARE, TEMPO = 6, 6, 4, 3, 3  # decimals that are kept
 
 
-def schema(name: Literal["report", "chart"]) -> Json:
+def schema(name: Literal["report", "chart", "mend", "loop", "sound"]) -> Json:
     """The JSON Schema (draft 2020-12) of a format."""
     from importlib import resources
 

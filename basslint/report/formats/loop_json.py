@@ -7,7 +7,6 @@ of the meter's denominator, from 1 at the first bar line. What is not known is n
 from __future__ import annotations
 
 import json
-from importlib import resources
 from pathlib import PurePath
 from typing import Any
 
@@ -28,13 +27,6 @@ _TONAL = 0.25  # mean weight of notes below which nothing is tuned
 def loop_json(heard: HeardLoop) -> str:
     """A heard loop as JSON. The same loop gives the same bytes."""
     return json.dumps(loop_object(heard), indent=2, ensure_ascii=True, allow_nan=False) + "\n"
-
-
-def loop_schema() -> dict[str, Any]:
-    """The JSON Schema (draft 2020-12) of the format."""
-    file = resources.files("basslint.report") / "schemas" / "loop.json"
-    loaded: dict[str, Any] = json.loads(file.read_text(encoding="utf-8"))
-    return loaded
 
 
 def loop_object(heard: HeardLoop) -> dict[str, Any]:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import json
 import math
-from importlib import resources
 from pathlib import PurePath
 from typing import Any
 
@@ -21,13 +20,6 @@ _SECONDS, _LEVEL, _PITCH = 4, 2, 3  # decimals that are kept
 def sound_json(sound: SoundReport) -> str:
     """A measured sound as JSON. The same sound gives the same bytes."""
     return json.dumps(sound_object(sound), indent=2, ensure_ascii=True, allow_nan=False) + "\n"
-
-
-def sound_schema() -> dict[str, Any]:
-    """The JSON Schema (draft 2020-12) of the format."""
-    file = resources.files("basslint.report") / "schemas" / "sound.json"
-    loaded: dict[str, Any] = json.loads(file.read_text(encoding="utf-8"))
-    return loaded
 
 
 def sound_object(sound: SoundReport) -> dict[str, Any]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 import json
 from dataclasses import replace
-from importlib import resources
 from pathlib import Path
 
 import jsonschema
@@ -15,15 +14,14 @@ import basslint
 from basslint.checking.book import book_for
 from basslint.mending.account import Choice, Conflict, MendResult
 from basslint.report.formats import text as text_format
+from basslint.report.formats.json_values import schema
 from basslint.report.formats.mend_json import mend_json
 from basslint.report.formats.mend_text import print_mended
 from basslint.report.grouping import MOST_DRAWN, UNDRAWN
 from basslint.report.section import Sheet
 
 SAMPLES = Path(__file__).parents[3] / "samples"
-SCHEMA = json.loads(
-    (resources.files("basslint.report") / "schemas" / "mend.json").read_text(encoding="utf-8")
-)
+SCHEMA = schema("mend")
 BOOK_AND_SHEET = basslint.Settings().choose(book_for(basslint.Settings())), Sheet()
 
 
