@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 import argparse
+import re
 from collections.abc import Callable
 
 from basslint.cli.shared_options import (
@@ -112,6 +113,8 @@ def _chart(parser: argparse.ArgumentParser) -> None:
     loop.add_argument(
         "--begins", metavar="TIME", help='where its first bar begins: 35ms, or "-1 beat" of pickup'
     )
+    # values, not options, as plain numbers are to argparse: -1beat, -35ms
+    parser._negative_number_matcher = re.compile(r"-\d")
     guide = parser.add_argument_group("the roots handed back")
     guide.add_argument(
         "--guide", metavar="OUT.mid", help="write the roots as held notes, a MIDI file to play by"

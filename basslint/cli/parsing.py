@@ -9,7 +9,7 @@ import argparse
 import os
 import re
 from collections.abc import Sequence
-from typing import Any, NoReturn
+from typing import NoReturn
 
 from basslint import __version__
 from basslint.cli.options import COMMANDS
@@ -55,11 +55,6 @@ class _Help(argparse.HelpFormatter):
 
 class _Parser(argparse.ArgumentParser):
     """A parser whose complaints are basslint's own two plain lines."""
-
-    def __init__(self, *words: Any, **named: Any) -> None:
-        super().__init__(*words, **named)
-        # values, not options, as are plain numbers to argparse: --begins "-1 beat", -35ms
-        self._negative_number_matcher = re.compile(r"-\d")
 
     def error(self, message: str) -> NoReturn:
         choice = re.match(_CHOICE, message)

@@ -20,7 +20,10 @@ def add_facts(parser: argparse.ArgumentParser) -> None:
         help='"Dm Bb*2 C": the harmony, one chord a bar, over and over; roots alone will do',
     )
     facts.add_argument(
-        "--loop", action="append", metavar="FILE", help="a sample that plays along: its harmony"
+        "--loop",
+        action="append",
+        metavar="FILE",
+        help="a sample that plays along: its harmony; again for another",
     )
     facts.add_argument("--decay", metavar="TIME", help="600ms: time to fall by 60 dB")
     facts.add_argument("--sound", metavar="FILE", help="the bass one-shot, to measure its decay")
