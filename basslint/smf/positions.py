@@ -67,7 +67,7 @@ class Positions:
         delta, at = quantities(buffer, delta_at)
         first = buffer.take(at)
         count = np.array([len(track) for track in tracks])
-        status = _resolved(first, np.repeat(np.cumsum(count) - count, count))
+        status = _resolved(first, np.repeat(count.cumsum() - count, count))
         return Positions(delta_at=delta_at, delta=delta, at=at, first=first, status=status)
 
 

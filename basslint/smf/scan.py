@@ -161,7 +161,7 @@ def _read_plain(
     tracks = []
     for index, (chunk, end, count) in enumerate(zip(chunks, after.tolist(), counts, strict=True)):
         rows = slice(end - count, end)
-        tick = np.cumsum(places.delta[rows])
+        tick = places.delta[rows].cumsum()
         if tick[-1] > limits.max_ticks:
             return None
         own = {name: column[rows] for name, column in columns.items()}
@@ -206,7 +206,7 @@ def _read_track(
     columns = _columns(buffer, places, stop)
     said = len(warnings)
     track = TrackEvents(
-        index=index, chunk=chunk, tick=np.cumsum(places.delta), plain=False, **columns
+        index=index, chunk=chunk, tick=places.delta.cumsum(), plain=False, **columns
     )
     if len(track) and int(track.tick[-1]) > limits.max_ticks:
         raise TooLarge(

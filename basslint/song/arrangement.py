@@ -124,7 +124,7 @@ def _summed_up(warnings: list[str]) -> tuple[str, ...]:
 def _read_channels(scan: Scan, end_tick: int, warnings: list[str]) -> tuple[Notes, Changes]:
     """Gather the channel messages of all tracks; ``Notes.part`` holds track*16+channel for now."""
     sizes = [len(t) for t in scan.tracks]
-    track = np.repeat(np.arange(len(sizes), dtype=np.int32), sizes)
+    track = np.arange(len(sizes), dtype=np.int32).repeat(sizes)
     row = np.concatenate([np.arange(s, dtype=np.int64) for s in sizes])
     tick = np.concatenate([t.tick for t in scan.tracks])
     status = np.concatenate([t.status for t in scan.tracks])
@@ -180,7 +180,7 @@ def _find_parts(
     plays = number_of[programs.track * 16 + programs.channel - 1] > 0
     # the notes part by part: first start, lowest and highest pitch of each in one go
     order = order_of(index)
-    first = np.cumsum(count) - count
+    first = count.cumsum() - count
     least = [
         np.minimum.reduceat(column[order], first).tolist() if len(order) else []
         for column in (notes.start, notes.pitch, -notes.pitch)

@@ -38,8 +38,8 @@ def pair_notes(
     order = order_of(key)  # file order is kept inside a key
     key, on = key.take(order), is_on.take(order)
     first = turns(key)
-    group = np.cumsum(first) - 1
-    balance = np.cumsum(np.where(on, 1, -1))
+    group = first.cumsum() - 1
+    balance = np.where(on, 1, -1).cumsum()
     base = np.where(on, 1, -1)[first]  # balance restarts at each key
     balance = balance - (balance[first] - base)[group] if len(key) else balance
     # the lowest balance so far inside each key: a falling offset keeps the keys apart

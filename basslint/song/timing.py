@@ -44,7 +44,7 @@ class TempoMap:
             usec=usec,
             division=division,
             stated=stated,
-            elapsed=np.concatenate(([0.0], np.cumsum(step))),
+            elapsed=np.concatenate(([0.0], step.cumsum())),
         )
 
     @overload
@@ -169,8 +169,8 @@ def bar_grid(end_tick: int, changes: list[tuple[int, int, int]], division: int) 
     start = np.concatenate((*starts, [closing]))
     numerator_of = np.concatenate(numerators)
     denominator_of = np.concatenate(denominators)
-    beat_bar = np.repeat(np.arange(len(numerator_of)), numerator_of)
-    first = np.concatenate(([0], np.cumsum(numerator_of)))[:-1]
+    beat_bar = np.arange(len(numerator_of)).repeat(numerator_of)
+    first = np.concatenate(([0], numerator_of.cumsum()))[:-1]
     in_bar = np.arange(len(beat_bar)) - first[beat_bar]
     unit = 4 * division / denominator_of[beat_bar]
     beats = np.round(start[beat_bar] + in_bar * unit).astype(np.int64)

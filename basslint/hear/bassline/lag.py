@@ -134,6 +134,6 @@ def _distances(onsets: Floats, hits: Floats) -> Floats:
     """Seconds from each hit within `_REACH_S` of each onset to that onset, rising."""
     first = hits.searchsorted(onsets - _REACH_S)
     count = hits.searchsorted(onsets + _REACH_S) - first
-    row = np.repeat(np.arange(len(onsets)), count)
+    row = np.arange(len(onsets)).repeat(count)
     nth = np.arange(len(row)) - np.repeat(count.cumsum() - count, count)
     return np.sort(onsets[row] - hits[first[row] + nth])

@@ -127,7 +127,7 @@ def _pieces(
     first = edges.searchsorted(bass.start, side="right")
     most = max(_LEAST_PIECES, _MOST_PIECES // len(bass))
     count = within(edges.searchsorted(stop, side="left") - first + 1, 1, most)
-    note = np.repeat(np.arange(len(bass)), count)
+    note = np.arange(len(bass)).repeat(count)
     nth = np.arange(len(note)) - np.repeat(count.cumsum() - count, count) + first[note]
     padded = np.concatenate(([0], edges, [max(int(stop.max()), int(edges[-1])) + 1]))
     start = np.maximum(padded[nth], bass.start[note])
@@ -255,7 +255,7 @@ def _steps_down_or_up(tones: NDArray[np.int64]) -> NDArray[np.bool_]:
     # whichever bar is the odd one, one of the first two and one of each pair is none
     choice = list(product({0, odd}, {half, half + quarter - 1}, {half + quarter, bars - 1}))
     stand = tones[:, choice]  # [k, choices, 3]
-    alike = (tones[:, None] == np.repeat(stand, [half, quarter, quarter], axis=2)).sum(axis=2)
+    alike = (tones[:, None] == stand.repeat([half, quarter, quarter], axis=2)).sum(axis=2)
     way = _STEP_WAY[(stand[:, :, 1:] - stand[:, :, :-1]) % 12]
     steps = (way[..., 0] != 0) & (way[..., 0] == way[..., 1]) & (stand >= 0).all(axis=2)
     return np.asarray((steps & (alike >= bars - odd)).any(axis=1))

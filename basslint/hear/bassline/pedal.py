@@ -113,13 +113,13 @@ def _under_three_roots(
     first = roots.end.searchsorted(bass.start, side="right")
     count = within(roots.start.searchsorted(bass.end) - first, 0, _MOST_CHORDS)
     chord = np.arange(count.sum()) - np.repeat(count.cumsum() - count, count)
-    chord += np.repeat(first, count)
-    of_stand = np.repeat(stand, count)
+    chord += first.repeat(count)
+    of_stand = stand.repeat(count)
     near = NEAR * song.division
-    shared = np.minimum(np.repeat(bass.end, count), roots.end[chord])
-    shared -= np.maximum(np.repeat(bass.start, count), roots.start[chord])
+    shared = np.minimum(bass.end.repeat(count), roots.end[chord])
+    shared -= np.maximum(bass.start.repeat(count), roots.start[chord])
     heard = (roots.root[chord] >= 0) & (shared > near)
-    heard |= chord == np.repeat(row, count)
+    heard |= chord == row.repeat(count)
     heard &= (roots.root[chord] >= 0) & (roots.certainty[chord] >= _IN_SIGHT)
     under = np.zeros((int(stand.max()) + 1, 12), dtype=bool)
     under[of_stand[heard], roots.root[chord[heard]]] = True

@@ -137,7 +137,7 @@ def _share(active: NDArray[np.bool_]) -> Floats:
     """
     size, columns = active.shape
     total = np.zeros((columns, size + 1))
-    np.cumsum(active.T, axis=1, out=total[:, 1:])
+    active.T.cumsum(axis=1, out=total[:, 1:])
     until = total[:, np.minimum(np.arange(size)[:, None] + _LENGTH, size)]
     return np.asarray((until - total[:, :-1, None]) / _LENGTH)
 

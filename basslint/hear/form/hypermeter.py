@@ -59,7 +59,7 @@ def four_bar_groups(phrases: Phrases, share: Floats) -> tuple[NDArray[np.int64],
     ends, begins = gain[window], start[window]
     score = ends - _ODD * (1.0 - begins) * (np.arange(1, LONGEST + 1) % _FOUR > 0)
     inside = np.cumsum(ends[:, _FOUR - 1 : -1 : _FOUR], axis=1)  # gain of the fours that end inside
-    score[:, _FOUR:] += np.repeat(inside, _FOUR, axis=1)
+    score[:, _FOUR:] += inside.repeat(_FOUR, axis=1)
     score[:, 1:] += _NEVER * np.logical_or.accumulate(begins >= _SURE, axis=1)[:, :-1]
     starts = np.array(best_division(score), dtype=np.int64) + first
     return starts, ends_of(starts, last)

@@ -36,7 +36,7 @@ def longest_overlap(
     end = np.maximum(end, start + 1)
     first = row_end.searchsorted(start, side="right")
     count = within(row_start.searchsorted(end, side="left") - first, 0, _ROWS_LOOKED_AT)
-    note = np.repeat(np.arange(len(start)), count)
+    note = np.arange(len(start)).repeat(count)
     row = np.arange(len(note)) - np.repeat(count.cumsum() - count, count) + first[note]
     shared = np.minimum(end[note], row_end[row]) - np.maximum(start[note], row_start[row])
     order = np.lexsort((row, -shared, note))

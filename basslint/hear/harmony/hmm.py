@@ -107,7 +107,7 @@ def _forward_backward(
     to_sums.reshape(len(share), _ROOTS, -1)[:, :, :_ROOTS] = each_root
     to_chords = np.zeros((_ROOTS + _WIDER, chords), dtype=np.float32)
     to_chords[:_ROOTS] = (each_root[:, None] * quality[:, None]).reshape(_ROOTS, chords)
-    to_chords[_ROOTS] = np.repeat(quality, _ROOTS)
+    to_chords[_ROOTS] = quality.repeat(_ROOTS)
     # a new chord, beside the chance to go on: on any root, and the more on its own
     any_root = (1.0 - same) / (_ROOTS - 1)
     new = np.full(_ROOTS + _WIDER, any_root, dtype=np.float32)

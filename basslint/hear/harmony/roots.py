@@ -177,7 +177,7 @@ def stretches(
     supported = _supported_qualities(segments.sounding[row][:last], root[begin], begin)
     kinds = of_best[place[first:last]]
     whole_chance = kinds.sum(axis=1)
-    supported = np.repeat(supported, end - begin, axis=0)
+    supported = supported.repeat(end - begin, axis=0)
     kinds = _with_the_seventh_heard(kinds, supported) * supported
     kinds *= (whole_chance / np.maximum(kinds.sum(axis=1), TINY))[:, None]
     fit = np.ones((len(segments), 12))

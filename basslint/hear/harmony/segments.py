@@ -113,10 +113,10 @@ def eighths(grid: BarGrid) -> tuple[NDArray[np.int64], NDArray[np.int8], NDArray
     bar_of_beat = grid.beat_bar
     numerator, unit = grid.numerator[bar_of_beat], grid.denominator[bar_of_beat]
     parts = np.maximum(_EIGHTH // unit, 1)
-    first = np.repeat(grid.beats[:-1], parts)
+    first = grid.beats[:-1].repeat(parts)
     step = np.arange(len(first)) - np.repeat(parts.cumsum() - parts, parts)
-    length = np.repeat(differences(grid.beats), parts)
-    many = np.repeat(parts, parts)
+    length = differences(grid.beats).repeat(parts)
+    many = parts.repeat(parts)
     edges = np.concatenate((first + step * length // many, [grid.beats[-1]]))
     # the beat one taps to: dotted in compound meters, else a quarter where the bar has whole ones
     tap = np.where((unit >= _EIGHTH) & (numerator % 3 == 0), 3, np.maximum(unit // _QUARTER, 1))
@@ -127,13 +127,13 @@ def eighths(grid: BarGrid) -> tuple[NDArray[np.int64], NDArray[np.int8], NDArray
     accent = np.where(
         place == 0, BAR, np.where(half, HALF_BAR, np.where(place % tap, OFF_BEAT, BEAT))
     )
-    accent = np.where(step == 0, np.repeat(accent, parts), OFF_BEAT)
+    accent = np.where(step == 0, accent.repeat(parts), OFF_BEAT)
     # a resolution too coarse for eighths makes equal edges: the first, on the beat, stays
     keep = turns(edges[:-1])
     return (
         np.concatenate((edges[:-1][keep], [edges[-1]])).astype(np.int64),
         accent[keep].astype(np.int8),
-        np.repeat(bar_of_beat, parts)[keep],
+        bar_of_beat.repeat(parts)[keep],
     )
 
 
@@ -199,7 +199,7 @@ def _describe(
     bass = np.zeros((len(heads), 12))
     # from the top down: of one pitch class, the lowest octave is written last and stays
     bass[beat[::-1], place[::-1] % 12] = close[::-1]
-    low, bass = np.repeat(low, many), np.repeat(bass, many, axis=0)
+    low, bass = low.repeat(many), bass.repeat(many, axis=0)
     depth = ((DEEP - low) / DEEP_RANGE).clip(0.0, 1.0)
     attack = np.zeros(n)
     attack[hit_row[np.abs(hit + base - low[hit_row]) <= NEAR_LOWEST]] = 1.0
@@ -218,7 +218,7 @@ def harmonic_change(sounding: Floats) -> Floats:
     n = len(sounding)
     reach = _TWO_BEATS
     total = np.zeros((n + 2 * reach + 1, 12))  # of the segments before each, more at either end
-    np.cumsum(sounding, axis=0, out=total[reach + 1 : n + reach + 1])
+    sounding.cumsum(axis=0, out=total[reach + 1 : n + reach + 1])
     total[n + reach + 1 :] = total[n + reach]
     change = total[reach:] - total[:-reach]
     before, after = change[:n], change[reach : n + reach]

@@ -115,9 +115,9 @@ def laid_over(upper: Roots, lower: Roots) -> Roots:
     first = lower.end.searchsorted(begin[gap], side="right")
     count = np.maximum(lower.start.searchsorted(until[gap], side="left") - first, 0)
     row = np.arange(count.sum()) - np.repeat(count.cumsum() - count, count)
-    row += np.repeat(first, count)
+    row += first.repeat(count)
     shown = lower.take(row)
-    begin, until = np.repeat(begin[gap], count), np.repeat(until[gap], count)
+    begin, until = begin[gap].repeat(count), until[gap].repeat(count)
     shown = replace(
         shown,
         start=np.maximum(shown.start, begin),
