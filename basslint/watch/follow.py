@@ -132,7 +132,7 @@ class Follower:
             names = ", ".join(path.name for path in self._doubted)
             self.board.say("waiting", f"{names} is not whole yet: waiting for the rest of it.")
         else:
-            words = f"No MIDI file yet: export one into {self.root}."
+            words = f"No MIDI file in {self.root} yet: export one into it."
             if songs:
                 words = f"Following {self.root}; last look {time.strftime('%H:%M:%S')}."
                 words += self._news()

@@ -15,7 +15,7 @@ from basslint.watch.plan import Plan
 
 async def tell(plan: Plan, board: Board, address: str, stream: TextIO) -> None:
     """Write a line for each check and each trouble, for ever."""
-    _write(stream, f"Following {plan.root}. The page: {address}")
+    _write(stream, f"Following {plan.root} on {address}")
     last_seen: dict[str, int] = {}
     words = ""
     changed = board.listen()

@@ -24,7 +24,7 @@ _STYLES = {"error": "bold red", "warning": "yellow", "note": "blue"}
 async def show(plan: Plan, board: Board, address: str, stream: TextIO) -> None:
     """Keep the screen true, for ever."""
     console = Console(file=stream, highlight=False)
-    console.print(f"Following {harmless(str(plan.root))}. The page:", markup=False)
+    console.print(f"Following {harmless(str(plan.root))} on this page:", markup=False)
     console.print(address, soft_wrap=True, markup=False)
     console.print("Ctrl-C ends it.", style="dim")
     changed = board.listen()

@@ -86,7 +86,7 @@ def test_a_run_of_its_own_from_an_empty_folder_to_its_end(browser, tmp_path: Pat
     watching = Watching(tmp_path, "--decay", "1500ms")
     shown = Shown(browser, watching.address)
     state = shown.page.locator(".follow .state")
-    until(lambda: "No MIDI file yet" in state.inner_text(), "an empty folder is no fault")
+    until(lambda: "yet: export one into it" in state.inner_text(), "an empty folder is no fault")
     watching.save(TEA)
     until(lambda: shown.version() > 0, "the first export")
 
