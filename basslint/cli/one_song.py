@@ -186,7 +186,12 @@ def audition(args: Namespace) -> int:
     else:
         write_atomically(target, data)
         sentence, stream = f"Wrote {target}.", sys.stdout
-    if heard.facts.decay_s is None and not args.roots:
+    if args.roots:
+        from basslint.audition.guide import guide
+        from basslint.report.formats.guide_text import guide_words
+
+        sentence = f"{sentence} {guide_words(heard, guide(heard))}"
+    elif heard.facts.decay_s is None:
         guess = f"The decay of the sound is unknown; {GUESSED_T60_S:g} s was taken."
         print(f"{guess} State --decay.", file=stream)
     print(harmless(f"{sentence} {CAUTION}"), file=stream)

@@ -125,6 +125,16 @@ def test_a_chord_that_moves_is_no_silence(capsys):
     assert "Gm moves to A (~ below): bars 3, 7, 11 and 15, beat 4" in capsys.readouterr().out
 
 
+def test_roots_that_are_heard_over_a_song_are_told_with_those_that_are_not(loop, capsys):
+    beat = "tempo 100\nkeys | C4+E4+G4:4 | E4:4 | F3+A3+C4:4 | G3+B3+D4:4 |\nsub | C2:4 |*4\n"
+    (loop / "b.mid").write_bytes(compile_beat(beat).data)
+    assert main(["audition", "b.mid", "--roots", "--output", "o.wav"]) == 0
+    said = capsys.readouterr().out
+    assert (
+        "roots held; not sure enough and left out: bar 1, beat 1 (C" in said
+    )  # one tone alone follows
+
+
 @pytest.mark.parametrize("command", ["check", "chart"])
 def test_a_loop_without_harmony_is_not_asked_for_again(loop, capsys, command):
     (loop / "b.mid").write_bytes(compile_beat("tempo 100\nsub | C2:4 |*4\n").data)

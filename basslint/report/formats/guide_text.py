@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from basslint.audio.answers import loop_roots
+from basslint.audio.answers import loop_keys, loop_roots
 from basslint.audio.loop import HeardLoop
 from basslint.audition.guide import Guide
 from basslint.hear.chart import Chart
 from basslint.hear.harmony.sources import Roots
 from basslint.report.drawing import marks
+from basslint.report.formats.loop_json import names_at
 from basslint.song.timing import BarGrid
-from basslint.theory.names import SHARPS
 
 MOST_LISTED = 8
 
@@ -29,7 +29,12 @@ def guide_words(chart: Chart, guide: Guide) -> str:
 def loop_guide_words(heard: HeardLoop, guide: Guide) -> str:
     """The same of a loop of sound."""
     roots = loop_roots(heard)
-    return _words(roots, heard.grid, guide, lambda row: SHARPS[int(roots.root[row])])
+    keys = loop_keys(heard, roots)
+
+    def name(row: int) -> str:
+        return names_at(keys, int(roots.start[row]))[int(roots.root[row])]
+
+    return _words(roots, heard.grid, guide, name)
 
 
 def _words(roots: Roots, grid: BarGrid, guide: Guide, name: Callable[[int], str]) -> str:
