@@ -119,9 +119,10 @@ def doubled_row(chart: Chart) -> NDArray[np.intp]:
     Rows count among the notes of pitched parts, as in `Chart.pitched`.
     """
     notes = chart.pitched
-    order = order_of(notes.part * 128 + notes.pitch)  # in order of time as they are
-    part, number = notes.part[order], notes.pitch[order]
-    again = ((part[1:] == part[:-1]) & (number[1:] == number[:-1])).nonzero()[0] + 1
+    key = notes.part * 128 + notes.pitch
+    order = order_of(key)  # in order of time as they are
+    key = key[order]
+    again = (key[1:] == key[:-1]).nonzero()[0] + 1
     result = np.full(len(notes), -1, dtype=np.intp)
     result[order[again]] = order[again - 1]
     return result

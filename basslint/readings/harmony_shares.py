@@ -69,10 +69,11 @@ def _time_lines(chart: Chart, roles: tuple[str, ...]) -> _TimeLines | None:
     """
     harmony = [i for i, role in enumerate(chart.parts.role) if role in roles]
     rows = distinct(np.concatenate((chart.song.rows_of(harmony), chart.chord_rows_elsewhere)))
-    notes = chart.notes.take(rows)
-    if not len(notes):
+    if not len(rows):
         return None
-    line = int(notes.end.max()) + 1
-    notes = notes.take(order_of(notes.pitch % 12))
-    from_ = (notes.pitch % 12).astype(np.int64) * line
-    return sounding_clock(from_ + notes.start, from_ + notes.end), line
+    notes = chart.notes
+    rows = rows[order_of(notes.pitch[rows] % 12)]
+    end = notes.end[rows]
+    line = int(end.max()) + 1
+    from_ = (notes.pitch[rows] % 12).astype(np.int64) * line
+    return sounding_clock(from_ + notes.start[rows], from_ + end), line
