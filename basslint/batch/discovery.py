@@ -31,8 +31,9 @@ def look_for_songs(paths: Iterable[str | Path]) -> Found:
     """MIDI files among the paths and below the folders, each once, in stable order.
 
     A folder's files come in order of path; hidden folders are left out, and so are mended copies
-    beside their songs. Raises `UsageError` for a path that does not exist or is no ordinary file,
-    and where there is no MIDI file at all.
+    beside their songs. A folder that cannot be looked into, and a link that leads to nothing, stand
+    there too, so that the report tells of them. Raises `UsageError` for a path that does not exist
+    or is no ordinary file, and where there is no MIDI file at all.
     """
     found: dict[Path, None] = {}
     copies: dict[Path, None] = {}
@@ -75,11 +76,19 @@ def _remarks(copies: Sequence[Path]) -> tuple[str, ...]:
 
 
 def _below(folder: Path) -> list[Path]:
-    inside = []
-    for top, folders, files in os.walk(folder):
+    """The MIDI files below a folder, and what nobody can look at: a closed folder, a link that
+    leads to nothing, as where large files were not fetched."""
+    inside: list[Path] = []
+    closed: list[Path] = []
+    for top, folders, files in os.walk(folder, onerror=lambda e: closed.append(Path(e.filename))):
         folders[:] = [name for name in folders if not name.startswith(".")]
         inside += [Path(top, name) for name in files if name.lower().endswith(SUFFIXES)]
-    return [path for path in inside if path.is_file()]
+    return [*(path for path in inside if path.is_file() or _leads_nowhere(path)), *closed]
+
+
+def _leads_nowhere(path: Path) -> bool:
+    """A link to a file that is not there; hidden ones are locks of editors."""
+    return path.is_symlink() and not path.exists() and not path.name.startswith(".")
 
 
 def shard_of(songs: Sequence[Path], text: str) -> list[Path]:

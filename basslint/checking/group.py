@@ -6,6 +6,7 @@ files are read together.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 from fnmatch import fnmatchcase
 from pathlib import Path
@@ -37,6 +38,12 @@ def read_group(folder: Path, settings: Settings) -> Joined:
     files = []
     members = members_of(folder, settings)
     if not members:
+        try:
+            os.scandir(folder).close()
+        except OSError as error:
+            raise Unreadable(
+                f"{folder} cannot be looked into: {error.strerror}.", "Check its permissions."
+            ) from None
         raise Unreadable(f"{folder} holds no MIDI files.", "Name a folder that holds some.")
     for path in members:
         try:

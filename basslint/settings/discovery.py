@@ -41,8 +41,12 @@ def settings_for(path: Path, file: Path | None = None, members: tuple[Path, ...]
 def files_together(folder: Path, settings: Settings) -> tuple[Path, ...]:
     """The files that are read together for a folder, in order of name: those that a glob of the
     settings names, else all MIDI files of the folder itself; mended copies are never among them.
+    None of a folder that cannot be looked into, which who reads it says.
     """
-    inside = sorted(p for p in folder.iterdir() if p.name.lower().endswith(SUFFIXES))
+    try:
+        inside = sorted(p for p in folder.iterdir() if p.name.lower().endswith(SUFFIXES))
+    except OSError:
+        return ()
     songs = [p for p in inside if p.is_file() and not p.name.endswith(MENDED)]
     named = [p for p in songs if is_grouped(p, settings)]
     return tuple(named or songs)

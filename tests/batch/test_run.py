@@ -272,3 +272,30 @@ def test_a_shard_given_twice_is_refused(
     main(["check", str(beats), "--format", "json", "--output", part])
     assert main(["merge", part, part]) == 2
     assert "each shard once" in capfd.readouterr().err
+
+
+def test_a_folder_that_cannot_be_looked_into_and_a_link_to_nothing_are_told(
+    beats: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Left out in silence, they made a run green at whose songs nobody had looked."""
+    closed, scandir = beats / "pack 1", os.scandir
+
+    def refusing(path: str | Path = ".") -> object:
+        if Path(path) == closed:
+            raise PermissionError(13, "Permission denied", str(path))
+        return scandir(path)
+
+    link = beats / "pack 0" / "not-fetched.mid"
+    try:
+        link.symlink_to("nowhere.mid")
+    except OSError:  # a system on which not everybody may
+        pytest.skip("no symbolic links here")
+    monkeypatch.setattr(os, "scandir", refusing)
+    monkeypatch.setattr(os, "listdir", lambda path=".": [e.name for e in refusing(path)])  # type: ignore[attr-defined]
+    assert main(["check", str(beats), "--no-cache", "--jobs", "1", "--format", "json"]) == 2
+    files = {f["path"]: f["problem"] for f in json.loads(capsys.readouterr().out)["files"]}
+    told = {path: problem["message"] for path, problem in files.items() if problem}
+    assert set(told) == {str(closed), str(link)}
+    assert "cannot be looked into: Permission denied." in told[str(closed)]
+    assert "is no file" in told[str(link)]
+    assert len(files) > 2  # the others are checked all the same
