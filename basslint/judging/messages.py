@@ -15,7 +15,6 @@ from numpy.typing import NDArray
 from basslint.fixes.base import named as fix_named
 from basslint.fixes.edits import Fix, FixKind
 from basslint.hear.chart import Chart
-from basslint.hear.memo import once_per_chart
 from basslint.judging.hits import Hit
 from basslint.judging.results import Finding, PartRef, Where
 from basslint.readings.columns import Columns
