@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from basslint.errors import BasslintError
 from basslint.hear.chart import Chart
+from basslint.judging.conditions import Conditions
 from basslint.judging.hits import (
     Hit,
     as_said,
@@ -23,10 +24,10 @@ from basslint.judging.hits import (
     without_echoes,
 )
 from basslint.judging.results import Finding, Unjudged
-from basslint.readings.base import Column, Rows
+from basslint.readings.base import Rows
 from basslint.readings.columns import Columns
 from basslint.readings.needs import FACTS, Ground
-from basslint.rulebook.model import LEVELS, NUMERIC, Case, Condition, Rule
+from basslint.rulebook.model import LEVELS, Case, Condition, Rule
 from basslint.util.columns import among
 from basslint.util.records import record, replace
 
@@ -152,7 +153,7 @@ def hits_and_gaps(
         return [], []
     numbers = rule.numbers
     certainties, judged, not_judged = _judged(rule, rows, numbers, chart, with_gaps)
-    conditions = _Conditions(rule, numbers, columns, judged)
+    conditions = Conditions(rule, numbers, columns, judged)
     if not len(conditions.rows):
         return [], not_judged
     left = np.arange(len(conditions.rows))
@@ -216,85 +217,11 @@ def _judged(
     return certainties, judged, not_judged
 
 
-class _Conditions:
-    """Where the conditions of a rule are met. No reading is asked once no row is left.
-
-    ``rows``: those of the judged ones that meet what all cases have; of these alone the conditions
-    of single cases are asked, each once, however many cases have it.
-    """
-
-    def __init__(
-        self,
-        rule: Rule,
-        numbers: Mapping[str, float],
-        columns: Columns,
-        judged: NDArray[np.intp],
-    ) -> None:
-        self._subject, self._columns, self._numbers = rule.judges, columns, numbers
-        self._masks: dict[Condition, NDArray[np.bool_]] = {}
-        self._nowhere: set[Condition] = set()
-        self.rows = judged
-        for condition in rule.cases.common:
-            if not len(self.rows):
-                break
-            self.rows = self.rows[self._mask(condition)]
-
-    def met(self, own: tuple[Condition, ...], left: NDArray[np.intp]) -> NDArray[np.intp]:
-        """Which of the places ``left`` among the rows meet a case's own conditions."""
-        if not self._nowhere.isdisjoint(own):
-            return left[:0]
-        for condition in own:
-            if not len(left):
-                break
-            mask = self._masks.get(condition)
-            if mask is None:
-                mask = self._masks[condition] = self._mask(condition)
-                if not mask.any():
-                    self._nowhere.add(condition)
-                    return left[:0]
-            left = left[mask[left]]
-        return left
-
-    def _mask(self, condition: Condition) -> NDArray[np.bool_]:
-        column = self._columns.column(self._subject, condition.reading)
-        return where_holds(condition, column[self.rows], self._numbers)
-
-
 def _of_basses(rule: Rule) -> bool:
     """Does a rule speak of basses alone? Fills are those of basses and of drums."""
     if rule.judges == "fill":
         return all(_NO_DRUMS in case.conditions for case in rule.cases)
     return rule.judges in _OF_BASSES
-
-
-def where_holds(
-    condition: Condition, column: Column, numbers: Mapping[str, float]
-) -> NDArray[np.bool_]:
-    """Where a condition holds. A value that cannot be told (NaN, None) fulfils none."""
-    test, operand = condition.test, condition.operand
-    mask: NDArray[np.bool_]
-    if test in NUMERIC:
-        measured = np.asarray(column, dtype=np.float64)
-        least = numbers[str(operand[0])]
-        if test == "above":
-            mask = measured > least
-        elif test == "below":
-            mask = measured < least
-        else:
-            mask = (measured >= least) & (measured <= numbers[str(operand[1])])
-        return mask
-    if column.dtype.kind == "b" and test == "is" and type(operand[0]) is bool:
-        return column if operand[0] else ~column  # it is its own mask
-    mask = np.asarray(column == operand[0], dtype=bool)
-    for value in operand[1:]:
-        mask |= np.asarray(column == value, dtype=bool)
-    if test != "not":
-        return mask
-    if column.dtype.kind == "f":
-        return np.asarray(~mask & ~np.isnan(column))
-    if column.dtype.kind == "O":
-        return np.asarray(~mask & np.array([value is not None for value in column], dtype=bool))
-    return ~mask
 
 
 def _bars_without(

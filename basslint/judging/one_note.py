@@ -13,8 +13,9 @@ import numpy as np
 
 from basslint.errors import BasslintError
 from basslint.hear.chart import Chart
+from basslint.judging.conditions import where_holds
 from basslint.judging.hits import without_echoes
-from basslint.judging.judge import hits_and_gaps, where_holds
+from basslint.judging.judge import hits_and_gaps
 from basslint.readings.columns import Columns
 from basslint.readings.needs import FACTS
 from basslint.readings.subjects import Subject
