@@ -1,0 +1,39 @@
+"""Do strokes keep a grid: straight, swung, swung with few quarters, and laid wrong?
+
+That a beat which swings strikes the last note of a triplet is common practice, no source.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from basslint.audio.fit import grid_error
+from basslint.audio.strokes import STROKE_S
+
+QUARTER_S, QUARTERS = 0.6, 32  # 100 bpm, eight bars
+
+
+def strokes(places: dict[float, float]) -> np.ndarray:
+    """How much is struck at each frame, with strokes at places of each quarter."""
+    strength = np.zeros(round(QUARTERS * QUARTER_S / STROKE_S) + 1, dtype=np.float32)
+    for place, weight in places.items():
+        for quarter in range(QUARTERS):
+            strength[round((quarter + place) * QUARTER_S / STROKE_S)] += weight
+    return strength
+
+
+@pytest.mark.parametrize(
+    ("places", "fits"),
+    [
+        ({0: 1.0, 0.5: 1.0}, True),
+        ({0: 0.3, 2 / 3: 0.7}, True),  # swung
+        ({0: 0.16, 2 / 3: 0.84}, True),  # with most quarters left out
+        ({0: 0.05, 2 / 3: 0.95}, False),  # hardly a quarter: laid wrong
+        ({0: 0.16, 0.2: 0.42, 0.7: 0.42}, False),  # on no place of a triplet
+        ({0.2: 1.0, 0.7: 1.0}, False),
+    ],
+)
+def test_strokes_keep_a_grid_or_miss_it(places: dict[float, float], fits: bool) -> None:
+    edges_s = np.arange(2 * QUARTERS + 1) * (QUARTER_S / 2)
+    assert (grid_error(strokes(places), edges_s) is None) is fits
