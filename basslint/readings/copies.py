@@ -24,7 +24,7 @@ _PLACES = 4  # places in a quarter: a figure comes back on the same sixteenth
 _SOUNDS = 0.5  # share of a note for which a tone of the harmony must sound to colour it, and
 # chance from which one belongs to a chord that is stated by its root
 
-# Chords on the bass note as root, semitones above it; handbook of harmony. Keys that leave the root
+# Chords on the bass note as root, semitones above it; Open Music Theory. Keys that leave the root
 # to the bass play the upper tones alone: G#–B–D–F# over E is E9. Ninth chords may leave out their
 # third, and chords of the seventh and more their fifth.
 _NAMED = (

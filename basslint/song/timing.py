@@ -129,8 +129,8 @@ class BarGrid:
     def felt_beat(self, bar: NDArray[np.int64]) -> NDArray[np.int64]:
         """Ticks of the beat one taps to in each bar: dotted in compound meters, else a quarter.
 
-        Compound: eighths or shorter in threes, two groups and more, as 6/8 and 12/8 (any handbook
-        of notation).
+        Compound: eighths or shorter in threes, two groups and more, as 6/8 and 12/8 (Open
+        Music Theory).
         """
         one = len(self.change_tick) == 1
         which = bar[:1] if one else bar

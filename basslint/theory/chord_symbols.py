@@ -2,8 +2,8 @@
 
 Root, quality, added and altered tones, a bass after a slash: ``Dm7``, ``Bbmaj9``, ``F#m7b5/E``. The
 spellings in common use are read, not one house's alone (C. Brandt and C. Roemer, "Standardized
-Chord Symbol Notation", 1976, and handbooks of jazz harmony; from memory). What could be read two
-ways is refused.
+Chord Symbol Notation", 1976, and Open Music Theory on chord symbols; both from memory). What could
+be read two ways is refused.
 """
 
 from __future__ import annotations
@@ -48,7 +48,7 @@ _WORDS = {  # what each spelling of the kind of chord means; the kind without an
     "dom": "dominant",
     "mM": "minor-major",
 }
-_TRIADS = {  # semitones above the root of third and fifth; handbook of harmony
+_TRIADS = {  # semitones above the root of third and fifth; Open Music Theory
     "": (4, 7),
     "major": (4, 7),
     "dominant": (4, 7),

@@ -1,6 +1,6 @@
 """Which qualities of chord does hearing tell apart: their tones, and how each is written?
 
-Tones are semitones above the root, by any handbook of harmony. Suffixes are those of lead sheets in
+Tones are semitones above the root, by Open Music Theory. Suffixes are those of lead sheets in
 common use; there is no published standard. Symbols as a user writes them are read elsewhere, in
 `basslint.theory.chord_symbols`, which knows more spellings.
 """

@@ -2,7 +2,7 @@
 
 Scientific pitch notation (60 = C4) with a shift for instruments that print C3 there. A pitch class
 is spelled by the key: its own notes as the key's signature has them, others by what they are in it
-(handbook of harmony): the raised seventh of D minor is C#, its lowered second Eb. Double
+(Open Music Theory): the raised seventh of D minor is C#, its lowered second Eb. Double
 accidentals are left out, and so are E#, B#, Cb and Fb.
 """
 

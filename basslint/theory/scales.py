@@ -1,6 +1,6 @@
 """Which modes are there, of which notes, and which major scale does each share?
 
-The seven modes of the major scale, by any handbook of harmony.
+The seven modes of the major scale, by Open Music Theory.
 """
 
 from __future__ import annotations

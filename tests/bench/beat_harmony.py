@@ -1,6 +1,6 @@
 """Keys, chords and loops of generated beats.
 
-Scales and chord spellings from any handbook of harmony; the loops are common ones of the style
+Scales and chord spellings from Open Music Theory; the loops are common ones of the style
 (common practice, no source).
 """
 

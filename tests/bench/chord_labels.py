@@ -17,8 +17,8 @@ from basslint.theory.names import SHARPS
 
 Ints = NDArray[np.int64]
 
-# Semitones above the root, in the order in which a set of pitch classes is named (handbook of
-# harmony); a set that fits on its lowest note is named on it.
+# Semitones above the root, in the order in which a set of pitch classes is named (Open
+# Music Theory); a set that fits on its lowest note is named on it.
 _SETS = (
     *((0, 4, 7), (0, 3, 7), (0, 4, 7, 10), (0, 3, 7, 10), (0, 4, 7, 11), (0, 3, 6), (0, 3, 6, 10)),
     *((0, 3, 6, 9), (0, 4, 8), (0, 5, 7), (0, 2, 7), (0, 4, 7, 9), (0, 3, 7, 9), (0, 5, 7, 10)),

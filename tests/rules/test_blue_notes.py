@@ -1,6 +1,6 @@
 """A short blue note that resolves is let be; one that stands, or goes nowhere, is not.
 
-Common practice, no source; blue notes: handbook of harmony.
+Common practice, no source; blue notes: Open Music Theory.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """What is said of a note where root, scale or phrase is not sure, and how it is mended.
 
-Chords and scales: handbook of harmony. Pedals, patterns and gaps: common practice, no source.
+Chords and scales: Open Music Theory. Pedals, patterns and gaps: common practice, no source.
 """
 
 from __future__ import annotations
@@ -116,7 +116,7 @@ def test_a_line_of_two_notes_that_fails_to_move_for_once(rest: str, bars: list[i
 def test_keys_that_leave_the_root_to_the_bass_make_a_chord_with_it(
     keys: str, root: str, name: str
 ) -> None:
-    """Chords: handbook of harmony."""
+    """Chords: Open Music Theory."""
     text = f"tempo 90\nkeys | {keys}:4 |*4\nsub | {root}:3.5 .:.5 |*4"
     column = registered("bass-note")["heard_as"].column(heard(text))
     assert column.tolist() == [name] * 4

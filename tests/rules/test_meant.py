@@ -87,7 +87,7 @@ def test_a_floor_under_three_chords_is_a_pedal_whatever_the_key() -> None:
 
 
 def test_a_chord_from_the_bass_up_is_noted_by_its_name() -> None:
-    """C under G–B–D#: C minor with a major seventh (handbook of harmony)."""
+    """C under G–B–D#: C minor with a major seventh (Open Music Theory)."""
     keys = "tempo 140\nkeys | E3+G3+B3:4 | G3+B3+D#4:4 | A3+C4+E4:4 | B3+D#4+F#4:4 |*4\n"
     text = f"{keys}sub | E1:4 | C2:4 | A1:4 | B1:4 || E1:4 | G1:4 | A1:4 | B1:4 |*3"
     assert [f.level for f in found(text, "off-root") if f.where.bar == 2] in ([], ["note"])

@@ -1,6 +1,6 @@
 """What `off-root` and its family flag, and what of a right bass line they leave alone.
 
-Chords and scales: handbook of harmony. Patterns, pedals and pushes: common practice, no source.
+Chords and scales: Open Music Theory. Patterns, pedals and pushes: common practice, no source.
 """
 
 from __future__ import annotations
@@ -97,7 +97,7 @@ def test_a_note_of_the_scale_that_rubs_with_nothing_may_be_meant(note: str) -> N
 
 
 def test_a_third_under_all_through_is_only_noted() -> None:
-    """A under C–E–G is Am7 (handbook of harmony): a way to write, not a slip."""
+    """A under C–E–G is Am7 (Open Music Theory): a way to write, not a slip."""
     keys = "tempo 140\nkeys | C4+E4+G4:4 | C4+E4+G4:4 | G3+B3+D4:4 | F3+A3+C4:4 |*4\n"
     levels = {f[1] for f in found(f"{keys}sub | A1:4 | A1:4 | G1:4 | F1:4 |*4")}
     assert levels <= {"note"}

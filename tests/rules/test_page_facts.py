@@ -52,7 +52,7 @@ def test_waves_of_short_low_notes() -> None:
 
 
 def test_fourths_of_a_minor() -> None:
-    """Pitch classes of A natural minor, any handbook of harmony: a fourth up is the note three
+    """Pitch classes of A natural minor, Open Music Theory: a fourth up is the note three
     further on in the scale."""
     scale = [9, 11, 0, 2, 4, 5, 7]
     fourth = {tone: (scale[(n + 3) % 7] - tone) % 12 for n, tone in enumerate(scale)}

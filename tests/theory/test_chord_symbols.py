@@ -9,7 +9,7 @@ import pytest
 from basslint.errors import UsageError
 from basslint.theory.chord_symbols import read_chords, read_symbol
 
-# Pitch classes as handbooks of harmony spell the chords: C major triad C E G, and so on.
+# Pitch classes as Open Music Theory spells the chords: C major triad C E G, and so on.
 SPELLED = {
     "C": "C E G",
     "Cm": "C Eb G",

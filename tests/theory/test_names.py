@@ -1,4 +1,4 @@
-"""Notes are spelled by their part in the key: handbook of harmony (leading notes, Neapolitan)."""
+"""Notes are spelled by their part in the key: Open Music Theory (leading notes, Neapolitan)."""
 
 from __future__ import annotations
 

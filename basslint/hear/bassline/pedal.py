@@ -1,7 +1,7 @@
 """Which bass notes are pedal points, held or struck again while the chords pass over them?
 
 On the tonic, on a tone that is a root of the passage, or under three chords: see `pedal_notes`.
-Common practice of pedal points, by any handbook of harmony; the numbers have no source.
+Common practice of pedal points, by Open Music Theory; the numbers have no source.
 """
 
 from __future__ import annotations

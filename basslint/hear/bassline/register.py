@@ -5,7 +5,7 @@ it tells is graded. For too high: its lowest note, the lowest but for one in twe
 time the other parts sound at its height or below it, and how many notes they have (the basses of
 sketches of few notes lie anywhere). For too low: lowest, usual lowest, middle and top of what it
 plays. Bowed strings are left out: their sections climb, and double basses are written an octave
-above what they sound (handbook of instrumentation).
+above what they sound (W. Piston, Orchestration; from memory).
 
 Both are logistic models, fitted by `tests/bench/fit_register.py` on real songs, as written against
 all of the bass moved by an octave, which tells what they find. A chance is under even odds.

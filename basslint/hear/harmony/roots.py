@@ -68,7 +68,7 @@ for _name, _tones in {
     _TELLING_TONES[QUALITIES.index(_name), list(_tones)] = 1.0
 # Tones of a chord as it is heard. A diminished triad may be completed to the chord of the seventh,
 # and with its sevenths it is the upper tones of a dominant, whose root lies a third under it:
-# G under B-D-F makes G7 (handbook of harmony).
+# G under B-D-F makes G7 (Open Music Theory).
 _DIMINISHED = QUALITIES.index("diminished")
 _SEVENTHS = [QUALITIES.index(_name) for _name in ("half-diminished", "diminished-7")]
 _HEARD_TONES = IS_TONE.copy()

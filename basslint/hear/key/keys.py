@@ -33,7 +33,7 @@ _RAISED = (
 
 _CLEARLY = 3.0  # a degree colors the mode where it sounds so much longer than the plain one
 _COLORED = 0.04  # and as long as a note of the scale does, half the mean share: no passing note
-# (mode, semitones of the coloring degree, of the plain one, name): handbook of harmony
+# (mode, semitones of the coloring degree, of the plain one, name): Open Music Theory
 _COLORS = (
     ("minor", 9, 8, "dorian"),
     ("minor", 1, 2, "phrygian"),

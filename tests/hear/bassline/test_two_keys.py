@@ -1,4 +1,4 @@
-"""Basses in another key than the other parts. Degrees of the scale: handbook of harmony."""
+"""Basses in another key than the other parts. Degrees of the scale: Open Music Theory."""
 
 from __future__ import annotations
 

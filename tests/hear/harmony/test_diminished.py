@@ -1,4 +1,4 @@
-"""Diminished chords and what may stand under them. Handbook of harmony: B-D-F-Ab is a diminished
+"""Diminished chords and what may stand under them. Open Music Theory: B-D-F-Ab is a diminished
 seventh, B-D-F-A a half-diminished one, and B-D-F are the upper tones of G7.
 """
 

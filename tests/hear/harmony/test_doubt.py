@@ -1,6 +1,6 @@
 """What can be told where the root, or the scale, is not sure: what fits all of its likely answers.
 
-Chords and scales: handbook of harmony.
+Chords and scales: Open Music Theory.
 """
 
 from __future__ import annotations
@@ -88,7 +88,7 @@ def test_a_note_outside_both_likely_scales_is_outside() -> None:
 
 
 def test_the_degree_that_colors_a_mode_fits_and_the_plain_one_does_not() -> None:
-    """D dorian by its major IV: B natural, no B flat (handbook of harmony)."""
+    """D dorian by its major IV: B natural, no B flat (Open Music Theory)."""
     chords = ((50, 53, 57), (55, 59, 62), (50, 53, 57), (48, 52, 55)) * 4
     song = song_of(blocks(chords))
     keys = hear_keys(song, (0,), hear_roots(song, (0,)))

@@ -1,6 +1,6 @@
 """Roots that one or two pitch classes stand for.
 
-A fifth, a third and a tone belong to more than one triad: handbook of harmony; how often such a
+A fifth, a third and a tone belong to more than one triad: Open Music Theory; how often such a
 root is right is measured (hear/harmony/few_tones.py).
 """
 

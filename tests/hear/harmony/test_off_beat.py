@@ -1,6 +1,6 @@
 """Chords that are not struck on the beat, and chords with a colour of their own.
 
-Tones of chords: handbook of harmony. Where a chord that is struck off the beat changes: common
+Tones of chords: Open Music Theory. Where a chord that is struck off the beat changes: common
 practice, no source.
 """
 

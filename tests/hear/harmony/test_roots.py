@@ -1,4 +1,4 @@
-"""Chord roots. Expected roots are chord spelling (handbook of harmony); see also
+"""Chord roots. Expected roots are chord spelling (Open Music Theory); see also
 tests/outside/test_music21_roots.py for roots and spellings that others published.
 """
 

@@ -1,4 +1,4 @@
-"""Keys. Scales and modes: handbook of harmony; profiles against music21 in
+"""Keys. Scales and modes: Open Music Theory; profiles against music21 in
 tests/outside/test_music21_roots.py.
 """
 

@@ -110,7 +110,7 @@ def test_a_tone_of_its_own_sounds_as_it_would_be_heard() -> None:
 
 
 def test_what_a_note_is_follows_from_chord_and_key() -> None:
-    """F#1 under F in A minor: semitones counted by hand from any handbook of harmony."""
+    """F#1 under F in A minor: semitones counted by hand; the scale by Open Music Theory."""
     data = next(d for d, f in nudged() if f.rule == "off-root")
     kinds = {semitones: KINDS[kind] for semitones, later, kind, *_ in data["to"] if later == 0}
     assert kinds[-1] == "root" and kinds[3] == kinds[6] == "chord tone"  # F, A, C
