@@ -33,7 +33,7 @@ def over_loop(chart: Chart) -> tuple[Bools, Bools, Bools]:
 
     Whatever the chord is called, and whichever way it moves, a note that surely does not sound in
     the loop may be judged where its neighbour does, or where the bass has another note there in all
-    other copies.
+    other copies; but none on which another reading of an unsure chord stands.
     """
     is_loop = np.append(chart.roots.source == LOOP, False)  # −1, no chord: the last one
     chord, of_loop = np.maximum(chart.bass_chords, 0), is_loop[chart.bass_chords]
@@ -41,6 +41,9 @@ def over_loop(chart: Chart) -> tuple[Bools, Bools, Bools]:
     unclear |= of_loop & _may_be_its_root(chart)
     moving = of_loop & (np.append(chart.roots.root, 0)[chord] < 0)
     foreign = supported(chart) <= _LACKS
+    if len(chart.roots):  # nor may another reading of the loop stand on it
+        fit = chart.roots.fit[chord, chart.bass.pitch % 12]
+        foreign &= (fit <= _LACKS) | moving
     foreign &= (rub_share(chart) >= _HAS) | (copies_otherwise(chart) > 0)
     return unclear & ~foreign, moving & ~foreign, moving & foreign
 

@@ -126,3 +126,13 @@ def test_two_tones_are_the_chord_on_the_bass_as_well(
 def test_a_loop_of_three_tones_under_a_doubtful_chord_is_no_tune() -> None:
     over = chart("E1", "D", "major", UNSURE, D=0.5, A=0.6, C=0.7)
     assert (tones_around(over) >= 3).all()
+
+
+@pytest.mark.parametrize(("fit", "unclear"), [(0.02, False), (0.12, True)])
+def test_a_note_that_another_reading_of_a_doubtful_loop_stands_on_is_not_judged(
+    fit: float, unclear: bool
+) -> None:
+    over = chart("Eb1", "D", "major", UNSURE, D=0.9, Fs=0.9, A=0.9)
+    assert over.loops is not None
+    over.loops.roots.fit[:] = fit
+    assert over_loop(over)[0].tolist() == [unclear] * 4
