@@ -11,9 +11,9 @@ from basslint.util.records import replace
 Recheck = Callable[[bytes], FileReport]
 
 # Of 929 real files none was judged or written more than 9 times, 676 bars and 1,760 findings were
-# the most over all turns of one file, 2,464 findings over all writes. Two turns are had by every
-# file.
-MOST_TURNS, MOST_BARS, MOST_FINDINGS = 16, 6_000, 10_000
+# the most over all turns of one file, 2,464 findings over all writes; an overture for orchestra, of
+# 422 bars, is judged 11 times. Two turns are had by every file.
+MOST_TURNS, MOST_BARS, MOST_FINDINGS = 16, 4_700, 10_000
 MOST_WRITES, MOST_WRITTEN = 36, 20_000
 MOST_WRITES_IN_A_ROW = 12
 IN_A_CIRCLE = "its fix brings back what another fix mended"
