@@ -136,12 +136,12 @@ def _read_channels(scan: Scan, end_tick: int, warnings: list[str]) -> tuple[Note
     keys = ((nibble == NOTE_OFF) | (nibble == NOTE_ON)).nonzero()[0]
     velocity = data2.take(keys)
     notes = pair_notes(
-        tick.take(keys),
+        tick[keys],
         (nibble.take(keys) == NOTE_ON) & (velocity > 0),
         data1.take(keys),
         velocity,
-        voice.take(keys),
-        row.take(keys),
+        voice[keys],
+        row[keys],
         end_tick,
         warnings,
     )

@@ -38,13 +38,13 @@ class Notes:
         """The notes of a mask or of row numbers, in that order."""
         rows = rows.nonzero()[0] if rows.dtype == np.bool_ else rows
         return Notes(
-            start=self.start.take(rows),
-            end=self.end.take(rows),
+            start=self.start[rows],
+            end=self.end[rows],
             pitch=self.pitch.take(rows),
             velocity=self.velocity.take(rows),
-            part=self.part.take(rows),
-            on_row=self.on_row.take(rows),
-            off_row=self.off_row.take(rows),
+            part=self.part[rows],
+            on_row=self.on_row[rows],
+            off_row=self.off_row[rows],
         )
 
 
@@ -99,13 +99,13 @@ class Changes:
         """The changes of a mask or of row numbers, in that order."""
         rows = rows.nonzero()[0] if rows.dtype == np.bool_ else rows
         return Changes(
-            tick=self.tick.take(rows),
+            tick=self.tick[rows],
             kind=self.kind.take(rows),
-            track=self.track.take(rows),
+            track=self.track[rows],
             channel=self.channel.take(rows),
             number=self.number.take(rows),
-            value=self.value.take(rows),
-            row=self.row.take(rows),
+            value=self.value[rows],
+            row=self.row[rows],
         )
 
 

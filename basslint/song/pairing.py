@@ -36,7 +36,7 @@ def pair_notes(
     """
     key = voice.astype(np.int64) * 128 + pitch
     order = order_of(key)  # file order is kept inside a key
-    key, on = key.take(order), is_on.take(order)
+    key, on = key[order], is_on.take(order)
     first = turns(key)
     group = first.cumsum() - 1
     balance = np.where(on, 1, -1).cumsum()
@@ -56,7 +56,7 @@ def pair_notes(
     off_row = np.full(len(ons), NEVER, dtype=np.int64)
     ended: NDArray[np.bool_] | slice = slice(None)
     if len(ons) > len(offs):
-        left = _left_open(on, group, tick.take(order), balance - lowest)[ons]
+        left = _left_open(on, group, tick[order], balance - lowest)[ons]
         end[left] = _next_strike(group[ons], tick[on_at], left, end_tick)
         ended = ~left
     # every key has as many such offs as ended notes, and both stand key by key

@@ -174,8 +174,8 @@ def _of_parts(bass: Notes, others: Notes, grid: BarGrid) -> tuple[Accompaniment,
     sounding = differences(sounding_clock(others.start, others.end)(grid.start))
     tone = others.pitch % 12
     order = order_of(tone)
-    offset, start = tone.take(order).astype(np.int64) * line, others.start.take(order)
-    start, end = offset + start, offset + np.maximum(others.end.take(order), start + 1)
+    offset, start = tone.take(order).astype(np.int64) * line, others.start[order]
+    start, end = offset + start, offset + np.maximum(others.end[order], start + 1)
     clock = sounding_clock(start, end)
     lines = np.arange(12)[:, None] * line
     until = np.maximum(bass.end, bass.start + 1)

@@ -164,7 +164,7 @@ def _describe(
     """The columns of the segments between ``lines``; ``heads`` begin a beat."""
     n = len(lines) - 1
     inside = rows_where((begin < lines[-1]) & (end > lines[0]))
-    begin, end, pitch = begin.take(inside), end.take(inside), pitch.take(inside)
+    begin, end, pitch = begin[inside], end[inside], pitch.take(inside)
     if not len(pitch):
         none, silent = np.zeros((n, 12)), np.zeros(n)
         return none, none, none, silent, silent, silent

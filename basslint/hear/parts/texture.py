@@ -128,10 +128,10 @@ def _voices(notes: Notes, line: NDArray[np.int64], lines: int) -> tuple[Floats, 
     """Ticks in which each line sounds, and the share of them with two pitch classes or more."""
     key = line * 12 + notes.pitch % 12
     order = order_of(key)  # notes are in order of time, and stay so inside a key
-    key, start = key.take(order), notes.start.take(order)
+    key, start = key[order], notes.start[order]
     # the stretches in which a key sounds; a time line for each key keeps them apart
     length = int(notes.end.max()) + 1
-    reach = np.maximum.accumulate(key * length + notes.end.take(order))
+    reach = np.maximum.accumulate(key * length + notes.end[order])
     first = np.concatenate(([True], key[1:] * length + start[1:] > reach[:-1]))
     last = np.concatenate((first[1:], [True]))
     owner, tick, opened = _sweep(key[first] // 12, start[first], reach[last] - key[last] * length)
