@@ -25,7 +25,7 @@ def harmless_markdown(body: str) -> str:
         if mark:
             mark = "" if _closes(line, mark) else mark
         elif clear and (fence := _FENCE.match(line)):
-            # a fence set in may be a list's, and end with it: what lies inside is not told from here
+            # one that is set in may be a list's and end with it: no block is told apart from here
             clear = not fence["indent"]
             mark = fence["mark"] if clear else ""
     return "\n".join(told)
