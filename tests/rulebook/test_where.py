@@ -121,7 +121,7 @@ def test_what_all_cases_have_is_asked_first_and_names_last() -> None:
 
 def test_what_is_told_at_once_is_asked_before_all_else() -> None:
     """So a rule of long notes hears nothing of a song that has none."""
-    own = "[[when]]\nin_scale = false\nlength = { below = \"lowest_hz\" }\n"
+    own = '[[when]]\nin_scale = false\nlength = { below = "lowest_hz" }\n'
     cases = parse(PAGE.replace(OWN, own)).cases
     asked = [condition.reading for condition in cases.common]
     assert asked == ["length", "frequency", "in_chord", "in_scale"]
