@@ -10,18 +10,23 @@ Position = tuple[NDArray[np.int64], Floats]  # cells from 0, and shares of them 
 
 
 def sounding_per_cell(
-    begin: Position, end: Position, line: NDArray[np.integer] | int, lines: int, cells: int
+    ends: Position, line: NDArray[np.integer] | int, lines: int, cells: int
 ) -> Floats:
     """Time that the notes of each line sound in each cell, in cells, [cells, lines].
 
-    ``begin`` and ``end`` are columns of one length, ``line`` the line of each note, below
-    ``lines``; notes that sound together add up. The sounding time up to a moment is piecewise
+    ``ends`` [2, n]: where each note begins and where it ends; ``line`` [n]: the line of each note,
+    below ``lines``; notes that sound together add up. The sounding time up to a moment is piecewise
     linear, so each note needs only its two ends: linear in notes and cells. Rounding may leave a
     cell a trifle below 0.
     """
-    starts, stops = begin[0] * lines + line, end[0] * lines + line
-    at = np.concatenate((starts, starts + lines, stops, stops + lines))
+    cell, passed = ends
+    shape = (2, 2, passed.shape[1])  # begin and end, in the cell and from the next one on
+    at, change = np.empty(shape, dtype=np.int64), np.empty(shape)
+    np.add(cell * lines, line, out=at[:, 0])
+    np.add(at[:, 0], lines, out=at[:, 1])
     # of a cell in which a note begins, what is left; the whole again from the next cell on
-    change = np.concatenate((1.0 - begin[1], begin[1], end[1] - 1.0, -end[1]))
-    total = np.bincount(at, change, minlength=(cells + 1) * lines)
-    return np.asarray(np.cumsum(total.reshape(cells + 1, lines)[:-1], axis=0))
+    np.subtract(1.0, passed, out=change[:, 0])
+    change[:, 1] = passed
+    np.negative(change[1], out=change[1])
+    total = np.bincount(at.ravel(), change.ravel(), minlength=(cells + 1) * lines)
+    return np.asarray(total.reshape(cells + 1, lines)[:-1].cumsum(axis=0))

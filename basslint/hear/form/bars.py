@@ -13,7 +13,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.hear.sounding import Position, sounding_per_cell
+from basslint.hear.sounding import sounding_per_cell
 from basslint.song.arrangement import Notes
 from basslint.song.timing import BarGrid
 from basslint.theory.general_midi import KEYS
@@ -39,7 +39,8 @@ _LONGEST_GAP = 2.0  # bars; a longer silence says no more
 # often repeat under both; drums and bass loop all through a song. Only the relation of lead and
 # harmony could be measured (flat between 1:1 and 2:1), the others are common practice, no source.
 _WEIGHTS = {"lead": 0.65, "harmony": 0.35, "drums": 0.2, "bass": 0.2}
-_PITCHED = ("melody", "harmony", "other")
+_ROLES = ("melody", "harmony", "other", "bass", "drums")
+_MELODY, _BASS, _DRUMS = map(_ROLES.index, ("melody", "bass", "drums"))
 
 
 @record(eq=False)
@@ -101,13 +102,12 @@ def describe_bars(
     struck = int(begin.max())
     count = min(max(struck + 1, int(np.ceil(end.max() - _RINGS_ON))), grid.bars - first)
     pitch = notes.pitch.astype(np.int64)
-    melodic = ~_of(notes.part, role, "drums", "bass")
-    carries = _find_lead(begin, pitch, notes.part, role)
-    drums = rows_where(_of(notes.part, role, "drums"))
-    bass = rows_where(_of(notes.part, role, "bass"))
-    lead = rows_where(carries)
-    under = rows_where(melodic & ~carries)
-    chords = under if len(under) else rows_where(melodic)
+    kind = np.array([_ROLES.index(r) for r in role], dtype=np.int8)[notes.part]
+    melodic = rows_where(kind < _BASS)
+    carries = _find_lead(begin[melodic], pitch[melodic], notes.part[melodic], kind[melodic])
+    lead, under = melodic[carries], melodic[~carries]
+    bass, drums = rows_where(kind == _BASS), rows_where(kind == _DRUMS)
+    chords = under if len(under) else melodic
     held: list[tuple[str, Singles]] = []
     for name, rows in (("lead", lead), ("bass", bass)):
         if len(rows):
@@ -147,36 +147,28 @@ def _place(tick: NDArray[np.int64], grid: BarGrid) -> Floats:
     return np.asarray(bar + (tick - begin) / np.maximum(grid.start[bar + 1] - begin, 1))
 
 
-def _of(part: NDArray[np.int32], role: Sequence[str], *names: str) -> NDArray[np.bool_]:
-    """Mask of the notes whose part has one of the roles named."""
-    return np.asarray(np.array([r in names for r in role], dtype=bool)[part])
-
-
 def _find_lead(
-    begin: Floats, pitch: NDArray[np.int64], part: NDArray[np.int32], role: Sequence[str]
+    begin: Floats, pitch: NDArray[np.int64], part: NDArray[np.int32], kind: NDArray[np.int8]
 ) -> NDArray[np.bool_]:
-    """Mask of the notes that carry the melody.
+    """Mask of the notes that carry the melody, of those of parts other than bass and drums.
 
     The melody parts; where there is none, the highest part that plays one note at a time; where
-    there is none of those, the top note of each onset of all pitched parts.
+    there is none of those, the top note of each onset of all. ``kind``: row of `_ROLES`.
     """
-    lead = _of(part, role, "melody")
-    if lead.any():
+    lead: NDArray[np.bool_] = kind == _MELODY
+    if lead.any() or not len(part):
         return lead
-    pitched = _of(part, role, *_PITCHED)
     slot = np.rint(begin * SLOTS).astype(np.int64)
-    best, best_pitch = -1, -1.0
-    for index in distinct(part[pitched]).tolist():
-        mine = pitched & (part == index)
-        alone = len(distinct(slot[mine])) / int(mine.sum())
-        mean = float(pitch[mine].mean())
-        if alone >= _ALONE and mean > best_pitch:
-            best, best_pitch = index, mean
-    if best >= 0:
-        return np.asarray(pitched & (part == best))
-    rows = rows_where(pitched)
-    rows = rows[np.lexsort((-pitch[rows], slot[rows]))]
-    top = np.zeros(len(begin), dtype=bool)
+    span = int(slot.max()) + 1
+    struck = distinct(part * np.int64(span) + slot)  # chords once
+    onsets = np.bincount(struck // span)
+    hits = np.bincount(part)
+    alone = onsets / np.maximum(hits, 1) >= _ALONE
+    if alone.any():
+        mean = np.bincount(part, pitch) / np.maximum(hits, 1)
+        return np.asarray(part == np.where(alone, mean, -1.0).argmax())
+    rows = np.lexsort((-pitch, slot))
+    top = np.zeros(len(part), dtype=bool)
     top[rows[turns(slot[rows])]] = True
     return top
 
@@ -201,13 +193,9 @@ def _sounding(
 ) -> Floats:
     """How long each line sounds in each quarter of a bar, [count * _CELLS, lines]."""
     cells = count * _CELLS
-
-    def position(bars: Floats) -> Position:
-        at = (bars * _CELLS).clip(0, cells)
-        cell = np.minimum(at.astype(np.int64), cells - 1)
-        return cell, at - cell
-
-    return np.maximum(sounding_per_cell(position(begin), position(end), line, lines, cells), 0.0)
+    at = np.minimum(np.maximum(np.array((begin, end)) * _CELLS, 0.0), cells)
+    cell = np.minimum(at.astype(np.int64), cells - 1)
+    return np.maximum(sounding_per_cell((cell, at - cell), line, lines, cells), 0.0)
 
 
 def _drum_lines(key: NDArray[np.int64]) -> NDArray[np.int64]:
@@ -238,14 +226,11 @@ def _plays(
     begin = begin + _HALF_SLOT  # an onset just before the bar line belongs after it
     end = np.maximum(end, begin + 1 / SLOTS)
     sound = _sounding(begin, end, group, groups, count).reshape(count, _CELLS, groups)
-    plays = np.asarray((sound[:, : _CELLS // 2] > _AUDIBLE).any(axis=1))
-    for column in plays.T:
-        rows = rows_where(column)
-        if len(rows):
-            step = differences(rows)
-            column[rows[0] : rows[-1]] = np.repeat(step <= _REST + 1, step)
-            column[rows] = True
-    return plays
+    plays = np.logical_or.reduce(sound[:, : _CELLS // 2] > _AUDIBLE, axis=1)
+    bar = np.arange(count)[:, None]
+    before = np.maximum.accumulate(np.where(plays, bar, -_REST - 2))
+    after = np.minimum.accumulate(np.where(plays, bar, count + _REST + 1)[::-1])[::-1]
+    return np.asarray(after - before <= _REST + 1)
 
 
 def _lead_gaps(begin: Floats, count: int) -> tuple[Floats, Floats]:

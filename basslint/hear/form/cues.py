@@ -176,8 +176,10 @@ def _repetition(similarity: Singles) -> Floats:
         inner = np.concatenate(
             ([0.0], (np.diagonal(similarity, _GROUP).astype(np.float64) ** _POWER).cumsum())
         )
-        for length in range(_GROUP + 1, min(LONGEST, size) + 1):
-            fit = size - length + 1
-            within = inner[length - _GROUP : length - _GROUP + fit] - inner[:fit]
-            score[:fit, length - 1] += INNER_REPEAT * within / _GROUP
+        last = len(inner) - 1  # of the bars that have four after them in the stretch
+        row = np.arange(size)[:, None]
+        until = row + _LENGTH[:-_GROUP]
+        within = inner[np.minimum(until, last)] - inner[np.minimum(row, last)]
+        within[until > last] = 0.0
+        score[:, _GROUP:] += INNER_REPEAT * within / _GROUP
     return score

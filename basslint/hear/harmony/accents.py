@@ -27,9 +27,10 @@ def metrical_accents(segments: Segments) -> NDArray[np.int8]:
     first = segments.bar.searchsorted(np.arange(len(size)))
     place = np.arange(len(segments)) - first[segments.bar]
     turning = segments.harmonic_change + _LOW_NOTE * segments.attack * segments.depth
-    strength = np.bincount(place[rows], turning[rows], minlength=shape) / (rows.sum() / shape)
+    bars = np.count_nonzero(rows) / shape
+    strength = np.bincount(place[rows], turning[rows], minlength=shape) / bars
     strength[0] += _TRUST
     shift = int(strength.argmax())
     pattern = np.zeros(shape, dtype=np.int8)
     pattern[place[rows]] = segments.accent[rows]
-    return np.where(rows, pattern[(place - shift) % shape], segments.accent).astype(np.int8)
+    return np.where(rows, pattern[(place - shift) % shape], segments.accent)

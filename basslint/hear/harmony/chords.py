@@ -64,11 +64,11 @@ def quality_share() -> Floats:
 def hearing(segments: Segments) -> Singles:
     """What speaks in each segment, [n, 48]: sounding, struck, low and high bass by pitch class."""
     depth = segments.depth[:, None]
-    return np.concatenate(
-        (segments.sounding, segments.struck, segments.bass * depth, segments.bass * (1.0 - depth)),
-        axis=1,
-        dtype=np.float32,
-    )
+    heard = np.empty((len(segments), 4 * 12), dtype=np.float32)
+    heard[:, :12], heard[:, 12:24] = segments.sounding, segments.struck
+    np.multiply(segments.bass, depth, out=heard[:, 24:36])
+    np.multiply(segments.bass, 1.0 - depth, out=heard[:, 36:])
+    return heard
 
 
 def evidence(heard: Singles) -> Singles:

@@ -36,7 +36,7 @@ def doubt_few_tones(
     last = edges.searchsorted(roots.end)
     most = np.maximum.reduceat(sounding[: last[-1]], begin)
     tones = most >= _SOUNDS
-    count = tones.sum(axis=1)
+    count = np.add.reduce(tones, axis=1)
     low = tones.argmax(axis=1)
     apart = 11 - tones[:, ::-1].argmax(axis=1) - low
     two = np.where(_IS_FIFTH[apart], _FIFTH, _PAIR)

@@ -8,6 +8,7 @@ makes the fewest wrong segments; the posterior itself is the raw certainty.
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cache
 from itertools import chain, repeat
 
 import numpy as np
@@ -98,26 +99,13 @@ def _forward_backward(
     """
     lane, lanes, chords = likely.shape
     inner = lanes - 2
-    each_root, quality = np.eye(_ROOTS, dtype=np.float32), share.astype(np.float32)
-    # to sum the qualities of each root, and all chords in the columns after (four, which BLAS takes
-    # at once), and to give each quality its share of its root, and of any in the row after:
-    # products whose other terms are zeros, so that what says the same of two roots weighs the same
-    # to a digit
-    to_sums = np.ones((chords, _ROOTS + _WIDER), dtype=np.float32)
-    to_sums.reshape(len(share), _ROOTS, -1)[:, :, :_ROOTS] = each_root
-    to_chords = np.zeros((_ROOTS + _WIDER, chords), dtype=np.float32)
-    to_chords[:_ROOTS] = (each_root[:, None] * quality[:, None]).reshape(_ROOTS, chords)
-    to_chords[_ROOTS] = quality.repeat(_ROOTS)
-    # a new chord, beside the chance to go on: on any root, and the more on its own
-    any_root = (1.0 - same) / (_ROOTS - 1)
-    new = np.full(_ROOTS + _WIDER, any_root, dtype=np.float32)
-    new[:_ROOTS] = same - any_root
+    to_sums, to_chords, new, first = _moves(tuple(share.tolist()), same)
     odds = _odds_of_change(change_at, lane, inner, overlap) * new
     # forward in time and backward in time run side by side
     seen_ahead = chain(likely[lane - overlap :, :inner], likely[:, 1:-1])
     seen_behind = chain(likely[:overlap][::-1, 2:], likely[::-1, 1:-1])
     now = np.empty((2 * inner, chords), dtype=np.float32)
-    now[:] = np.repeat(quality / np.float32(_ROOTS), _ROOTS)  # at first any chord is likely
+    now[:] = first
     ahead_now, behind_now = now[:inner], now[inner:]
     sums = np.empty((2 * inner, _ROOTS + _WIDER), dtype=np.float32)
     whole, begins = sums[:, _ROOTS : _ROOTS + 1], np.empty_like(sums)
@@ -131,12 +119,12 @@ def _forward_backward(
     other_way = spare.reshape(2, inner, chords)[::-1]
     steps = zip(chords_at, met_at, odds, seen_ahead, seen_behind, strict=True)
     for step, (chord, met, odds_now, evidence_ahead, evidence_behind) in enumerate(steps):
-        np.matmul(now, to_sums, out=sums)
-        np.multiply(sums, odds_now, out=begins)
-        np.matmul(begins, to_chords, out=chord)
+        now.dot(to_sums, sums)  # of so few rows in fewer calls than `matmul`
+        np.multiply(sums, odds_now, begins)
+        begins.dot(to_chords, chord)
         chord += now  # the last chord goes on, or a new one begins
-        np.multiply(chord[:inner], evidence_ahead, out=ahead_now)
-        np.multiply(chord[inner:], evidence_behind, out=behind_now)
+        np.multiply(chord[:inner], evidence_ahead, ahead_now)
+        np.multiply(chord[inner:], evidence_behind, behind_now)
         if step % 2:  # every other time is often enough for single precision
             now /= whole
         if met is not None:  # chance before × chance after, where the other way has been
@@ -147,13 +135,37 @@ def _forward_backward(
     return joint
 
 
+@cache
+def _moves(share: tuple[float, ...], same: float) -> tuple[Singles, Singles, Singles, Singles]:
+    """What one step multiplies by, the same in all songs: ``to_sums``, ``to_chords``, ``new``,
+    ``first``.
+
+    ``to_sums`` [q · 12, 16] sums the qualities of each root, and all chords in the columns after
+    (four, which BLAS takes at once); ``to_chords`` [16, q · 12] gives each quality its share of its
+    root, and of any in the row after: products whose other terms are zeros, so that what says the
+    same of two roots weighs the same to a digit. ``new`` [16]: a new chord, beside the chance to go
+    on, is on any root, and the more on its own. ``first`` [q · 12]: at first any chord is likely.
+    """
+    kinds, width = len(share), _ROOTS + _WIDER
+    each_root, quality = np.eye(_ROOTS, dtype=np.float32), np.array(share, dtype=np.float32)
+    to_sums = np.ones((kinds * _ROOTS, width), dtype=np.float32)
+    to_sums.reshape(kinds, _ROOTS, -1)[:, :, :_ROOTS] = each_root
+    to_chords = np.zeros((width, kinds * _ROOTS), dtype=np.float32)
+    to_chords[:_ROOTS] = (each_root[:, None] * quality[:, None]).reshape(_ROOTS, -1)
+    to_chords[_ROOTS] = quality.repeat(_ROOTS)
+    any_root = (1.0 - same) / (_ROOTS - 1)
+    new = np.full(width, any_root, dtype=np.float32)
+    new[:_ROOTS] = same - any_root
+    return to_sums, to_chords, new, (quality / np.float32(_ROOTS)).repeat(_ROOTS)
+
+
 def _odds_of_change(change_at: Singles, lane: int, inner: int, overlap: int) -> Singles:
     """Odds that the chord changes, by step and lane, forward lanes first, [steps, 2 · inner, 1].
 
     The edge before a segment parts it from the one before; seen from behind it is met one step
     earlier.
     """
-    ahead = np.arange(-overlap, lane)[:, None] + lane * np.arange(1, inner + 1)
-    behind = np.arange(lane + overlap, 0, -1)[:, None] + lane * np.arange(1, inner + 1)
-    changes = change_at[np.concatenate((ahead, behind), axis=1)][:, :, None]
-    return np.asarray(changes / np.maximum(1 - changes, _LEAST_STAY))
+    odds = np.asarray(change_at / np.maximum(1 - change_at, _LEAST_STAY), dtype=np.float32)
+    step, begin = np.arange(lane + overlap)[:, None], lane * np.arange(1, inner + 1)
+    ahead, behind = step + (begin - overlap), begin + (lane + overlap) - step
+    return odds[np.concatenate((ahead, behind), axis=1)][:, :, None]

@@ -29,9 +29,9 @@ def mean_of_repeats(heard: Singles, segments: Segments) -> Singles:
 
     Only bars of the song's commonest meter in which something sounds are compared.
     """
-    result = np.zeros_like(heard)
+    result = np.zeros(heard.shape, dtype=heard.dtype)
     rows = _bar_rows(segments)
-    rows = rows[segments.sounds[rows].any(axis=1)]
+    rows = rows[np.logical_or.reduce(segments.sounds[rows], axis=1)]
     vectors = _bar_vectors(segments, rows)
     for begin in range(0, len(rows), _BLOCK):
         block = rows[begin : begin + _BLOCK]
@@ -90,15 +90,16 @@ def _bar_rows(segments: Segments) -> NDArray[np.int64]:
 
 def _bar_vectors(segments: Segments, rows: NDArray[np.int64]) -> Singles:
     """What each bar sounds like, [b, d], unit length or zero where it is silent."""
-    bars = _blur(segments.sounding).astype(np.float32)[rows].reshape(len(rows), 12 * rows.shape[1])
-    size = np.sqrt(np.square(bars).sum(axis=1, keepdims=True))
+    bars = _blur(segments.sounding).astype(np.float32)[rows].reshape(len(rows), -1)
+    size = np.sqrt(np.add.reduce(np.square(bars), axis=1, keepdims=True))
     return np.asarray(bars / np.maximum(size, TINY))
 
 
 def _weights(unit: Singles) -> Singles:
     """How much each bar [b, d] says about each other one, rows sum to at most 1."""
     alike = unit @ unit.T
-    total, count = alike.copy(), np.full_like(alike, 3.0)
+    total, count = alike.copy(), np.empty(alike.shape, dtype=alike.dtype)
+    count.fill(3.0)
     total[1:, 1:] += alike[:-1, :-1]  # the bars before
     count[0], count[:, 0] = 2.0, 2.0
     total[:-1, :-1] += alike[1:, 1:]  # the bars after
@@ -108,8 +109,8 @@ def _weights(unit: Singles) -> Singles:
     total -= 1.0
     total *= _SHARPNESS
     weight = np.exp(total, out=total)
-    np.fill_diagonal(weight, 0.0)
-    weight /= weight.sum(axis=1, keepdims=True) + _DOUBT
+    weight.reshape(-1)[:: len(weight) + 1] = 0.0  # no bar repeats itself
+    weight /= np.add.reduce(weight, axis=1, keepdims=True) + _DOUBT
     return np.asarray(weight)
 
 

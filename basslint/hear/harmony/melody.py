@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.harmony.segments import Segments
 from basslint.song.arrangement import Notes
-from basslint.util.columns import TINY, differences, last_row, rows_where
+from basslint.util.columns import TINY, last_row, rows_where
 
 Floats = NDArray[np.float64]
 
@@ -31,12 +31,12 @@ def chord_weight(notes: Notes, segments: Segments) -> Floats:
 
     ``notes``: those that ``segments`` were cut from, in order of time.
     """
-    sounding = segments.sounding.sum(axis=1)
-    both = np.array((np.minimum(sounding, 1.0), (sounding - 1.0).clip(0.0, 1.0)))
+    sounding = np.add.reduce(segments.sounding, axis=1)
+    both = np.minimum((sounding, np.maximum(sounding - 1.0, 0.0)), 1.0)
     time, shared = _near(both, _EIGHTHS)
     together = shared / np.maximum(time, TINY) / _TOGETHER
     broken = (_leaps(notes, segments) - _STEPWISE) / (_BROKEN - _STEPWISE)
-    chords = np.maximum(together, broken[segments.bar]).clip(0.0, 1.0)
+    chords = np.minimum(np.maximum(np.maximum(together, broken[segments.bar]), 0.0), 1.0)
     return np.asarray(_ALONE + (1.0 - _ALONE) * chords)
 
 
@@ -44,9 +44,9 @@ def _leaps(notes: Notes, segments: Segments) -> Floats:
     """Share of leaps among the moves from one single note to the next, around each bar."""
     bars = int(segments.bar[-1]) + 1
     first = segments.edges[segments.bar.searchsorted(np.arange(bars))]
-    apart = differences(notes.start) > 0
-    alone = np.concatenate(([True], apart)) & np.concatenate((apart, [True]))
-    at = rows_where(alone[1:] & alone[:-1]) + 1
+    apart = np.ones(len(notes) + 1, dtype=bool)  # before each note, and after the last
+    np.greater(notes.start[1:], notes.start[:-1], out=apart[1:-1])
+    at = rows_where(apart[:-2] & apart[1:-1] & apart[2:]) + 1
     bar = last_row(first, notes.start[at])
     leapt = np.abs(notes.pitch[at].astype(np.int64) - notes.pitch[at - 1]) >= _LEAP
     both = np.array((np.bincount(bar, leapt, bars), np.bincount(bar, minlength=bars)))
@@ -57,8 +57,7 @@ def _leaps(notes: Notes, segments: Segments) -> Floats:
 def _near(columns: NDArray[np.number], reach: int) -> Floats:
     """Sum over each place and those within reach of it, of some columns that lie as rows."""
     count, size = columns.shape
-    total = np.zeros((count, size + 1))
-    columns.cumsum(axis=1, out=total[:, 1:])
-    at = np.arange(size)
-    high = np.minimum(at + reach + 1, size)
-    return np.asarray(total[:, high] - total[:, np.maximum(at - reach, 0)])
+    total = np.zeros((count, size + 2 * reach + 1))  # of all before each place, more at either end
+    columns.cumsum(axis=1, out=total[:, reach + 1 : size + reach + 1])
+    total[:, size + reach + 1 :] = total[:, size + reach, None]
+    return np.asarray(total[:, 2 * reach + 1 :] - total[:, :size])

@@ -70,14 +70,15 @@ for _name, _tones in {
 # and with its sevenths it is the upper tones of a dominant, whose root lies a third under it:
 # G under B-D-F makes G7 (Open Music Theory).
 _DIMINISHED = QUALITIES.index("diminished")
-_SEVENTHS = [QUALITIES.index(_name) for _name in ("half-diminished", "diminished-7")]
+_SEVENTHS = slice(QUALITIES.index("half-diminished"), QUALITIES.index("diminished-7") + 1)  # two
 _HEARD_TONES = IS_TONE.copy()
 _HEARD_TONES[_DIMINISHED, 9] = True
-_HEARD_TONES[[_DIMINISHED, *_SEVENTHS], 8] = True
+_HEARD_TONES[_DIMINISHED, 8] = _HEARD_TONES[_SEVENTHS, 8] = True
 _SOUNDS = 0.25  # of an eighth: shorter is spill-over
 _BEAT_SEGMENTS = 3  # eighths of the longest beat, a dotted quarter
 _CHORD_STRUCK = 0.5  # as `Segments.onsets`: two pitches at least
 _ABOVE = (np.arange(12)[None, :] - np.arange(12)[:, None]) % 12  # [root, pitch class] semitones
+_USUAL_ABOVE = USUAL_TONES[_ABOVE]  # of each root, how often its chords hold each pitch class
 
 
 def hear_roots(
@@ -128,23 +129,29 @@ def _when_heard(change: Floats, sounds: NDArray[np.bool_]) -> Floats:
     A chord that is struck short stays in the ear until the next one; that it has changed at any of
     the places in between is heard then.
     """
-    stays = np.concatenate(([0.0], np.log1p(-change).cumsum()))
+    stays = np.zeros(len(change) + 1)
+    np.log1p(-change).cumsum(out=stays[1:])
     heard = rows_where(sounds)
+    at = stays[heard + 1]
+    before = np.zeros(len(at))
+    before[1:] = at[:-1]
     result = np.zeros(len(change))
-    before = np.concatenate(([0], heard[:-1] + 1))
-    result[heard] = -np.expm1(stays[heard + 1] - stays[before])
+    result[heard] = -np.expm1(at - before)
     return result
 
 
 def _with_the_seventh_heard(kinds: Singles, supported: NDArray[np.bool_]) -> Singles:
-    """Chances of chords [m, q] where a diminished chord without the seventh of its kind has the
-    other one, or is the triad. ``supported`` [m, q]: which chords have what sounds."""
+    """Chances of the supported chords [m, q], where a diminished chord without the seventh of its
+    kind has the other one, or is the triad. ``supported`` [m, q]: which chords have what sounds."""
+    has = supported[:, _SEVENTHS]
+    lost = np.where(has, 0.0, kinds[:, _SEVENTHS])
+    given = np.where(has[:, ::-1], lost, 0.0)
+    lost -= given
     kinds = kinds.copy()
-    other_seventh = np.stack([supported[:, kind] for kind in _SEVENTHS[::-1]], axis=1)
-    for column, kind in enumerate(_SEVENTHS):
-        lost = np.where(supported[:, kind], 0.0, kinds[:, kind])
-        kinds[:, _SEVENTHS[1 - column]] += np.where(other_seventh[:, column], lost, 0.0)
-        kinds[:, _DIMINISHED] += np.where(other_seventh[:, column], 0.0, lost)
+    kinds[:, _SEVENTHS] += given[:, ::-1]
+    for triad in lost.T:
+        kinds[:, _DIMINISHED] += triad
+    kinds *= supported
     return kinds
 
 
@@ -156,51 +163,50 @@ def stretches(
     ``by_root`` [m, 12] and ``of_best`` [m, q]: chance of each root, and of each chord on the
     likeliest one, in the segments that are not ``silent``.
     """
-    sounds = segments.sounds
-    first, last = rows_where(sounds)[[0, -1]] + np.array([0, 1])
+    sounding = rows_where(segments.sounds)
+    first, last = int(sounding[0]), int(sounding[-1]) + 1
     best = by_root.argmax(axis=1)
-    own = np.arange(len(best))
     row, trust_in_loop = np.arange(len(segments)), 1.0
-    if silent[first:last].any():
+    if np.logical_or.reduce(silent[first:last]):
         row, trust_in_loop = nearest_repeat(segments, silent)
-    known = ~silent[row]
-    place = np.maximum((~silent).cumsum() - 1, 0)[row]
-    root = np.where(known, best[place], -1)
+    plays = ~silent
+    known = plays[row]
+    place = np.maximum(plays.cumsum() - 1, 0)[row]
+    likeliest = best[place]
+    root = np.where(known, likeliest, -1)
     delayed = _delayed_changes(root, segments)
     root[delayed] = root[delayed - 1]
-    sure = np.where(known, by_root[place, np.maximum(root, 0)], by_root[own, best][place])
+    sure = by_root[place, np.where(known, root, likeliest)][first:last]
     place[delayed] = place[delayed - 1]  # what sounds there still belongs to the chord before
-    trust = np.where(silent, trust_in_loop, 1.0)
+    # from here on from the first to the last that sounds
+    place, trust = place[first:last], np.where(silent[first:last], trust_in_loop, 1.0)
     sure *= trust
-    begin = first + rows_where(turns(root[first:last]))
-    end = ends_of(begin, last)
-    supported = _supported_qualities(segments.sounding[row][:last], root[begin], begin)
-    kinds = of_best[place[first:last]]
-    whole_chance = kinds.sum(axis=1)
-    supported = supported.repeat(end - begin, axis=0)
-    kinds = _with_the_seventh_heard(kinds, supported) * supported
-    kinds *= (whole_chance / np.maximum(kinds.sum(axis=1), TINY))[:, None]
-    fit = np.ones((len(segments), 12))
-    fit[first:last] -= trust[first:last, None] * (
-        1.0 - _fit(by_root[place[first:last]], kinds, best[place[first:last]])
-    )
-    length = differences(segments.edges)[:last].astype(np.float64)
-    whole = np.add.reduceat(length, begin)
-    certainty = np.add.reduceat(sure[:last] * length, begin) / whole
-    quality = np.add.reduceat(kinds * length[first:, None], begin - first, axis=0).argmax(axis=1)
-    fits = np.add.reduceat(fit[:last] * length[:, None], begin, axis=0) / whole[:, None]
+    at = rows_where(turns(root[first:last]))
+    begin, many = first + at, ends_of(at, last - first) - at
     named = root[begin]
+    supported = _supported_qualities(segments.sounding[row[first:last]], named, at)
+    supported = supported.repeat(many, axis=0)
+    kinds = of_best[place]
+    whole_chance = np.add.reduce(kinds, axis=1)
+    kinds = _with_the_seventh_heard(kinds, supported)
+    kinds *= (whole_chance / np.maximum(np.add.reduce(kinds, axis=1), TINY))[:, None]
+    fit = 1.0 - trust[:, None] * (1.0 - _fit(by_root[place], kinds, best[place]))
+    length = differences(segments.edges[first : last + 1]).astype(np.float64)
+    whole = np.add.reduceat(length, at)
+    certainty = np.add.reduceat(sure * length, at) / whole
+    quality = np.add.reduceat(kinds * length[:, None], at, axis=0).argmax(axis=1)
+    fits = np.add.reduceat(fit * length[:, None], at, axis=0) / whole[:, None]
     quality = np.where(named >= 0, quality, 0)
     return Roots(
         start=segments.edges[begin],
-        end=segments.edges[end],
+        end=segments.edges[begin + many],
         root=named.astype(np.int8),
         quality=quality.astype(np.int8),
         tones=_HEARD_TONES[quality],
         bass=np.full(len(named), -1, dtype=np.int8),
         certainty=np.where(named >= 0, certainty, 0.0),
         fit=np.where(named[:, None] >= 0, fits, 1.0),
-        since=segments.edges[_perceived_change(begin, segments, sounds, named >= 0)],
+        since=segments.edges[_perceived_change(begin, segments, named >= 0)],
         source=np.full(len(named), MIDI, dtype=np.int8),
     )
 
@@ -211,7 +217,7 @@ def _delayed_changes(root: NDArray[np.int64], segments: Segments) -> NDArray[np.
     Nothing is struck there, and the stroke is on the last eighth before a bar line or half bar:
     a chord anticipated there would otherwise be heard from the beat before on.
     """
-    early = rows_where(differences(root) != 0) + 1
+    early = rows_where(root[1:] != root[:-1]) + 1
     early = early[early + 2 < len(root)]
     delayed: NDArray[np.bool_] = (
         (root[early + 1] == root[early])
@@ -240,14 +246,13 @@ def _supported_qualities(
 def _perceived_change(
     begin: NDArray[np.int64],
     segments: Segments,
-    sounds: NDArray[np.bool_],
     known: NDArray[np.bool_],
 ) -> NDArray[np.int64]:
     """Segment on which the change to each stretch is perceived: a stronger one or its first, [s].
 
     ``known`` [s]: whether each stretch has a root.
     """
-    perceived = begin.copy()
+    perceived, sounds = begin.copy(), segments.sounds
     silent = np.concatenate(([False], known[:-1])) & sounds[begin]
     before = np.concatenate(([0], begin[:-1]))
     for back in range(1, _BEAT_SEGMENTS + 1):
@@ -270,7 +275,7 @@ def _fit(by_root: Singles, of_best: Singles, best: NDArray[np.intp]) -> Floats:
     """
     others = by_root.astype(np.float64)
     others[np.arange(len(best)), best] = 0.0
-    tones = others @ USUAL_TONES[_ABOVE]
+    tones = others @ _USUAL_ABOVE
     tones += in_columns(of_best @ _OTHER_TONES, _ABOVE[best])
     return np.asarray(by_root + TONE_FIT * tones)
 

@@ -114,7 +114,7 @@ def eighths(grid: BarGrid) -> tuple[NDArray[np.int64], NDArray[np.int8], NDArray
     numerator, unit = grid.numerator[bar_of_beat], grid.denominator[bar_of_beat]
     parts = np.maximum(_EIGHTH // unit, 1)
     first = grid.beats[:-1].repeat(parts)
-    step = np.arange(len(first)) - np.repeat(parts.cumsum() - parts, parts)
+    step = np.arange(len(first)) - (parts.cumsum() - parts).repeat(parts)
     length = differences(grid.beats).repeat(parts)
     many = parts.repeat(parts)
     edges = np.concatenate((first + step * length // many, [grid.beats[-1]]))
@@ -142,16 +142,13 @@ def _snap(
 ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """Move starts and ends that lie close to an edge onto it; a note keeps its length at least."""
 
-    def near(tick: NDArray[np.int64]) -> NDArray[np.int64]:
-        row = cell_of(edges, tick)
-        low, high = edges[row], edges[row + 1]
-        reach = _SNAP * (high - low)
-        down, up = tick - low <= reach, (high - tick <= reach) & (tick <= high)
-        return np.where(down, low, np.where(up, high, tick))
-
-    snapped = near(start)
-    stop = near(end)
-    return snapped, np.where(stop > snapped, stop, snapped + np.maximum(end - start, 1))
+    tick = np.array((start, end))
+    row = cell_of(edges, tick)
+    low, high = edges[row], edges[row + 1]
+    reach = _SNAP * (high - low)
+    down, up = tick - low <= reach, (high - tick <= reach) & (tick <= high)
+    begin, stop = np.where(down, low, np.where(up, high, tick))
+    return begin, np.where(stop > begin, stop, begin + np.maximum(end - start, 1))
 
 
 def _describe(
@@ -172,17 +169,18 @@ def _describe(
     base = int(pitch.min()) // 12 * 12
     octaves = int(pitch.max()) // 12 + 1 - base // 12
     width = 12 * octaves
-    start = _position(begin, lines)
-    held = sounding_per_cell(start, _position(end, lines), pitch - base, width, n)
-    held.clip(0.0, 1.0, out=held)
+    pitch -= base
+    row, passed = _position(np.array((begin, end)), lines)
+    held = sounding_per_cell((row, passed), pitch, width, n)
+    np.minimum(np.maximum(held, 0.0, out=held), 1.0, out=held)
     sounding = held[:, :12].copy()
     for octave in range(12, width, 12):  # sums over a middle axis are many times as slow
         sounding += held[:, octave : octave + 12]
     np.minimum(sounding, 1.0, out=sounding)
-    row = start[0]
+    row = row[0]
     exact = lines[row] == begin
     hits = np.zeros((n, width), dtype=bool)
-    hits[row[exact], pitch[exact] - base] = True
+    hits[row[exact], pitch[exact]] = True
     hit_row, hit = parted(rows_where(hits), width)
     struck = np.zeros((n, 12))
     struck[hit_row, parted(hit, 12)[1]] = 1.0
@@ -200,7 +198,7 @@ def _describe(
     # from the top down: of one pitch class, the lowest octave is written last and stays
     bass[beat[::-1], place[::-1] % 12] = close[::-1]
     low, bass = low.repeat(many), bass.repeat(many, axis=0)
-    depth = ((DEEP - low) / DEEP_RANGE).clip(0.0, 1.0)
+    depth = np.minimum(np.maximum((DEEP - low) / DEEP_RANGE, 0.0), 1.0)
     attack = np.zeros(n)
     attack[hit_row[np.abs(hit + base - low[hit_row]) <= NEAR_LOWEST]] = 1.0
     return sounding, struck, bass, depth, attack, onsets
@@ -209,8 +207,9 @@ def _describe(
 def _position(tick: NDArray[np.int64], lines: NDArray[np.int64]) -> Position:
     """The segment that each tick lies in, and the share of it that has passed."""
     row = cell_of(lines, tick)
-    passed = (tick - lines[row]) / (lines[row + 1] - lines[row])
-    return row, passed.clip(0.0, 1.0)
+    begin = lines[row]
+    passed = (tick - begin) / (lines[row + 1] - begin)
+    return row, np.minimum(np.maximum(passed, 0.0), 1.0)
 
 
 def harmonic_change(sounding: Floats) -> Floats:

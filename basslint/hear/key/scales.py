@@ -9,9 +9,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.hear.sounding import Position, sounding_per_cell
+from basslint.hear.sounding import sounding_per_cell
 from basslint.song.timing import BarGrid
-from basslint.util.columns import within
+from basslint.util.columns import TINY, within
 
 Floats = NDArray[np.float64]
 
@@ -29,6 +29,8 @@ PROFILE_MINOR = np.array(
 _SCALE = 0.5 * PROFILE_MAJOR + 0.5 * np.roll(PROFILE_MINOR, 9)
 _TABLE = np.log(np.stack([np.roll(_SCALE, tonic) for tonic in range(12)]))
 _CHANGE = 3.0  # log-odds against a change of scale at a bar line: one to two bars of clear notes
+_CHANGES = 1.0 / (1.0 + float(np.exp(_CHANGE)))
+_MOVE = (1.0 - _CHANGES) * np.eye(12) + _CHANGES / 12  # chance to move from one scale to another
 _CARRIED = 32  # bars: each leaves .004 of the weight at least, and so many 1e-77, which is no zero
 
 
@@ -40,14 +42,11 @@ def sounding_per_bar(
     ``start`` and ``end`` (ticks) and ``pitch`` [n] of all that sounds.
     """
     edge = grid.start
-
-    def position(tick: NDArray[np.int64]) -> Position:
-        tick = within(tick, edge[0], edge[-1])
-        bar = grid.bar_of(tick)
-        return bar, (tick - edge[bar]) / np.maximum(edge[bar + 1] - edge[bar], 1)
-
-    pitch_class = (pitch % 12).astype(np.int64)
-    held = sounding_per_cell(position(start), position(end), pitch_class, 12, grid.bars)
+    ticks = within(np.array((start, end)), edge[0], edge[-1])
+    bar = grid.bar_of(ticks)
+    begin = edge[bar]
+    passed = (ticks - begin) / np.maximum(edge[bar + 1] - begin, 1)
+    held = sounding_per_cell((bar, passed), (pitch % 12).astype(np.int64), 12, grid.bars)
     return np.maximum(held, 0.0)
 
 
@@ -66,6 +65,9 @@ def scale_path(score: Floats) -> NDArray[np.intp]:
 
     ``score`` [bars, 12] as from `scale_score`.
     """
+    likeliest = _scale_all_through(score)
+    if likeliest is not None:
+        return np.full(len(score), likeliest, dtype=np.intp)
     # plain numbers: for twelve of them a loop is faster than an array
     first, *rest = score.tolist()
     best = first
@@ -79,6 +81,24 @@ def scale_path(score: Floats) -> NDArray[np.intp]:
         stays = before[path[-1]] >= moved
         path.append(path[-1] if stays else before.index(max(before)))
     return np.array(path[::-1], dtype=np.intp)
+
+
+def _scale_all_through(score: Floats) -> int | None:
+    """The one scale that is surely the likeliest course from first to last bar, as in most songs.
+
+    None where another one is as likely all through, or a stretch on others may gain as much as the
+    changes cost, if not for rounding: a stretch takes a change at least, and two that share the
+    whole song one between them.
+    """
+    best = int(np.add.reduce(score).argmax())
+    gain = np.zeros((len(score) + 1, score.shape[1]))  # of the others, up to each bar line
+    (score - score[:, best, None]).cumsum(axis=0, out=gain[1:])
+    if np.count_nonzero(gain[-1] > -TINY) > 1:
+        return None
+    first = np.maximum.reduce(gain, axis=None)
+    gain -= np.minimum.accumulate(gain)  # of the best stretch that ends there
+    most, last = np.maximum.reduce(gain, axis=None), np.maximum.reduce(gain[-1])
+    return best if max(most, first + last) < _CHANGE - TINY else None
 
 
 def scale_chance(score: Floats) -> Floats:
@@ -98,13 +118,11 @@ def _carried(likely: Floats) -> Floats:
     ``likely`` [bars, k, 12]: of k courses of bars, the weight of each scale by what sounds, 1 of
     the likeliest. The weights are brought back to 1 where they might come near to zero.
     """
-    change = 1.0 / (1.0 + float(np.exp(_CHANGE)))
-    move = (1.0 - change) * np.eye(12) + change / 12
     ahead = np.full(likely.shape, 1.0 / 12)
     seen = np.empty(likely.shape[1:])
     for bar, (before, row, after) in enumerate(zip(ahead, likely, ahead[1:], strict=False)):
         np.multiply(before, row, out=seen)
         if bar % _CARRIED == 0:
             seen /= seen.sum(axis=1, keepdims=True)
-        np.matmul(seen, move, out=after)
+        seen.dot(_MOVE, after)  # of so few rows in fewer calls than `matmul`
     return ahead

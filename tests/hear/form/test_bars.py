@@ -84,6 +84,11 @@ def test_where_a_line_plays(hits: list[Note], plays: list[int]) -> None:
     assert described({"Bass": hits}).backing[:, 0].tolist() == [bool(p) for p in plays]
 
 
+def test_what_plays_in_one_bar_alone_does_not_play_before() -> None:
+    bars = described({"Drums": drums(0, 2), "Bass": bass(1, 1)})
+    assert bars.backing.tolist() == [[False, True], [True, True]]
+
+
 def test_the_lead_breathes_before_its_phrases() -> None:
     bars = described({"Keys": keys(0, 16), "Lead": tune(0, 16)})
     assert bars.lead is not None and bars.lead.all()
