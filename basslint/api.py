@@ -66,7 +66,12 @@ def check(
 
 
 def chart(path: str | Path, settings: Settings | None = None) -> Chart:
-    """What is heard in one file. Raises `MidiError` where it cannot be read."""
+    """What is heard in one file, or in a folder of files that are one arrangement.
+
+    Raises `MidiError` where it cannot be read, `SoundError` for a sound that the settings name, and
+    `UsageError` where a folder holds several songs or, once the parts are asked for, where a part
+    that is stated is none of the file's.
+    """
     path = Path(path)
     return chart_of(path, settings or settings_for(path))
 
@@ -76,7 +81,9 @@ def mend(
 ) -> MendResult:
     """Mend one file in memory; ``.data`` of the result are the corrected bytes.
 
-    Raises `MendError` where the file cannot be read.
+    ``choice``: which fixes to apply, such as ``Choice(by_ear=True)``; None applies the safe ones.
+    Raises `MidiError` where the system does not give the bytes, `MendError` where they hold no song
+    or what is stated of it does not hold.
     """
     from basslint.checking.mended import mend_file
 

@@ -93,6 +93,6 @@ class SoundError(BasslintError):
 
 
 class MendError(BasslintError):
-    """A mended copy that could not be written; the original is whole."""
+    """A song that cannot be mended, or a copy that cannot be written; the original is whole."""
 
     kind = "mend"

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from functools import partial
 from pathlib import Path
 
+from basslint.batch.bounds import in_time
 from basslint.batch.pool import Lost, run_all, worker_count
 from basslint.checking.book import book_for
 from basslint.checking.one_file import check_file
@@ -48,12 +49,14 @@ def waive(
 ) -> Accepted:
     """Let the findings of the rule ``name`` in a song stand, or that in one bar.
 
-    Raises `UsageError` where there are none.
+    Raises `UsageError` where there are none, and `TookTooLong` where judging the song takes longer
+    than it may; waiting for another run that changes the settings is not counted.
     """
     settings = options.settings_of(song)
     book = book_for(settings)
     rule = find_rule(name, book).name
-    report = check_file(song, settings, settings.choose(book))
+    with in_time(settings.limits.max_seconds):
+        report = check_file(song, settings, settings.choose(book))
     if report.problem is not None:
         raise UsageError(f"{song}: {report.problem.message}", report.problem.advice)
     return _add(options, permit, [(song, matching(report, rule, bar))], ())

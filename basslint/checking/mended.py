@@ -19,7 +19,8 @@ from basslint.waivers.model import apply_waivers
 def mend_file(
     path: Path, settings: Settings, rules: Iterable[Rule], choice: Choice | None = None
 ) -> MendResult:
-    """Mend one file in memory. Raises `MendError` where it cannot be read."""
+    """Mend one file in memory. Raises `MidiError` where the system does not give its bytes,
+    `MendError` where they are no song."""
     return mended(read_bytes(path, settings), path, settings, rules, choice)
 
 

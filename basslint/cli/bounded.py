@@ -9,7 +9,8 @@ from pathlib import Path
 
 from basslint.batch.bounds import in_memory, in_time
 
-# Commands on one file, in this process. Others bound each file for itself; `waive` waits its turn.
+# Commands on one file, in this process. Others bound each file for itself, `waive` the time it
+# takes to judge, not its wait for the settings.
 _ON_ONE_FILE = ("audition", "chart", "explain", "mend", "sound")
 
 

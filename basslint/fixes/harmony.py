@@ -50,13 +50,21 @@ def note_to_root(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix
         clash and held > parameters.get("long_beats", 0.0)
     ):
         return None
-    bass, tone = chart.bass, chart.bass.pitch[row] % 12
-    layers = int(((bass.start == bass.start[row]) & (bass.pitch % 12 == tone)).sum())
-    slip = layers == 1 and copies(chart)[row] < 2 and held >= _HELD
+    slip = not _is_layered(chart, row) and copies(chart)[row] < 2 and held >= _HELD
     slip &= held > _PASSES or not by_step(chart)[row]
     slip &= not (chart.keys.stated and in_scale(chart)[row])
     sure = root[1] >= CERTAIN and clash and bool(slip) and not chart.doubling.sounded[row]
     return to_tone(chart, row, meant_under(chart, row, root[0]), "safe" if sure else "by-ear")
+
+
+def _is_layered(chart: Chart, row: int) -> bool:
+    """Does the bass strike the pitch class of a note with it a second time?"""
+    bass = chart.bass
+    first, after = (
+        int(bass.start.searchsorted(bass.start[row], side)) for side in ("left", "right")
+    )
+    tones = bass.pitch[first:after] % 12
+    return len(tones) > 1 and int((tones == tones[row - first]).sum()) > 1
 
 
 @fixer(
@@ -75,11 +83,9 @@ def note_to_harmony(chart: Chart, row: int, parameters: Mapping[str, float]) -> 
     tone = meant_in_harmony(chart, row)
     if tone is None:
         return None
-    bass = chart.bass
-    own = int(bass.pitch[row]) % 12
-    layers = int(((bass.start == bass.start[row]) & (bass.pitch % 12 == own)).sum())
+    own = int(chart.bass.pitch[row]) % 12
     held = float(length(chart)[row])
-    slip = layers == 1 and held >= _HELD and copies_alike(chart)[row] < 1
+    slip = not _is_layered(chart, row) and held >= _HELD and copies_alike(chart)[row] < 1
     slip &= bool(chart.accompaniment.share[row, own] <= 0)
     slip &= held > _PASSES or not by_step(chart)[row]
     slip &= not (chart.keys.stated and in_scale(chart)[row])

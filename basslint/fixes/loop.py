@@ -21,7 +21,8 @@ class _Line:
     """One part's notes, columns [n] in order of time.
 
     ``rows`` of `Chart.bass`; bar, place in the bar, pitch; ``voice``: a number for each pitch on
-    each place, of ``voices`` in all.
+    each place, of ``voices`` in all. ``edges``: how many notes begin before each bar, from so many
+    before the first as are in reach to so many after the last, and one more at either end.
     """
 
     rows: NDArray[np.intp]
@@ -30,6 +31,7 @@ class _Line:
     pitch: NDArray[np.int64]
     voice: NDArray[np.int64]
     voices: int
+    edges: NDArray[np.intp]
 
 
 @once_per_chart
@@ -42,6 +44,7 @@ def _lines(chart: Chart) -> dict[int, _Line]:
         mine = np.flatnonzero(bass.part == part)
         pitch = bass.pitch[mine].astype(np.int64)
         kinds, voice = kinds_of(place[mine] * 128 + pitch)
+        bars = np.arange(-_REACH - 1, int(bar[mine[-1]]) + _REACH + 3)
         lines[part] = _Line(
             rows=mine,
             bar=bar[mine],
@@ -49,6 +52,7 @@ def _lines(chart: Chart) -> dict[int, _Line]:
             pitch=pitch,
             voice=voice,
             voices=len(kinds),
+            edges=bar[mine].searchsorted(bars),
         )
     return lines
 
@@ -67,14 +71,14 @@ def elsewhere(chart: Chart, row: int, alike: float = _ALIKE) -> int | None:
     own = int(line.rows.searchsorted(row))
     bar, first = int(line.bar[own]), int(line.bar[own]) - _REACH - 1
     # where each bar in reach begins, one more at either end, and where the last one ends
-    edges = line.bar.searchsorted(np.arange(first, first + 2 * _REACH + 4))
+    edges = line.edges[bar : bar + 2 * _REACH + 4]
     second, after = int(edges[1]), int(edges[-2])
     apart = np.abs(line.place[second:after] - line.place[own]) <= 1
     there = (apart & (line.pitch[second:after] != line.pitch[own])).nonzero()[0] + second
     there = there[line.bar[there] != bar]
     if not len(there):
         return None
-    same, asked = _alike(line, own, edges)
+    same, asked = _alike(line, own, edges, first)
     if not asked:
         return None
     like = same[line.bar[there] - first - 1]
@@ -84,23 +88,28 @@ def elsewhere(chart: Chart, row: int, alike: float = _ALIKE) -> int | None:
     return int(line.rows[best]) if most >= alike * asked else None
 
 
-def _alike(line: _Line, own: int, edges: NDArray[np.intp]) -> tuple[NDArray[np.int64], int]:
+def _alike(
+    line: _Line, own: int, edges: NDArray[np.intp], first: int
+) -> tuple[NDArray[np.float64], int]:
     """How many notes around the note ``own`` come back around each bar but the first and the last
-    that ``edges`` bound, and how many there are."""
+    that ``edges`` bound, and how many there are. ``first``: the bar with which they begin."""
     begin, here, end, after = edges[_REACH : _REACH + 4].tolist()
     around = (  # in the bar before its own, in that, and in the one after
         line.voice[begin:here],
         np.concatenate((line.voice[here:own], line.voice[own + 1 : end])),
         line.voice[end:after],
     )
-    wanted = np.zeros((3, line.voices), dtype=np.int64)
-    for place, voices in enumerate(around):
-        wanted[place, voices] = 1
-    low, high = int(edges[0]), int(edges[-1])
-    come = np.zeros((3, high - low + 1), dtype=np.int64)  # so many, up to each note
-    wanted.take(line.voice[low:high], axis=1).cumsum(axis=1, out=come[:, 1:])
-    up_to = come.take(edges - low, axis=1)
-    found = up_to[:, 1:] - up_to[:, :-1]
-    count = [len(voices) for voices in around]
-    found = np.minimum(found, np.array(count)[:, None])
-    return found[0, :-2] + found[1, 1:-1] + found[2, 2:], sum(count)
+    near = slice(int(edges[0]), int(edges[-1]))
+    voice, bar = line.voice[near], line.bar[near] - first
+    before, there, later = (_come(voices, line.voices, voice, bar) for voices in around)
+    return before[:-2] + there[1:-1] + later[2:], sum(len(voices) for voices in around)
+
+
+def _come(
+    asked: NDArray[np.int64], voices: int, voice: NDArray[np.int64], bar: NDArray[np.int64]
+) -> NDArray[np.float64]:
+    """How many notes of the voices ``asked`` each bar in reach has, no more than are asked for."""
+    wanted = np.zeros(voices)
+    wanted[asked] = 1.0
+    found = np.bincount(bar, weights=wanted[voice], minlength=2 * _REACH + 3)
+    return np.minimum(found, len(asked))

@@ -18,6 +18,9 @@ from basslint.util.records import record
 
 _RUB = 1.0  # beats, as the page rubs-with-harmony has it: a shorter rub passes
 _TWO = 0.5  # beats, as the page two-basses has it: a shorter meeting is a hand-over
+# by semitones up, octaves off: do two basses differ there, does a note rub there?
+_DIFFERS = np.arange(12) > 0
+_RUBS = found_in(np.arange(12), (1, 11))
 
 
 def fits_in(chart: Chart, row: int, tone: int, is_root: bool = False) -> bool:
@@ -26,9 +29,9 @@ def fits_in(chart: Chart, row: int, tone: int, is_root: bool = False) -> bool:
     The root of its chord (``is_root``) rubs against no tone of the harmony that is not meant to.
     """
     now = int(chart.bass.pitch[row]) % 12
-    limits = [(_basses(chart, row), tuple(range(1, 12)), _TWO)]
+    limits = [(_basses(chart, row), _DIFFERS, _TWO)]
     if not is_root:
-        limits.append((_upper(chart), (1, 11), _RUB))
+        limits.append((_upper(chart), _RUBS, _RUB))
     for others, apart, most in limits:
         then = _longest(chart, row, others, tone, apart)
         if then > most and then > _longest(chart, row, others, now, apart):
@@ -73,14 +76,20 @@ def _other_basses(chart: Chart) -> dict[int, _Others]:
     return {mine: _others(chart, [p for p in parts if group[p] != group[mine]]) for mine in parts}
 
 
-def _longest(chart: Chart, row: int, others: _Others, tone: int, apart: tuple[int, ...]) -> float:
-    """Beats of the longest meeting with a note so many semitones above ``tone``, octaves off."""
+def _longest(chart: Chart, row: int, others: _Others, tone: int, apart: NDArray[np.bool_]) -> float:
+    """Beats of the longest meeting with a note that lies so far above ``tone``, octaves off.
+
+    ``apart`` [12]: whether so many semitones count.
+    """
+    if not len(others.start):
+        return 0.0
     start, end = int(chart.bass.start[row]), int(chart.bass.end[row])
     first = others.reach.searchsorted(start, side="right")
     near = slice(int(first), int(others.start.searchsorted(end)))
     until = others.end[near]
-    met = found_in((others.pitch[near] - tone) % 12, apart) & (until > start)
+    met = apart[(others.pitch[near] - tone) % 12] & (until > start)
+    if not met.any():
+        return 0.0
     shared = np.minimum(until[met], end) - np.maximum(others.start[near][met], start)
-    grid = chart.song.grid
-    unit = 4 * grid.division / int(grid.denominator[grid.bar_of(start)])
-    return float(shared.max(initial=0)) / unit
+    unit = chart.song.grid.beat_ticks(chart.bass.start[row : row + 1])
+    return float(shared.max(initial=0) / unit[0])

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from basslint.errors import BasslintError
 from basslint.hear.chart import Chart
-from basslint.judging.conditions import Conditions
+from basslint.judging.conditions import ALL, Conditions, Some, narrowed
 from basslint.judging.hits import (
     Hit,
     as_said,
@@ -198,19 +198,19 @@ def _hits_of(
 
 def _judged(
     rule: Rule, rows: Rows, numbers: Mapping[str, float], chart: Chart, with_gaps: bool
-) -> tuple[list[NDArray[np.float64]], NDArray[np.intp], list[Unjudged]]:
+) -> tuple[list[NDArray[np.float64]], Some, list[Unjudged]]:
     """How sure each fact is that a rule needs, [n], the rows of which all are sure enough, and the
     bars in which they are not."""
     certainties: list[NDArray[np.float64]] = []
-    judged = np.arange(len(rows.tick))
+    judged: Some = ALL
     not_judged: list[Unjudged] = []
     for name, least in rule.needs:
         fact = FACTS[name]
         ground = fact.ground(chart, rows, numbers)
         unsure = ground.certainty[judged] < (fact.least if least is None else least)
-        at = judged[unsure]
+        at = narrowed(judged, unsure)
         if len(at):
-            judged = judged[~unsure]
+            judged = narrowed(judged, ~unsure)
             if with_gaps:
                 not_judged += _bars_without(rule, chart, rows, at, ground)
         certainties.append(ground.certainty)

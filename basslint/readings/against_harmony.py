@@ -266,6 +266,11 @@ def key_name(chart: Chart) -> Column:
     return words([*names, None])[chart.key_at(chart.bass.start)]  # −1: no key, the last one
 
 
+def rooted(chart: Chart) -> NDArray[np.bool_]:
+    """Whether a root is told under each bass note, [m]."""
+    return _degree(chart)[2]
+
+
 @once_per_chart
 def _degree(
     chart: Chart,

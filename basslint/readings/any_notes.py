@@ -93,36 +93,44 @@ def in_scale(chart: Chart) -> Column:
 @reading("note", unit="beats")
 def doubled(chart: Chart) -> Column:
     """How long an earlier note of the same pitch and part sounds on under it."""
-    notes = chart.pitched
-    under = doubled_row(chart)
-    has = ((under >= 0) & (notes.end[under] > notes.start)).nonzero()[0]
+    notes, (row, under) = chart.pitched, _doubles(chart)
     column = np.zeros(len(notes))
-    if len(has):
-        start = notes.start[has]
-        end = np.minimum(notes.end[has], notes.end[under[has]])
-        column[has] = np.maximum(beats(chart, start, end), 0.0)
+    if len(row):
+        start = notes.start[row]
+        end = np.minimum(notes.end[row], notes.end[under])
+        column[row] = np.maximum(beats(chart, start, end), 0.0)
     return column
 
 
 @reading("note", unit="yes or no")
 def struck_twice(chart: Chart) -> Column:
     """Is the same pitch of the same part struck a second time at the same moment?"""
-    notes = chart.pitched
-    under = doubled_row(chart)
-    return np.asarray((under >= 0) & (notes.start == notes.start[np.maximum(under, 0)]))
+    notes, (row, under) = chart.pitched, _doubles(chart)
+    column = np.zeros(len(notes), dtype=bool)
+    column[row] = notes.start[row] == notes.start[under]
+    return column
 
 
 @once_per_chart
 def doubled_row(chart: Chart) -> NDArray[np.intp]:
-    """Row of the note of the same part and pitch that came before each, [n]; −1 where none.
+    """Row of the note of the same part and pitch that each begins with or under, [n]; −1 none.
 
     Rows count among the notes of pitched parts, as in `Chart.pitched`.
     """
+    result = np.full(len(chart.pitched), -1, dtype=np.intp)
+    row, under = _doubles(chart)
+    result[row] = under
+    return result
+
+
+@once_per_chart
+def _doubles(chart: Chart) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Rows of notes that begin with or under the one before of their part and pitch, and of that
+    one, [k] each."""
     notes = chart.pitched
     key = notes.part * 128 + notes.pitch
     order = order_of(key)  # in order of time as they are
-    key = key[order]
-    again = (key[1:] == key[:-1]).nonzero()[0] + 1
-    result = np.full(len(notes), -1, dtype=np.intp)
-    result[order[again]] = order[again - 1]
-    return result
+    key, start, end = key[order], notes.start[order], notes.end[order]
+    met = (end[:-1] > start[1:]) | (start[:-1] == start[1:])
+    again = ((key[1:] == key[:-1]) & met).nonzero()[0]
+    return order[again + 1], order[again]

@@ -11,11 +11,18 @@ from numpy.typing import NDArray
 from basslint.hear.chart import Chart
 from basslint.hear.harmony.bare import usual_tones
 from basslint.hear.harmony.sources import STATED
+from basslint.hear.memo import once_per_chart
 from basslint.util.columns import found_in
 
 Floats = NDArray[np.float64]
 
 _THIRDS = (3, 4)  # semitones above the root
+
+
+@once_per_chart
+def some_bare(chart: Chart) -> bool:
+    """Is of any chord the root alone known?"""
+    return bool(chart.roots.bare.any())
 
 
 def chance_of_tone(chart: Chart, note: NDArray[np.int64], row: NDArray[np.intp]) -> Floats:

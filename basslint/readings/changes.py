@@ -68,11 +68,12 @@ def _lags_of(
     both = (roots.root[1:] >= 0) & (roots.root[:-1] >= 0)
     change = 1 + (both & (roots.root[1:] != roots.root[:-1])).nonzero()[0]
     place = bass.start[rows].searchsorted(roots.start[change]) - 1
-    inside = (place >= 0) & (place < len(rows))
-    change, place = change[inside], place[inside]
+    now = rows[place]  # the last note that starts before the change, if any does
+    sounds = (place >= 0) & (bass.end[now] > roots.start[change])
+    if not sounds.any():  # else a note that is late or early sounds on over its change
+        return
+    change, place, now = change[sounds], place[sounds], now[sounds]
     at, old, new = roots.start[change], roots.root[change - 1], roots.root[change]
-    now = rows[place]  # the last note that starts before the change
-    sounds = bass.end[now] > at
     tone = bass.pitch[now] % 12
 
     after = rows[np.minimum(place + 1, len(rows) - 1)]
@@ -80,7 +81,7 @@ def _lags_of(
     alone = (chart.bass_chords[now] == change - 1) | (at - bass.start[now] >= chart.song.division)
     alone &= roots.tones[change - 1, (tone - old) % 12]
     alone &= ~roots.tones[change, (tone - new) % 12] & ((tone - new) % 12 != _SEVENTH)
-    late = sounds & ((tone == old) | alone) & (bass.pitch[after] % 12 == new)
+    late = ((tone == old) | alone) & (bass.pitch[after] % 12 == new)
     late &= (bass.start[after] >= at) & (bass.start[after] < roots.end[change])
     until = np.minimum(bass.start[after], bass.end[now])
     lag[now[late]] = (until[late] - at[late]) / chart.song.division

@@ -14,11 +14,12 @@ from basslint.hear.harmony.roots import CERTAIN
 from basslint.hear.harmony.sources import LOOP, MIDI
 from basslint.hear.memo import Later
 from basslint.readings.accompaniment import tones_around
-from basslint.readings.bare_roots import chance_of_tone
+from basslint.readings.against_harmony import rooted
+from basslint.readings.bare_roots import chance_of_tone, some_bare
 from basslint.readings.base import Rows
 from basslint.readings.over_loop import MOVES, SILENT, UNCLEAR, over_loop, without_chord
 from basslint.readings.phrase_ends import four_bar_certainty
-from basslint.readings.scale_chance import landing_in_scale_chance, of_scale
+from basslint.readings.scale_chance import in_scale_chance, landing_in_scale_chance, of_scale
 from basslint.readings.songs import LOOP_TUNED
 from basslint.readings.subjects import Subject
 from basslint.theory.acoustics import STILL_HEARD_DB
@@ -62,17 +63,15 @@ class Fact:
 def _chord_of(chart: Chart, rows: Rows) -> NDArray[np.intp]:
     """Row of the roots under each row, -1 where there is none."""
     if rows.tick is chart.bass.start or np.array_equal(rows.note, chart.bass_rows):
-        row = chart.bass_chords
-    else:
-        row = longest_overlap(rows.tick, rows.end_tick, chart.roots.start, chart.roots.end)
-    return np.where(np.concatenate((chart.roots.root, (-1,)))[row] >= 0, row, -1)
+        return np.where(rooted(chart), chart.bass_chords, -1)
+    row = longest_overlap(rows.tick, rows.end_tick, chart.roots.start, chart.roots.end)
+    return np.where(np.append(chart.roots.root, -1)[row] >= 0, row, -1)
 
 
 def _root(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     row = _chord_of(chart, rows)
     has_root = row >= 0
-    certainty = np.zeros(len(rows))
-    certainty[has_root] = chart.roots.certainty[row[has_root]]
+    certainty = np.concatenate((chart.roots.certainty, (0.0,)))[row]  # −1, no chord: the last one
     return Ground(certainty, _no_root(chart, rows, has_root))
 
 
@@ -102,29 +101,29 @@ def _fits(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     """
     row = _chord_of(chart, rows)
     has_root = row >= 0
-    fit = chart.roots.fit[row[has_root], chart.notes.pitch[rows.note[has_root]] % 12]
-    certainty = np.zeros(len(rows))
+    other = _no_root(chart, rows, has_root)
+    if not len(chart.roots):
+        return Ground(np.zeros(len(rows)), other)
+    fit = chart.roots.fit[row, chart.notes.pitch[rows.note] % 12]  # −1, no chord: not told below
+    root = chart.roots.certainty[row]
     # a sure root tells its other tones from foreign notes
-    root = chart.roots.certainty[row[has_root]]
     sure = np.maximum(np.maximum(fit, 1.0 - fit), root)
-    certainty[has_root] = np.where(root >= _in_sight(chart, row[has_root]), sure, 0.0)
-    if not chart.roots.bare.any():
-        return Ground(certainty, _no_root(chart, rows, has_root))
+    certainty = np.where(has_root & (root >= _in_sight(chart, row)), sure, 0.0)
+    if not some_bare(chart):
+        return Ground(certainty, other)
     may_be = chance_of_tone(chart, rows.note, row)
     certainty = np.minimum(certainty, 1.0 - may_be)
-    other = _no_root(chart, rows, has_root)
     return Ground(certainty, lambda i: _MAY_BE if may_be[i] > 0.0 and has_root[i] else other(i))
 
 
-def _in_sight(chart: Chart, row: NDArray[np.intp]) -> NDArray[np.float64]:
+def _in_sight(chart: Chart, row: NDArray[np.intp]) -> NDArray[np.float64] | float:
     """How sure a root must be for what is foreign to its chord to be told at all, by row of roots.
 
     A melody alone leaves open which chords are meant: there a root must be certain by itself.
     """
-    roles = [chart.parts.role[i] for i in chart.parts.harmony]
-    melody_only = bool(roles) and all(role == "melody" for role in roles)
-    heard = chart.roots.source[row] == MIDI
-    return np.where(heard & melody_only, FACTS["fit"].least, _IN_SIGHT)
+    if {chart.parts.role[i] for i in chart.parts.harmony} != {"melody"}:
+        return _IN_SIGHT
+    return np.where(chart.roots.source[row] == MIDI, FACTS["fit"].least, _IN_SIGHT)
 
 
 def _key(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
@@ -137,15 +136,16 @@ def _scale(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
 
 
 def _note_in_scale(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
-    pitch = chart.notes.pitch[rows.note].astype(np.int64)
-    return _decided(chart, of_scale(chart, rows.tick, pitch))
+    if rows.tick is chart.bass.start:
+        return _decided(in_scale_chance(chart))
+    return _decided(of_scale(chart, rows.tick, chart.notes.pitch[rows.note].astype(np.int64)))
 
 
 def _landing_in_scale(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
-    return _decided(chart, landing_in_scale_chance(chart))
+    return _decided(landing_in_scale_chance(chart))
 
 
-def _decided(chart: Chart, chance: NDArray[np.float64]) -> Ground:
+def _decided(chance: NDArray[np.float64]) -> Ground:
     sure = np.where(np.isnan(chance), 0.0, np.maximum(chance, 1.0 - chance))
     return Ground(sure, lambda _: "the key is not clear enough; state it with --key")
 
@@ -221,7 +221,7 @@ def _accompaniment(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     """Do other parts sound enough around a bass note to tell whether it belongs?"""
     tones = tones_around(chart)
     may_be = np.zeros(len(tones))
-    if chart.roots.bare.any():
+    if some_bare(chart):
         may_be = chance_of_tone(chart, rows.note, _chord_of(chart, rows))
     sure = np.where(tones >= _FEWEST_TONES, 1.0 - may_be, 0.0)
     if not (chart.roots.source == LOOP).any():

@@ -17,14 +17,12 @@ def of_scale(
     A note of the scale as heard is as sure as that scale at least; any other as unlikely as all
     likely scales together make it. So it may be plain where the scale itself is not.
     """
-    keys, row = chart.keys, chart.key_at(tick)
-    known = (row >= 0).nonzero()[0]
-    key, tone = row[known], pitch[known] % 12
-    chance = np.full(len(row), np.nan)
-    fit = keys.fit[key, tone]
-    inside = np.maximum(fit, keys.scale_certainty[key])
-    chance[known] = np.where(keys.scale[key, tone], inside, fit)
-    return chance
+    keys, row, tone = chart.keys, chart.key_at(tick), pitch % 12
+    if not len(keys.start):
+        return np.full(len(row), np.nan)
+    fit = keys.fit[row, tone]  # −1, no key: what it looks up is not told
+    inside = np.maximum(fit, keys.scale_certainty[row])
+    return np.where(row >= 0, np.where(keys.scale[row, tone], inside, fit), np.nan)
 
 
 @reading("bass-note", unit="share")

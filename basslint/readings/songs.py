@@ -168,16 +168,16 @@ def sampler_off(chart: Chart) -> Column:
 
 @reading("song", unit="text")
 def sampler_off_words(chart: Chart) -> Column:
-    """How far and which way every note sounds from what is written, such as “6 semitones up”."""
-    off = chart.tuning.off
-    return words([_far(off) if off else None])
+    """How far and which way every note sounds from what is written, such as “6 semitones down”."""
+    apart = chart.tuning.apart
+    return words([_far(apart) if apart else None])
 
 
 @reading("song", unit="text")
 def sampler_transpose(chart: Chart) -> Column:
-    """By how much to transpose the sampler so that notes sound as written, such as −6."""
-    off = chart.tuning.off
-    return words([None if off is None else f"{-off:+d}".replace("-", "−")])
+    """By how much to transpose the sampler so that notes sound as written, such as +6."""
+    apart = chart.tuning.apart
+    return words([None if apart is None else f"{-apart:+d}".replace("-", "−")])
 
 
 @reading("song", unit="octaves")
@@ -222,10 +222,10 @@ def fitting_key(chart: Chart) -> Column:
 @reading("song", unit="text")
 def fitting_transpose(chart: Chart) -> Column:
     """By how much more to transpose the sampler so that the line fits, such as −3."""
-    off, fitting = chart.tuning.off, chart.tuning.fitting
-    if off is None or fitting is None:
+    apart, fitting = chart.tuning.apart, chart.tuning.fitting
+    if apart is None or fitting is None:
         return words([None])
-    return words([f"{6 - (6 - fitting + off) % 12:+d}".replace("-", "−")])
+    return words([f"{fitting - apart:+d}".replace("-", "−")])
 
 
 def _far(semitones: int) -> str:

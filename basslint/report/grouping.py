@@ -51,18 +51,19 @@ def place(group: Group) -> str:
     if first.whole:
         return "whole song"
     places = [where for f in group.findings for where in f.places]
-    bars = sorted({where.bar for where in places})
-    beats = {round(where.beat, 2) for where in places}
-    words = marks.bar_list([(b, b + 1) for b in bars])
-    if len(places) > len(bars):
-        words = f"{len(places)} times, {words}"
     if len(places) == 1:
         return marks.spot(first.where.bar, first.where.beat, first.where.beats)
+    ahead = [marks.is_ahead(where.beat, where.beats) for where in places]
+    bars = sorted({where.bar + early for where, early in zip(places, ahead, strict=True)})
+    beats = {round(where.beat, 2) for where in places}
+    words = marks.bar_list([(b, b + 1) for b in bars])
+    if all(ahead):
+        return f"just before {words}"
+    if len(places) > len(bars):
+        words = f"{len(places)} times, {words}"
     if len(beats) > 1:
         return words
     spot = marks.spot(0, first.where.beat, first.where.beats)
-    if spot == "just before bar 1":
-        return f"just before {marks.bar_list([(b + 1, b + 2) for b in bars])}"
     return f"{words}, {spot.removeprefix('bar 0, ')}"
 
 

@@ -81,7 +81,7 @@ class Cases(tuple[Case, ...]):
     """The cases of a rule as its page has them, and in which order their conditions are asked.
 
     What all of them ask comes first, and names last, which are compared one by one: a rule that
-    takes nothing is done the sooner.
+    takes nothing is done the sooner. So is one that asks first what is told at once and rarely met.
     """
 
     @cached_property
@@ -89,13 +89,16 @@ class Cases(tuple[Case, ...]):
         """The conditions that every case has."""
         first, *others = self
         shared = [c for c in first.conditions if all(c in other.conditions for other in others)]
-        return tuple(sorted(shared, key=_is_of_names))
+        return tuple(sorted(shared, key=lambda c: (c.reading not in _AT_ONCE, _is_of_names(c))))
 
     @cached_property
     def own(self) -> tuple[tuple[Condition, ...], ...]:
         """The conditions that each case has beside those."""
         own = ([c for c in case.conditions if c not in self.common] for case in self)
         return tuple(tuple(sorted(conditions, key=_is_of_names)) for conditions in own)
+
+
+_AT_ONCE = ("length", "rub_beats")  # readings told at once, of which few songs have what is asked
 
 
 def _is_of_names(condition: Condition) -> bool:

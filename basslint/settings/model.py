@@ -91,15 +91,24 @@ class Settings:
     stated: tuple[Stated, ...] = ()
 
     def with_facts(self, source: str = COMMAND_LINE, **stated: object) -> Settings:
-        """The settings with facts replaced; None leaves a fact as it is."""
-        given = {k: v for k, v in stated.items() if v is not None and v != ()}
-        if not given:
+        """The settings with facts replaced, by the names of `Facts`; None leaves one as it is.
+
+        Texts are read as in ``basslint.toml``: ``with_facts(bass="Sub", key="F# minor",
+        chords="F#m D A E", decay_s=0.6)``. Raises `UsageError` for what is no such fact.
+        """
+        said = {k: v for k, v in stated.items() if v is not None and v != ()}
+        if not said:
             return self
-        said = tuple(Stated(f"facts.{k}", shown(v), source) for k, v in given.items())
+        from basslint.settings.stated_facts import read_facts  # most songs state none
+
+        given = read_facts(said, self.middle_c)
         return replace(
             self.before(given),
-            facts=replace(self.before(given).facts, **given),  # type: ignore[arg-type]  # its own
-            stated=self.stated + said,
+            facts=replace(self.before(given).facts, **given),
+            stated=(
+                *self.stated,
+                *(Stated(f"facts.{k}", shown(v), source) for k, v in given.items()),
+            ),
         )
 
     def place_of(self, key: str) -> str:

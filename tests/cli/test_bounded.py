@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from midi_bytes import meta, midi, track
 
+import basslint.batch.accept
 import basslint.batch.bounds
 import basslint.cli.bounded
 from basslint.batch.bounds import TookTooLong, in_memory, in_time
@@ -21,6 +22,7 @@ COMMANDS = {
     "mend": ["mend", "a.mid", "--dry-run"],
     "explain": ["explain", "off-root", "a.mid"],
     "audition": ["audition", "a.mid", "--bars", "1-2", "--output", "o.wav"],
+    "waive": ["waive", "a.mid", "off-root", "--reason", "x"],
 }
 
 
@@ -42,7 +44,8 @@ def test_the_time_for_a_file_holds(
         time.sleep(30)
 
     real = basslint.cli.bounded.in_time
-    monkeypatch.setattr(basslint.cli.bounded, "in_time", lambda seconds: real(seconds / 1200))
+    for module in (basslint.cli.bounded, basslint.batch.accept):
+        monkeypatch.setattr(module, "in_time", lambda seconds: real(seconds / 1200))
     monkeypatch.setattr(one_file, "build", endless)
     before = sorted(p.name for p in here.iterdir())
     assert main(COMMANDS[command]) == 2

@@ -33,6 +33,20 @@ HOSTILE = [
     "[x](file:///etc/passwd)",
     "```\n<b>\n````\n<script>alert(1)</script>",
     "   ```\n<b>\n   ```\n<script>alert(1)</script>",
+    # what looks like the end or the beginning of a fenced block, and is none
+    "   ```\nA\n```\n<script>alert(1)</script>\n```",
+    "```\nA\n```~\nB\n```\n<script>alert(1)</script>\n```",
+    "```\n  ```\n<script>alert(1)</script>\n```",
+    "- A\n  ```\n<script>alert(1)</script>\n  ```",
+    "~~~ A`B\nC\n~~~\n<script>alert(1)</script>\n~~~",
+    "~~~~~\nA\n~~~\nB\n~~~~~\n<script>alert(1)</script>\n~~~\n~~~~~",
+    "~~~A\r~~~\r<script>alert(1)</script>\n~~~",
+    "\\![x](http://there.example/pixel.png)",
+    "\\\\![x](http://there.example/pixel.png)",
+    "[x](java\tscript:alert(1))\n\n<java\tscript:alert(1)>\n\n[x](jav&Tab;ascript:alert(1))",
+    "[x](&#x6A&#x61vascript:alert(1))\n\n[x](javascript&colon;alert(1))",
+    "[x]\n\n[x]: &#100;ata:text/html;base64,PHNjcmlwdD4=",
+    "<IMG SRC=x OnErRoR=alert(1)>",
 ]
 
 

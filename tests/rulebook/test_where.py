@@ -119,6 +119,14 @@ def test_what_all_cases_have_is_asked_first_and_names_last() -> None:
     ]
 
 
+def test_what_is_told_at_once_is_asked_before_all_else() -> None:
+    """So a rule of long notes hears nothing of a song that has none."""
+    own = '[[when]]\nin_scale = false\nlength = { below = "lowest_hz" }\n'
+    cases = parse(PAGE.replace(OWN, own)).cases
+    asked = [condition.reading for condition in cases.common]
+    assert asked == ["length", "frequency", "in_chord", "in_scale"]
+
+
 @pytest.mark.parametrize("cases", [rule.cases for rule in read_book()])
 def test_each_condition_of_a_page_is_asked_once_in_each_case(cases: Cases) -> None:
     for case, own in zip(cases, cases.own, strict=True):

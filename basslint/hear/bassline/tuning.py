@@ -43,7 +43,8 @@ class Tuning:
     with fraction by which notes are to be judged above what is written, ``judged`` of which are
     octaves and cents aside. ``octaves``: whole ones by
     which the line sounds higher and that are left out of that, since they move all of it out of a
-    bass's register: the octave of the root key is at fault, not each note.
+    bass's register: the octave of the root key is at fault, not each note. ``apart``: as ``off``,
+    with its octaves where the root key is told.
     """
 
     off: int | None
@@ -53,6 +54,7 @@ class Tuning:
     octaves: int = 0
     fitting: int | None = None
     judged: int = 0
+    apart: int | None = None
 
 
 UNTOLD = Tuning(None, "unknown", "unknown", 0.0)
@@ -75,13 +77,16 @@ def hear_tuning(facts: Facts, pitch: NDArray[np.int16], fit: Fit) -> Tuning:
     fits, fitting = _fitting(fit, off)
     if source not in ("stated", "file"):
         judged = off if fits == "sounding" and fit.is_clear(off, (0,)) else 0
-        return Tuning(off, source, fits, float(judged), fitting=fitting, judged=judged)
+        apart = off if source == "unknown" else whole
+        return Tuning(off, source, fits, float(judged), 0, fitting, judged, apart)
     judged = fitting or 0
     octaves = whole - off
     middle = float(median(pitch)) + octaves if len(pitch) else _LOWEST
     if _LOWEST <= middle <= _HIGHEST:
-        return Tuning(off, source, fits, judged + octaves + shift - whole, 0, fitting, judged)
-    return Tuning(off, source, fits, judged + shift - whole, octaves // _OCTAVE, fitting, judged)
+        judged_at, moved = judged + octaves + shift - whole, 0
+    else:
+        judged_at, moved = judged + shift - whole, octaves // _OCTAVE
+    return Tuning(off, source, fits, judged_at, moved, fitting, judged, whole)
 
 
 def _fitting(fit: Fit, off: int) -> tuple[Fitting, int | None]:

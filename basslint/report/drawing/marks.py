@@ -157,7 +157,15 @@ def spot(bar: int, beat: float, beats: int = 0) -> str:
     ahead = math.floor(beat) + 1
     if ahead - beat > HAIR or not beats:
         return f"bar {bar}, beat {number(beat)}"
-    return f"just before bar {bar + 1}" if ahead > beats else f"bar {bar}, just before beat {ahead}"
+    if is_ahead(beat, beats):
+        return f"just before bar {bar + 1}"
+    return f"bar {bar}, just before beat {ahead}"
+
+
+def is_ahead(beat: float, beats: int) -> bool:
+    """Is a place in a bar of so many beats, 0 where nobody has counted, told by the next bar?"""
+    next_one = math.floor(beat) + 1
+    return next_one - beat <= HAIR and 0 < beats < next_one
 
 
 HAIR = 0.05  # beats: closer to the next beat than this, a place is named by it

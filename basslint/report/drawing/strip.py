@@ -119,8 +119,10 @@ class _Strip:
 
     def _pitches(self) -> list[int]:
         """Rows from high to low."""
-        notes = self.chart.song.notes
-        matter = {int(notes.pitch[i]) for i in self.written} | {b.pitch for b in self.mended}
+        notes, w = self.chart.song.notes, self.window
+        # of a fault in many places only those in view ask for a row
+        matter = {int(notes.pitch[i]) for i in self.written.intersection(self.shown.tolist())}
+        matter |= {b.pitch for b in self.mended if b.start < w.end and b.end > w.start}
         matter |= {round(p) for f in self.foci for _, p in f.curve[-1:]}
         used = {int(p) for p in notes.pitch[self.shown]} | matter
         slides = self.chart.slides

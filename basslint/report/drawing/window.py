@@ -44,12 +44,13 @@ def choose(grid: BarGrid, start: int, end: int, finest: int, width: int) -> Wind
     unit = 4 * grid.division / int(grid.denominator[bar])
     beat = bar_line + int((start - bar_line) / unit) * unit
     span = max(end - beat, unit)
-    fitting = [s for s in SCALES if span * s / unit <= width] or [SCALES[0]]
+    fitting = [s for s in SCALES if span * s / unit < width] or [SCALES[0]]
     fine = [s for s in fitting if s >= USUAL and unit / s <= finest]
     # finer than usual only where something would be lost; then as fine as fits
     scale = fine[0] if fine else fitting[-1] if finest < unit / USUAL else min(USUAL, fitting[-1])
     step = unit / scale
     room = width * step
+    end = max(end, start + int(step / 2) + 1)  # a hair before a bar line it is drawn on that line
     first = bar
     if end - bar_line > room:  # not even the stretch fits with its whole bar: begin at the beat
         begin = int(beat)

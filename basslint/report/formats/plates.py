@@ -164,7 +164,7 @@ def _tuned(chart: Chart) -> dict[str, float]:
     if facts.sound_pitch is None:
         bass = facts.sound_cents or 0.0
     else:  # what the sampler makes of the line, where it is not judged at that
-        bass = 100.0 * (tuning.off or 0) if tuning.fits != "sounding" else 0.0
+        bass = 100.0 * (tuning.apart or 0) if tuning.fits != "sounding" else 0.0
     return {"bass": bass, "loop": facts.loop_cents or 0.0}
 
 

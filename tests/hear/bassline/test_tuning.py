@@ -50,11 +50,23 @@ def test_how_far_every_note_sounds_from_its_key(facts: str, off: int) -> None:
     assert heard(beat(facts)).tuning.off == off
 
 
-def test_both_facts_stated_make_an_error_that_names_the_cause() -> None:
-    level, message = told(beat("sound-pitch F#1; root-key C3"))["sampler-off-key"]
+@pytest.mark.parametrize(
+    ("sound", "root", "far", "back"),
+    [  # sounding = written + own pitch − root key, octaves and all
+        ("F#1", "C2", "6 semitones down", "+6"),
+        ("F#1", "C1", "6 semitones up", "−6"),
+        ("F#1", "C3", "18 semitones down", "+18"),
+        ("C#2", "C2", "1 semitone up", "−1"),
+        ("G2", "C2", "7 semitones up", "−7"),
+    ],
+)
+def test_both_facts_stated_make_an_error_that_names_the_cause(
+    sound: str, root: str, far: str, back: str
+) -> None:
+    level, message = told(beat(f"sound-pitch {sound}; root-key {root}"))["sampler-off-key"]
     assert level == "error"
-    assert "sounds F#1 and is played as if it were C3: every note is 6 semitones up" in message
-    assert "Set the root key to F#1, or transpose by −6." in message
+    assert f"sounds {sound} and is played as if it were {root}: every note is {far}." in message
+    assert f"Set the root key to {sound}, or transpose by {back}." in message
 
 
 def test_it_explains_away_the_notes_that_it_causes() -> None:
@@ -75,7 +87,7 @@ def test_what_sounds_is_judged_and_what_is_written_is_named() -> None:
 @pytest.mark.parametrize(
     ("facts", "line", "words"),
     [
-        ("sound-pitch F#1", IN_TUNE, "must be tuned to the one-shot"),
+        ("sound-pitch F#1", IN_TUNE, "root key F#1, or −6 semitones, octaves aside, if"),
         ("sound-pitch F#1", SIX_OFF, "with its root key left at C"),
     ],
 )
@@ -108,10 +120,8 @@ def test_where_another_root_key_makes_the_line_fit_it_is_named_in_one_finding() 
     found = told(long_beat("sound-pitch F#1; root-key C3", ONE_OFF))
     (level, message) = found.pop("sampler-off-key")
     assert not found and level == "error"
-    assert "every note is 6 semitones up, and the line fits when every note is 1 semitone up" in (
-        message
-    )
-    assert "Set the root key to F1, or transpose by −5." in message
+    assert "is 18 semitones down, and the line fits when every note is 1 semitone up" in message
+    assert "Set the root key to F1, or transpose by +19." in message
 
 
 def test_a_line_that_an_unknown_root_key_makes_fit_is_told_no_shift() -> None:

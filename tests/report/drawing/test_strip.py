@@ -11,7 +11,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from made_roots import made_roots
 from report_cases import (
@@ -240,12 +240,15 @@ def test_many_pitches_leave_the_ones_that_matter():
     finest=st.integers(1, 4 * BAR),
     width=st.integers(12, 200),
 )
+@example(start=4 * BAR - 2, length=2, finest=2, width=67)
+@example(start=4 * BAR - 2, length=2, finest=2, width=24)
 def test_a_window_shows_where_a_stretch_begins_and_keeps_to_its_width(start, length, finest, width):
     grid = wrong_note_song().song.grid
     end = min(start + length, int(grid.start[-1]))
     window = choose(grid, start, end, finest, width)
     assert window.width <= width
     assert window.start <= start < window.end
+    assert window.column(start) < window.width  # what begins a hair before a bar line, too
     assert window.start in grid.beats
     assert window.column(window.end) <= width
 

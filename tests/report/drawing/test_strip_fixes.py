@@ -121,3 +121,14 @@ def test_of_a_finding_in_several_places_the_first_is_shown_from_near():
     lines, _ = strip(chart, replace(found, fix=fix, also=(later,)))
     alone, _ = strip(chart, replace(found, fix=Fix("", "safe", tuple(edits[:1]))))
     assert lines == alone
+
+
+def test_places_out_of_view_take_no_rows_from_the_one_that_is_shown():
+    chart = wrong_note_song()
+    (found, *_) = wrong_notes(chart)
+    later = replace(found.where, tick=START + 12 * BAR, end_tick=END + 12 * BAR, bar=17)
+    here = change("pitch", FS1, G1)
+    far = replace(here, tick=later.tick, end_tick=later.end_tick)
+    edits = [here, *(replace(far, after=60 + n, nth=n) for n in range(20))]
+    lines, _ = strip(chart, replace(found, fix=Fix("", "safe", tuple(edits)), also=(later,)))
+    assert "×" in lines["F#1"][0] and "◇" in lines["G1"][0]

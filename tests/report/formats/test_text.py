@@ -83,6 +83,17 @@ def test_a_group_whose_beats_differ_names_the_bars_alone():
     assert place(grouped([first, later])[0]) == "bars 5 and 13"
 
 
+def test_what_comes_a_hair_before_a_bar_is_counted_with_that_bar():
+    chart = wrong_note_song()
+    first, second = (
+        replace(found, where=replace(found.where, beat=4.98, beats=4))
+        for found in wrong_notes(chart)
+    )
+    assert place(grouped([first, second])[0]) == "just before bars 6 and 14"
+    later = replace(second, where=replace(second.where, beat=3.0))
+    assert place(grouped([first, later])[0]) == "bars 6 and 13"
+
+
 @pytest.mark.parametrize(
     ("bars", "words"),
     [
