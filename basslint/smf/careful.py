@@ -1,6 +1,6 @@
 """Where does each event of a track begin, read byte by byte, and what is odd there?
 
-Slow beside `positions.quick`, which leaves to it whatever is not plain; both must agree.
+Slow beside `quick`, which leaves to it whatever is not plain; both must agree.
 
 Source: Standard MIDI Files 1.0 (RP-001) for quantities, meta and SysEx events; MIDI 1.0 detailed
 specification for the lengths of channel messages.
@@ -13,9 +13,8 @@ from numpy.typing import NDArray
 
 from basslint.errors import MidiError, TooLarge
 from basslint.smf.chunks import EXPORT_AGAIN, VARIABLE_LENGTH_BYTES
+from basslint.smf.positions import LONG
 from basslint.smf.status import META
-
-_LONG = (META, 0xF0, 0xF7)  # events that state their length: meta, SysEx, escape
 
 
 def too_many(index: int, byte: int) -> TooLarge:
@@ -69,7 +68,7 @@ def careful(
         elif byte < 0xF0:
             status = byte
             at = event + (2 if 0xC0 <= byte < 0xE0 else 3)
-        elif byte in _LONG:
+        elif byte in LONG:
             length, payload = quantity(
                 event + (2 if byte == META else 1), "an event's length", event
             )

@@ -11,7 +11,6 @@ channel messages.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,9 +26,10 @@ from basslint.smf.chunks import (
     read_header,
     unwrap_riff,
 )
-from basslint.smf.positions import PAD, Positions, quantities, quick, quick_tracks
-from basslint.smf.status import BEND, CONTROLLER, KIND, META, PROGRAM, SYSTEM
-from basslint.util.columns import ends_of, found_in
+from basslint.smf.positions import PAD, Positions
+from basslint.smf.quick import quick, quick_tracks
+from basslint.smf.status import CONTROLLER, KIND, META, SYSTEM
+from basslint.util.columns import found_in
 from basslint.util.records import record, replace
 
 __all__ = ["DEFAULT_LIMITS", "META", "Chunk", "Limits", "Scan", "TrackEvents", "scan"]
@@ -145,27 +145,20 @@ def _read_plain(
     if found is None:
         return None
     places, counts = found
-    after = np.cumsum(counts)  # row after the last of each track
-    if min(counts) == 0:
+    if min(counts, default=0) == 0:
         return None
-    stop = ends_of(places.delta_at, 0)
-    stop[after - 1] = [end for _, end in spans]
-    columns = _columns(buffer, places, stop)
-    data1, data2 = columns["data1"], columns["data2"]
     system = (places.status >= SYSTEM).nonzero()[0]
-    ends = system[(places.status[system] == META) & (data1[system] == END_OF_TRACK)]
-    if not np.array_equal(ends, after - 1) or max(data1.max(), data2.max()) > _TOP:
+    ends = system[(places.status[system] == META) & (places.data1[system] == END_OF_TRACK)]
+    last = np.cumsum(counts) - 1  # row of the last event of each track
+    if not np.array_equal(ends, last) or (places.first[system[:-1] + 1] < 0x80).any():
         return None
-    if (places.first[system[:-1] + 1] < 0x80).any():
-        return None
-    tracks = []
-    for index, (chunk, end, count) in enumerate(zip(chunks, after.tolist(), counts, strict=True)):
-        rows = slice(end - count, end)
-        tick = places.delta[rows].cumsum()
-        if tick[-1] > limits.max_ticks:
+    tracks, begin = [], 0
+    for index, (chunk, count) in enumerate(zip(chunks, counts, strict=True)):
+        track = _events(index, chunk, places, slice(begin, begin + count), True)
+        if track.tick[-1] > limits.max_ticks:
             return None
-        own = {name: column[rows] for name, column in columns.items()}
-        tracks.append(TrackEvents(index=index, chunk=chunk, tick=tick, plain=True, **own))
+        tracks.append(track)
+        begin += count
     return tracks
 
 
@@ -201,13 +194,9 @@ def _read_track(
         from basslint.smf.careful import careful  # few songs have such a track
 
         delta_at = careful(data, chunk.body, chunk.end, room, index, base)
-        places = Positions.of(buffer, delta_at)
-    stop = ends_of(places.delta_at, chunk.end)
-    columns = _columns(buffer, places, stop)
+        places = Positions.of(buffer, delta_at, chunk.end)
     said = len(warnings)
-    track = TrackEvents(
-        index=index, chunk=chunk, tick=places.delta.cumsum(), plain=False, **columns
-    )
+    track = _events(index, chunk, places, slice(None), False)
     if len(track) and int(track.tick[-1]) > limits.max_ticks:
         raise TooLarge(
             f"Track {index} lasts {int(track.tick[-1]):,} ticks.",
@@ -219,26 +208,21 @@ def _read_track(
     return track if len(warnings) > said else replace(track, plain=True)
 
 
-def _columns(
-    buffer: NDArray[np.uint8], places: Positions, stop: NDArray[np.int64]
-) -> dict[str, NDArray[Any]]:
-    """What events hold, by the columns of `TrackEvents`; ``stop`` [n]: first byte after each."""
-    at, status = places.at, places.status
-    data = at + (places.first >= 0x80)  # under running status the event begins with its data
-    message = status < SYSTEM
-    single = (status >= PROGRAM) & (status < BEND)
-    payload_at = stop.copy()
-    long = (~message).nonzero()[0]
-    _, payload_at[long] = quantities(buffer, at[long] + 1 + (status[long] == META))
-    return {
-        "delta_at": places.delta_at,
-        "at": at,
-        "stop": stop,
-        "status": status,
-        "data1": buffer.take(data) * (message | (status == META)),
-        "data2": buffer.take(data + 1) * (message & ~single),
-        "payload_at": payload_at,
-    }
+def _events(index: int, chunk: Chunk, places: Positions, rows: slice, plain: bool) -> TrackEvents:
+    """The events of one track, which are some rows of those that were found."""
+    return TrackEvents(
+        index=index,
+        chunk=chunk,
+        tick=places.delta[rows].cumsum(),
+        delta_at=places.delta_at[rows],
+        at=places.at[rows],
+        stop=places.stop[rows],
+        status=places.status[rows],
+        data1=places.data1[rows],
+        data2=places.data2[rows],
+        payload_at=places.payload_at[rows],
+        plain=plain,
+    )
 
 
 def _note_oddities(track: TrackEvents, buffer: NDArray[np.uint8], warnings: list[str]) -> None:

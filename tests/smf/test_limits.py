@@ -21,7 +21,8 @@ from basslint.mending.account import Choice
 from basslint.mending.mend import mend
 from basslint.settings.model import Settings
 from basslint.smf.careful import careful
-from basslint.smf.positions import PAD, quick
+from basslint.smf.positions import PAD
+from basslint.smf.quick import quick
 from basslint.smf.scan import Limits, scan
 from basslint.song.arrangement import build
 
