@@ -12,11 +12,12 @@ from basslint.hear.memo import once_per_chart
 from basslint.readings.accompaniment import rub_share
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import beats, beats_in_words, milliseconds, named, note_names, words
-from basslint.theory.general_midi import DRUM_CHANNEL, KICKS
+from basslint.theory.general_midi import DRUM_CHANNEL, KICKS, NO_KICKS
 from basslint.util.columns import distinct, found_in, order_of
 from basslint.util.records import record
 
 _IS_KICK = found_in(np.arange(128), KICKS)
+_NO_KICK = found_in(np.arange(128), NO_KICKS)
 _KICK_NAMES = ("kick", "bass drum", "bassdrum", "bd")
 _EARSHOT_MS = 100.0  # further from a kick than this, nobody hears the two as one hit
 _OFTEN = 4  # hits that make a drum pitch a repeated one
@@ -31,20 +32,20 @@ def kick_offset(chart: Chart) -> Column:
     while a second bass beside the first does. Not told for notes that a slide reaches without a new
     hit, nor for the hits of a roll after its first: they keep the roll's own grid, triplets over
     a straight kick for one. Kicks are the notes 35 and 36 on channel 10, the notes of a part named
-    so, or else the lowest repeated drum pitch.
+    so, or else the lowest repeated drum pitch that is no other drum by the percussion map.
     """
     kicks = kick_ticks(chart)
     start = chart.bass.start
     column = np.full(len(start), np.nan)
     if not len(kicks) or not len(start):
         return column
-    kick = kicks[_nearest(kicks, start)]
+    kick = kicks[nearest(kicks, start)]
     player = chart.parts.group[chart.bass.part]
     near = np.zeros(len(start), dtype=bool)
     for one in distinct(player).tolist():
         mine = (player == one).nonzero()[0]
         onset = start[mine]
-        near[mine] = onset == onset[_nearest(onset, kick[mine])]
+        near[mine] = onset == onset[nearest(onset, kick[mine])]
     offset = milliseconds(chart, kick, start)
     near &= np.abs(offset) <= _EARSHOT_MS
     unstruck = np.zeros(len(chart.song.notes), dtype=bool)
@@ -273,7 +274,7 @@ def kick_ticks(chart: Chart) -> NDArray[np.int64]:
     kit = song.rows_of([i for i in drums if song.parts[i].channel == DRUM_CHANNEL])
     found = kit[_IS_KICK[notes.pitch[kit]]]
     if not len(found):
-        on_drums = song.rows_of(drums)
+        on_drums = kit[~_NO_KICK[notes.pitch[kit]]] if len(kit) else song.rows_of(drums)
         often = (np.bincount(notes.pitch[on_drums]) >= _OFTEN).nonzero()[0]
         if not len(often):
             return np.zeros(0, dtype=np.int64)
@@ -284,14 +285,14 @@ def kick_ticks(chart: Chart) -> NDArray[np.int64]:
 def kick_at(chart: Chart, tick: int) -> int | None:
     """Tick of the kick nearest to a tick."""
     kicks = kick_ticks(chart)
-    return int(kicks[_nearest(kicks, np.array([tick]))[0]]) if len(kicks) else None
+    return int(kicks[nearest(kicks, np.array([tick]))[0]]) if len(kicks) else None
 
 
 def _is_kick(name: str) -> bool:
     return any(word in name.casefold().replace("_", " ") for word in _KICK_NAMES)
 
 
-def _nearest(marks: NDArray[np.int64], ticks: NDArray[np.int64]) -> NDArray[np.intp]:
+def nearest(marks: NDArray[np.int64], ticks: NDArray[np.int64]) -> NDArray[np.intp]:
     """Index of the mark nearest to each tick; ``marks`` rise."""
     after = np.minimum(marks.searchsorted(ticks), len(marks) - 1)
     before = np.maximum(after - 1, 0)

@@ -17,7 +17,9 @@ from basslint.readings.phrase_ends import (
 )
 from basslint.theory import tuning
 from basslint.theory.general_midi import CRASHES
-from basslint.util.columns import found_in
+from basslint.util.columns import differences, found_in
+
+_STEP = 2  # semitones: a whole tone
 
 
 @reading("fill", unit="text")
@@ -79,6 +81,29 @@ def loudest(chart: Chart) -> Column:
 def movement(chart: Chart) -> Column:
     """How its pitch moves: steady, rising, falling, octave, moving; drums for drums."""
     return words(list(chart.fills.movement))
+
+
+@reading("fill", unit="hits")
+def repeated_hits(chart: Chart) -> Column:
+    """How many of its hits strike the tone of the hit before again; cannot be told of drums."""
+    again = [float(np.count_nonzero(move == 0)) for move in _moves(chart)]
+    return np.where(chart.fills.drums, np.nan, again)
+
+
+@reading("fill", unit="yes or no")
+def runs_by_step(chart: Chart) -> Column:
+    """Does it run one way by steps of a tone at most, as a glissando does, but for one move?"""
+    column = ~chart.fills.drums
+    for row, move in enumerate(_moves(chart)):
+        one_way = max(np.sum((move > 0) & (move <= _STEP)), np.sum((move < 0) & (move >= -_STEP)))
+        column[row] &= one_way >= len(move) - 1
+    return column
+
+
+def _moves(chart: Chart) -> list[NDArray[np.int64]]:
+    """Semitones from hit to hit of each fill."""
+    pitch = chart.notes.pitch.astype(np.int64)
+    return [differences(pitch[rows]) for rows in chart.fills.notes]
 
 
 @reading("fill", unit="semitones")

@@ -8,9 +8,10 @@ from numpy.typing import NDArray
 from basslint.hear.chart import Chart
 from basslint.hear.fills.grid import median
 from basslint.hear.memo import once_per_chart
-from basslint.readings.against_parts import kick_offset
+from basslint.readings.against_parts import kick_offset, nearest
 from basslint.readings.base import Column, reading
-from basslint.readings.notes import bar_and_place
+from basslint.readings.notes import bar_and_place, milliseconds
+from basslint.util.columns import distinct
 from basslint.util.records import record
 
 _FLAM_MS = 40.0  # further off it is another hit of the rhythm, and says nothing of the feel
@@ -92,6 +93,22 @@ def first_with_feel(chart: Chart) -> Column:
     rows = keeps.nonzero()[0]
     column = np.zeros(len(offset), dtype=bool)
     column[rows[np.unique(chart.bass.part[rows], return_index=True)[1]]] = True
+    return column
+
+
+@reading("bass-note", unit="yes or no")
+def with_the_kit(chart: Chart) -> Column:
+    """Is another drum struck with it, within 5 ms, where the kick is not?
+
+    Then bass and kit agree, and it is the kick that strays: in a drag before the stroke, say.
+    """
+    start, song = chart.bass.start, chart.song
+    column = np.zeros(len(start), dtype=bool)
+    off = (np.abs(kick_offset(chart)) > _ALIKE_MS).nonzero()[0]
+    if len(off):
+        drums = distinct(song.notes.start[song.rows_of(chart.parts.drums)])
+        struck = drums[nearest(drums, start[off])]
+        column[off] = np.abs(milliseconds(chart, struck, start[off])) <= _ALIKE_MS
     return column
 
 

@@ -19,6 +19,8 @@ CRASHES: Final = (49, 52, 55, 57)  # crash 1 and 2, Chinese, splash: struck to m
 TIMEKEEPERS: Final = (
     42, 44, 46, 49, 51, 52, 53, 54, 55, 56, 57, 58, 59, 69, 70, 71, 72, 73, 74, 75, 80, 81,
 )  # fmt: skip
+# Side stick, snares, clap, hats, cymbals and the like; toms, which kick in some kits, left out.
+NO_KICKS: Final = (37, *SNARES, CLAP, *TIMEKEEPERS)
 # Kicks, side stick, snares, clap, hats, cymbals and tambourine: what a drum part is told by. Toms,
 # which pitched parts share keys with as often, are left out (common practice, no source).
 DRUM_SET: Final = (35, 36, 37, 38, 39, 40, 42, 44, 46, 49, 51, 52, 53, 54, 55, 57, 59)

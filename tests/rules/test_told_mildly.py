@@ -232,3 +232,57 @@ def test_a_line_that_leaves_the_scale_with_two_tones_has_gone_elsewhere(
     line = f"A1:3.5 .:.5 | {bars} | A1:3.5 .:.5 || {SUB.replace('F1', 'E1')} |"
     told = found(f"tempo 140\nkey A minor\n{lead}sub | {line}", "outside-scale")
     assert (level, 2 + bars.startswith("D2")) in told and len({at[0] for at in told}) == 1
+
+
+CHROMATIC = "E2 D#2 D2 C#2 C2 B1 A#1 A1"
+SCALE = "E1 F1 G1 A1 B1 C2 D2 A1"
+TRILL = "A1 C2 A1 C2 A1 C2 A1 C2"
+
+
+def in_twelfths(tones: str) -> str:
+    return " ".join(f"{tone}:1/12" for tone in tones.split())
+
+
+@pytest.mark.parametrize(
+    ("tones", "level"),
+    [(CHROMATIC, "note"), (SCALE, "note"), (TRILL, "warning"), ("A1 " * 8, "warning")],
+)
+def test_a_glissando_asks_for_no_tone_of_its_own(tones: str, level: str) -> None:
+    """Each hit lasts 35.7 ms, at most two periods of A1 (55 Hz, ISO 16)."""
+    run = f"G1:3 {in_twelfths(tones)} .:1/3"
+    line = f"{SUB} |*3 | {SUB.rsplit(' | ', 1)[0]} | {run} |"
+    assert found(f"{KEYS}sub | {line}", "roll-blurs") == [(level, 16)]
+
+
+@pytest.mark.parametrize(
+    ("tones", "level"),
+    [("A2 " * 8, "warning"), (SCALE, "note"), ("A2 C3 E3 A3 C4 A3 E3 C3", "note")],
+)
+def test_a_run_through_the_chord_is_a_figure_of_the_line(tones: str, level: str) -> None:
+    """In bar 3 of phrases of four; a roll there strikes one tone again and announces a phrase."""
+    text = KEYS.replace("keys", "marker 1 Verse\nmarker 9 Hook\nkeys", 1)
+    run = SUB.replace("C2:3.5 .:.5", f"C2:3 {in_twelfths(tones)} .:1/3")
+    assert found(f"{text}sub | {run} || {SUB} |*3", "fill-off-phrase") == [(level, 3)]
+
+
+@pytest.mark.parametrize(
+    ("kick", "rim", "level"),
+    [
+        (".05 C2:.5 .:3.45", "C#2:4", "note"),  # the stick is with the bass, the kick is late
+        (".05 C2:.5 .:3.45", ".:.03 C#2:3.97", "warning"),
+        (".05 C2:.5 .:3.45", ".:2 C#2:2", "warning"),
+    ],
+)
+def test_a_bass_with_the_kit_is_not_the_one_that_strays(kick: str, rim: str, level: str) -> None:
+    """0.05 beats are 21 ms at 140 bpm, 0.03 are 13."""
+    kicks = f"kick | C2:4 |*7 | .:{kick} || C2:4 |*8\n"
+    rims = f"rim | .:2 C#2:2 |*7 | {rim} || .:2 C#2:2 |*8\n".replace("rim", "perc")
+    assert found(f"{KEYS}{kicks}{rims}sub | {SUB} |*4", "kick-flam") == [(level, 8)]
+
+
+@pytest.mark.parametrize(("drum", "told"), [("D2", []), ("A#2", []), ("A1", [("warning", 2)])])
+def test_a_kit_without_a_kick_has_none(drum: str, told: list[tuple[str, int]]) -> None:
+    """General MIDI 1: D2 is a snare, A#2 an open hat; a floor tom, A1, may be a kit's kick."""
+    late = SUB.replace("F1:3.5", ".:.05 F1:3.45")
+    kit = f"drums | {drum}:2 {drum}:2 |*16\n"
+    assert found(f"{KEYS}{kit}sub | {late} || {SUB} |*3", "kick-flam") == told

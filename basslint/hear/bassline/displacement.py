@@ -8,7 +8,8 @@ on the off-beats alone, only where no other bass stands in its place, which it m
 
 The weights were fitted by `tests/bench/fit_shifts.py` (a softmax over the nine places, the part as
 written taken as right, cross-validated by song), which tells what they find. The limits were set by
-hand on the same songs.
+hand on the same songs. A line that stands on the beats is never moved by an eighth: the beats are
+where a bass belongs, and chords on the off-beats between them answer it.
 """
 
 from __future__ import annotations
@@ -39,10 +40,12 @@ _FEWEST_CHANGES = 12  # of tone: where a line changes less often, they weigh les
 _OFF_BEAT = 0.8  # share of notes with a bass drum half a quarter before and behind: between them
 _MOST = 400  # notes of a part that are asked, evenly spread: more say nothing new
 _SLOTS = 4  # in a quarter: sixteenths, in which the onsets of two parts are taken to be one
+_OFF = _SLOTS // 2  # sixteenths from a beat to its off-beat
 _LONGEST = 4.0  # quarters of a note that count
 _KICKS = (35, 36)  # bass drums of General MIDI
 _EIGHTH = STEPS.index("eighth")
 _ANSWERS = 0.9  # share of a line's notes on off-beats: it answers a bass that stands in its place
+_ON_BEATS = 0.9  # share of a line's notes on beats: it stands where others would move it to
 
 
 @record(eq=False, kw_only=True)
@@ -107,7 +110,7 @@ def hear_displacements(bass: Notes, support: Floats, around: Surroundings) -> Di
             first, last = int(bass.start[mine[0]]), int(bass.end[mine].max())
             rows.append((part, first, last, *found))
         in_place |= found is None
-        if found is not None and found[1] == _EIGHTH and line.off_beats() >= _ANSWERS:
+        if found is not None and found[1] == _EIGHTH and line.on(_OFF) >= _ANSWERS:
             answering.add(part)
     if in_place:
         rows = [row for row in rows if row[0] not in answering]
@@ -155,15 +158,16 @@ def _place(line: _Line, met: Floats) -> tuple[int, int, float, float] | None:
         return None
     if met[best, 0] < _LEAST_FIT or _off_beat(line, best, met[:, 1]):
         return None
+    if int(line.steps[best]) == _EIGHTH and line.on(0) >= _ON_BEATS:
+        return None
     chance = float(1.0 / np.exp(odds - odds[best]).sum())
     return -int(line.places[best]), int(line.steps[best]), chance, float(met[best, 0])
 
 
 def _off_beat(line: _Line, best: int, kicks: Floats) -> bool:
     """Would the line be moved by an eighth from between the bass drums, where house has it?"""
-    eighth = STEPS.index("eighth")
-    by_eighths = kicks[line.steps == eighth]
-    return int(line.steps[best]) == eighth and bool(by_eighths.min() >= _OFF_BEAT)
+    by_eighths = kicks[line.steps == _EIGHTH]
+    return int(line.steps[best]) == _EIGHTH and bool(by_eighths.min() >= _OFF_BEAT)
 
 
 @record(eq=False, kw_only=True)
@@ -212,10 +216,10 @@ class _Line:
             slot=max(grid.division // _SLOTS, 1),
         )
 
-    def off_beats(self) -> float:
-        """Share of its notes that begin half a quarter after a beat."""
+    def on(self, sixteenth: int) -> float:
+        """Share of its notes that begin so many sixteenths after a beat."""
         slot = (self.start + self.slot // 2) // self.slot
-        return float((slot % _SLOTS == _SLOTS // 2).mean())
+        return float((slot % _SLOTS == sixteenth).mean())
 
 
 def _marks(around: Surroundings) -> Bools:

@@ -4,7 +4,8 @@ Fingers let go of a note a little after the next one is plucked, and a keyboard 
 neither makes a sound glide. So an overlap counts as a glide only on evidence: a name that says so,
 a controller for mono mode or portamento, a program that is played so (save where most overlaps are
 hairs that nobody draws), a fact that the user stated of the sound, or a few long overlaps, drawn on
-purpose, in a line that else is played apart.
+purpose, in a line that else is played apart. Where most of the notes would be over before a glide
+had come to them, the line would not sound at all: then nothing glides there.
 
 Controllers: MIDI 1.0 detailed specification; programs: General MIDI 1. What counts as a few and as
 long is common practice, no source.
@@ -59,10 +60,10 @@ def overlaps_glide(song: Song, part: int, voice: Voice, glide_s: float, stated: 
     if words & _GLIDING:
         return True
     if owner.program in _GLIDES:  # some of these sounds glide, others are a keyboard's
-        return not _mostly_hairs(voice, glide_s)
+        return not (_mostly_hairs(voice, glide_s) or _mostly_cut_off(voice, glide_s))
     if owner.program in _FINGERED or words & _FINGERED_BY_NAME:
         return False
-    return _a_few_long_ones(voice, glide_s)
+    return _a_few_long_ones(voice, glide_s) and not _mostly_cut_off(voice, glide_s)
 
 
 def _words(name: str) -> set[str]:
@@ -82,22 +83,33 @@ def _steered(song: Song, owner: Part) -> bool:
 
 def _mostly_hairs(voice: Voice, glide_s: float) -> bool:
     """Whether more than a few overlaps are too short to be drawn, and more than all others."""
-    _, met = _overlaps(voice)
+    met = _overlaps(voice)
     hairs = int(np.count_nonzero((met > 0) & (met <= RAGGED_OVERLAP * glide_s)))
     return hairs > max(_FEW, int(np.count_nonzero(met > 0)) - hairs)
 
 
-def _overlaps(voice: Voice) -> tuple[NDArray[np.bool_], NDArray[np.float64]]:
-    """Which steps lead to a later note, and how long steps to another pitch overlap, s."""
-    steps = voice.start[1:] > voice.start[:-1]
-    met = (voice.end_s[:-1] - voice.start_s[1:])[steps & (voice.pitch[1:] != voice.pitch[:-1])]
-    return steps, met
+def _mostly_cut_off(voice: Voice, glide_s: float) -> bool:
+    """Whether more than a few glides would not arrive, and more than all that would."""
+    met = _overlaps(voice)[:-1] > 0
+    sounds = np.minimum(voice.end_s[1:-1], voice.start_s[2:]) - voice.start_s[1:-1]
+    cut = int(np.count_nonzero(met & (sounds < glide_s)))
+    return cut > max(_FEW, int(np.count_nonzero(met)) - cut)
+
+
+def _overlaps(voice: Voice) -> NDArray[np.float64]:
+    """How long each note overlaps the next, [n - 1] s: 0 where that is no later or no other one."""
+    moves = (voice.start[1:] > voice.start[:-1]) & (voice.pitch[1:] != voice.pitch[:-1])
+    return np.where(moves, voice.end_s[:-1] - voice.start_s[1:], 0.0)
 
 
 def _a_few_long_ones(voice: Voice, glide_s: float) -> bool:
-    """Whether a line that is played apart has some long overlaps to another pitch."""
-    steps, met = _overlaps(voice)
-    long = int(np.count_nonzero(met >= _LONG_SHARE * glide_s))
+    """Whether a line that is played apart has some long overlaps to another pitch.
+
+    A note that is held into the second note after it is a voice of its own, and leads nowhere.
+    """
+    met = _overlaps(voice)
+    held = np.append(voice.end_s[:-2] > voice.start_s[2:], False)
+    long = int(np.count_nonzero((met >= _LONG_SHARE * glide_s) & ~held))
     short = int(np.count_nonzero(met > 0)) - long
-    few = max(_FEW, _FEW_SHARE * np.count_nonzero(steps))
+    few = max(_FEW, _FEW_SHARE * np.count_nonzero(voice.start[1:] > voice.start[:-1]))
     return 0 < long <= few and short <= max(_SHORT_PER_LONG * long, 1)

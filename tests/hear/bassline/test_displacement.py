@@ -124,3 +124,18 @@ def test_an_off_beat_bass_between_the_kicks_of_house_is_in_place() -> None:
     assert len(heard(line).displacements.part) == 0
     late = heard(song(0.5, drums=drums)).displacements
     assert (late.ticks / 480).tolist() == [0.5]
+
+
+@pytest.mark.parametrize(("late", "told"), [(0.0, []), (0.5, [0.5])])
+def test_a_bass_on_the_beats_is_answered_by_chords_between_them(
+    late: float, told: list[float]
+) -> None:
+    """Oom-pah, as in polka and ska (common practice, no source): nobody moves it to the chords."""
+    chords = ("A3+C4+E4", "F3+A3+C4", "C4+E4+G4", "G3+B3+D4")
+    keys = " | ".join(" ".join([f".:.5 {chord}:.5"] * 4) for chord in chords)
+    fifths = dict(zip(ROOTS, ("E2", "C2", "G1", "D2"), strict=True))
+    line = " | ".join(f"{root}:.5 .:.5 {fifths[root]}:.5 .:.5 " * 2 for root in ROOTS)
+    first = f".:{late} " if late else ""
+    text = f"tempo 140\nkeys | {keys} |*4\nsub | {first}{line} |*4"
+    found = heard(text).displacements
+    assert (found.ticks / 480).tolist() == told

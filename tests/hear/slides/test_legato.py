@@ -98,3 +98,30 @@ def test_a_synth_bass_whose_overlaps_are_mostly_hairs_is_a_keyboard(
     """Five hairs of 8 ms and one overlap of 74 in a line played apart; a name still says more."""
     overlaps = ([-10, -10, 8, -10] * 5) + [-10, 74, -10]
     assert len(played(overlaps, name=name, program=program).slides) == slides
+
+
+@pytest.mark.parametrize(("sounds", "slides"), [(40, 0), (300, 8)])
+@pytest.mark.parametrize("program", [38, 87])
+def test_a_line_that_no_glide_would_reach_glides_nowhere(
+    sounds: int, slides: int, program: int
+) -> None:
+    """Octaves that a hand plays, each held 30 ms into a short one above it; a glide takes 100."""
+    line = [
+        event
+        for i in range(8)
+        for event in (
+            *note(i * STEP, i * STEP + 270, 33),
+            *note(i * STEP + 240, i * STEP + 240 + min(sounds, 200), 45),
+        )
+    ]
+    song = songs_of([(0, bytes((0xC0, program))), *line])
+    assert len(Chart(song, Facts(bass=("#1",))).slides) == slides
+    named = songs_of([(0, meta(0x03, b"808")), *line])
+    assert len(Chart(named, Facts(bass=("#1",))).slides) == 8, "a name says more"
+
+
+@pytest.mark.parametrize(("held", "slides"), [(-10, 2), (500, 0)])
+def test_a_note_held_under_the_next_two_is_a_voice_of_its_own(held: int, slides: int) -> None:
+    """Two notes held half a beat into the next glide; held into the one after, nothing does."""
+    overlaps = ([-10, -10, 240, -10] if held < 0 else [-10, -10, STEP + held, -10]) + [-10] * 4
+    assert len(played(overlaps * 2).slides) == slides
