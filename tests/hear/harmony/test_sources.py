@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -12,7 +13,7 @@ from made_roots import made_roots
 
 from basslint.hear.chart import Chart
 from basslint.hear.facts import Facts, StatedChords
-from basslint.hear.harmony.sources import MIDI, STATED, Roots, laid_over, no_roots
+from basslint.hear.harmony.sources import LOOP, MIDI, STATED, Roots, joined, laid_over, no_roots
 from basslint.hear.harmony.stated import stated_roots
 from basslint.theory.chord_symbols import read_chords
 
@@ -162,3 +163,54 @@ def test_nothing_stated_is_no_layer() -> None:
     assert len(chart.stated_roots) == 0
     assert laid_over(no_roots(), chart.heard_roots) is chart.heard_roots
     assert chart.roots.source.tolist() == [MIDI]
+
+
+@pytest.mark.parametrize(
+    ("root", "quality", "name"),
+    [(0, "minor", "minor"), (0, "major", "major"), (11, "minor-7", "minor-7"), (-1, "major", "")],
+)
+def test_a_quality_is_named_wherever_there_is_a_root(root: int, quality: str, name: str) -> None:
+    assert made_roots([0], [4], [root], [quality]).quality_name(0) == name
+
+
+def test_a_root_began_where_its_first_chord_did() -> None:
+    """Am goes on as Am7; F comes back after a pause, and stands over A from then on."""
+    qualities = ["minor", "minor-7", "major", "major", "major"]
+    roots = made_roots([0, 4, 8, 14, 16], [4, 8, 12, 16, 20], [9, 9, 5, 5, 5], qualities)
+    slash = replace(roots, bass=np.array([-1, -1, -1, -1, 9], dtype=np.int8))
+    assert slash.began.tolist() == [0, 0, 2, 3, 4]
+
+
+@pytest.mark.parametrize(
+    ("second", "only", "ends", "certainty"),
+    [
+        ((1, 4, 2, MIDI), None, [4], [0.6]),  # (0.9 · 1 + 0.5 · 3) / 4
+        ((1, 4, 2, LOOP), None, [1, 4], [0.9, 0.5]),  # of another source
+        ((1, 4, 3, MIDI), None, [1, 4], [0.9, 0.5]),  # on another root
+        ((2, 4, 2, MIDI), None, [1, 4], [0.9, 0.5]),  # after a pause
+        ((1, 4, 2, MIDI), False, [1, 4], [0.9, 0.5]),
+    ],
+)
+def test_stretches_of_one_chord_are_joined_by_their_time(
+    second: tuple[int, int, int, int], only: bool | None, ends: list[int], certainty: list[float]
+) -> None:
+    start, end, root, source = second
+    both = made_roots([0, start], [1, end], [2, root])
+    sure = np.array([0.9, 0.5])
+    both = replace(
+        both,
+        source=np.array([MIDI, source], dtype=np.int8),
+        certainty=sure,
+        fit=np.repeat(sure[:, None], 12, axis=1),
+    )
+    whole = joined(both, None if only is None else np.array([only]))
+    assert whole.end.tolist() == ends
+    assert whole.certainty == pytest.approx(certainty)
+    assert whole.fit[:, 3] == pytest.approx(certainty)
+
+
+def test_what_is_left_of_a_lower_layer_began_no_earlier_than_it_shows() -> None:
+    lower = made_roots([8], [20], [2], since=[6])
+    both = laid_over(layer([(4, 12, 1)], STATED), lower)
+    assert both.since.tolist() == [4, 12]
+    assert laid_over(layer([(0, 4, 1)], STATED), lower).since.tolist() == [0, 6]

@@ -96,3 +96,19 @@ def test_every_tick_is_told_once() -> None:
             for start, end in zip(one.start, one.end, strict=True):
                 covered[start:end] = True
         assert int((both.end - both.start).sum()) == int(covered.sum())
+
+
+def test_each_hearing_counts_as_far_as_it_is_sure() -> None:
+    """Of how well a pitch class fits: (0.6 · 0.5 + 0.2 · 0.1) / 0.8."""
+    loop, midi = layer([(0, 8, 2, 0.6)], LOOP), layer([(0, 8, 3, 0.2)], MIDI)
+    loop, midi = (replace(r, fit=np.full((1, 12), f)) for r, f in ((loop, 0.5), (midi, 0.1)))
+    assert heard_together(loop, midi).fit[0] == pytest.approx([0.4] * 12)
+
+
+def test_a_chord_has_changed_when_it_is_felt_to_whoever_tells_it() -> None:
+    """The loop's chord is felt from 2 on, the part's from 3; what goes on has begun before."""
+    loop = replace(layer([(4, 16, 2, BELOW)], LOOP), since=np.array([2]))
+    midi = replace(layer([(8, 12, 3, ABOVE)], MIDI), since=np.array([3]))
+    both = heard_together(loop, midi)
+    assert told(both) == [(4, 8, 2, "loop"), (8, 12, 3, "midi"), (12, 16, 2, "loop")]
+    assert both.since.tolist() == [2, 8, 12]

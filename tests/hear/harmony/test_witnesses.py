@@ -4,7 +4,11 @@ from __future__ import annotations
 
 import pytest
 from beats import heard, judged
+from made_roots import made_roots
 
+from basslint.hear.harmony.roots import CERTAIN
+from basslint.hear.harmony.sources import LOOP, no_roots
+from basslint.hear.harmony.witnesses import compare
 from basslint.report.grouping import grouped, place
 from basslint.rulebook.loader import read_book
 
@@ -54,3 +58,31 @@ def test_a_difference_is_a_note_of_its_bar_and_no_fault_of_the_bass() -> None:
 
 def test_nothing_stated_has_no_second_witness() -> None:
     assert len(heard(TWO.format("B3+D#4+F#4:4")).witnesses) == 0
+
+
+@pytest.mark.parametrize(
+    ("end", "certainty", "division", "told"),
+    [
+        (432, 0.95, 480, True),  # a beat, played a little short, is no ragged edge any more
+        (431, 0.95, 480, False),
+        (431, 0.95, 240, True),
+        (480, CERTAIN, 480, True),
+        (480, CERTAIN - 0.01, 480, False),
+    ],
+)
+def test_two_sure_witnesses_of_a_beat_are_compared(
+    end: int, certainty: float, division: int, told: bool
+) -> None:
+    loop = made_roots([0], [4 * 480], [2], certainty=certainty, source=LOOP)
+    midi = made_roots([0], [end], [9])
+    found = compare(loop, midi, division)
+    assert (len(found) == 1) is told
+    if told:
+        assert found.end.tolist() == [end]
+        assert found.apart.tolist() == [5]  # a fifth up is a fourth down
+        assert found.differ.tolist() == [True]
+
+
+def test_one_witness_has_nobody_to_differ_with() -> None:
+    one = made_roots([0], [960], [2])
+    assert [len(compare(*pair, 480)) for pair in ((one, no_roots()), (no_roots(), one))] == [0, 0]
