@@ -14,18 +14,25 @@ from basslint.checking.one_file import check_file
 from basslint.errors import UsageError
 from basslint.judging.results import FileReport, Finding
 from basslint.rulebook.lookup import find_rule
+from basslint.rulebook.model import LEVELS, Level
 from basslint.settings.run_options import RunOptions
 from basslint.settings.waiver_writer import add_waivers, home_of, matching, name_in, waivers_for
-from basslint.util.records import record
+from basslint.util.records import record, replace
 from basslint.waivers.model import Waiver
+
+_AT_LEAST: Level = "warning"  # what is let stand whatever the gate: it may be set lower one day
 
 
 @record
 class Accepted:
-    """Settings files with the number of waivers added to each, and songs that were left out."""
+    """Settings files with the number of waivers added to each, and songs that were left out.
+
+    ``below``: findings that nobody asked to be let stand, since they are too mild to fail a run.
+    """
 
     written: tuple[tuple[Path, int], ...]
     left_out: tuple[str, ...]
+    below: int = 0
 
 
 @record
@@ -38,9 +45,11 @@ class Permit:
 
 @record
 class _Standing:
-    """The unwaived findings of a song, or why there is nothing to say of it."""
+    """The unwaived findings of a song, how many of them are too mild to be let stand, or why there
+    is nothing to say of it."""
 
     findings: tuple[Finding, ...] = ()
+    below: int = 0
     problem: str = ""
 
 
@@ -65,7 +74,11 @@ def waive(
 def accept(
     options: RunOptions, songs: Sequence[Path], permit: Permit, jobs: int | None = None
 ) -> Accepted:
-    """Let everything that stands in the songs today stand; ``jobs`` as in `run`."""
+    """Let everything that stands in the songs today stand; ``jobs`` as in `run`.
+
+    Notes are most of it and fail no run: they are let stand where the gate of their song is at
+    them, or ``options.gate`` names them. What that names is the lowest level let stand, else.
+    """
     seconds = [options.settings_of(song).limits.max_seconds for song in songs]
     answers = run_all(partial(_standing, options), songs, worker_count(len(songs), jobs), seconds)
     found: dict[int, _Standing] = {
@@ -79,7 +92,8 @@ def accept(
         for place, song in enumerate(songs)
         if found[place].problem
     ]
-    return _add(options, permit, [(s, found[i].findings) for i, s in enumerate(songs)], left_out)
+    done = _add(options, permit, [(s, found[i].findings) for i, s in enumerate(songs)], left_out)
+    return replace(done, below=sum(song.below for song in found.values()))
 
 
 def _standing(options: RunOptions, song: Path) -> _Standing:
@@ -87,7 +101,10 @@ def _standing(options: RunOptions, song: Path) -> _Standing:
     report: FileReport = check_file(song, settings, settings.choose(book_for(settings)))
     if report.problem is not None:
         return _Standing(problem=report.problem.message)
-    return _Standing(tuple(f for f in report.findings if f.waived is None))
+    least = options.gate or max(settings.gate, _AT_LEAST, key=LEVELS.index)
+    unwaived = [f for f in report.findings if f.waived is None]
+    taken = tuple(f for f in unwaived if LEVELS.index(f.level) <= LEVELS.index(least))
+    return _Standing(taken, len(unwaived) - len(taken))
 
 
 def _add(

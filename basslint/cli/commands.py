@@ -13,6 +13,7 @@ from basslint.cli.exit_codes import FINE, exit_code
 from basslint.cli.output import (
     complain,
     is_folder,
+    tell_where,
     write,
     write_folder,
 )
@@ -70,9 +71,10 @@ def check(args: Namespace) -> int:
     # known before anything is written: a reader of the pipe that leaves early changes nothing
     args.code = exit_code(any(s.faults for s in result.sections), unreadable, failing)
     if args.format == "html" and is_folder(args.output):
-        from basslint.report.formats.html_folder import pages
+        from basslint.report.formats.html_folder import INDEX, pages
 
         write_folder(Path(args.output), pages(result.sections, report))
+        tell_where(args, Path(args.output) / INDEX)
     else:
         write(args, format_named(args.format).assemble(result.sections, report))
     for each in lacking:

@@ -17,7 +17,13 @@ from basslint.batch.bounds import LEAVE_OUT, RAISE_TIME, TOO_MUCH_MEMORY, TookTo
 from basslint.cli.bounded import within_limits
 from basslint.cli.commands import command
 from basslint.cli.exit_codes import FINE, INTERRUPTED, OWN_FAULT, TERMINATED, WRONG_USE
-from basslint.cli.output import complain, give_up_output, keep_inputs, standing_streams
+from basslint.cli.output import (
+    complain,
+    give_up_output,
+    keep_from_terminal,
+    keep_inputs,
+    standing_streams,
+)
 from basslint.cli.parsing import parse
 from basslint.errors import BasslintError
 from basslint.util.text import visible
@@ -47,6 +53,7 @@ def _ended_well(words: Sequence[str], debug: bool) -> int:
         args = parse(words)
         if getattr(args, "output", None):
             keep_inputs(args, Path(args.output))
+        keep_from_terminal(args)
         with within_limits(args):
             code = command(args.command)(args)
             sys.stdout.flush()

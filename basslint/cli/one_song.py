@@ -12,7 +12,7 @@ from typing import TextIO
 
 from basslint.cli.exit_codes import FINE, OWN_FAULT
 from basslint.cli.handed_back import files_of_group, write_group, write_guide, write_loop_guide
-from basslint.cli.output import keep_inputs, write, write_bytes
+from basslint.cli.output import complain, keep_inputs, write, write_bytes
 from basslint.cli.shared_options import STANDARD
 from basslint.cli.stated import facts_stated, run_options
 from basslint.cli.values import bar_range
@@ -143,6 +143,7 @@ def mend(args: Namespace) -> int:
     elif args.dry_run or (not result.applied and not args.output):
         target = None
     replaced = not piped and target is not None and target.exists()
+    names = target.stat().st_nlink if replaced and target is not None else 1
     if piped:
         write_bytes(result.data, "MIDI")
     elif target is not None:
@@ -156,6 +157,8 @@ def mend(args: Namespace) -> int:
     else:
         stream = sys.stderr if piped else sys.stdout
         print_mended(result, target, args.dry_run, stream, settings.middle_c, replaced=replaced)
+    if names > 1:  # it takes its name in one step, so the others stay with what was there
+        complain(f"{target} has other names (hard links): what they lead to is as it was.")
     return OWN_FAULT if result.after.faults else FINE
 
 

@@ -17,7 +17,7 @@ from basslint.cli.shared_options import (
     add_rules,
     add_settings,
 )
-from basslint.cli.values import bar, bars, count, port
+from basslint.cli.values import bar, bars, count, port, tempo
 
 CHECK_FORMATS = ("text", "json", "sarif", "junit", "html", "markdown")
 PLAIN_FORMATS = ("text", "json")
@@ -55,6 +55,7 @@ def _waive(parser: argparse.ArgumentParser) -> None:
 def _accept(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("paths", metavar="PATH", nargs="+")
     parser.add_argument("--jobs", type=count, metavar="N", help="worker processes (automatic)")
+    add_gate(parser, "the lowest level let stand (warning; note where notes fail the run)")
     _permit(parser)
 
 
@@ -107,7 +108,7 @@ def _chart(parser: argparse.ArgumentParser) -> None:
     add_output(parser)
     add_settings(parser)
     loop = parser.add_argument_group("a loop of sound")
-    loop.add_argument("--bpm", type=float, metavar="N", help="its tempo, quarters per minute")
+    loop.add_argument("--bpm", type=tempo, metavar="N", help="its tempo, quarters per minute")
     loop.add_argument("--bars", type=bars, metavar="N", help="how many bars it is long")
     loop.add_argument("--meter", metavar="N/D", help="its meter (4/4)")
     loop.add_argument(
@@ -195,6 +196,6 @@ COMMANDS: dict[str, tuple[str, Callable[[argparse.ArgumentParser], None]]] = {
     "audition": ("write a WAV to hear by", _audition),
     "waive": ("let a finding stand, with its reason, in the settings file", _waive),
     "merge": ("join the JSON reports of several shards into one", _merge),
-    "accept": ("let all that stands today stand; only new findings count then", _accept),
+    "accept": ("let what stands today stand, so that only what is new fails", _accept),
     "watch": ("follow a folder: a local page that keeps up with your exports", _watch),
 }

@@ -13,6 +13,7 @@ from pathlib import Path
 from basslint.cli.shared_options import STANDARD
 from basslint.cli.values import named
 from basslint.errors import UsageError
+from basslint.util.terminal import broken_at_words, columns
 from basslint.util.text import harmless
 
 _LONG_QUOTE = r"([“'][^”'\n]{200})[^”'\n]+([”'])"
@@ -27,6 +28,7 @@ def write(args: Namespace, pieces: Iterable[str]) -> None:
         from basslint.util.files import write_atomically
 
         write_atomically(Path(args.output), _utf8("".join(pieces)))
+        tell_where(args, Path(args.output))
     elif getattr(args, "format", "json") == "text":
         for piece in pieces:
             sys.stdout.write(piece)
@@ -35,6 +37,26 @@ def write(args: Namespace, pieces: Iterable[str]) -> None:
         for piece in pieces:
             sys.stdout.buffer.write(_utf8(piece))
         sys.stdout.buffer.flush()
+
+
+def tell_where(args: Namespace, page: Path) -> None:
+    """Say on a terminal where something was written, and how a page is opened.
+
+    Elsewhere who reads standard error reads of mistakes alone.
+    """
+    if sys.stderr.isatty():
+        whole = page.resolve()
+        html = getattr(args, "format", "") == "html"
+        complain(f"Wrote {page}." + (f"\nOpen it in a browser: {whole.as_uri()}" if html else ""))
+
+
+def keep_from_terminal(args: Namespace) -> None:
+    """Refuse to fill a terminal with the text of a page. Raises `UsageError`."""
+    if getattr(args, "format", "") == "html" and not args.output and sys.stdout.isatty():
+        raise UsageError(
+            "Standard output is a terminal, which shows no page.",
+            "Write it to a file with --output PAGE.html, and open that in a browser.",
+        )
 
 
 def write_bytes(data: bytes, what: str) -> None:
@@ -95,8 +117,11 @@ def complain(text: str) -> None:
 
     Where standard error takes nothing more, the exit code alone tells.
     """
+    told = re.sub(_LONG_QUOTE, "\\1…\\2", harmless(f"basslint: {text}"))
     with contextlib.suppress(OSError, ValueError):
-        print(re.sub(_LONG_QUOTE, "\\1…\\2", harmless(f"basslint: {text}")), file=sys.stderr)
+        if sys.stderr.isatty():
+            told = broken_at_words(told, columns(sys.stderr))
+        print(told, file=sys.stderr)
         sys.stderr.flush()
 
 
@@ -132,7 +157,7 @@ def _inputs(args: Namespace, target: Path) -> Iterator[Path]:
         whole = target.resolve()
         if any(whole.is_relative_to(Path(p).resolve()) for p in given if Path(p).is_dir()):
             yield target
-    if args.command in ("audition", "chart", "check", "explain", "mend"):
+    if given and args.command in ("audition", "chart", "check", "explain", "mend"):
         for path in find_songs(given):
             settings = settings_for(path, Path(args.settings) if args.settings else None)
             sounds = (settings.facts.sound, *(s.file for s in settings.part_sounds))

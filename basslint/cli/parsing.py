@@ -23,7 +23,7 @@ _MARGIN = 2  # columns that argparse leaves free
 
 # argparse's own words on a value that is none of the choices, in Python 3.11 to 3.14
 _CHOICE = (
-    r"argument (?P<what>[^:]+): invalid choice: '(?P<given>[^']*)' "
+    r"argument (?P<what>[^:]+): invalid choice: '?(?P<given>[^']*?)'? "
     r"\(choose from (?P<known>.*)\)"
 )
 
@@ -31,8 +31,8 @@ _LACKS = "the following arguments are required"  # its words, too
 
 
 _WELCOME = """\
-Reads a whole beat as MIDI, hears its chords, key and phrases, and tells where the bass
-is off, why, and what would mend it. To begin:
+Reads a whole beat as MIDI, hears its chords, key and phrases, and tells \
+where the bass is off, why, and what would mend it. To begin:
 
   basslint check beat.mid      what is off in a song, or in a folder of songs
   basslint mend beat.mid       a mended copy beside the song; the song itself stays

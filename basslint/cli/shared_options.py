@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 from collections.abc import Sequence
 
+from basslint.cli.values import semitones
+
 STANDARD = "-"  # in place of a file's name: standard output
 
 
@@ -32,7 +34,7 @@ def add_facts(parser: argparse.ArgumentParser) -> None:
         metavar="NOTE",
         help="F#1: the key at which the sampler plays the one-shot at its own pitch",
     )
-    facts.add_argument("--bend-range", type=float, metavar="N", help="semitones of a full bend")
+    facts.add_argument("--bend-range", type=semitones, metavar="N", help="semitones of a full bend")
     facts.add_argument("--glide-time", metavar="TIME", help="100ms: how long an overlap glides")
 
 
@@ -69,10 +71,8 @@ def add_settings(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--settings", metavar="FILE", help="use this settings file")
 
 
-def add_gate(parser: argparse.ArgumentParser) -> None:
+def add_gate(
+    parser: argparse.ArgumentParser, help: str = "the lowest level that fails the run (error)"
+) -> None:
     """Set the level that fails a run."""
-    parser.add_argument(
-        "--gate",
-        choices=("error", "warning", "note"),
-        help="the lowest level that fails the run (error)",
-    )
+    parser.add_argument("--gate", choices=("error", "warning", "note"), help=help)

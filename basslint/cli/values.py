@@ -32,6 +32,24 @@ def port(text: str) -> int:
     return _counted(text, "number of a port", MOST_PORT)
 
 
+def semitones(text: str) -> float:
+    """A number of semitones. Raises `argparse.ArgumentTypeError`."""
+    return _measured(text, "number of semitones: write 12")
+
+
+def tempo(text: str) -> float:
+    """A number of quarters a minute. Raises `argparse.ArgumentTypeError`."""
+    return _measured(text, "tempo: write 92.5")
+
+
+def _measured(text: str, what: str) -> float:
+    """A number as Python reads it; ``what`` it would be, for the complaint."""
+    try:
+        return float(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"“{text}” is no {what}") from None
+
+
 def _counted(text: str, what: str, most: int = _MOST) -> int:
     """A whole number from 1 to ``most``; ``what`` it would be, for the complaint."""
     found = whole(text, most)

@@ -36,6 +36,8 @@ def _tell(done: Accepted) -> int:
     """Say which settings files were written, and which songs were left out."""
     for home, count in done.written:
         print(harmless(f"{home}: {count} waiver{'s' if count != 1 else ''} added."))
+    if done.below:
+        print(f"{done.below:,} milder left out; --gate note takes all.")
     for problem in done.left_out:
         complain(problem)
     return WRONG_USE if done.left_out else FINE

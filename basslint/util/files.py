@@ -12,6 +12,7 @@ from basslint.errors import MendError
 
 SUFFIXES = (".mid", ".midi")
 MENDED = ".mended.mid"  # how a mended copy of a song is named
+_SONY_WAVE = b"riff\x2e\x91\xcf\x11"  # the first half of the identifier that Wave64 begins with
 _PIECE = 1 << 20  # bytes asked for at once: memory follows what is there, not what is allowed
 
 
@@ -27,10 +28,11 @@ def is_sound(head: bytes) -> bool:
     """Whether a file that begins with these 12 bytes is a sound, whatever its name says."""
     kind, form = head[:4], head[8:12]
     return (
-        kind in (b"fLaC", b"OggS")
+        kind in (b"fLaC", b"OggS", b"caff", b".snd")
+        or head.startswith(_SONY_WAVE)
         or head[:3] == b"ID3"  # a tag before MPEG audio, or the first bits of a frame of it
         or (head[:1] == b"\xff" and head[1:2] >= b"\xe0")
-        or (kind == b"RIFF" and form == b"WAVE")
+        or (kind in (b"RIFF", b"RF64") and form == b"WAVE")
         or (kind == b"FORM" and form in (b"AIFF", b"AIFC"))
     )
 

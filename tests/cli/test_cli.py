@@ -211,6 +211,10 @@ MISTAKES = [
     (["merge", OFF], "no report of", "basslint-report/1"),
     (["waive", OFF, "off-rot", "--reason", "x"], "no rule “off-rot”", "off-root"),
     (["waive", OFF, "off-root"], "--reason", "--help"),
+    (["check", OFF, "--bass", "3"], "has no part “3”", "Did you mean “#3”?"),
+    (["check", OFF, "--bend-range", "12st"], "“12st” is no number of semitones", "--help"),
+    (["chart", OFF, "--bpm", "fast"], "“fast” is no tempo", "--help"),
+    (["audition", OFF, "--octaves-up", "3"], "“3” is none of 0, 1, 2", "--help"),
     (["waive", OFF, "off-root", "--reason", " "], "--reason is empty", "Say why"),
     (["accept", OFF, "--reason", "x", "--until", "soon"], "is no date", "2027-01-31"),
 ]

@@ -72,6 +72,28 @@ def test_only_in_place_mends_a_file_over_itself(song: Path) -> None:
     assert song.read_bytes() != before
 
 
+def test_a_song_of_two_names_is_told_to_keep_the_other_as_it_was(
+    song: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (song.parent / "basslint.toml").unlink()
+    assert main(["mend", str(song), "--in-place"]) == 0
+    assert "hard links" not in capsys.readouterr().err
+    song.write_bytes(OFF.read_bytes())
+    other = song.parent / "other.mid"
+    other.hardlink_to(song)
+    assert main(["mend", str(song), "--in-place"]) == 0
+    assert "other names (hard links)" in capsys.readouterr().err
+    assert other.read_bytes() == OFF.read_bytes() != song.read_bytes()
+
+
+def test_a_lesson_is_written_again_over_itself(tmp_path: Path) -> None:
+    page = tmp_path / "lesson.html"
+    for _ in range(2):
+        words = ["explain", "off-root", "--format", "html", "--output", str(page)]
+        assert main(words) == 0 and page.read_bytes()
+        page.write_bytes(b"")
+
+
 def test_a_mended_copy_that_was_there_is_said_to_be_replaced(
     song: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -112,3 +112,43 @@ def test_progress_is_shown_on_a_terminal_alone(tmp_path: Path) -> None:
     assert "14/14" in shown and "checking" in shown
     words = [sys.executable, "-m", "basslint", "check", str(folder), "--no-cache"]
     assert subprocess.run(words, capture_output=True).stderr == b""
+
+
+@pytest.mark.parametrize(
+    "words", [["check", str(OFF)], ["explain", "off-root"], ["rules"]], ids=lambda words: words[0]
+)
+def test_a_terminal_is_not_filled_with_the_text_of_a_page(words: list[str], tmp_path: Path) -> None:
+    shown, code = on_terminal([*words, "--format", "html"], 80)
+    assert code == 2 and "--output PAGE.html" in shown and len(shown.splitlines()) < 4
+    page = tmp_path / "page.html"
+    shown, code = on_terminal([*words, "--format", "html", "--output", str(page)], 80)
+    assert code < 2 and page.as_uri() in shown and page.read_bytes().startswith(b"<!doctype html>")
+    piped = subprocess.run(
+        [sys.executable, "-m", "basslint", *words, "--format", "html", "--output", str(page)],
+        capture_output=True,
+    )
+    assert piped.stdout == piped.stderr == b""
+
+
+def test_a_folder_of_pages_is_told_by_its_first_page(tmp_path: Path) -> None:
+    words = ["check", str(OFF), str(CLEAN), "--format", "html", "--output", f"{tmp_path}/pages/"]
+    assert (tmp_path / "pages" / "index.html").as_uri() in on_terminal(words, 80)[0]
+
+
+@pytest.mark.parametrize("columns", [30, 50, 80])
+@pytest.mark.parametrize("words", [[], ["chek", "beat.mid"]], ids=["greeting", "mistake"])
+def test_what_is_told_breaks_at_words(words: list[str], columns: int) -> None:
+    shown, code = on_terminal(words, columns)
+    lines = shown.splitlines()
+    assert code == 2 and max(map(len, lines)) <= columns
+    piped = subprocess.run(
+        [sys.executable, "-m", "basslint", *words], capture_output=True, encoding="utf-8"
+    )
+    assert shown.split() == piped.stderr.split()
+
+
+def test_what_a_command_does_goes_on_under_its_first_word() -> None:
+    shown, _ = on_terminal([], 80)
+    first = next(line for line in shown.splitlines() if "basslint explain" in line)
+    after = shown.splitlines()[shown.splitlines().index(first) + 1]
+    assert after.index(after.split()[0]) == first.index("a rule")

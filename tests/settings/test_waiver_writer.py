@@ -54,15 +54,46 @@ def test_all_that_stands_is_accepted_and_only_new_findings_fail(
     repo: Path, capfd: pytest.CaptureFixture[str]
 ) -> None:
     assert main(["check", "beats", "--gate", "note"]) == 1
-    assert main(["accept", "beats", "--reason", "Stood when we began"]) == 0
+    assert main(["accept", "beats", "--gate", "note", "--reason", "Stood when we began"]) == 0
     assert "waivers added" in capfd.readouterr().out
     assert main(["check", "beats", "--gate", "note"]) == 0
-    assert main(["accept", "beats", "--reason", "again"]) == 0
+    assert main(["accept", "beats", "--gate", "note", "--reason", "again"]) == 0
     assert "0 waivers added" in capfd.readouterr().out
     worse = LOOP.replace("sub  | A1:4", "sub  | D#2:4")
     (repo / "beats" / "loop.mid").write_bytes(compile_beat(worse).data)
     assert main(["check", "beats", "--gate", "note"]) == 1
     capfd.readouterr()
+
+
+def levels(path: str, waived: bool) -> set[str]:
+    """The levels of what is waived, or is not."""
+    return {f.level for f in check(path).files[0].findings if (f.waived is not None) == waived}
+
+
+@pytest.mark.parametrize(
+    ("gate", "asked", "taken", "left"),
+    [
+        ("error", [], {"error", "warning"}, {"note"}),
+        ("warning", [], {"error", "warning"}, {"note"}),
+        ("note", [], {"error", "warning", "note"}, set()),
+        ("error", ["--gate", "note"], {"error", "warning", "note"}, set()),
+        ("error", ["--gate", "error"], {"error"}, {"warning", "note"}),
+    ],
+)
+def test_notes_are_accepted_where_they_fail_a_run_or_are_asked_for(
+    gate: str,
+    asked: list[str],
+    taken: set[str],
+    left: set[str],
+    repo: Path,
+    capfd: pytest.CaptureFixture[str],
+) -> None:
+    settings = f'gate = "{gate}"\nrules = {{ slide-off-scale = "note" }}\n'
+    (repo / "basslint.toml").write_text(settings, encoding="utf-8")
+    assert levels("beats/tea.mid", False) == {"error", "warning", "note"}
+    assert main(["accept", "beats/tea.mid", "--reason", "Stood", *asked]) == 0
+    assert ("milder left out; --gate note" in capfd.readouterr().out) == bool(left)
+    assert levels("beats/tea.mid", True) == taken and levels("beats/tea.mid", False) == left
 
 
 def test_the_accepted_list_is_text_for_people_and_keeps_what_was_there(
@@ -97,7 +128,7 @@ def test_waivers_outlast_another_export(
     repo: Path,
     capfd: pytest.CaptureFixture[str],
 ) -> None:
-    main(["accept", "beats", "--reason", "Stood when we began"])
+    main(["accept", "beats", "--gate", "note", "--reason", "Stood when we began"])
     before = check(song).files[0].findings
     path = repo / song
     path.write_bytes(export(path.read_bytes()))

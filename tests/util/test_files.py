@@ -6,10 +6,18 @@ import errno
 import os
 from pathlib import Path
 
+import numpy as np
 import pytest
+import soundfile
 
 from basslint.errors import MendError
-from basslint.util.files import NotOrdinary, read_at_most, write_all, write_atomically
+from basslint.util.files import (
+    NotOrdinary,
+    is_sound,
+    read_at_most,
+    write_all,
+    write_atomically,
+)
 
 
 def test_no_more_is_read_than_asked_for(tmp_path: Path) -> None:
@@ -68,3 +76,11 @@ def test_a_full_disk_is_told_with_what_holds_for_page_and_command_line(
     assert "No space left" in said and "Free some space" in said
     assert "--" not in said  # a page has no options
     assert not list(tmp_path.iterdir())
+
+
+@pytest.mark.parametrize("kind", ["WAV", "RF64", "W64", "AIFF", "CAF", "AU", "FLAC", "OGG"])
+def test_a_sound_is_known_by_how_it_begins(kind: str, tmp_path: Path) -> None:
+    """As libsndfile writes them, whatever their names say; a song begins as none of them does."""
+    soundfile.write(tmp_path / "loop", np.zeros(64), 44_100, format=kind)
+    assert is_sound((tmp_path / "loop").read_bytes()[:12])
+    assert not is_sound(b"MThd\0\0\0\x06\0\1\0\1")

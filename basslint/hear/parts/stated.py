@@ -32,7 +32,8 @@ def _parts(song: Song, name: str, option: str, path: str) -> list[int]:
     found = found or [i for i, p in enumerate(parts) if p.track_name.casefold() == wanted]
     if found:
         return found
-    near = nearest(name, (p.name for p in parts), _NEAR)
+    bare = whole(name) or 0  # “3” for the third part, where none is called so
+    near = f"#{bare}" if 1 <= bare <= len(parts) else nearest(name, (p.name for p in parts), _NEAR)
     hint = f"Did you mean “{near}”? " if near else ""
     listed = ", ".join(f"#{p.number} {p.name}" for p in parts) or "none"
     raise UsageError(
