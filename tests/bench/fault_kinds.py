@@ -1,8 +1,11 @@
-"""Single faults to put into a clean beat, one kind for each rule of the catalogue.
+"""Single faults to put into a clean beat, one kind for each rule that a single fault sets off.
+
+Whole basses, keys, samplers and sources of harmony have scripts of their own: shifts.py, tuning.py,
+stated.py, loop_beats.py.
 
 Each takes a clean beat and dice, and gives the beat with one fault of that kind and the truth, or
-None where the beat has no place for it. What a fault is follows from the issues' words and from
-music; no rule code is used.
+None where the beat has no place for it. What a fault is follows from music; no rule code is
+used.
 """
 
 from __future__ import annotations
