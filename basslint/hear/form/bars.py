@@ -94,10 +94,10 @@ def describe_bars(
     """
     if not len(notes):
         return None
-    begin = _place(notes.start, grid)
+    begin, end = _place(np.array((notes.start, notes.end)), grid)
     first = min(int(begin.min() + _HALF_SLOT), grid.bars - 1)  # a little early is on time
     begin = begin - first
-    end = np.maximum(_place(notes.end, grid) - first, begin)
+    end = np.maximum(end - first, begin)
     # a note that rings on for half a bar or less adds no bar
     struck = int(begin.max())
     count = min(max(struck + 1, int(np.ceil(end.max() - _RINGS_ON))), grid.bars - first)

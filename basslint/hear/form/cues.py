@@ -43,23 +43,26 @@ AGAIN = 0.9  # four bars that come again as a whole
 AGAIN_ALONE = 1.1  # ... while the bars around them do not: the repeat has these very ends
 INNER_REPEAT = -0.6  # four bars that come again within: two phrases then, not one
 
+_CELLS = 1 << 13  # in a table that is still written and read in the fastest memory
 _LENGTH = np.arange(1, LONGEST + 1)  # bars of a phrase
 _USUAL = np.zeros(LONGEST)  # score of each length
 _USUAL[[4 - 1, 8 - 1]] = FOUR, EIGHT
 _USUAL[[12 - 1, 16 - 1]] = LONG
 _USUAL[[5 - 1, 9 - 1]] = ONE_MORE
+_HALVED = (-_LENGTH / 2.0).astype(np.float32)[:, None]
+_FOURS = (_LENGTH == 4) | (_LENGTH == 8)
 
 
 def repeats(similarity: Singles) -> Singles:
     """How alike the four bars from each bar on and from each other bar on are, 0..1.
 
-    ``similarity`` [m, m] from `Similarity.matrix`; the answer [m, m] is zero for bars less than two
-    apart. The fourth power leaves only what is nearly the same.
+    ``similarity`` [..., m, m] from `Similarity.matrix`, one or more; the answer, in its shape, is
+    zero for bars less than two apart. The fourth power leaves only what is nearly the same.
     """
-    size = len(similarity)
-    same = np.zeros_like(similarity)
+    size = similarity.shape[-1]
+    same = np.zeros(similarity.shape, dtype=np.float32)
     for k in range(min(_GROUP, size)):
-        same[: size - k, : size - k] += similarity[k:, k:]
+        same[..., : size - k, : size - k] += similarity[..., k:, k:]
     same = np.square(np.square(same / _GROUP))
     same *= same >= _ALIKE
     _fill_near(same, 2, 0.0)
@@ -68,29 +71,32 @@ def repeats(similarity: Singles) -> Singles:
 
 def _fill_near(square: Singles, apart: int, value: float) -> None:
     """Write ``value`` wherever row and column are less than ``apart`` from each other."""
-    size, cells = len(square), square.reshape(-1)
+    size = square.shape[-1]
+    cells = square.reshape(*square.shape[:-2], -1)
     for k in range(min(apart, size)):
-        cells[k * size :: size + 1] = value
-        cells[k : (size - k) * size : size + 1] = value
+        cells[..., k * size :: size + 1] = value
+        cells[..., k : (size - k) * size : size + 1] = value
 
 
 def twins(same: Singles, chance: Floats) -> Floats:
-    """How much likelier than the bars around it a bar's twins are to begin phrases, [m].
+    """How much likelier than the bars around it a bar's twins are to begin phrases, [..., m].
 
-    ``same`` from `repeats`, ``chance`` [m] how likely each bar begins a phrase. One twin more that
-    begins none is added: few twins are weak witnesses.
+    ``same`` [..., m, m] from `repeats`, ``chance`` [m] how likely each bar begins a phrase. One
+    twin more that begins none is added: few twins are weak witnesses.
     """
-    mean = same @ chance / (same.sum(axis=1) + 1.0)
-    total = np.concatenate(([0.0], mean.cumsum()))
-    row = np.arange(len(mean))
-    left, right = np.maximum(row - _GROUP, 0), np.minimum(row + _GROUP + 1, len(mean))
-    return np.asarray(mean - (total[right] - total[left]) / (right - left))
+    mean = same @ chance / (np.add.reduce(same, axis=-1) + 1.0)
+    size = len(chance)
+    total = np.zeros((*mean.shape[:-1], size + 1))
+    mean.cumsum(axis=-1, out=total[..., 1:])
+    row = np.arange(size)
+    left, right = np.maximum(row - _GROUP, 0), np.minimum(row + _GROUP + 1, size)
+    return np.asarray(mean - (total[..., right] - total[..., left]) / (right - left))
 
 
 def starts(bars: Bars, begin: int, similarity: Singles) -> Floats:
     """Score of a phrase beginning at each bar of a stretch from ``begin`` on, [m]."""
     size = len(similarity)
-    ends = np.zeros_like(similarity)
+    ends = np.zeros(similarity.shape, dtype=np.float32)
     for k in range(1, min(_GROUP + 1, size)):
         ends[k:, k:] += similarity[: size - k, : size - k]
     ends /= _GROUP
@@ -100,8 +106,8 @@ def starts(bars: Bars, begin: int, similarity: Singles) -> Floats:
     if bars.lead is None:
         return np.asarray(WITHOUT_LEAD + again)
     gap = bars.gap[begin : begin + size]
-    before, after = np.concatenate((gap[:1], gap[:-1])), np.concatenate((gap[1:], gap[-1:]))
-    peak = gap - (before + after) / 2.0
+    beside = np.concatenate((gap[:1], gap, gap[-1:]))
+    peak = gap - (beside[:-2] + beside[2:]) / 2.0
     ratio = np.log2(np.maximum(gap * SLOTS, 1.0))
     busy = bars.busy[begin : begin + size]
     return np.asarray(GAP_RATIO * ratio + GAP_PEAK * peak + BUSY * busy + again)
@@ -114,18 +120,23 @@ def phrases(bars: Bars, begin: int, similarity: Singles) -> Floats:
     """
     size = len(similarity)
     slow = np.log2(np.maximum(bars.seconds[begin : begin + size], _LEAST_S) / _USUAL_S)
-    score = _USUAL + SLOW * slow[:, None] * ((_LENGTH == 4) | (_LENGTH == 8))
+    score = _USUAL + SLOW * slow[:, None] * _FOURS
+    active = bars.backing[begin : begin + size]
     if bars.lead is not None:
-        share = _share(bars.lead[begin : begin + size, None])[0]
+        active = np.concatenate((bars.lead[begin : begin + size, None], active), axis=1)
+    share = _share(active)
+    mixed = np.minimum(share, 1.0 - share)
+    if bars.lead is not None:
         # in a fuller arrangement than lead and harmony one line's comings and goings say less
         among = 2.0 / (1.0 + max(bars.backing.shape[1], 1))
-        score += MIXED * among * np.minimum(share, 1.0 - share) * _LENGTH
+        score += MIXED * among * mixed[0] * _LENGTH
         usually = float(bars.lead.mean())  # where the lead is rare, its absence says little
-        score += NO_LEAD * usually * (share == 0.0)
+        without = share[0] == 0.0
+        score += NO_LEAD * usually * without
         if begin == 0:
-            score[0] += INTRO * usually * np.minimum(_LENGTH / _GROUP, 2.0) * (share[0] == 0.0)
-    share = _share(bars.backing[begin : begin + size])
-    for cost in MIXED_BACKING * np.minimum(share, 1.0 - share) * _LENGTH:
+            score[0] += INTRO * usually * np.minimum(_LENGTH / _GROUP, 2.0) * without[0]
+        mixed = mixed[1:]
+    for cost in MIXED_BACKING * mixed * _LENGTH:
         score += cost
     return np.asarray(score + _repetition(similarity))
 
@@ -145,32 +156,8 @@ def _share(active: NDArray[np.bool_]) -> Floats:
 def _repetition(similarity: Singles) -> Floats:
     """Score of what comes again, as a whole elsewhere or inside, [m, LONGEST]."""
     size = len(similarity)
-    best = np.zeros((LONGEST, 2, size), dtype=np.float32)  # of what comes again, and alone
-    # alike with an edge around: how much the song's edge is like a bar, as two bars at random
-    width = size + 2
-    edged = np.full(width * width, _AT_RANDOM, dtype=np.float32)
-    edged.reshape(width, width)[1:-1, 1:-1] = similarity
-    run, around = tables = np.zeros((2, width * width), dtype=np.float32)
-    squares = tables.reshape(2, width, width)
-    for length in range(1, min(LONGEST, size - 1) + 1):
-        fit = size - length + 1  # phrases of this length that end in the stretch
-        # so many bars further on in row and column is as far on in every row: whole tables are
-        # added as they lie in memory, and what spills over into the next row is not looked at
-        last, after = length * (width + 1), (length + 1) * (width + 1)
-        here = run[:-last]
-        here += edged[last:]
-        # phrases that overlap are no repeat; what is ruled out stays so for longer ones
-        run[(length - 1) * width :: width + 1] = -np.inf
-        run[length - 1 : (size + 3 - length) * width : width + 1] = -np.inf
-        beside = around[:-after]
-        np.add(edged[:-after], edged[after:], out=beside)
-        beside *= np.float32(-length / 2.0)
-        beside += run[:-after]
-        # both are symmetric: the maximum of a row is that of its column, which NumPy finds faster
-        np.maximum.reduce(squares[:, :fit, :fit], axis=1, out=best[length - 1, :, :fit])
-    np.maximum(best, 0.0, out=best)
+    again, alone = _again(similarity)
     # sums over the phrase: a fourth of them is the mean, times the phrase's length in fours
-    again, alone = best.transpose(1, 2, 0)
     score = (AGAIN / _GROUP * again + AGAIN_ALONE / _GROUP * alone).astype(np.float64)
     if size > _GROUP:
         inner = np.concatenate(
@@ -183,3 +170,41 @@ def _repetition(similarity: Singles) -> Floats:
         within[until > last] = 0.0
         score[:, _GROUP:] += INNER_REPEAT * within / _GROUP
     return score
+
+
+def _again(similarity: Singles) -> tuple[Singles, Singles]:
+    """How alike the bars of each phrase are to the likest elsewhere, summed, [m, LONGEST], and the
+    same less how alike the bars around the two are; 0 where nothing comes again."""
+    size = len(similarity)
+    width, longest = size + 2, min(LONGEST, size - 1)
+    cells, step = width * width, width + 1  # so many cells on is a bar further on in row and column
+    # with an edge around: there nothing is alike, or as two bars at random
+    inside, edged = squares = np.empty((2, cells + (longest + 1) * step), dtype=np.float32)
+    inside.fill(-np.inf)
+    edged.fill(_AT_RANDOM)
+    squares[:, :cells].reshape(2, width, width)[:, 1:-1, 1:-1] = similarity
+    # whole tables are taken as they lie in memory, and what spills over into the next row has
+    # passed the edge: [bars further on, cells]
+    shape, strides = (longest + 2, cells), (step * inside.itemsize, inside.itemsize)
+    here, around = (np.ndarray(shape, np.float32, square, 0, strides) for square in squares)
+    best = np.zeros((LONGEST, 2, size), dtype=np.float32)  # of what comes again, and alone
+    many = max(min(_CELLS // cells, longest), 1)  # lengths at once: few calls for short songs
+    tables = np.empty((many, 2, cells), dtype=np.float32)
+    run = np.zeros(1, dtype=np.float32)  # of the phrases one bar shorter
+    for first in range(0, longest, many):
+        last = min(first + many, longest)
+        runs, beside = tables[: last - first].transpose(1, 0, 2)
+        for k in range(first, last):
+            shorter, run = run, runs[k - first]
+            np.add(shorter, here[k + 1], out=run)
+            # phrases that overlap are no repeat; what is ruled out stays so for longer ones
+            run[k * width :: step] = -np.inf
+            run[k : (width - k) * width : step] = -np.inf
+        np.add(around[0], around[first + 2 : last + 2], out=beside)
+        beside *= _HALVED[first:last]
+        beside += runs
+        squared = tables[: last - first].reshape(-1, 2, width, width)[:, :, :size, :size]
+        # both are symmetric: the maximum of a row is that of its column, which NumPy finds faster
+        np.maximum.reduce(squared, axis=2, out=best[first:last])
+    again, alone = np.maximum(best, 0.0, out=best).transpose(1, 2, 0)
+    return again, alone

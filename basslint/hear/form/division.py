@@ -27,11 +27,13 @@ def start_probability(score: Floats) -> Floats:
     size, longest = score.shape
     if size == 0:
         return np.zeros(0)
-    fits = np.arange(size)[:, None] + np.arange(1, longest + 1) <= size
-    weight = np.exp(np.where(fits, np.minimum(score, _MOST), -np.inf))
+    bar, length = np.arange(size)[:, None], np.arange(longest)
+    weights = np.zeros((longest + size, longest))  # of phrases that begin before the first bar too
+    weight = weights[longest:]
+    np.exp(np.minimum(score, _MOST), out=weight)
+    weight[bar + length >= size] = 0.0
     # turned so that the phrases that end at a bar lie in one row: ending[e - 1, l]
-    begin = np.arange(size)[:, None] - np.arange(longest)
-    ending = np.where(begin >= 0, weight[np.maximum(begin, 0), np.arange(longest)], 0.0)
+    ending = weights[bar + longest - length, length]
     with np.errstate(divide="ignore", over="ignore", invalid="ignore"):  # no way: minus infinity
         ahead = _log_sums(weight[::-1])[::-1]
         past = _log_sums(ending)

@@ -183,7 +183,7 @@ def _chances(bars: Bars, marked: list[int]) -> tuple[Floats, Floats, Floats]:
             similarity = alike(together(shared, lead.shared(begin, end)))
         starts = cues.starts(bars, begin, similarity)
         scores.append(starts[:, None] + cues.phrases(bars, begin, similarity))
-        stretches.append((begin, cues.repeats(similarity), cues.repeats(of_backing)))
+        stretches.append((begin, cues.repeats(np.array((similarity, of_backing)))))
     score = np.concatenate(scores)
     score[0] -= score[0].max()  # the first bar begins a phrase whatever its cues say
     score[bars.struck + 1 :] += _NEVER  # what only rings on begins nothing
@@ -192,10 +192,10 @@ def _chances(bars: Bars, marked: list[int]) -> tuple[Floats, Floats, Floats]:
             score[begin, bar - begin :] += _NEVER
     chance = start_probability(score)
     support = np.zeros(len(bars))
-    for begin, same, same_backing in stretches:
-        rows = slice(begin, begin + len(same))
-        support[rows] = cues.TWINS * cues.twins(same, chance[rows])
-        support[rows] += cues.TWINS_BACKING * cues.twins(same_backing, chance[rows])
+    for begin, same in stretches:
+        rows = slice(begin, begin + same.shape[-1])
+        of_all, of_backing = cues.twins(same, chance[rows])
+        support[rows] = cues.TWINS * of_all + cues.TWINS_BACKING * of_backing
     score = score + support[:, None]
     chance = start_probability(score)
     chance[bars.struck + 1 :] = 0.0

@@ -38,18 +38,21 @@ class Similarity:
     def of(bars: Bars, roles: Collection[str]) -> Similarity:
         """Compare bars in some roles."""
         layers = [layer for layer in bars.layers if layer.role in roles]
-        vectors = [layer.vectors * layer.weight**0.5 for layer in layers]
-        sounds = [layer.sounds * layer.weight**0.5 for layer in layers]
-        nothing = np.zeros((len(bars), 1))
-        return Similarity(
-            np.concatenate([*vectors, nothing], axis=1, dtype=np.float32),
-            np.stack([*sounds, nothing[:, 0]], axis=1).astype(np.float32),
-        )
+        # a column of nothing is last: there may be no layer
+        width = sum(layer.vectors.shape[1] for layer in layers) + 1
+        vectors = np.zeros((len(bars), width), dtype=np.float32)
+        sounds = np.zeros((len(bars), len(layers) + 1), dtype=np.float32)
+        end = 0
+        for column, layer in enumerate(layers):
+            begin, end, scale = end, end + layer.vectors.shape[1], layer.weight**0.5
+            np.multiply(layer.vectors, scale, out=vectors[:, begin:end])
+            sounds[:, column] = layer.sounds * scale
+        return Similarity(vectors, sounds)
 
     def shared(self, begin: int, end: int) -> Shared:
         """What each two of the bars ``begin`` to ``end`` (exclusive) have in common."""
         vectors, sounds = self.vectors[begin:end], self.sounds[begin:end]
-        alone = np.square(sounds).sum(axis=1)
+        alone = np.add.reduce(np.square(sounds), axis=1)
         return vectors @ vectors.T, alone[:, None] + alone - sounds @ sounds.T
 
     def matrix(self, begin: int, end: int) -> Singles:
@@ -79,4 +82,4 @@ def alike(shared: Shared) -> Singles:
     with np.errstate(divide="ignore", invalid="ignore"):
         similarity = product / weight
     np.copyto(similarity, 1.0, where=weight <= _NOTHING)
-    return np.asarray(np.round(similarity, _DIGITS, out=similarity))
+    return similarity.round(_DIGITS, out=similarity)

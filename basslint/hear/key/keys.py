@@ -41,7 +41,8 @@ _COLORS = (
     ("major", 6, 5, "lydian"),
 )
 _WITH_LEADING_NOTE = ("minor", "dorian", "phrygian")
-_DOMINANT_HAS, _MAJOR_SEVENTH = [4, 7], 11  # semitones above its root; it has no major seventh
+_THIRD, _FIFTH = 4, 7  # semitones that a dominant has above its root
+_MAJOR_SEVENTH = 11  # which it has not
 _BARE_TONES = 2  # of a chord that is known by its root, or its root and fifth
 _TELLING = 5  # notes: of the twelve scales two at most hold all of them
 _MAJOR_SCALES = np.zeros((12, 12))  # by tonic, 1 for each of its notes
@@ -174,8 +175,10 @@ def _stretch(held: Floats, roots: Roots, lines: NDArray[np.int64], quarter: int)
     rows = rows_where((length > 0) & (roots.root >= 0))
     root = roots.root[rows].astype(np.int64)
     span = length[rows].astype(np.float64)
-    major = roots.tones[rows][:, _DOMINANT_HAS].all(axis=1) & ~roots.tones[rows, _MAJOR_SEVENTH]
-    total = max(float(span.sum()), 1.0)
+    tones = roots.tones[rows]
+    third, fifth, seventh = tones[:, _THIRD], tones[:, _FIFTH], tones[:, _MAJOR_SEVENTH]
+    major = third & fifth & ~seventh
+    total = max(float(np.add.reduce(span)), 1.0)
     return Stretch(
         sounding=held / max(float(held.sum()), TINY),
         roots=np.bincount(root, span, minlength=12) / total,
@@ -189,13 +192,12 @@ def _stretch(held: Floats, roots: Roots, lines: NDArray[np.int64], quarter: int)
 def _group_openings(roots: Roots, lines: NDArray[np.int64], quarter: int) -> Floats:
     """Share of each root among those with which four-bar groups begin, counted from bar one."""
     inside = lines[:-1] + quarter // 2  # half a beat in: late chords have come by then
-    root = np.concatenate((roots.root, [-1]))[
-        row_at(roots.start, roots.end, inside)
-    ]  # no chord: no root
-    first = int(np.argmax(root >= 0))
+    row = row_at(roots.start, roots.end, inside)
+    root = np.concatenate((roots.root, [-1]))[row]  # no chord: no root
+    first = int((root >= 0).argmax())
     opening = root[first::_FOUR]
     counts = np.bincount(opening[opening >= 0], minlength=12)
-    return np.asarray(counts / (int(counts.sum()) + _FEW))
+    return np.asarray(counts / (int(np.add.reduce(counts)) + _FEW))
 
 
 def _color(tonic: int, mode: str, sounding: Floats) -> str:
