@@ -97,13 +97,11 @@ def build(scan: Scan, max_bars: int | None = None) -> Song:
         )
     notes, changes = _read_channels(scan, end_tick, warnings)
     parts, part = _find_parts(scan, notes, changes, names)
-    order = np.lexsort((part, notes.pitch, notes.start))
-    notes = replace(notes, part=part).take(order)
     return Song(
         scan=scan,
         division=scan.division,
         parts=parts,
-        notes=notes,
+        notes=replace(notes, part=part),
         changes=changes,
         tempo=tempo,
         grid=bar_grid(end_tick, meter, scan.division),
@@ -123,15 +121,14 @@ def _summed_up(warnings: list[str]) -> tuple[str, ...]:
 
 def _read_channels(scan: Scan, end_tick: int, warnings: list[str]) -> tuple[Notes, Changes]:
     """Gather the channel messages of all tracks; ``Notes.part`` holds track*16+channel for now."""
-    sizes = [len(t) for t in scan.tracks]
+    sizes = np.array([len(t) for t in scan.tracks])
     track = np.arange(len(sizes), dtype=np.int32).repeat(sizes)
-    row = np.concatenate([np.arange(s, dtype=np.int64) for s in sizes])
+    row = np.arange(len(track)) - (sizes.cumsum() - sizes).repeat(sizes)
     tick = np.concatenate([t.tick for t in scan.tracks])
     status = np.concatenate([t.status for t in scan.tracks])
     data1 = np.concatenate([t.data1 for t in scan.tracks]).astype(np.int16)
     data2 = np.concatenate([t.data2 for t in scan.tracks]).astype(np.int16)
     nibble = status & KIND
-    voice = track * 16 + (status & CHANNEL)
 
     keys = ((nibble == NOTE_OFF) | (nibble == NOTE_ON)).nonzero()[0]
     velocity = data2.take(keys)
@@ -140,24 +137,24 @@ def _read_channels(scan: Scan, end_tick: int, warnings: list[str]) -> tuple[Note
         (nibble.take(keys) == NOTE_ON) & (velocity > 0),
         data1.take(keys),
         velocity,
-        voice[keys],
+        track[keys] * 16 + (status.take(keys) & CHANNEL),
         row[keys],
         end_tick,
         warnings,
     )
     other = ((status >= KEY_PRESSURE) & (status < SYSTEM)).nonzero()[0]
     other = other[order_of(tick[other])]
-    kind = nibble[other].astype(np.uint8)
-    bend = kind == BEND
+    kind, number, value = nibble.take(other), data1.take(other), data2.take(other)
+    bends = (kind == BEND).nonzero()[0]
+    value[bends] = number[bends] + 128 * value[bends] - 8192
+    number[bends] = 0
     changes = Changes(
         tick=tick[other],
-        kind=kind,
+        kind=kind.astype(np.uint8),
         track=track[other],
-        channel=(status[other] & CHANNEL).astype(np.int16) + np.int16(1),
-        number=np.where(bend, 0, data1[other]).astype(np.int16),
-        value=np.where(bend, data1[other] + 128 * data2[other] - 8192, data2[other]).astype(
-            np.int16
-        ),
+        channel=(status.take(other) & CHANNEL).astype(np.int16) + np.int16(1),
+        number=number,
+        value=value,
         row=row[other],
     )
     return notes, changes

@@ -29,14 +29,46 @@ def pair_notes(
 ) -> Notes:
     """Pair each note-on with its note-off: first opened, first closed, on one key of one voice.
 
-    Vectorised: on each key the k-th note-on that is ended takes the k-th note-off that found a
-    note open. An off is stray where the running balance of ons and offs sinks below all it has
-    been before. A note that is never ended sounds until its key is struck again, or to
-    ``end_tick``.
+    The notes come by start, then pitch, then voice. A note that is never ended sounds until its key
+    is struck again, or to ``end_tick``.
     """
-    key = voice.astype(np.int64) * 128 + pitch
+    key = pitch.astype(np.int64) * (int(voice.max(initial=0)) + 1) + voice
     order = order_of(key)  # file order is kept inside a key
     key, on = key[order], is_on.take(order)
+    ons, offs = on.nonzero()[0], (~on).nonzero()[0]
+    on_at, off_at = order[ons], order[offs]
+    if len(ons) == len(offs) and (ons < offs).all() and (key[ons] == key[offs]).all():
+        end, off_row = tick[off_at], row[off_at]  # every note is ended, and nothing else
+    else:
+        end, off_row = _ends(key, on, tick[order], row[order], end_tick, warnings)
+    start = tick[on_at]
+    by_start = order_of(start)
+    on_at = on_at[by_start]
+    return Notes(
+        start=start[by_start],
+        end=end[by_start],
+        pitch=pitch.take(on_at),
+        velocity=velocity.take(on_at),
+        part=voice[on_at],
+        on_row=row[on_at],
+        off_row=off_row[by_start],
+    )
+
+
+def _ends(
+    key: NDArray[np.int64],
+    on: NDArray[np.bool_],
+    tick: NDArray[np.int64],
+    row: NDArray[np.int64],
+    end_tick: int,
+    warnings: list[str],
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Where each note ends, and the row of the note-off that ends it, of events key by key.
+
+    Vectorised: on each key the k-th note-on that is ended takes the k-th note-off that found a
+    note open. An off is stray where the running balance of ons and offs sinks below all it has
+    been before.
+    """
     first = turns(key)
     group = first.cumsum() - 1
     balance = np.where(on, 1, -1).cumsum()
@@ -51,28 +83,19 @@ def pair_notes(
     stray = ~on & (balance < before)
     ons = on.nonzero()[0]
     offs = (~on & ~stray).nonzero()[0]
-    on_at = order[ons]
     end = np.full(len(ons), end_tick, dtype=np.int64)
     off_row = np.full(len(ons), NEVER, dtype=np.int64)
     ended: NDArray[np.bool_] | slice = slice(None)
     if len(ons) > len(offs):
-        left = _left_open(on, group, tick[order], balance - lowest)[ons]
-        end[left] = _next_strike(group[ons], tick[on_at], left, end_tick)
+        left = _left_open(on, group, tick, balance - lowest)[ons]
+        end[left] = _next_strike(group[ons], tick[ons], left, end_tick)
         ended = ~left
     # every key has as many such offs as ended notes, and both stand key by key
-    end[ended] = tick[order[offs]]
-    off_row[ended] = row[order[offs]]
+    end[ended] = tick[offs]
+    off_row[ended] = row[offs]
     if stray.any():
         warnings.append(f"{int(stray.sum())} note-offs close no open note and were ignored.")
-    return Notes(
-        start=tick[on_at],
-        end=end,
-        pitch=pitch[on_at],
-        velocity=velocity[on_at],
-        part=voice[on_at],
-        on_row=row[on_at],
-        off_row=off_row,
-    )
+    return end, off_row
 
 
 def _left_open(
