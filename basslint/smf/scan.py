@@ -11,6 +11,7 @@ channel messages.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import accumulate
 
 import numpy as np
 from numpy.typing import NDArray
@@ -149,8 +150,8 @@ def _read_plain(
         return None
     system = (places.status >= SYSTEM).nonzero()[0]
     ends = system[(places.status[system] == META) & (places.data1[system] == END_OF_TRACK)]
-    last = np.cumsum(counts) - 1  # row of the last event of each track
-    if not np.array_equal(ends, last) or (places.first[system[:-1] + 1] < 0x80).any():
+    last = [row - 1 for row in accumulate(counts)]  # of each track
+    if ends.tolist() != last or (places.first[system[:-1] + 1] < 0x80).any():
         return None
     tracks, begin = [], 0
     for index, (chunk, count) in enumerate(zip(chunks, counts, strict=True)):

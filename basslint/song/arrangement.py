@@ -5,6 +5,7 @@ A Song holds facts of the file alone: nothing here is guessed or judged.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,7 +18,6 @@ from basslint.smf.status import (
     CHANNEL,
     KEY_PRESSURE,
     KIND,
-    NOTE_OFF,
     NOTE_ON,
     PROGRAM,
     SYSTEM,
@@ -128,13 +128,12 @@ def _read_channels(scan: Scan, end_tick: int, warnings: list[str]) -> tuple[Note
     status = np.concatenate([t.status for t in scan.tracks])
     data1 = np.concatenate([t.data1 for t in scan.tracks]).astype(np.int16)
     data2 = np.concatenate([t.data2 for t in scan.tracks]).astype(np.int16)
-    nibble = status & KIND
 
-    keys = ((nibble == NOTE_OFF) | (nibble == NOTE_ON)).nonzero()[0]
+    keys = (status < KEY_PRESSURE).nonzero()[0]
     velocity = data2.take(keys)
     notes = pair_notes(
         tick[keys],
-        (nibble.take(keys) == NOTE_ON) & (velocity > 0),
+        (status.take(keys) >= NOTE_ON) & (velocity > 0),
         data1.take(keys),
         velocity,
         track[keys] * 16 + (status.take(keys) & CHANNEL),
@@ -144,7 +143,7 @@ def _read_channels(scan: Scan, end_tick: int, warnings: list[str]) -> tuple[Note
     )
     other = ((status >= KEY_PRESSURE) & (status < SYSTEM)).nonzero()[0]
     other = other[order_of(tick[other])]
-    kind, number, value = nibble.take(other), data1.take(other), data2.take(other)
+    kind, number, value = status.take(other) & KIND, data1.take(other), data2.take(other)
     bends = (kind == BEND).nonzero()[0]
     value[bends] = number[bends] + 128 * value[bends] - 8192
     number[bends] = 0
@@ -166,25 +165,23 @@ def _find_parts(
     """Number the (track, channel) pairs that have notes, in order of track and channel."""
     number_of = np.bincount(notes.part, minlength=16 * len(scan.tracks))  # notes of each voice
     voices = number_of.nonzero()[0]
-    count, index = number_of[voices], (np.cumsum(number_of > 0) - 1)[notes.part]
+    count, index = number_of[voices], ((number_of > 0).cumsum() - 1)[notes.part]
     if len(voices) > scan.limits.max_parts:
         raise TooLarge(
             f"The song has {len(voices):,} parts; basslint reads up to {scan.limits.max_parts:,}.",
             "Check that this is an arrangement, or raise the limit `max_parts`.",
         )
     shared = np.bincount(voices // 16, minlength=len(scan.tracks)) > 1
-    programs = changes.take(changes.kind == PROGRAM)
-    plays = number_of[programs.track * 16 + programs.channel - 1] > 0
-    # the notes part by part: first start, lowest and highest pitch of each in one go
+    programs = _programs(changes.take(changes.kind == PROGRAM), number_of > 0)
+    # the notes part by part, each in order of time: first start, lowest and highest pitch of each
     order = order_of(index)
     first = count.cumsum() - count
-    least = [
-        np.minimum.reduceat(column[order], first).tolist() if len(order) else []
-        for column in (notes.start, notes.pitch, -notes.pitch)
-    ]
+    starts, pitch = notes.start[order[first]], notes.pitch.take(order)
+    lowest = np.minimum.reduceat(pitch, first) if len(order) else first
+    highest = np.maximum.reduceat(pitch, first) if len(order) else first
     parts: list[Part] = []
     for number, (voice, size, begin, low, high) in enumerate(
-        zip(voices.tolist(), count.tolist(), *least, strict=True), start=1
+        zip(*(c.tolist() for c in (voices, count, starts, lowest, highest)), strict=True), start=1
     ):
         track, channel = voice // 16, voice % 16 + 1
         track_name = names.channel.get((track, channel)) or names.track.get(track, "")
@@ -192,8 +189,9 @@ def _find_parts(
         name = track_name or f"track {track}"
         if shared[track] and not own:
             name = f"{name} ch {channel}"
-        set_before = _programs_of(programs, plays, track, channel, begin)
-        program = int(set_before[-1]) if len(set_before) else None
+        program = _set_before(begin, programs.get((track, channel), ()))
+        if program is None:
+            program = _set_before(begin, programs.get((None, channel), ()))
         parts.append(
             Part(
                 number=number,
@@ -204,22 +202,31 @@ def _find_parts(
                 program=program,
                 notes=size,
                 lowest=low,
-                highest=-high,
+                highest=high,
             )
         )
     return tuple(parts), index.astype(np.int32)
 
 
-def _programs_of(
-    programs: Changes, plays: NDArray[np.bool_], track: int, channel: int, begin: int
-) -> NDArray[np.int16]:
-    """The programs set for a part before its first note, in order.
+_Programs = dict[tuple[int | None, int], list[tuple[int, int]]]
+
+
+def _programs(changes: Changes, plays: NDArray[np.bool_]) -> _Programs:
+    """Tick and number of the programs set by (track, channel), or (None, channel), in order.
 
     MIDI 1.0: a program holds for its channel, whichever track sets it. But sessions are often
     exported with every track on one channel and one device each: a track that plays notes of its
-    own sets programs for itself alone. ``plays`` tells which changes stand in such a track.
+    own (``plays``, by voice) sets programs for itself alone.
     """
-    mine = (programs.channel == channel) & (programs.tick <= begin)
-    own = mine & (programs.track == track)
-    heard: NDArray[np.int16] = programs.number[own if own.any() else mine & ~plays]
-    return heard
+    own = plays[changes.track * 16 + changes.channel - 1]
+    columns = (changes.track, changes.channel, own, changes.tick, changes.number)
+    programs: _Programs = {}
+    for track, channel, itself, tick, number in zip(*(c.tolist() for c in columns), strict=True):
+        programs.setdefault((track if itself else None, channel), []).append((tick, number))
+    return programs
+
+
+def _set_before(begin: int, programs: Sequence[tuple[int, int]]) -> int | None:
+    """The last of some programs that are set until a tick, None for none."""
+    place = bisect_right(programs, begin, key=lambda program: program[0])
+    return programs[place - 1][1] if place else None

@@ -6,8 +6,6 @@ prefix, which gives a name to one channel alone, is of the same document.
 
 from __future__ import annotations
 
-import numpy as np
-
 from basslint.smf.scan import META, Scan
 from basslint.song.events import Marker
 from basslint.song.timing import TempoMap
@@ -111,11 +109,9 @@ def read_metas(
     if reader.left_out:
         warnings.append(f"Only the first {scan.limits.max_markers:,} markers were read.")
     tempo = sorted(reader.tempo, key=lambda t: t[0])
-    ticks = np.array([t[0] for t in tempo], dtype=np.int64)
-    usecs = np.array([t[1] for t in tempo], dtype=np.int64)
     meter = sorted(reader.meter, key=lambda m: m[0])
     markers = tuple(sorted(reader.markers, key=lambda m: m.tick))
-    return TempoMap.of(ticks, usecs, scan.division), meter, markers, reader.names
+    return TempoMap.of(tempo, scan.division), meter, markers, reader.names
 
 
 def key_signature(body: bytes) -> tuple[int, bool] | None:

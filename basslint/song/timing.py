@@ -6,6 +6,7 @@ where the file states none; a time signature starts a new bar.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import overload
 
 import numpy as np
@@ -30,21 +31,16 @@ class TempoMap:
     elapsed: NDArray[np.float64]  # seconds at each change, [n]
 
     @staticmethod
-    def of(tick: NDArray[np.int64], usec: NDArray[np.int64], division: int) -> TempoMap:
-        """Build the map from stated changes in file order; the last of equal ticks wins."""
-        stated = len(tick) > 0
-        if not stated or tick[0] != 0:
-            tick = np.concatenate(([0], tick)).astype(np.int64)
-            usec = np.concatenate(([DEFAULT_TEMPO], usec)).astype(np.int64)
-        keep = np.concatenate((tick[1:] != tick[:-1], [True]))
-        tick, usec = tick[keep], usec[keep]
-        step = differences(tick) * usec[:-1] / (division * 1e6)
+    def of(changes: Iterable[tuple[int, int]], division: int) -> TempoMap:
+        """Build the map from stated changes, (tick, usec) in order; the last of a tick holds."""
+        stated = dict(changes)
+        usec_at = {0: DEFAULT_TEMPO} | stated
+        tick = np.array([*usec_at], dtype=np.int64)
+        usec = np.array([*usec_at.values()], dtype=np.int64)
+        elapsed = np.zeros(len(tick))
+        elapsed[1:] = (differences(tick) * usec[:-1] / (division * 1e6)).cumsum()
         return TempoMap(
-            tick=tick,
-            usec=usec,
-            division=division,
-            stated=stated,
-            elapsed=np.concatenate(([0.0], step.cumsum())),
+            tick=tick, usec=usec, division=division, stated=bool(stated), elapsed=elapsed
         )
 
     @overload
@@ -162,7 +158,7 @@ def bar_grid(end_tick: int, changes: list[tuple[int, int, int]], division: int) 
     denominators: list[NDArray[np.int64]] = []
     closing = 0
     for tick, length, numerator, denominator, count in _segments(end_tick, ordered, division):
-        starts.append(np.round(tick + np.arange(count) * length).astype(np.int64))
+        starts.append(np.rint(tick + np.arange(count) * length).astype(np.int64))
         numerators.append(np.full(count, numerator, dtype=np.int64))
         denominators.append(np.full(count, denominator, dtype=np.int64))
         closing = round(tick + count * length)
@@ -170,18 +166,19 @@ def bar_grid(end_tick: int, changes: list[tuple[int, int, int]], division: int) 
     numerator_of = np.concatenate(numerators)
     denominator_of = np.concatenate(denominators)
     beat_bar = np.arange(len(numerator_of)).repeat(numerator_of)
-    first = np.concatenate(([0], numerator_of.cumsum()))[:-1]
+    first = numerator_of.cumsum() - numerator_of
     in_bar = np.arange(len(beat_bar)) - first[beat_bar]
     unit = 4 * division / denominator_of[beat_bar]
-    beats = np.round(start[beat_bar] + in_bar * unit).astype(np.int64)
+    beats = np.rint(start[beat_bar] + in_bar * unit).astype(np.int64)
     inside = beats < start[beat_bar + 1]  # a meter change may cut a bar short
+    change_tick, change_numerator, change_denominator = np.array(ordered, dtype=np.int64).T.copy()
     return BarGrid(
         start=start,
         numerator=numerator_of,
         denominator=denominator_of,
-        change_tick=np.array([m[0] for m in ordered], dtype=np.int64),
-        change_numerator=np.array([m[1] for m in ordered], dtype=np.int64),
-        change_denominator=np.array([m[2] for m in ordered], dtype=np.int64),
+        change_tick=change_tick,
+        change_numerator=change_numerator,
+        change_denominator=change_denominator,
         beats=np.concatenate((beats[inside], [closing])),
         beat_bar=beat_bar[inside],
         beat_in_bar=in_bar[inside],

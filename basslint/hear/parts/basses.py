@@ -37,7 +37,7 @@ def carrier(
     is the one that is played. ``bass`` [lines]: how likely each is a bass; one is likely enough.
     ``called``: by its name or program; one that is not takes no place of one that is.
     """
-    lead = int(np.argmax(bass))
+    lead = int(bass.argmax())
     likely = rows_where((bass >= CLAIM) & (called | ~called[lead]))
     busier = likely[
         (t.notes[likely] >= _BUSIER * t.notes[lead]) & (t.mean[likely] < t.mean[lead] + _OCTAVE)

@@ -171,6 +171,7 @@ def _instruments(song: Song) -> NDArray[np.int64]:
     parts = song.parts
     tracks = np.array([p.track for p in parts])
     group = np.arange(len(parts), dtype=np.int64)
+    alone = True
     for track in rows_where(np.bincount(tracks) >= _FEWEST_MEMBERS).tolist():
         members = rows_where(tracks == track)
         if len(members) <= _SURELY_MEMBERS:
@@ -187,7 +188,8 @@ def _instruments(song: Song) -> NDArray[np.int64]:
         in_turn = len(turns) > 0 and turns.mean() > _IN_TURN
         if in_turn and not overlap.any() and np.ptp(means) < _ONE_REGISTER:
             group[members] = members[0]
-    return kinds_of(group)[1]
+            alone = False
+    return group if alone else kinds_of(group)[1]
 
 
 def _decide(

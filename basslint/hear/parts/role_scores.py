@@ -20,7 +20,7 @@ from basslint.hear.parts.names import Role, role_by_name, role_by_program
 from basslint.hear.parts.texture import Floats, Texture
 from basslint.song.arrangement import Part
 from basslint.theory.general_midi import DRUM_CHANNEL, LOWEST_DRUM_KEY
-from basslint.util.columns import TINY, distinct, median, rows_where
+from basslint.util.columns import TINY, distinct, median
 from basslint.util.records import record
 
 # log-odds that a line is drums: share of drum-set keys, share struck in harsh intervals, leaps
@@ -68,9 +68,11 @@ def read_labels(parts: tuple[Part, ...], group: NDArray[np.int64], lines: int) -
     """Read the roles that names, programs and channels suggest for each line."""
     # a name that every part bears is the song's, not a part's
     shared = len(parts) > 1 and len({p.track_name for p in parts}) == 1
+    first: dict[int, Part] = {}
+    for line, part in zip(group.tolist(), parts, strict=True):
+        first.setdefault(line, part)
     result: list[Labels] = []
-    for k in range(lines):
-        part = parts[int(rows_where(group == k)[0])]
+    for part in map(first.__getitem__, range(lines)):
         named = None if shared else role_by_name(part.track_name)
         role, word = named if named else (None, "")
         drums = part.channel == DRUM_CHANNEL
@@ -110,10 +112,13 @@ def drums_likelihood(t: Texture, labels: list[Labels]) -> Floats:
     # struck short and high; a low one that is held may be a pedal bass
     single = t.pitches == 1
     # a pedal held in two octaves at once is one line and its layer
-    keys, held_long = t.low[single], t.length[single].min(initial=np.inf) >= _STANDS
-    layers = np.ptp(t.notes[single]) == 0 if len(keys) else False
-    layers &= held_long and len(distinct(keys)) == len(keys) and len(distinct(keys % 12)) == 1
-    several = len(keys) > 1 and not layers
+    keys = t.low[single]
+    several = len(keys) > 1 and not (
+        t.length[single].min() >= _STANDS
+        and np.ptp(t.notes[single]) == 0
+        and len(distinct(keys)) == len(keys)
+        and len(distinct(keys % 12)) == 1
+    )
     usual = float(median(t.length[single])) if several else 0.0
     # under the keys of a drum set, where the drums are known to be elsewhere, however short
     elsewhere = any(x.on_drum_channel for x in labels)
@@ -149,10 +154,10 @@ def bass_evidence(t: Texture, pitched: NDArray[np.bool_], floor: Floats, support
         floor,
         np.log(t.plays + _LITTLE),
         support,
-        pace.clip(_SLOWEST, 0.0) * (lines > _MANY_LINES),
-        floor * t.even * (1.0 - np.abs(pace) / _WALK).clip(0.0, 1.0),
+        np.minimum(np.maximum(pace, _SLOWEST), 0.0) * (lines > _MANY_LINES),
+        floor * t.even * np.maximum(1.0 - np.abs(pace) / _WALK, 0.0),
     )
-    return np.stack(columns, axis=1)
+    return np.ascontiguousarray(np.array(columns).T)
 
 
 def bass_likelihood(

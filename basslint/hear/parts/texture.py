@@ -20,7 +20,6 @@ _SLOTS_PER_QUARTER = 4
 _MOST_CELLS = 1 << 18  # lines × slots: bounds time and memory whatever the file claims
 _TOGETHER = 16  # onsets within a quarter / 16 of each other are struck together, strummed or not
 _SHORTEST = 1 / 64  # quarters: what is shorter counts as that long
-_SOUNDS = 0.5  # notes in a slot: more than none, but for rounding
 _EQUAL = 0.01  # semitones by which two mean pitches are equal
 _SKIP = 3  # semitones: more than a step
 _STRETCH = 4  # quarters: a bar of four, whatever the meter, in which a line plays or rests
@@ -80,13 +79,10 @@ def hear_texture(notes: Notes, line: NDArray[np.int64], lines: int, division: in
     pitch = notes.pitch.astype(np.int64)
     count = np.bincount(line, minlength=lines).astype(np.float64)
 
-    def share(flag: NDArray[np.bool_]) -> Floats:
-        return np.bincount(line[flag], minlength=lines) / count
-
     used = np.bincount(line * KEYS + pitch, minlength=lines * KEYS).reshape(lines, KEYS) > 0
     length = ((notes.end - notes.start) / division).clip(_SHORTEST, _LONGEST)
     sounding, voices = _voices(notes, line, lines)
-    active, level = _presence(notes, line, lines, division)
+    active, level = _presence(notes, pitch, line, lines, division)
     motion = _motion(notes, line, division)
     return Texture(
         notes=count,
@@ -98,8 +94,8 @@ def hear_texture(notes: Notes, line: NDArray[np.int64], lines: int, division: in
         active=active,
         level=level,
         voices=voices,
-        struck=share(motion.struck),
-        harsh=share(motion.harsh),
+        struck=motion.struck,
+        harsh=motion.harsh,
         pace=count * division / np.maximum(sounding, 1.0),
         length=np.exp(np.bincount(line, weights=np.log(length), minlength=lines) / count),
         leap=motion.leap,
@@ -107,7 +103,7 @@ def hear_texture(notes: Notes, line: NDArray[np.int64], lines: int, division: in
         even=motion.even,
         stacked=motion.stacked,
         plays=_plays(notes, line, lines, division),
-        kit=share(_KIT[pitch]),
+        kit=np.bincount(line[_KIT[pitch]], minlength=lines) / count,
     )
 
 
@@ -136,32 +132,30 @@ def _voices(notes: Notes, line: NDArray[np.int64], lines: int) -> tuple[Floats, 
     last = np.concatenate((first[1:], [True]))
     owner, tick, opened = _sweep(key[first] // 12, start[first], reach[last] - key[last] * length)
     span = np.where(owner[1:] == owner[:-1], differences(tick), 0)
-    one = np.bincount(owner[:-1], weights=span * (opened[:-1] >= 1.0), minlength=lines)
-    two = np.bincount(owner[:-1], weights=span * (opened[:-1] >= 2.0), minlength=lines)
+    one = np.bincount(owner[:-1], weights=span * (opened[:-1] >= 1), minlength=lines)
+    two = np.bincount(owner[:-1], weights=span * (opened[:-1] >= 2), minlength=lines)
     return one.astype(np.float64), two / np.maximum(one, 1.0)
 
 
 def _presence(
-    notes: Notes, line: NDArray[np.int64], lines: int, division: int
+    notes: Notes, pitch: NDArray[np.int64], line: NDArray[np.int64], lines: int, division: int
 ) -> tuple[Floats, Floats]:
     """Share of the song's time each line sounds, and the mean pitch it sounds in each slot."""
     end = int(notes.end.max())
     step = max(division // _SLOTS_PER_QUARTER, -(-end * lines // _MOST_CELLS), 1)
     width = -(-end // step) + 2
-    first = line * width + notes.start // step
-    after = line * width + np.maximum(-(-notes.end // step), notes.start // step + 1)
+    begin = notes.start // step
+    first = line * width + begin
+    after = line * width + np.maximum((notes.end + (step - 1)) // step, begin + 1)
     cells = lines * width
-
-    def fill(weight: NDArray[np.int64]) -> Floats:
-        edges = np.bincount(first, weights=weight, minlength=cells).astype(np.float64)
-        edges -= np.bincount(after, weights=weight, minlength=cells)
-        return edges.cumsum().reshape(lines, width)
-
-    held = fill(np.ones(len(line), dtype=np.int64))
-    sounds = held > _SOUNDS
-    with np.errstate(divide="ignore", invalid="ignore"):
-        level = np.where(sounds, fill(notes.pitch.astype(np.int64)) / held, np.inf)
-    return sounds.sum(axis=1) / max(int(sounds.any(axis=0).sum()), 1), level
+    held = (np.bincount(first, None, cells) - np.bincount(after, None, cells)).cumsum()
+    sums = (np.bincount(first, pitch, cells) - np.bincount(after, pitch, cells)).cumsum()
+    sounds = held > 0
+    level = np.full(cells, np.inf)
+    np.divide(sums, held, out=level, where=sounds)
+    sounds = sounds.reshape(lines, width)
+    active = sounds.sum(axis=1) / max(int(sounds.any(axis=0).sum()), 1)
+    return active, level.reshape(lines, width)
 
 
 def _plays(notes: Notes, line: NDArray[np.int64], lines: int, division: int) -> Floats:
@@ -184,9 +178,9 @@ def lowest_shares(t: Texture, pitched: NDArray[np.bool_]) -> tuple[Floats, Float
 
 @record(eq=False, kw_only=True)
 class _Motion:
-    struck: NDArray[np.bool_]  # [n]
-    harsh: NDArray[np.bool_]  # [n]
-    leap: Floats  # [p]
+    struck: Floats  # [p]
+    harsh: Floats
+    leap: Floats
     skips: Floats
     even: Floats
     stacked: Floats
@@ -203,25 +197,25 @@ def _motion(notes: Notes, line: NDArray[np.int64], division: int) -> _Motion:
     apart = interval % 12
     together = at_once & (apart != 0)
     harsh = together & _HARSH[apart]
-    struck_note = np.zeros(len(line), dtype=bool)
-    harsh_note = np.zeros(len(line), dtype=bool)
-    for flag, note in ((together, struck_note), (harsh, harsh_note)):
-        note[order[1:][flag]] = True
-        note[order[:-1][flag]] = True
-    steady = np.concatenate(([False], np.abs(differences(step)) * _TOGETHER <= division))
+    steady = np.abs(differences(step)) * _TOGETHER <= division
     # of the step to each note from the one before; a line's first note has none
-    moves = np.zeros((4, len(line)), dtype=np.int64)
+    moves = np.zeros((6, len(line)), dtype=np.int64)
     moves[0, 1:] = np.minimum(interval, 12) * (interval != 12)
     moves[1, 1:] = interval >= _SKIP
-    moves[2, 1:] = steady[: len(step)]
+    moves[2, 2:] = steady
     moves[3, 1:] = at_once
-    moves[:, 1:] *= inside
+    moves[:4, 1:] *= inside
+    for row, flag in ((4, together), (5, harsh)):  # of each note: with the one before or behind
+        moves[row, 1:] = flag
+        moves[row, :-1] |= flag
     begin = rows_where(turns(owner))
-    pairs = np.maximum(ends_of(begin, len(line)) - begin - 1, 1)
-    leap, skips, even, stacked = np.add.reduceat(moves, begin, axis=1) / pairs
+    count = ends_of(begin, len(line)) - begin
+    sums = np.add.reduceat(moves, begin, axis=1)
+    leap, skips, even, stacked = sums[:4] / np.maximum(count - 1, 1)
+    struck, harshly = sums[4:] / count
     return _Motion(
-        struck=struck_note,
-        harsh=harsh_note,
+        struck=struck,
+        harsh=harshly,
         leap=leap,
         skips=skips,
         even=even,
