@@ -11,7 +11,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.form.bars import Floats
-from basslint.hear.form.cues import LONGEST
 from basslint.hear.form.division import best_division
 from basslint.hear.form.phrases import Phrases
 from basslint.util.columns import TINY, ends_of
@@ -21,7 +20,7 @@ _EDGE = 0.5  # say of the song's first and last bar line: an intro or a tail may
 _LEAST = 1e-3  # share that is taken where no likely start is on fours: its logarithm stays finite
 _NEAR_BARS = 8  # phrases as long as this and shorter are heard beside each other
 _BY_CHANCE = 0.25  # share of the lines that are on fours if nobody knows where they begin
-_ODD = 3.0  # log weight of bars that are no whole fours, times the doubt in the start after them
+_ODD = 3.0  # log weight of fewer than four bars, times the doubt in the start after them
 _SURE = 0.9  # a start of which more is left to no weighing
 _NEVER = -40.0  # log weight of what must not be; finite, so that some division is always left
 
@@ -33,33 +32,31 @@ def four_bar_share(phrases: Phrases) -> Floats:
     padded = np.concatenate((np.zeros(_NEAR_BARS), weight, np.zeros(_NEAR_BARS)))
     # row by row the weight of the bar so many before, up to so many after each
     near = padded[np.arange(2 * _NEAR_BARS + 1)[:, None] + np.arange(len(weight))]
-    return np.asarray(near[::_FOUR].sum(axis=0) / np.maximum(near.sum(axis=0), TINY))
+    return np.asarray(np.add.reduce(near[::_FOUR]) / np.maximum(np.add.reduce(near), TINY))
 
 
 def four_bar_groups(phrases: Phrases, share: Floats) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """First bar and bar after the last of stretches of four-bar groups, [s] each, without gaps.
+    """First bar and bar after the last of groups of four bars or fewer, [s] each, without gaps.
 
     They tile the bars from the first phrase to the end of the last, and are the likeliest division:
     the more of the phrase starts around a line lie on fours from it (``share``, as from
-    `four_bar_share`), the better a four that ends there, while stretches of other than whole fours
-    cost, save before a sure start. The song must have phrases. Linear in bars. The weights are
-    judgement; on phrases that people marked in pop songs .88 of the lines told are right, on loops
-    .98 (tests/bench/hearing_phrases.py).
+    `four_bar_share`), the better a group that ends there, while one of fewer than four bars costs,
+    save before a sure start, which none has inside. The song must have phrases. Linear in bars. The
+    weights are judgement; on phrases that people marked in pop songs .88 of the lines told are
+    right, on loops .98 (tests/bench/hearing_phrases.py).
     """
     first, last = int(phrases.start_bar[0]), int(phrases.end_bar[-1])
     size = last - first
-    gain = np.full(size + LONGEST, _NEVER)  # of a four that ends at each line after the first
+    gain = np.full(size + _FOUR, _NEVER)  # of a group that ends at each line after the first
     near = share[first + 1 : last + 1]
     gain[:size] = np.log(np.maximum(near, _LEAST) / _BY_CHANCE)
-    start = np.zeros(size + LONGEST)
+    start = np.zeros(size + _FOUR)
     start[: size - 1] = phrases.chance[first + 1 : last]
     start[size - 1] = 1.0
-    # what ends so many bars after each bar, [size, LONGEST]
-    window = np.arange(size)[:, None] + np.arange(LONGEST)
-    ends, begins = gain[window], start[window]
-    score = ends - _ODD * (1.0 - begins) * (np.arange(1, LONGEST + 1) % _FOUR > 0)
-    inside = np.cumsum(ends[:, _FOUR - 1 : -1 : _FOUR], axis=1)  # gain of the fours that end inside
-    score[:, _FOUR:] += inside.repeat(_FOUR, axis=1)
+    # of groups of one to four bars from each bar on, [size, 4]
+    window = np.arange(size)[:, None] + np.arange(_FOUR)
+    score, begins = gain[window], start[window]
+    score[:, :-1] -= _ODD * (1.0 - begins[:, :-1])
     score[:, 1:] += _NEVER * np.logical_or.accumulate(begins >= _SURE, axis=1)[:, :-1]
     starts = np.array(best_division(score), dtype=np.int64) + first
     return starts, ends_of(starts, last)
