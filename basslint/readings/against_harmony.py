@@ -71,10 +71,10 @@ def clashes(chart: Chart) -> Column:
 def in_scale(chart: Chart) -> Column:
     """Is it a note of the scale of the key in force, raised sevenths of minor keys included?"""
     row = chart.key_at(chart.bass.start)
-    column = np.full(len(row), None, dtype=object)
-    known = row >= 0
-    if known.any():
-        column[known] = chart.keys.scale[row[known], chart.bass.pitch[known] % 12]
+    if not len(chart.keys):
+        return words([None] * len(row))
+    column = chart.keys.scale[row, chart.bass.pitch % 12].astype(object)
+    column[row < 0] = None
     return column
 
 

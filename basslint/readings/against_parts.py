@@ -36,32 +36,29 @@ def kick_offset(chart: Chart) -> Column:
     """
     kicks = kick_ticks(chart)
     start = chart.bass.start
-    column = np.full(len(start), np.nan)
     if not len(kicks) or not len(start):
-        return column
+        return np.full(len(start), np.nan)
     kick = kicks[nearest(kicks, start)]
-    player = chart.parts.group[chart.bass.part]
-    near = np.zeros(len(start), dtype=bool)
-    for one in distinct(player).tolist():
-        mine = (player == one).nonzero()[0]
-        onset = start[mine]
-        near[mine] = onset == onset[nearest(onset, kick[mine])]
     offset = milliseconds(chart, kick, start)
-    near &= np.abs(offset) <= _EARSHOT_MS
+    near = np.abs(offset) <= _EARSHOT_MS
+    aside = (near & (kick != start)).nonzero()[0]  # what sits on its kick is nearest to it
+    player = chart.parts.group[chart.bass.part]
+    for one in distinct(player[aside]).tolist():
+        mine, onset = aside[player[aside] == one], start[player == one]
+        near[mine] = start[mine] == onset[nearest(onset, kick[mine])]
     unstruck = np.zeros(len(chart.song.notes), dtype=bool)
     for hits in chart.fills.notes:
         unstruck[hits[1:]] = True
     slides = chart.slides
     unstruck[slides.note[(slides.overlap > 0) & (slides.note != slides.source_note)]] = True
     near &= ~unstruck[chart.bass_rows]
-    column[near] = offset[near]
-    return column
+    return np.where(near, offset, np.nan)
 
 
 @reading("bass-note", unit="ms")
 def kick_gap(chart: Chart) -> Column:
     """How far the nearest kick is from its start, before or after; told as `kick_offset` is."""
-    return np.round(np.abs(kick_offset(chart)), 1)
+    return np.abs(kick_offset(chart)).round(1)
 
 
 @reading("bass-note", unit="text")

@@ -14,7 +14,7 @@ from basslint.hear.memo import once_per_chart
 from basslint.readings.accompaniment import stands_alone, supported
 from basslint.readings.base import Column, reading
 from basslint.readings.line import accent
-from basslint.readings.notes import length, stand
+from basslint.readings.notes import felt_beats, length, part_by_part, stand
 from basslint.readings.recurrence import figures, root_of_chord, tones
 from basslint.util.records import record
 
@@ -36,6 +36,7 @@ _BAR_LINE = 3  # accent of what stands on it
 _WALK = 4  # steps in one direction from which a line is a walk, whatever its beats
 _LONGEST = 4.0  # beats: a longer note weighs no more in its figure
 _HALF = 0.5  # beats: what passes by step and stands so long is explained half
+_STEPS = np.array([0, *[1] * _STEP, *[0] * (_OCTAVE - 2 * _STEP), *[-1] * _STEP])
 
 
 @record(eq=False, kw_only=True)
@@ -135,12 +136,10 @@ def figure_leads_home(chart: Chart) -> Column:
     Notes with a rest of half a beat after them count only where all have: what a copy leaves out
     is heard from those that play it.
     """
-    line, grid = _line(chart), chart.song.grid
+    line = _line(chart)
     last = line.last[line.of]
     following = line.first[np.maximum(line.after, 0)][line.of]
-    rest = (chart.bass.start[following] - chart.bass.end[last]) / grid.felt_beat(
-        grid.bar_of(chart.bass.start[last])
-    )
+    rest = (chart.bass.start[following] - chart.bass.end[last]) / felt_beats(chart)[last]
     goes_on = (line.after[line.of] >= 0) & (rest < _OPEN)
     told = _of_figure(chart, goes_on.astype(np.float64))
     counted = leads_home(chart) & (goes_on | (told <= 0))
@@ -181,10 +180,9 @@ def linked(chart: Chart, order: NDArray[np.intp], rest: NDArray[np.floating]) ->
 
 @once_per_chart
 def _line(chart: Chart) -> _Tones:
-    bass, grid = chart.bass, chart.song.grid
-    order = np.lexsort((bass.start, bass.part))
+    order = part_by_part(chart)
     tone = tones(chart)[order]
-    joined = linked(chart, order, _REST * grid.felt_beat(grid.bar_of(bass.start))[order])
+    joined = linked(chart, order, _REST * felt_beats(chart)[order])
     new = np.append(True, ~joined | (tone[1:] != tone[:-1]))[: len(order)]
     first = np.flatnonzero(new)
     last = np.append(first[1:], len(order))[: len(first)] - 1
@@ -227,8 +225,8 @@ def _is_played(chart: Chart, line: _Tones, tone: Ints) -> Mask:
 def _felt_beats(chart: Chart) -> NDArray[np.float64]:
     """How long each tone of the line lasts, from its first start to its last end, [t]."""
     line = _line(chart)
-    grid, start = chart.song.grid, chart.bass.start[line.first]
-    return np.asarray((chart.bass.end[line.last] - start) / grid.felt_beat(grid.bar_of(start)))
+    long = chart.bass.end[line.last] - chart.bass.start[line.first]
+    return np.asarray(long / felt_beats(chart)[line.first])
 
 
 def _keeps_pace(chart: Chart, line: _Tones) -> Mask:
@@ -270,8 +268,8 @@ def _ways(line: _Tones, tone: Ints, to: Ints) -> Ints:
 
 
 def _steps(way: Ints) -> Ints:
-    """1 for a step up, −1 for a step down, 0 for anything else."""
-    return np.where(np.abs(way) <= _STEP, np.sign(way), 0)
+    """1 for a step up, −1 for a step down, 0 for anything else; ``way``: −6 to 6 semitones."""
+    return _STEPS[way]  # a way down counts from the end
 
 
 def _way(tone: Ints, to: Ints) -> Ints:

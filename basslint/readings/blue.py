@@ -24,17 +24,20 @@ def resolved_blue(chart: Chart) -> Column:
     that others play. Of third and seventh those of keys whose own third is major; the lowered fifth
     of any key.
     """
-    bass, keys, after = chart.bass, chart.keys, after_in_part(chart)
-    row, at = chart.key_at(bass.start), np.maximum(after, 0)
+    bass, keys, row = chart.bass, chart.keys, chart.key_at(chart.bass.start)
     if not len(keys) or not len(bass):
         return np.zeros(len(bass), dtype=bool)
     tone, tonic = bass.pitch.astype(np.int64) % 12, keys.tonic.astype(np.int64)[row]
     degree = (tone - tonic) % 12
     major = ~keys.scale[row, (tonic + _THIRD) % 12]
     blue = (degree == _FIFTH) | (major & ((degree == _THIRD) | (degree == _SEVENTH)))
-    quarter = chart.song.division
+    blue &= (row >= 0) & ~keys.scale[row, tone]
+    if not blue.any():
+        return np.asarray(blue)
+    quarter, after = chart.song.division, after_in_part(chart)
+    at = np.maximum(after, 0)
     short = (bass.end - bass.start <= _SHORT * quarter) & (accent(chart) < _ON_BAR)
     moves = (after >= 0) & (np.abs(bass.pitch[at].astype(np.int64) - bass.pitch) == 1)
     moves &= bass.start[at] - bass.end <= _REST * quarter
     fits = keys.scale[row, tone[at]] | (supported(chart)[at] > _CARRIED)
-    return np.asarray((row >= 0) & blue & ~keys.scale[row, tone] & short & moves & fits)
+    return np.asarray(blue & short & moves & fits)

@@ -77,16 +77,22 @@ def _lags_of(
     tone = bass.pitch[now] % 12
 
     after = rows[np.minimum(place + 1, len(rows) - 1)]
-    # the old root, or a tone of the old chord alone that was played to it
-    alone = (chart.bass_chords[now] == change - 1) | (at - bass.start[now] >= chart.song.division)
-    alone &= roots.tones[change - 1, (tone - old) % 12]
-    alone &= ~roots.tones[change, (tone - new) % 12] & ((tone - new) % 12 != _SEVENTH)
-    late = ((tone == old) | alone) & (bass.pitch[after] % 12 == new)
+    stays = tone == old
+    if not stays.all():  # or on a tone of the old chord alone that was played to it
+        alone = at - bass.start[now] >= chart.song.division
+        alone |= chart.bass_chords[now] == change - 1
+        alone &= roots.tones[change - 1, (tone - old) % 12]
+        alone &= ~roots.tones[change, (tone - new) % 12] & ((tone - new) % 12 != _SEVENTH)
+        stays |= alone
+    late = stays & (bass.pitch[after] % 12 == new)
     late &= (bass.start[after] >= at) & (bass.start[after] < roots.end[change])
     until = np.minimum(bass.start[after], bass.end[now])
     lag[now[late]] = (until[late] - at[late]) / chart.song.division
     change_of[now[late]] = change[late]
 
+    came = (tone == new) & (tone != old)
+    if not came.any():  # else none is early
+        return
     before = rows[np.maximum(place - 1, 0)]
     chord = chart.bass_chords[rows]
     has_root = np.zeros(len(roots) + 1, dtype=bool)  # −1, no chord: the last one
@@ -96,7 +102,7 @@ def _lags_of(
     left = bass.pitch[before] % 12 == old
     foreign = ~roots.tones[change - 1, (tone - old) % 12]
     crosses = bass.end[now] > at + near  # what ends at the change was meant for the chord before
-    early = crosses & (tone == new) & (tone != old) & (before != now)
+    early = crosses & came & (before != now)
     early &= bass.start[before] >= roots.since[change - 1] - near
     since = roots.since[change]
     early &= since - bass.start[now] > near  # a hair early is on time, and may be late for the next

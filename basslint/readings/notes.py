@@ -14,7 +14,7 @@ from basslint.readings.base import Column, reading
 from basslint.song.arrangement import Notes
 from basslint.theory import tuning
 from basslint.theory.names import SHARPS, SPELLINGS, pitch_name, spelling
-from basslint.util.columns import distinct, kinds_of, median
+from basslint.util.columns import distinct, kinds_of, median, order_of
 
 _MIDI = "MIDI 1.0 detailed specification"
 _REGISTER = 0.9  # share of a part's notes that are at home in its register
@@ -112,6 +112,19 @@ def milliseconds(chart: Chart, start: NDArray[np.int64], end: NDArray[np.int64])
 def part_names(chart: Chart, part: NDArray[np.integer]) -> Column:
     """Names of some parts (indexes into song.parts)."""
     return np.asarray(words([p.name for p in chart.song.parts])[part])
+
+
+@once_per_chart
+def part_by_part(chart: Chart) -> NDArray[np.intp]:
+    """Rows of the bass part by part, each in order of time, [m]."""
+    return order_of(chart.bass.part)
+
+
+@once_per_chart
+def felt_beats(chart: Chart) -> NDArray[np.int64]:
+    """Ticks of the beat one taps to where each bass note starts, [m]."""
+    grid = chart.song.grid
+    return grid.felt_beat(grid.bar_of(chart.bass.start))
 
 
 def before_in_part(notes: Notes) -> NDArray[np.intp]:

@@ -14,7 +14,7 @@ from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import bar_and_place, words
-from basslint.util.columns import distinct, kinds_of
+from basslint.util.columns import distinct, ends_of, kinds_of, turns
 from basslint.util.records import record
 
 _PLACES = 4  # places in a quarter: copies start on the same sixteenth
@@ -124,11 +124,10 @@ def figures(chart: Chart) -> Figures:
     bar, place = bar_and_place(chart, bass.start[known], _PLACES)
     figure, most = of[known], len(kinds)
     in_bars = distinct(figure * (chart.song.grid.bars + 1) + bar) // (chart.song.grid.bars + 1)
-    spot, count = np.unique(
-        figure * _MOST_PLACES + np.minimum(place, _MOST_PLACES - 1), return_counts=True
-    )
+    spot = np.sort(figure * _MOST_PLACES + np.minimum(place, _MOST_PLACES - 1))
+    first = turns(spot).nonzero()[0]  # of each figure on each place
     often = np.zeros(most)
-    np.maximum.at(often, spot // _MOST_PLACES, count)
+    np.maximum.at(often, spot[first] // _MOST_PLACES, ends_of(first, len(spot)) - first)
     size = np.bincount(figure, minlength=most)
     return Figures(
         of=of,
@@ -141,11 +140,12 @@ def figures(chart: Chart) -> Figures:
 def places_in_loop(chart: Chart) -> NDArray[np.int64]:
     """A number for each place in the bar under each chord, or what sounds where none is told."""
     root = root_of_chord(chart)
-    heard = chart.accompaniment.share > _SOUNDS
-    sounds = (heard * (1 << np.arange(12))).sum(axis=1)
-    harmony = np.where(root >= 0, root, 12 + sounds)
+    untold = (root < 0).nonzero()[0]
+    heard = chart.accompaniment.share[untold] > _SOUNDS
+    harmony = root.copy()
+    harmony[untold] = 12 + (heard * (1 << np.arange(12))).sum(axis=1)
     _, place = bar_and_place(chart, chart.bass.start, _PLACES)
-    key = harmony.astype(np.int64) * _MOST_PLACES + np.minimum(place, _MOST_PLACES - 1)
+    key = harmony * _MOST_PLACES + np.minimum(place, _MOST_PLACES - 1)
     return kinds_of(key)[1]
 
 

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
 from basslint.readings.base import Column, reading
-from basslint.readings.notes import bar_and_place, words
+from basslint.readings.notes import bar_and_place, part_by_part, words
 from basslint.readings.recurrence import figures
 from basslint.util.columns import kinds_of
 from basslint.util.records import record
@@ -82,7 +82,7 @@ def _worded(chart: Chart, others: _Beginnings) -> Column:
 def _first(chart: Chart) -> NDArray[np.bool_]:
     bass, row = chart.bass, chart.bass_roots
     first = np.zeros(len(bass), dtype=bool)
-    order = np.lexsort((bass.start, bass.part))
+    order = part_by_part(chart)
     part, chord = bass.part[order], row[order]
     turn = (chord[1:] != chord[:-1]) | (part[1:] != part[:-1])
     first[order] = np.append(True, turn)[: len(order)]

@@ -28,7 +28,7 @@ from basslint.readings.accompaniment import (
 from basslint.readings.approach import leads_home, leans_or_runs_out, passes_briefly
 from basslint.readings.base import Column, reading
 from basslint.readings.line import accent
-from basslint.readings.notes import length, stand
+from basslint.readings.notes import felt_beats, length, stand
 from basslint.readings.recurrence import (
     copies_alike,
     figures,
@@ -161,9 +161,9 @@ def explained(chart: Chart) -> Column:
     on, or belongs to the chord by name is explained unless it stands for a felt beat and rubs for
     half of it.
     """
-    kind, bass, grid = chart.functions, chart.bass, chart.song.grid
-    beat = grid.felt_beat(grid.bar_of(bass.start))
-    stands = (bass.end - bass.start > _PASSES * beat) & (rub_share(chart) >= _RUBS)
+    kind, bass = chart.functions, chart.bass
+    stands = bass.end - bass.start > _PASSES * felt_beats(chart)
+    stands &= rub_share(chart) >= _RUBS
     so = _ALWAYS[kind] | ((kind != FUNCTIONS.index("other")) & ~stands)
     if not so.all():  # else nobody needs to hear where the line leads
         so |= np.asarray(leans_or_runs_out(chart), dtype=bool)

@@ -14,7 +14,7 @@ from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
 from basslint.readings.approach import linked
 from basslint.readings.base import Column, reading
-from basslint.readings.notes import bar_and_place
+from basslint.readings.notes import bar_and_place, felt_beats, part_by_part
 from basslint.readings.recurrence import root_of_chord, tones
 from basslint.util.columns import distinct, ends_of, found_in, turns
 from basslint.util.records import record
@@ -75,7 +75,7 @@ def tones_that_turn(chart: Chart, counted: Mask) -> Column:
     """`turns_alike` where ``counted`` [m] says which notes make a habit."""
     line = _line(chart)
     key = (line.place_key * 13 + line.from_) * 13 + line.to
-    stays = found_in(line.from_, [0, _NONE]) & found_in(line.to, [0, _NONE])
+    stays = (line.from_ % _NONE == 0) & (line.to % _NONE == 0)  # on its tone, or no way
     return _back(line, np.where(stays, 0, _others(key, line.tone, _whole(line, counted))))
 
 
@@ -97,10 +97,9 @@ def roots_of_degree(chart: Chart, counted: Mask) -> Column:
 
 @once_per_chart
 def _line(chart: Chart) -> _Line:
-    bass, grid = chart.bass, chart.song.grid
-    order = np.lexsort((bass.start, bass.part))
+    bass, order = chart.bass, part_by_part(chart)
     tone, root = tones(chart)[order], root_of_chord(chart)[order]
-    rest = _REST * grid.felt_beat(grid.bar_of(bass.start))[order]
+    rest = _REST * felt_beats(chart)[order]
     way = np.where(linked(chart, order, rest), (tone[1:] - tone[:-1]) % _OCTAVE, _NONE)
     _, place = bar_and_place(chart, bass.start, _PLACES)
     key = bass.part.astype(np.int64) * _MOST_PLACES + np.minimum(place, _MOST_PLACES - 1)
@@ -121,8 +120,10 @@ def _all(chart: Chart) -> Mask:
 def _whole(line: _Line, counted: Mask) -> Mask:
     """Notes that count together with the ones before and after them, in the order of the line."""
     mine = counted[line.order]
-    before, after = np.append(True, mine[:-1]), np.append(mine[1:], True)
-    return np.asarray(mine & before[: len(mine)] & after[: len(mine)])
+    whole = mine.copy()
+    whole[1:] &= mine[:-1]
+    whole[:-1] &= mine[1:]
+    return whole
 
 
 def _others(key: Ints, value: Ints, counted: Mask) -> Ints:

@@ -81,7 +81,8 @@ class Cases(tuple[Case, ...]):
     """The cases of a rule as its page has them, and in which order their conditions are asked.
 
     What all of them ask comes first, and names last, which are compared one by one: a rule that
-    takes nothing is done the sooner. So is one that asks first what is told at once and rarely met.
+    takes nothing is done the sooner. So is one that asks first what is told at once and rarely met,
+    and last what takes long to hear.
     """
 
     @cached_property
@@ -89,20 +90,22 @@ class Cases(tuple[Case, ...]):
         """The conditions that every case has."""
         first, *others = self
         shared = [c for c in first.conditions if all(c in other.conditions for other in others)]
-        return tuple(sorted(shared, key=lambda c: (c.reading not in _AT_ONCE, _is_of_names(c))))
+        return tuple(sorted(shared, key=lambda c: (c.reading not in _AT_ONCE, _is_dear(c))))
 
     @cached_property
     def own(self) -> tuple[tuple[Condition, ...], ...]:
         """The conditions that each case has beside those."""
         own = ([c for c in case.conditions if c not in self.common] for case in self)
-        return tuple(tuple(sorted(conditions, key=_is_of_names)) for conditions in own)
+        return tuple(tuple(sorted(conditions, key=_is_dear)) for conditions in own)
 
 
 _AT_ONCE = ("length", "rub_beats")  # readings told at once, of which few songs have what is asked
+_LONG = ("makes_chord",)  # readings that hear more of the song than the others of their rules
 
 
-def _is_of_names(condition: Condition) -> bool:
-    return condition.test not in NUMERIC and isinstance(condition.operand[0], str)
+def _is_dear(condition: Condition) -> bool:
+    of_names = condition.test not in NUMERIC and isinstance(condition.operand[0], str)
+    return of_names or condition.reading in _LONG
 
 
 @record
