@@ -60,7 +60,7 @@ def nearest(chart: Chart, row: int, tone: int, lowest_hz: float = LOWEST_HZ) -> 
     low, high = (used[0], used[-1]) if used else (now, now)
 
     def cost(pitch: int) -> tuple[int, int]:
-        turned = sum((now - a) * (pitch - a) < 0 for a in around)
+        turned = sum([(now - a) * (pitch - a) < 0 for a in around])
         outside = not low <= pitch <= high
         way = abs(pitch - now) + _TURN * turned + _OUTSIDE * outside - _USED * (pitch in used)
         return way, pitch

@@ -11,20 +11,13 @@ from basslint.readings.base import Column
 from basslint.readings.columns import Columns
 from basslint.rulebook.model import NUMERIC, Condition, Rule
 
-ALL = slice(None)  # instead of a number for each row: nothing needs to be gathered
-Some = NDArray[np.intp] | slice  # rows by their numbers, rising, or `ALL` of them
-
-
-def narrowed(rows: Some, mask: NDArray[np.bool_]) -> NDArray[np.intp]:
-    """Those of some rows at which a mask over them is true."""
-    return mask.nonzero()[0] if isinstance(rows, slice) else rows[mask]
-
 
 class Conditions:
     """Where the conditions of a rule are met. No reading is asked once no row is left.
 
-    ``rows``: those of the judged ones that meet what all cases have; of these alone the conditions
-    of single cases are asked, each once, however many cases have it.
+    ``judged``: the rows that are asked at all; None: all, so that nothing is gathered. ``rows``:
+    those of them that meet what all cases have; of these alone the conditions of single cases are
+    asked, each once, however many cases have it.
     """
 
     def __init__(
@@ -32,17 +25,22 @@ class Conditions:
         rule: Rule,
         numbers: Mapping[str, float],
         columns: Columns,
-        judged: Some,
+        judged: NDArray[np.intp] | None,
     ) -> None:
         self._subject, self._columns, self._numbers = rule.judges, columns, numbers
         self._masks: dict[Condition, NDArray[np.bool_]] = {}
         self._nowhere: set[Condition] = set()
-        left = judged
+        rows = judged
         for condition in rule.cases.common:
-            left = narrowed(left, self._mask(condition, left))
-            if not len(left):
+            if rows is None:
+                column = columns.column(rule.judges, condition.reading)
+                rows = where_holds(condition, column, numbers).nonzero()[0]
+            elif len(rows):
+                column = columns.column(rule.judges, condition.reading)[rows]
+                rows = rows[where_holds(condition, column, numbers)]
+            else:
                 break
-        self.rows = np.arange(len(columns.rows(rule.judges))) if isinstance(left, slice) else left
+        self.rows = np.arange(len(columns.rows(rule.judges))) if rows is None else rows
 
     def met(self, own: tuple[Condition, ...], left: NDArray[np.intp]) -> NDArray[np.intp]:
         """Which of the places ``left`` among the rows meet a case's own conditions."""
@@ -53,17 +51,16 @@ class Conditions:
                 break
             mask = self._masks.get(condition)
             if mask is None:
-                mask = self._masks[condition] = self._mask(condition, self.rows)
+                mask = self._masks[condition] = self._mask(condition)
                 if not mask.any():
                     self._nowhere.add(condition)
                     return left[:0]
             left = left[mask[left]]
         return left
 
-    def _mask(self, condition: Condition, rows: Some) -> NDArray[np.bool_]:
-        """Whether some rows meet a condition."""
+    def _mask(self, condition: Condition) -> NDArray[np.bool_]:
         column = self._columns.column(self._subject, condition.reading)
-        return where_holds(condition, column[rows], self._numbers)
+        return where_holds(condition, column[self.rows], self._numbers)
 
 
 def where_holds(

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from basslint.errors import BasslintError
 from basslint.hear.chart import Chart
-from basslint.judging.conditions import ALL, Conditions, Some, narrowed
+from basslint.judging.conditions import Conditions
 from basslint.judging.hits import (
     Hit,
     as_said,
@@ -198,19 +198,19 @@ def _hits_of(
 
 def _judged(
     rule: Rule, rows: Rows, numbers: Mapping[str, float], chart: Chart, with_gaps: bool
-) -> tuple[list[NDArray[np.float64]], Some, list[Unjudged]]:
-    """How sure each fact is that a rule needs, [n], the rows of which all are sure enough, and the
-    bars in which they are not."""
+) -> tuple[list[NDArray[np.float64]], NDArray[np.intp] | None, list[Unjudged]]:
+    """How sure each fact is that a rule needs, [n], the rows of which all are sure enough (None
+    where all rows are), and the bars in which they are not."""
     certainties: list[NDArray[np.float64]] = []
-    judged: Some = ALL
+    judged: NDArray[np.intp] | None = None
     not_judged: list[Unjudged] = []
     for name, least in rule.needs:
         fact = FACTS[name]
         ground = fact.ground(chart, rows, numbers)
-        unsure = ground.certainty[judged] < (fact.least if least is None else least)
-        at = narrowed(judged, unsure)
+        unsure = ground.certainty < (fact.least if least is None else least)
+        at = unsure.nonzero()[0] if judged is None else judged[unsure[judged]]
         if len(at):
-            judged = narrowed(judged, ~unsure)
+            judged = (~unsure).nonzero()[0] if judged is None else judged[~unsure[judged]]
             if with_gaps:
                 not_judged += _bars_without(rule, chart, rows, at, ground)
         certainties.append(ground.certainty)

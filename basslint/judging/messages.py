@@ -101,8 +101,11 @@ class Told:
         """What a reading says of a hit."""
         values = self._values.get(name)
         if values is None:
-            column = self._columns.column(self._rule.judges, name)
-            values = self._values[name] = [_plain(v) for v in column[self._rows].tolist()]
+            told = self._columns.column(self._rule.judges, name)[self._rows]
+            values = told.tolist()
+            if told.dtype.kind != "b":
+                values = [_plain(v) for v in values]
+            self._values[name] = values
         return values[at]
 
 

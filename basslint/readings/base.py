@@ -93,10 +93,10 @@ def rows_of(chart: Chart, subject: Subject) -> Rows:
     """The rows that a rule on ``subject`` runs over."""
     if subject == "bass-note":
         bass = chart.bass
-        return Rows(bass.part, bass.start, bass.end, chart.bass_rows.astype(np.int64))
+        return Rows(bass.part, bass.start, bass.end, chart.bass_rows)
     if subject == "note":
         notes = chart.pitched
-        return Rows(notes.part, notes.start, notes.end, chart.pitched_rows.astype(np.int64))
+        return Rows(notes.part, notes.start, notes.end, chart.pitched_rows)
     if subject == "slide":
         slides = chart.slides
         return Rows(slides.part, slides.start, slides.land, slides.note)

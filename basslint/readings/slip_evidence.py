@@ -7,6 +7,7 @@ the sentence of a finding (`slip_words`) names only what weighed most for it.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from typing import NamedTuple
 
 import numpy as np
 
@@ -16,7 +17,6 @@ from basslint.readings.recurrence import figures
 from basslint.readings.slip import EVIDENCE, STAND_BASE, figure_evidence, lone_evidence
 from basslint.readings.slip_weights import FIGURE, LONE, Model
 from basslint.readings.slip_words import SlipWords, words_of
-from basslint.util.records import record
 
 _LEAST_ODDS = 0.15  # log odds: less changes the odds by less than a sixth, and is left out
 _SOME, _MUCH = 0.5, 1.5  # log odds: from about 1.6 times, and from 4.5 times the odds
@@ -27,8 +27,7 @@ _ONE = 1.0  # doublings: one other tone or root
 _RARE = -0.94  # doublings: half of what each of twelve pitch classes would have of all sound
 
 
-@record
-class Weighed:
+class Weighed(NamedTuple):
     """A piece of evidence about one row: the ``reading`` that gives it, its ``words``, and its
     ``weight`` in log odds, counted from bass notes at large: above 0 it speaks for a slip."""
 
@@ -82,9 +81,10 @@ def _weighed(
     told = []
     for (name, weight, usual), scaled, value in zip(model.weights, evidence, values, strict=True):
         odds = weight * (scaled - usual)
-        if abs(odds) >= _LEAST_ODDS:
+        if odds >= _LEAST_ODDS or odds <= -_LEAST_ODDS:
             told.append(Weighed(name, say[name](value), round(odds, 3)))
-    return tuple(sorted(told, key=lambda piece: -abs(piece.weight)))
+    told.sort(key=lambda piece: -abs(piece.weight))
+    return tuple(told)
 
 
 def _of_note(chart: Chart, row: int) -> _Say:
