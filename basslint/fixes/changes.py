@@ -10,7 +10,8 @@ from basslint.fixes.base import fixer, retime
 from basslint.fixes.edits import Fix
 from basslint.fixes.moved import to_tone
 from basslint.hear.chart import Chart
-from basslint.readings.against_parts import kick_at, other_bass_row
+from basslint.readings.against_parts import other_bass_row
+from basslint.readings.kicks import kick_at
 from basslint.readings.notes import before_in_part
 
 _ONE_STROKE_S = 0.04  # a kick no further from a change than this is its downbeat, as played

@@ -11,9 +11,9 @@ from basslint.fixes.base import fixer, repitch, retime
 from basslint.fixes.edits import Edit, Fix
 from basslint.hear.chart import Chart
 from basslint.hear.fills.steps import TOLERANCE_MS
-from basslint.readings.against_parts import kick_ticks
 from basslint.readings.fill_copies import copies
 from basslint.readings.fill_doubles import drum_doubles
+from basslint.readings.kicks import kick_ticks
 from basslint.readings.phrase_ends import ends_ahead, four_bar_ends
 from basslint.smf.status import BEND, CONTROLLER
 from basslint.util.columns import distinct, found_in

@@ -13,8 +13,7 @@ from basslint.fixes.edits import Fix
 from basslint.fixes.line import lines_of
 from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
-from basslint.readings.against_parts import kick_at
-from basslint.readings.kick_feel import first_with_feel
+from basslint.readings.kicks import first_with_feel, kick_at
 from basslint.readings.notes import low_as_a_whole
 from basslint.theory.tuning import frequency
 from basslint.util.columns import distinct, median

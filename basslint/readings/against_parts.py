@@ -1,4 +1,4 @@
-"""What does a bass note meet in the other parts: the kick, another bass, a held note?"""
+"""Which other note does a bass note meet: one of another bass, or one that it rubs against?"""
 
 from __future__ import annotations
 
@@ -11,60 +11,9 @@ from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
 from basslint.readings.accompaniment import rub_share
 from basslint.readings.base import Column, reading
-from basslint.readings.notes import beats, beats_in_words, milliseconds, named, note_names, words
-from basslint.theory.general_midi import DRUM_CHANNEL, KICKS, NO_KICKS
-from basslint.util.columns import distinct, found_in, order_of
+from basslint.readings.notes import beats, beats_in_words, named, note_names, words
+from basslint.util.columns import found_in, order_of
 from basslint.util.records import record
-
-_IS_KICK = found_in(np.arange(128), KICKS)
-_NO_KICK = found_in(np.arange(128), NO_KICKS)
-_KICK_NAMES = ("kick", "bass drum", "bassdrum", "bd")
-_EARSHOT_MS = 100.0  # further from a kick than this, nobody hears the two as one hit
-_OFTEN = 4  # hits that make a drum pitch a repeated one
-
-
-@reading("bass-note", unit="ms", source="kick: General MIDI 1 percussion map, notes 35 and 36")
-def kick_offset(chart: Chart) -> Column:
-    """How long after the nearest kick it starts; negative before it.
-
-    Told within 100 ms, and only for the note that is nearest to that kick of all that its
-    instrument plays: where one note sits on the kick, the next one of a roll does not flam with it,
-    while a second bass beside the first does. Not told for notes that a slide reaches without a new
-    hit, nor for the hits of a roll after its first: they keep the roll's own grid, triplets over
-    a straight kick for one. Kicks are the notes 35 and 36 on channel 10, the notes of a part named
-    so, or else the lowest repeated drum pitch that is no other drum by the percussion map.
-    """
-    kicks = kick_ticks(chart)
-    start = chart.bass.start
-    if not len(kicks) or not len(start):
-        return np.full(len(start), np.nan)
-    kick = kicks[nearest(kicks, start)]
-    offset = milliseconds(chart, kick, start)
-    near = np.abs(offset) <= _EARSHOT_MS
-    aside = (near & (kick != start)).nonzero()[0]  # what sits on its kick is nearest to it
-    player = chart.parts.group[chart.bass.part]
-    for one in distinct(player[aside]).tolist():
-        mine, onset = aside[player[aside] == one], start[player == one]
-        near[mine] = start[mine] == onset[nearest(onset, kick[mine])]
-    unstruck = np.zeros(len(chart.song.notes), dtype=bool)
-    for hits in chart.fills.notes:
-        unstruck[hits[1:]] = True
-    slides = chart.slides
-    unstruck[slides.note[(slides.overlap > 0) & (slides.note != slides.source_note)]] = True
-    near &= ~unstruck[chart.bass_rows]
-    return np.where(near, offset, np.nan)
-
-
-@reading("bass-note", unit="ms")
-def kick_gap(chart: Chart) -> Column:
-    """How far the nearest kick is from its start, before or after; told as `kick_offset` is."""
-    return np.abs(kick_offset(chart)).round(1)
-
-
-@reading("bass-note", unit="text")
-def kick_side(chart: Chart) -> Column:
-    """Does it start before or after the nearest kick?"""
-    return named(np.sign(kick_offset(chart)), lambda way: "after" if way > 0 else "before")
 
 
 @reading("bass-note", unit="beats")
@@ -259,39 +208,3 @@ def _parts_of(chart: Chart, rows: NDArray[np.intp]) -> Column:
     names = [p.name for p in chart.song.parts]
     part = chart.song.notes.part
     return words([names[part[r]] if r >= 0 else None for r in rows.tolist()])
-
-
-@once_per_chart
-def kick_ticks(chart: Chart) -> NDArray[np.int64]:
-    """Ticks of the kicks, rising and without repeats."""
-    song, notes, drums = chart.song, chart.song.notes, chart.parts.drums
-    named = [i for i in drums if _is_kick(song.parts[i].name)]
-    if named:
-        return distinct(notes.start[song.rows_of(named)])
-    kit = song.rows_of([i for i in drums if song.parts[i].channel == DRUM_CHANNEL])
-    found = kit[_IS_KICK[notes.pitch[kit]]]
-    if not len(found):
-        on_drums = kit[~_NO_KICK[notes.pitch[kit]]] if len(kit) else song.rows_of(drums)
-        often = (np.bincount(notes.pitch[on_drums]) >= _OFTEN).nonzero()[0]
-        if not len(often):
-            return np.zeros(0, dtype=np.int64)
-        found = on_drums[notes.pitch[on_drums] == often[0]]
-    return distinct(notes.start[found])
-
-
-def kick_at(chart: Chart, tick: int) -> int | None:
-    """Tick of the kick nearest to a tick."""
-    kicks = kick_ticks(chart)
-    return int(kicks[nearest(kicks, np.array([tick]))[0]]) if len(kicks) else None
-
-
-def _is_kick(name: str) -> bool:
-    return any(word in name.casefold().replace("_", " ") for word in _KICK_NAMES)
-
-
-def nearest(marks: NDArray[np.int64], ticks: NDArray[np.int64]) -> NDArray[np.intp]:
-    """Index of the mark nearest to each tick; ``marks`` rise."""
-    after = np.minimum(marks.searchsorted(ticks), len(marks) - 1)
-    before = np.maximum(after - 1, 0)
-    closer = np.abs(ticks - marks[before]) <= np.abs(marks[after] - ticks)
-    return np.where(closer, before, after)

@@ -95,7 +95,7 @@ def _kicks(chart: Chart, finding: Finding) -> tuple[int, ...]:
     """The ticks of the kicks, where the rule went by how far the nearest is."""
     if not of_kick(finding):
         return ()
-    from basslint.readings.against_parts import kick_ticks  # few findings need it
+    from basslint.readings.kicks import kick_ticks  # few findings need it
 
     return tuple(kick_ticks(chart).tolist())
 

@@ -32,7 +32,7 @@ from basslint.mending.account import Choice
 from basslint.mending.locate import events_of
 from basslint.mending.offer import first_round
 from basslint.mending.patch import plans_of
-from basslint.readings.against_parts import kick_ticks
+from basslint.readings.kicks import kick_ticks
 from basslint.report.drawing.focus import focus_on, of_kick
 from basslint.report.drawing.roll import roll_data, tones_data
 from basslint.report.grouping import Group

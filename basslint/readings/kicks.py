@@ -1,4 +1,4 @@
-"""Does the bass lie off the kick the same way each time: a player's feel, or a slip?"""
+"""How far off the kick does a bass note start: as its part usually does, by feel, or by a slip?"""
 
 from __future__ import annotations
 
@@ -8,10 +8,10 @@ from numpy.typing import NDArray
 from basslint.hear.chart import Chart
 from basslint.hear.fills.grid import median
 from basslint.hear.memo import once_per_chart
-from basslint.readings.against_parts import kick_offset, nearest
 from basslint.readings.base import Column, reading
-from basslint.readings.notes import bar_and_place, milliseconds
-from basslint.util.columns import distinct
+from basslint.readings.notes import bar_and_place, milliseconds, named
+from basslint.theory.general_midi import DRUM_CHANNEL, KICKS, NO_KICKS
+from basslint.util.columns import distinct, found_in
 from basslint.util.records import record
 
 _FLAM_MS = 40.0  # further off it is another hit of the rhythm, and says nothing of the feel
@@ -23,6 +23,11 @@ _PLACES = 4  # places in a quarter
 _LOOSE = 8  # hits from which a part that keeps no habit still has a middle
 _HALF_TO_SPREAD = 1.4826  # half the width of the shortest half of a normal spread, to its deviation
 _LEAST_SPREAD_MS = 1.0  # of a part that was drawn on the grid
+_IS_KICK = found_in(np.arange(128), KICKS)
+_NO_KICK = found_in(np.arange(128), NO_KICKS)
+_KICK_NAMES = ("kick", "bass drum", "bassdrum", "bd")
+_EARSHOT_MS = 100.0  # further from a kick than this, nobody hears the two as one hit
+_OFTEN = 4  # hits that make a drum pitch a repeated one
 
 
 @record(eq=False)
@@ -35,6 +40,50 @@ class _Feel:
     usual: NDArray[np.float64]
     spread: NDArray[np.float64]
     habit: NDArray[np.bool_]
+
+
+@reading("bass-note", unit="ms", source="kick: General MIDI 1 percussion map, notes 35 and 36")
+def kick_offset(chart: Chart) -> Column:
+    """How long after the nearest kick it starts; negative before it.
+
+    Told within 100 ms, and only for the note that is nearest to that kick of all that its
+    instrument plays: where one note sits on the kick, the next one of a roll does not flam with it,
+    while a second bass beside the first does. Not told for notes that a slide reaches without a new
+    hit, nor for the hits of a roll after its first: they keep the roll's own grid, triplets over
+    a straight kick for one. Kicks are the notes 35 and 36 on channel 10, the notes of a part named
+    so, or else the lowest repeated drum pitch that is no other drum by the percussion map.
+    """
+    kicks = kick_ticks(chart)
+    start = chart.bass.start
+    if not len(kicks) or not len(start):
+        return np.full(len(start), np.nan)
+    kick = kicks[nearest(kicks, start)]
+    offset = milliseconds(chart, kick, start)
+    near = np.abs(offset) <= _EARSHOT_MS
+    aside = (near & (kick != start)).nonzero()[0]  # what sits on its kick is nearest to it
+    player = chart.parts.group[chart.bass.part]
+    for one in distinct(player[aside]).tolist():
+        mine, onset = aside[player[aside] == one], start[player == one]
+        near[mine] = start[mine] == onset[nearest(onset, kick[mine])]
+    unstruck = np.zeros(len(chart.song.notes), dtype=bool)
+    for hits in chart.fills.notes:
+        unstruck[hits[1:]] = True
+    slides = chart.slides
+    unstruck[slides.note[(slides.overlap > 0) & (slides.note != slides.source_note)]] = True
+    near &= ~unstruck[chart.bass_rows]
+    return np.where(near, offset, np.nan)
+
+
+@reading("bass-note", unit="ms")
+def kick_gap(chart: Chart) -> Column:
+    """How far the nearest kick is from its start, before or after; told as `kick_offset` is."""
+    return np.abs(kick_offset(chart)).round(1)
+
+
+@reading("bass-note", unit="text")
+def kick_side(chart: Chart) -> Column:
+    """Does it start before or after the nearest kick?"""
+    return named(np.sign(kick_offset(chart)), lambda way: "after" if way > 0 else "before")
 
 
 @reading("bass-note", unit="ms")
@@ -162,3 +211,39 @@ def _shortest_half(rising: NDArray[np.float64]) -> tuple[float, float]:
     low, high = rising[: len(rising) - half + 1], rising[half - 1 :]
     best = int(np.lexsort((np.abs(low + high), np.round(high - low, 3)))[0])
     return float(low[best]), float(high[best])
+
+
+@once_per_chart
+def kick_ticks(chart: Chart) -> NDArray[np.int64]:
+    """Ticks of the kicks, rising and without repeats."""
+    song, notes, drums = chart.song, chart.song.notes, chart.parts.drums
+    by_name = [i for i in drums if _is_kick(song.parts[i].name)]
+    if by_name:
+        return distinct(notes.start[song.rows_of(by_name)])
+    kit = song.rows_of([i for i in drums if song.parts[i].channel == DRUM_CHANNEL])
+    found = kit[_IS_KICK[notes.pitch[kit]]]
+    if not len(found):
+        on_drums = kit[~_NO_KICK[notes.pitch[kit]]] if len(kit) else song.rows_of(drums)
+        often = (np.bincount(notes.pitch[on_drums]) >= _OFTEN).nonzero()[0]
+        if not len(often):
+            return np.zeros(0, dtype=np.int64)
+        found = on_drums[notes.pitch[on_drums] == often[0]]
+    return distinct(notes.start[found])
+
+
+def kick_at(chart: Chart, tick: int) -> int | None:
+    """Tick of the kick nearest to a tick."""
+    kicks = kick_ticks(chart)
+    return int(kicks[nearest(kicks, np.array([tick]))[0]]) if len(kicks) else None
+
+
+def _is_kick(name: str) -> bool:
+    return any(word in name.casefold().replace("_", " ") for word in _KICK_NAMES)
+
+
+def nearest(marks: NDArray[np.int64], ticks: NDArray[np.int64]) -> NDArray[np.intp]:
+    """Index of the mark nearest to each tick; ``marks`` rise."""
+    after = np.minimum(marks.searchsorted(ticks), len(marks) - 1)
+    before = np.maximum(after - 1, 0)
+    closer = np.abs(ticks - marks[before]) <= np.abs(marks[after] - ticks)
+    return np.where(closer, before, after)
