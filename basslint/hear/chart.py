@@ -48,7 +48,7 @@ class Chart(HarmonyChart):
         from basslint.hear.bassline.line_fit import fit_of_line
         from basslint.hear.harmony.cover import chord_rows
 
-        bass, division = self.written.take(self.bass_rows), self.song.division
+        bass, division = self._written_bass, self.song.division
         root = self._root_under(chord_rows(bass, self.roots, division))
         return hear_tuning(
             self.facts, bass.pitch, fit_of_line(bass, self._around(bass), root, division)
@@ -59,9 +59,12 @@ class Chart(HarmonyChart):
         """The pitch of each bass note as written and as heard, [m]."""
         from basslint.hear.bassline.sounding import hear_sounding
 
-        facts = self.facts
-        bass = self.written.take(self.bass_rows)
+        facts, bass = self.facts, self._written_bass
         return hear_sounding(self.song, bass, facts.bend_range, facts.one_shot, self.tuning.shift)
+
+    @asked_once
+    def _written_bass(self) -> Notes:
+        return self.written.take(self.bass_rows)
 
     @asked_once
     def notes(self) -> Notes:
@@ -73,7 +76,7 @@ class Chart(HarmonyChart):
     @asked_once
     def bass(self) -> Notes:
         """The notes of the bass parts, [m], in order of time, at the pitch that sounds."""
-        return self.notes.take(self.bass_rows)
+        return replace(self._written_bass, pitch=self.sounding.nearest)
 
     @asked_once
     def doubling(self) -> Doubling:

@@ -172,17 +172,19 @@ def _of_parts(bass: Notes, others: Notes, grid: BarGrid) -> tuple[Accompaniment,
     # a time line for each pitch class, one after the other: one search serves all of them
     line = int(max(others.end.max(), bass.end.max(), grid.start[-1])) + 1
     sounding = differences(sounding_clock(others.start, others.end)(grid.start))
-    tone = others.pitch % 12
+    tone = (others.pitch % 12).astype(np.int64)
     order = order_of(tone)
-    offset, start = tone.take(order).astype(np.int64) * line, others.start[order]
+    tone, start = tone[order], others.start[order]
+    offset = tone * line
     start, end = offset + start, offset + np.maximum(others.end[order], start + 1)
     clock = sounding_clock(start, end)
     lines = np.arange(12)[:, None] * line
     until = np.maximum(bass.end, bass.start + 1)
-    share = (clock(lines + until) - clock(lines + bass.start)) / (until - bass.start)
-    at, length = clock(lines + grid.start), differences(grid.start)
-    bars = (at[:, 1:] - at[:, :-1]) / length
-    time = np.bincount(offset // line, weights=end - start, minlength=12)
+    at = clock(lines + np.concatenate((bass.start, until, grid.start)))
+    share = (at[:, count : 2 * count] - at[:, :count]) / (until - bass.start)
+    lines_at, length = at[:, 2 * count :], differences(grid.start)
+    bars = (lines_at[:, 1:] - lines_at[:, :-1]) / length
+    time = np.bincount(tone, weights=end - start, minlength=12)
     voices = bars.sum(axis=0) * length / np.maximum(sounding, 1.0)
     bar = grid.bar_of(bass.start)
     in_bar = (bars > _HEARD).sum(axis=0)

@@ -97,7 +97,7 @@ def hear_displacements(bass: Notes, support: Floats, around: Surroundings) -> Di
         mine = rows_where(bass.part == part)
         if len(mine) < _FEWEST:
             continue
-        line = _Line.of(bass.take(mine), around.grid)
+        line = _Line.of(bass, mine, around.grid)
         marks = _marks(around) if marks is None else marks
         meets = _meets(line, marks)
         beats = meets @ WEIGHTS[1:]
@@ -141,7 +141,7 @@ def evidence(bass: Notes, around: Surroundings) -> tuple[Floats, Ints]:
     with a bass drum, and with the harmony; shares of its changes of tone that fall on a change of
     chord, and on a bar line.
     """
-    line = _Line.of(bass, around.grid)
+    line = _Line.of(bass, np.arange(len(bass)), around.grid)
     meets = _meets(line, _marks(around))
     return np.column_stack((_sounded(line, around.others), meets)), line.places
 
@@ -189,14 +189,14 @@ class _Line:
     slot: int
 
     @classmethod
-    def of(cls, bass: Notes, grid: BarGrid) -> _Line:
-        """The notes of ``bass``, one part in order of time, thinned out where there are many."""
-        tone = bass.pitch.astype(np.int64) % 12
+    def of(cls, bass: Notes, rows: NDArray[np.intp], grid: BarGrid) -> _Line:
+        """Some notes of ``bass``, one part in order of time, thinned out where there are many."""
+        tone = bass.pitch[rows].astype(np.int64) % 12
         changes = turns(tone)
         changes[:1] = False
-        rows = np.arange(len(tone))
-        if len(tone) > _MOST:
-            rows = (np.arange(_MOST) * len(tone)) // _MOST
+        if len(rows) > _MOST:
+            some = (np.arange(_MOST) * len(rows)) // _MOST
+            rows, tone, changes = rows[some], tone[some], changes[some]
         start = bass.start[rows]
         end = np.maximum(bass.end[rows], start + 1)
         middle = grid.bars // 2  # its meter is the one that counts
@@ -208,9 +208,9 @@ class _Line:
         return cls(
             start=start,
             end=end,
-            tone=tone[rows],
+            tone=tone,
             weight=np.minimum((end - start) / grid.division, _LONGEST),
-            changes=changes[rows],
+            changes=changes,
             places=np.concatenate(([0], later, -later)),
             steps=np.concatenate(([-1], step, step)),
             slot=max(grid.division // _SLOTS, 1),

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from basslint.song.events import Notes
 from basslint.song.timing import TempoMap
-from basslint.util.columns import TINY, distinct, median, rows_where
+from basslint.util.columns import TINY, distinct, median, rows_where, turns
 from basslint.util.records import record
 
 Floats = NDArray[np.float64]
@@ -52,22 +52,22 @@ class Lags:
 
 def hear_lags(bass: Notes, drums: Notes, others: Notes, tempo: TempoMap) -> Lags:
     """The bass parts with a constant lag to ``drums`` that ``others`` (no basses) do not have."""
-    hits = _onsets(drums, tempo)
+    hits = _onsets(drums.start, tempo)
 
     def accents() -> tuple[Floats, Floats]:
-        kicks = drums.take((drums.pitch == _KICKS[0]) | (drums.pitch == _KICKS[1]))
-        return _onsets(kicks, tempo), _onsets(others, tempo)
+        kicks = (drums.pitch == _KICKS[0]) | (drums.pitch == _KICKS[1])
+        return _onsets(drums.start[kicks], tempo), _onsets(others.start, tempo)
 
     rows: list[tuple[int, int, int, float, float]] = []
     for part in distinct(bass.part).tolist():
-        mine = bass.take(rows_where(bass.part == part))
-        found = _lag(_onsets(mine, tempo), hits, accents)
+        mine = rows_where(bass.part == part)
+        found = _lag(_onsets(bass.start[mine], tempo), hits, accents)
         if found is None or abs(found[0]) < _LEAST_S:
             continue
-        shared = _lag(_onsets(others, tempo), hits)
+        shared = _lag(_onsets(others.start, tempo), hits)
         if shared is not None and abs(shared[0] - found[0]) <= 2 * _SAME_S:
             continue
-        rows.append((part, int(mine.start[0]), int(mine.end.max()), *found))
+        rows.append((part, int(bass.start[mine[0]]), int(bass.end[mine].max()), *found))
     return _table(rows) if rows else _NONE
 
 
@@ -86,12 +86,9 @@ def _table(rows: list[tuple[int, int, int, float, float]]) -> Lags:
 _NONE = _table([])
 
 
-def _onsets(notes: Notes, tempo: TempoMap) -> Floats:
-    """Seconds at which notes begin, in order of time, each once."""
-    start = notes.start
-    return np.asarray(
-        tempo.seconds(start[np.concatenate(([True], start[1:] > start[:-1]))[: len(start)]])
-    )
+def _onsets(start: NDArray[np.int64], tempo: TempoMap) -> Floats:
+    """Seconds at which notes begin that are in order of time, each once."""
+    return np.asarray(tempo.seconds(start[turns(start)]))
 
 
 def _lag(

@@ -95,8 +95,9 @@ def _windows(
     """First bar, bar after the last, and whether the next window completes eight bars with it."""
     cuts = np.concatenate(([0, bars], phrases.start_bar, phrases.end_bar))
     cuts = distinct(within(cuts, 0, bars))
-    begin = np.concatenate([np.arange(a, b, _WINDOW) for a, b in pairwise(cuts)]).astype(np.int64)
-    end = ends_of(begin, bars).astype(np.int64)
+    stretches = pairwise(cuts.tolist())
+    begin = np.array([bar for a, b in stretches for bar in range(a, b, _WINDOW)], dtype=np.int64)
+    end = ends_of(begin, bars)
     whole = end - begin == _WINDOW
     # eight bars of a bass over one chord may well be heard as two phrases of four
     phrase = cuts.searchsorted(begin, side="right")

@@ -78,6 +78,11 @@ def hear_high_parts(
             if chance > _LIKELIER and not _lies_below(lowest, others, by_program):
                 first, last = int(line.start[0]), int(line.end.max())
                 rows.append((part, first, last, lowest, float(found[2]), chance))
+    return _table(rows) if rows else _NONE
+
+
+def _table(rows: list[tuple[int, int, int, int, float, float]]) -> HighParts:
+    """Rows as columns."""
     table = list(zip(*rows, strict=True)) if rows else [()] * 6
     return HighParts(
         part=np.array(table[0], dtype=np.int64),
@@ -87,6 +92,9 @@ def hear_high_parts(
         crossed=np.array(table[4], dtype=np.float64),
         chance=np.array(table[5], dtype=np.float64),
     )
+
+
+_NONE = _table([])
 
 
 def chance_of_low(pitch: NDArray[np.int16]) -> float:

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.song.arrangement import Notes, Song
-from basslint.util.columns import rows_where
+from basslint.util.columns import in_columns, rows_where
 
 if TYPE_CHECKING:
     from basslint.hear.bassline.pattern import Pattern
@@ -58,7 +58,7 @@ def _carried(
     key = place * 12 + value
     held = np.bincount(key, weights=weight, minlength=size * 12).reshape(size, 12)
     order = (-held).argsort(axis=1)[:, :2]
-    both = np.take_along_axis(held, order, axis=1).sum(axis=1)
+    both = in_columns(held, order).sum(axis=1)
     carries = both >= _CARRIES * np.maximum(held.sum(axis=1), 1.0)
     again = np.bincount(key, minlength=size * 12)[key] > 1
     of_two = (order[place] == value[:, None]).any(axis=1)
