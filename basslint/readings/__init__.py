@@ -52,7 +52,7 @@ _MODULES = {
         "rub_habit",
         "line",
         "blue",
-        "waves",
+        "periods",
         "approach",
         "turns",
         "slip",

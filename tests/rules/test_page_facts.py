@@ -37,16 +37,18 @@ def test_how_much_more_level_the_ear_asks_for_at_30_hz(phon: float | None, state
     assert stated in PAGES["too-low"].body
 
 
-def waves(pitch: int, beats: float, tempo: float) -> float:
+def periods(pitch: int, beats: float, tempo: float) -> float:
     return frequency(pitch) * beats * 60 / tempo
 
 
 def test_waves_of_short_low_notes() -> None:
-    """A sixteenth on E1 at 140 has four waves; three are the least that roll-blurs asks for."""
-    assert int(waves(E1, 1 / 4, 140)) == 4
-    assert "gives a low E four waves" in PAGES["off-root"].body
+    """A sixteenth on E1 at 140 has four periods; three are the least that roll-blurs asks for."""
+    assert int(periods(E1, 1 / 4, 140)) == 4
+    assert "gives a low E four periods" in PAGES["off-root"].body
     assert PAGES["roll-blurs"].numbers["fewest_periods"] == 3
-    assert round(waves(E1, 1 / 16, 140), 1) == 1.1 and round(waves(E1 + 24, 1 / 16, 140), 1) == 4.4
+    assert (
+        round(periods(E1, 1 / 16, 140), 1) == 1.1 and round(periods(E1 + 24, 1 / 16, 140), 1) == 4.4
+    )
     assert "1.1 periods" in PAGES["roll-blurs"].body and "4.4 periods" in PAGES["roll-blurs"].body
     assert round(1 / (60 / 140 / 16)) == 37 and "37 times a second" in PAGES["roll-blurs"].body
 

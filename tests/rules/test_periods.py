@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from beats import heard, judged
 
-from basslint.readings.waves import waves
+from basslint.readings.periods import periods
 from basslint.rulebook.loader import read_book
 
 BOOK = read_book()
@@ -27,7 +27,7 @@ ROUND = "A1:3.5 .:.5 | F1:3.5 .:.5 | C2:3.5 .:.5 | G1:3.5 .:.5"
 def test_how_loud_follows_from_the_waves_that_sound(
     wrong: str, levels: list[str], copies: int
 ) -> None:
-    """At 140, F#1 (46.25 Hz) has five waves in a sixteenth and ten in an eighth."""
+    """At 140, F#1 (46.25 Hz) has five periods in a sixteenth and ten in an eighth."""
     bad = f"A1:3.5 .:.5 | {wrong} .:1 | C2:3.5 .:.5 | G1:3.5 .:.5"
     line = f"{bad} |*8" if copies == 8 else f"{bad} || {ROUND} |*7"
     found = judged(f"tempo 140\n{KEYS}\nsub | {line}", BOOK).findings
@@ -37,4 +37,4 @@ def test_how_loud_follows_from_the_waves_that_sound(
 
 def test_waves_are_counted_over_the_whole_stand() -> None:
     chart = heard("tempo 120\nkeys | A3+C4+E4:4 |*4\nsub | A1:1 A1:1/4x4 .:2 |*4")
-    assert waves(chart)[:5].tolist() == pytest.approx([55.0] * 5)  # A1, 55 Hz (ISO 16): a second
+    assert periods(chart)[:5].tolist() == pytest.approx([55.0] * 5)  # A1, 55 Hz (ISO 16): a second
