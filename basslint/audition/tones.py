@@ -10,9 +10,10 @@ from numpy.typing import NDArray
 from basslint.audition.voices import Samples, Stroke, Tone
 from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
+from basslint.song.arrangement import Notes
 from basslint.song.bends import BendCurve, hear_bends
-from basslint.util.columns import distinct
-from basslint.util.records import field, record
+from basslint.util.columns import among, distinct
+from basslint.util.records import record
 
 LEVEL = 0.7  # of full scale at velocity 127
 _STEP_S = 1e-4  # a wheel event is a step; this is how steep its line is drawn
@@ -21,13 +22,14 @@ _TAIL_S = 0.1  # a released note still follows the wheel
 
 @record(frozen=False, kw_only=True)
 class _Chain:
-    """A stroke in the making: its first note, its end in ticks, and its knots (tick, pitch)."""
+    """A stroke in the making: its first note, a ``row`` of song.notes, its end in ticks, and its
+    knots (tick, pitch)."""
 
-    part: int
+    row: int
     velocity: int
     start: int
     end: int
-    knots: list[tuple[int, float]] = field(default_factory=list)
+    knots: list[tuple[int, float]]
 
     def glide(self, start: int, land: int, origin: float, target: float, end: int) -> None:
         """Slide on; a slide that is under way when the next begins ends there."""
@@ -86,83 +88,100 @@ def _within(
 
 @record(eq=False, kw_only=True)
 class _Line:
-    """The strokes of one part, columns of shape [n]: ``starts`` ticks; ``begins_s``, ``ends_s``
-    seconds; ``times``, ``pitches``: seconds and sounding keys of each stroke's knots, the wheel
-    left out; ``turns``: rows of the wheel, whose curve is ``curve``, that move it. ``known``: the
-    strokes that were asked for."""
+    """The strokes of one part, columns of shape [n] in order: ``starts`` ticks; ``begins_s``,
+    ``ends_s`` seconds; ``velocity``; ``first``, ``beyond``: their knots among those of the line.
 
-    chains: list[_Chain]
+    Of each knot ``ticks``, ``keys`` as written, ``times`` in seconds and ``pitches`` as heard, the
+    wheel left out; ``turns`` [n, 2]: rows of the wheel, whose curve is ``curve``, that move it.
+    """
+
+    part: int
     starts: NDArray[np.int64]
     begins_s: Samples
     ends_s: Samples
-    times: list[Samples]
-    pitches: list[Samples]
+    velocity: NDArray[np.int64]
+    first: NDArray[np.int64]
+    beyond: NDArray[np.int64]
+    ticks: NDArray[np.int64]
+    keys: Samples
+    times: Samples
+    pitches: Samples
     curve: BendCurve | None
     turns: NDArray[np.int64]
-    known: dict[int, Stroke] = field(default_factory=dict)
+
+    def knots(self, i: int) -> slice:
+        """The rows of a stroke's knots."""
+        return slice(int(self.first[i]), int(self.beyond[i]))
 
     def stroke(self, i: int) -> Stroke:
         """What a stroke sounds of."""
-        if i not in self.known:
-            self.known[i] = self._stroke(i)
-        return self.known[i]
-
-    def _stroke(self, i: int) -> Stroke:
-        chain = self.chains[i]
         bent = b""
         if self.curve is not None:
             first, last = self.turns[i].tolist()
             bent = self.curve.tick[first:last].tobytes()
             bent += self.curve.semitones[max(first - 1, 0) : last].tobytes()
-        end = float(self.ends_s[i])
-        return (chain.part, chain.start, end, chain.velocity, tuple(chain.knots), bent)
+        own = self.knots(i)
+        knots = tuple(zip(self.ticks[own].tolist(), self.keys[own].tolist(), strict=True))
+        end, velocity = float(self.ends_s[i]), int(self.velocity[i])
+        return (self.part, int(self.starts[i]), end, velocity, knots, bent)
 
 
 @once_per_chart
 def _lines(chart: Chart) -> list[_Line]:
-    song, facts = chart.song, chart.facts
-    seconds = song.tempo.seconds
-    curves = hear_bends(song, chart.parts.bass, facts.bend_range)
+    curves = hear_bends(chart.song, chart.parts.bass, chart.facts.bend_range)
+    return [_line(chart, part, curves.get(part)) for part in chart.parts.bass]
+
+
+def _line(chart: Chart, part: int, curve: BendCurve | None) -> _Line:
+    facts, seconds = chart.facts, chart.song.tempo.seconds
     rings = facts.decay_s if facts.one_shot and facts.decay_s else 0.0
-    lines: list[_Line] = []
-    for part in chart.parts.bass:
-        curve = curves.get(part)
-        chains = _chains(chart, part, curve)
-        starts = np.array([c.start for c in chains], dtype=np.int64)
-        begins, ends = seconds(starts), seconds(np.array([c.end for c in chains], dtype=np.int64))
+    rows, chains = _chains(chart, part, curve)
+    plain = chart.song.notes.take(rows)
+    own = [(c.row, c.start, c.end, c.velocity, len(c.knots)) for c in chains]
+    slid = np.array(own, dtype=np.int64).reshape(-1, 5).T
+    starts = np.concatenate((plain.start, slid[1]))
+    stops = np.concatenate((plain.end, slid[2]))
+    velocity = np.concatenate((plain.velocity, slid[3]))
+    count = np.concatenate((np.ones_like(rows), slid[4]))
+    ticks = np.array([tick for c in chains for tick, _ in c.knots], dtype=np.int64)
+    keys = np.array([key for c in chains for _, key in c.knots], dtype=np.float64)
+    ticks, keys = np.concatenate((plain.start, ticks)), np.concatenate((plain.pitch, keys))
+    beyond = np.cumsum(count)
+    order = np.lexsort((np.concatenate((rows, slid[0])), starts))
+    starts = starts[order]
+    begins, ends = seconds(starts), seconds(stops[order])
+    if rings:
         strokes = distinct(starts)
         coming = np.append(seconds(strokes), np.inf)
         following = coming[np.searchsorted(strokes, starts, side="right")]
-        ends = np.maximum(ends, np.minimum(begins + rings, following)) if rings else ends
-        knots = np.array([tick for c in chains for tick, _ in c.knots], dtype=np.int64)
-        levels = np.array([pitch for c in chains for _, pitch in c.knots]) + chart.tuning.shift
-        every, stop = seconds(knots), np.cumsum([len(c.knots) for c in chains]).tolist()
-        own = [slice(b - len(c.knots), b) for c, b in zip(chains, stop, strict=True)]
-        turns = np.zeros((len(chains), 2), dtype=np.int64)
-        if curve is not None:
-            moved = seconds(curve.tick)
-            turns[:, 0] = np.searchsorted(moved, begins, side="right")
-            turns[:, 1] = np.searchsorted(moved, ends + _TAIL_S, side="right")
-        lines.append(
-            _Line(
-                chains=chains,
-                starts=starts,
-                begins_s=begins,
-                ends_s=ends,
-                times=[every[rows] for rows in own],
-                pitches=[levels[rows] for rows in own],
-                curve=curve,
-                turns=turns,
-            )
-        )
-    return lines
+        ends = np.maximum(ends, np.minimum(begins + rings, following))
+    turns = np.zeros((len(starts), 2), dtype=np.int64)
+    if curve is not None:
+        moved = seconds(curve.tick)
+        turns[:, 0] = np.searchsorted(moved, begins, side="right")
+        turns[:, 1] = np.searchsorted(moved, ends + _TAIL_S, side="right")
+    return _Line(
+        part=part,
+        starts=starts,
+        begins_s=begins,
+        ends_s=ends,
+        velocity=velocity[order],
+        first=(beyond - count)[order],
+        beyond=beyond[order],
+        ticks=ticks,
+        keys=keys,
+        times=seconds(ticks),
+        pitches=keys + chart.tuning.shift,
+        curve=curve,
+        turns=turns,
+    )
 
 
-def _chains(chart: Chart, part: int, curve: BendCurve | None) -> list[_Chain]:
-    """The strokes of a bass part in order of their first notes, with the slides that follow.
-
-    Their knots leave the wheel out, which the ends of slides contain.
-    """
+def _chains(
+    chart: Chart, part: int, curve: BendCurve | None
+) -> tuple[NDArray[np.intp], list[_Chain]]:
+    """The strokes of a bass part: rows of the notes that no slide touches, and the others, with the
+    slides that follow them. Their knots leave the wheel out, which the ends of slides contain."""
     notes, slides = chart.song.notes, chart.slides
     mine = np.flatnonzero((slides.part == part) & (np.array(slides.how, dtype=object) != "bend"))
     arrives: dict[int, bool] = {}  # note of a slide at its own start -> struck anew
@@ -170,37 +189,43 @@ def _chains(chart: Chart, part: int, curve: BendCurve | None) -> list[_Chain]:
         note = int(slides.note[i])
         if slides.start[i] == notes.start[note] and note not in arrives:
             arrives[note] = bool(slides.onset[i] == slides.start[i])
-    chains: dict[int, _Chain] = {}
     rows = np.flatnonzero(notes.part == part)
-    columns = (notes.start, notes.end, notes.velocity, notes.pitch.astype(np.float64))
-    lists = (column[rows].tolist() for column in columns)
-    for row, start, end, velocity, pitch in zip(rows.tolist(), *lists, strict=True):
-        if arrives.get(row, True):
-            chains[row] = _Chain(
-                part=part, velocity=velocity, start=start, end=end, knots=[(start, pitch)]
-            )
+    slid = among(rows, np.append(slides.note[mine], slides.source_note[mine]), len(notes))
+    chains = {
+        row: _chain_of(notes, row, struck=True)
+        for row in rows[slid].tolist()
+        if arrives.get(row, True)
+    }
     chain_of = dict(chains)
     for i in mine.tolist():
         note, source = int(slides.note[i]), int(slides.source_note[i])
         home = chain_of.get(note) or chain_of.get(source)
         if home is None:  # it slides from a note that is too short to be heard
-            home = chains[note] = _Chain(
-                part=part,
-                velocity=int(notes.velocity[note]),
-                start=int(notes.start[note]),
-                end=int(notes.end[note]),
-            )
+            home = chains[note] = _chain_of(notes, note, struck=False)
         chain_of[note] = home
         start, land = int(slides.start[i]), int(slides.land[i])
         bent = curve.at(np.array([start, land])) if curve else np.zeros(2)
         origin = float(slides.origin[i] - bent[0])
         target = float(slides.target[i] - bent[1])
         home.glide(start, land, origin, target, int(notes.end[note]))
-    return sorted(chains.values(), key=lambda c: c.start)
+    return rows[~slid], list(chains.values())
+
+
+def _chain_of(notes: Notes, row: int, struck: bool) -> _Chain:
+    """The stroke that begins with a note, sounding at its own pitch where it is ``struck``."""
+    start = int(notes.start[row])
+    return _Chain(
+        row=row,
+        velocity=int(notes.velocity[row]),
+        start=start,
+        end=int(notes.end[row]),
+        knots=[(start, float(notes.pitch[row]))] if struck else [],
+    )
 
 
 def _tone(chart: Chart, line: _Line, i: int, stroke: Stroke) -> Tone:
-    chain, times, pitches = line.chains[i], line.times[i], line.pitches[i]
+    own = line.knots(i)
+    times, pitches = line.times[own], line.pitches[own]
     start, end = float(line.begins_s[i]), float(line.ends_s[i])
     if line.curve is not None:
         first, last = line.turns[i].tolist()
@@ -214,10 +239,10 @@ def _tone(chart: Chart, line: _Line, i: int, stroke: Stroke) -> Tone:
     return Tone(
         start=start,
         end=end,
-        level=LEVEL * chain.velocity / 127,
+        level=LEVEL * int(line.velocity[i]) / 127,
         times=times,
         pitches=pitches,
-        part=chain.part,
+        part=line.part,
         stroke=stroke,
     )
 

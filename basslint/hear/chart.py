@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from basslint.hear.bassline.two_keys import TwoKeys
     from basslint.hear.bassline.which_is_off import WhichIsOff
     from basslint.hear.fills.fills import Fills
+    from basslint.hear.form.hypermeter import FourBars
     from basslint.hear.form.phrases import Phrases
     from basslint.hear.slides.slides import Slides
     from basslint.hear.slides.unstated_range import Unstated
@@ -228,6 +229,13 @@ class Chart(HarmonyChart):
         from basslint.hear.form.phrases import hear_phrases
 
         return hear_phrases(self.song, self.parts)
+
+    @asked_once
+    def four_bars(self) -> FourBars:
+        """Where each four bars begin and end."""
+        from basslint.hear.form.hypermeter import hear_four_bars
+
+        return hear_four_bars(self.phrases)
 
     @asked_once
     def pattern(self) -> Pattern:

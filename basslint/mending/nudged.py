@@ -127,7 +127,7 @@ def _heard(song: Song, chart: Chart, part: int) -> Chart:
         after.roots, after.heard_roots = chart.roots, chart.heard_roots
         after.outside_roots, after.witnesses = chart.outside_roots, chart.witnesses
         after.drums, after.others = chart.drums, chart.others
-        after.phrases = chart.phrases
+        after.phrases, after.four_bars = chart.phrases, chart.four_bars
         if chart.parts.harmony or chart.parts.melody:
             after.keys = chart.keys
     return after

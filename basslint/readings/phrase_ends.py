@@ -6,8 +6,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
-from basslint.hear.form.hypermeter import four_bar_groups, four_bar_share
-from basslint.hear.memo import once_per_chart
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import milliseconds, words
 from basslint.util.columns import among, differences, distinct, last_row
@@ -20,12 +18,12 @@ Ticks = NDArray[np.int64]
 
 def four_bar_ends(chart: Chart) -> Ticks:
     """Ticks at which four bars end (and where the first begin), rising."""
-    return _ends(chart, _lines(chart))
+    return _ends(chart, chart.four_bars.lines)
 
 
 def two_bar_ends(chart: Chart) -> Ticks:
     """Ticks at which half a four-bar group ends, rising."""
-    lines = _lines(chart)
+    lines = chart.four_bars.lines
     long = differences(lines) > _TWO
     return _ends(chart, distinct(np.concatenate((lines, lines[:-1][long] + _TWO))))
 
@@ -37,8 +35,8 @@ def four_bar_certainty(chart: Chart, tick: Ticks) -> NDArray[np.float64]:
     lies whole fours of bars from it. On 8,550 lines told in pop-phrases it is right at least as
     often as it says: of .60 in .80, of .81 in .90, of .96 in .98 (tests/bench/hearing_phrases.py).
     """
-    lines = _lines(chart)
-    return np.asarray(_share(chart)[lines[last_row(lines, chart.song.grid.bar_of(tick))]])
+    lines = chart.four_bars.lines
+    return np.asarray(chart.four_bars.share[lines[last_row(lines, chart.song.grid.bar_of(tick))]])
 
 
 def ends_ahead(tick: Ticks, ends: Ticks) -> Ticks:
@@ -53,21 +51,6 @@ def _ends(chart: Chart, lines: NDArray[np.int64]) -> Ticks:
     """Ticks of bar lines, by their bars from 0."""
     grid = chart.song.grid
     return np.asarray(grid.start[lines[lines <= grid.bars]])
-
-
-@once_per_chart
-def _share(chart: Chart) -> NDArray[np.float64]:
-    """`four_bar_share` of the phrases."""
-    return four_bar_share(chart.phrases)
-
-
-@once_per_chart
-def _lines(chart: Chart) -> NDArray[np.int64]:
-    """Bars, from 0 and rising, with which groups of four begin, and the one after the last."""
-    if not len(chart.phrases):
-        return np.zeros(0, dtype=np.int64)
-    first, after = four_bar_groups(chart.phrases, _share(chart))
-    return np.append(first, after[-1])
 
 
 @reading("bass-note", unit="yes or no")

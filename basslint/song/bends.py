@@ -63,13 +63,14 @@ class BendSteps:
     """The events at which a bend really moves, columns of shape [s].
 
     ``at`` int64 rows of the curve; ``tick`` int64; ``before``, ``after`` float64 semitones;
-    ``motion`` int64: number of the motion that each step belongs to.
+    ``rises`` bool; ``motion`` int64: number of the motion that each step belongs to.
     """
 
     at: NDArray[np.int64]
     tick: NDArray[np.int64]
     before: NDArray[np.float64]
     after: NDArray[np.float64]
+    rises: NDArray[np.bool_]
     motion: NDArray[np.int64]
 
 
@@ -177,7 +178,10 @@ def bend_steps(curve: BendCurve, tempo: TempoMap) -> BendSteps:
     motion = np.zeros(len(at), dtype=np.int64)
     if len(at) > 1:
         motion[1:] = np.cumsum(_rests(np.diff(tempo.seconds(tick))))
-    return BendSteps(at=at, tick=tick, before=before[at], after=curve.semitones[at], motion=motion)
+    before, after = before[at], curve.semitones[at]
+    return BendSteps(
+        at=at, tick=tick, before=before, after=after, rises=after > before, motion=motion
+    )
 
 
 def _rests(gap: NDArray[np.float64]) -> NDArray[np.bool_]:

@@ -9,10 +9,10 @@ import pytest
 from beats import heard, judged, report
 
 from basslint.hear.facts import Facts, StatedKey
+from basslint.hear.form.hypermeter import four_bar_share
 from basslint.mending.account import Choice
 from basslint.mending.mend import mend
 from basslint.readings.base import registered
-from basslint.readings.phrase_ends import four_bar_share
 from basslint.readings.recurrence import figure_bars
 from basslint.rulebook.loader import read_book
 from basslint.rulebook.notation import compile_beat

@@ -14,6 +14,7 @@ from basslint.hear.form.bars import Floats
 from basslint.hear.form.division import best_division
 from basslint.hear.form.phrases import Phrases
 from basslint.util.columns import TINY, ends_of
+from basslint.util.records import record
 
 _FOUR = 4  # bars
 _EDGE = 0.5  # say of the song's first and last bar line: an intro or a tail may have any length
@@ -23,6 +24,25 @@ _BY_CHANCE = 0.25  # share of the lines that are on fours if nobody knows where 
 _ODD = 3.0  # log weight of fewer than four bars, times the doubt in the start after them
 _SURE = 0.9  # a start of which more is left to no weighing
 _NEVER = -40.0  # log weight of what must not be; finite, so that some division is always left
+
+
+@record(eq=False)
+class FourBars:
+    """The groups of four bars of a song: ``share`` as from `four_bar_share`, and ``lines``, bars
+    from 0 and rising, with which groups begin, and the one after the last; both empty where no note
+    sounds."""
+
+    share: Floats
+    lines: NDArray[np.int64]
+
+
+def hear_four_bars(phrases: Phrases) -> FourBars:
+    """Hear where each four bars begin by where phrases do."""
+    if not len(phrases):
+        return FourBars(np.zeros(0), phrases.start_bar)
+    share = four_bar_share(phrases)
+    begin, end = four_bar_groups(phrases, share)
+    return FourBars(share, np.append(begin, end[-1]))
 
 
 def four_bar_share(phrases: Phrases) -> Floats:

@@ -45,9 +45,8 @@ def _labels(
     marked: dict[int, str],
 ) -> tuple[str, ...]:
     """Name the phrases, see `Phrases.label`."""
-    similarity = Similarity.of(bars, [layer.role for layer in bars.layers])
+    heads = _Heads(Similarity.of(bars, [layer.role for layer in bars.layers]))
     labels: list[str] = []
-    heads: list[tuple[int, int, str]] = []  # the first phrase of each letter
     played = rows_where(bars.lead) if bars.lead is not None else np.zeros(0, dtype=np.int64)
     section = ""
     for start, stop in zip(begin.tolist(), end.tolist(), strict=True):
@@ -59,34 +58,50 @@ def _labels(
         elif len(played) and stop == len(bars) and start > played[-1]:
             labels.append("outro")
         else:
-            labels.append(_letter(similarity, start, stop, heads))
+            labels.append(heads.letter_of(start, stop))
     return tuple(labels)
 
 
-def _letter(
-    similarity: Similarity, start: int, stop: int, heads: list[tuple[int, int, str]]
-) -> str:
-    """The letter of the most similar phrase so far, or a new one."""
-    near: list[tuple[int, str]] = []  # bars in common with a head, and its letter
-    mine: list[int] = []
-    theirs: list[int] = []
-    for head_start, head_stop, letter in heads[-_MOST_HEADS:]:
-        size = min(stop - start, head_stop - head_start)
-        if 2 * size >= max(stop - start, head_stop - head_start):
-            near.append((size, letter))
-            mine += range(start, start + size)
-            theirs += range(head_start, head_start + size)
-    if near:
+class _Heads:
+    """The first phrase of each letter, ``of`` (first bar, bar after the last, letter), with which
+    the others are compared. ``known``: letters by what the bars of phrases hold, as long as there
+    are as many heads: of thousands of bars most come again."""
+
+    def __init__(self, similarity: Similarity) -> None:
+        self.similarity = similarity
+        self.of: list[tuple[int, int, str]] = []
+        self.known: dict[bytes, str] = {}
+
+    def letter_of(self, start: int, stop: int) -> str:
+        """The letter of the most similar phrase so far, or a new one."""
+        content = self.similarity.content(start, stop)
+        if content not in self.known:
+            letter = self._letter_of(start, stop)
+            if letter is None:
+                turn, step = divmod(len(self.of), _LETTERS)
+                letter = chr(ord("A") + step) + (str(turn + 1) if turn else "")
+                self.of.append((start, stop, letter))
+                self.known.clear()
+            self.known[content] = letter
+        return self.known[content]
+
+    def _letter_of(self, start: int, stop: int) -> str | None:
+        near: list[tuple[int, str]] = []  # bars in common with a head, and its letter
+        mine: list[int] = []
+        theirs: list[int] = []
+        for head_start, head_stop, letter in self.of[-_MOST_HEADS:]:
+            size = min(stop - start, head_stop - head_start)
+            if 2 * size >= max(stop - start, head_stop - head_start):
+                near.append((size, letter))
+                mine += range(start, start + size)
+                theirs += range(head_start, head_start + size)
+        if not near:
+            return None
         size_of = np.array([size for size, _ in near])
-        pairs = similarity.pairs(np.array(mine), np.array(theirs))
+        pairs = self.similarity.pairs(np.array(mine), np.array(theirs))
         same = np.add.reduceat(pairs, size_of.cumsum() - size_of) / size_of
         best = int(same.argmax())
-        if same[best] > SAME:
-            return near[best][1]
-    turn, step = divmod(len(heads), _LETTERS)
-    name = chr(ord("A") + step) + (str(turn + 1) if turn else "")
-    heads.append((start, stop, name))
-    return name
+        return near[best][1] if same[best] > SAME else None
 
 
 def _reasons(

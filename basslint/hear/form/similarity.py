@@ -49,6 +49,10 @@ class Similarity:
             sounds[:, column] = layer.sounds * scale
         return Similarity(vectors, sounds)
 
+    def content(self, begin: int, end: int) -> bytes:
+        """All that the bars ``begin`` to ``end`` (exclusive) hold: the same for equal ones."""
+        return self.vectors[begin:end].tobytes() + self.sounds[begin:end].tobytes()
+
     def shared(self, begin: int, end: int) -> Shared:
         """What each two of the bars ``begin`` to ``end`` (exclusive) have in common."""
         vectors, sounds = self.vectors[begin:end], self.sounds[begin:end]

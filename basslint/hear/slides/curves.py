@@ -110,12 +110,11 @@ def _audible_runs(
 
     See `read_gesture`; empty where nothing is.
     """
-    tick, (start, end) = steps.tick, note
+    tick, rising, (start, end) = steps.tick, steps.rises, note
     first = lo + int(tick[lo:hi].searchsorted(start, side="right"))
     last = lo + int(tick[lo:hi].searchsorted(end, side="left")) - 1
     if last < first:
         return []
-    rising = steps.after > steps.before
     while last + 1 < hi and tick[last + 1] <= limit and rising[last + 1] == rising[last]:
         last += 1
     runs = _runs(rising, first, last)

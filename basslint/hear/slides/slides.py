@@ -217,14 +217,13 @@ def _bend_rows(
         near = int(furthest.searchsorted(first, side="right"))
         beyond = int(voice.start.searchsorted(last, side="left"))
         event = int(curve.tick[steps.at[lo] - 1]) if steps.at[lo] > 0 else None
-        for k in range(near, beyond):
-            if ends[k] > first:
-                limit = int(voice.following[k]) if voice.mono else int(ends[k])
-                note = (int(voice.start[k]), int(ends[k]))
-                gesture = read_gesture(steps, lo, hi, note, limit, int(edges[k]), event)
-                if gesture is not None:
-                    until = limit if one_shot else note[1]
-                    rows.append(_bend_row(part, voice, k, gesture, int(struck[k]), until, curve))
+        for k in (near + rows_where(ends[near:beyond] > first)).tolist():
+            limit = int(voice.following[k]) if voice.mono else int(ends[k])
+            note = (int(voice.start[k]), int(ends[k]))
+            gesture = read_gesture(steps, lo, hi, note, limit, int(edges[k]), event)
+            if gesture is not None:
+                until = limit if one_shot else note[1]
+                rows.append(_bend_row(part, voice, k, gesture, int(struck[k]), until, curve))
     return rows
 
 

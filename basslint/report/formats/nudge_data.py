@@ -16,6 +16,7 @@ from basslint.audition.difference import around, difference
 from basslint.audition.tones import bass_tones
 from basslint.audition.voices import Tone
 from basslint.hear.chart import Chart
+from basslint.hear.slides.voice import hear_voice
 from basslint.judging.results import FileReport
 from basslint.mending.nudged import (
     COMBINED,
@@ -38,11 +39,13 @@ from basslint.util.text import shell_word
 
 MOST_FINDINGS = 12  # of one song
 # Work for one song, counted in notes that are heard: a place of which all rules are asked costs as
-# much as some 3,000 of them before its first note, and a quarter that the song lasts, silent or
-# not, as much as nine (roots, phrases; measured on songs of a few notes and 300 bars). Bends that
-# would fit at another range are heard at every usual one, which makes a place two thirds dearer.
-# Without the rules it is a third of that. All in all that is about half a second on a calm machine.
-MOST_WORK, PLACE_WORK, QUARTER_WORK, BENDS_WORK = 150_000, 3_000, 9, 2_000
+# much as some 3,000 of them before its first note. A bar that the song lasts, silent or not, is
+# counted as 27, more than it takes: the rest of a page takes longer, too, where bars are many
+# (thousands of a sixteenth each fit into 3 kB). A slide of the bass is heard anew in each place, as
+# four notes. Bends that would fit at another range are heard at every usual one, which
+# makes a place two thirds dearer. Without the rules it is a third of that. All in all that is up to
+# half a second on a calm machine, for most songs less.
+MOST_WORK, PLACE_WORK, BAR_WORK, SLIDE_WORK, BENDS_WORK = 150_000, 3_000, 27, 4, 2_000
 LIGHT = 0.3
 _MOVED = ("bass-note", "slide")  # what a rule judges whose notes can be moved
 _TURNED = tuple((s, 0) for s in SEMITONES)
@@ -90,8 +93,7 @@ def nudge_data(
         return Nudged((None,) * len(groups), 0, frozenset(n for _, n, *_ in asked))
     asked.sort(key=lambda a: a[:2])
     song = chart.song
-    quarters = int(song.grid.start[-1]) // song.division
-    heard = len(song.notes) + QUARTER_WORK * quarters
+    heard = len(song.notes) + BAR_WORK * song.grid.bars + SLIDE_WORK * len(chart.slides)
     if fitting_ranges(chart):
         heard += BENDS_WORK
     moves = within_bounds(len(asked), heard)
@@ -149,11 +151,11 @@ def nudges_of(
     asked, tones of the bass that are gone, tones that come). Where the last two are wanting, the
     note's own tone is moved.
     """
-    row_of = {id(tone): row for row, tone in enumerate(tones)}
     notes, said = chart.song.notes, dict[str, int]()
     near = around(chart, int(notes.start[note]), int(notes.end[note]))
+    row_of, tones = _sounding_in(chart, near, tones)
     own = -1  # known once a first move has shown which tone it is
-    alone, roll_tones = _stands_alone(chart, note), tones_data(chart.song.tempo, tones)
+    alone = _stands_alone(chart, note)
     rows: list[tuple[Any, ...]] = []
     for move in moves.all:
         nudge = nudge_to(chart, note, *move, rules if move in moves.judged else None)
@@ -163,7 +165,7 @@ def nudges_of(
         if own < 0 or move[1]:
             change = difference(chart, tones, nudge.chart, [near], False)  # of the bass alone
             changed = change_of(chart, row_of, change)
-            if alone and _is_own(changed, roll_tones, move):
+            if alone and _is_own(tones_data(chart.song.tempo, change.lost), changed, move):
                 own = changed["lost"][0]
             else:
                 row = (*row, changed["lost"], changed["gained"])
@@ -181,22 +183,34 @@ def _place_row(nudge: Nudge, said: dict[str, int]) -> tuple[int, float | None, l
     return KINDS.index(nudge.kind), chance, spoken
 
 
-def _is_own(changed: dict[str, Any], tones: Sequence[list[Any]], move: Move) -> bool:
+def _sounding_in(
+    chart: Chart, stretch: tuple[int, int], tones: Sequence[Tone]
+) -> tuple[dict[int, int], list[Tone]]:
+    """The tones that sound in a stretch of ticks, and the row of each by its identity."""
+    start_s, end_s = (chart.song.tempo.seconds(tick) for tick in stretch)
+    rows = [r for r, tone in enumerate(tones) if tone.start < end_s and tone.end > start_s]
+    return {id(tones[row]): row for row in rows}, [tones[row] for row in rows]
+
+
+def _is_own(lost: Sequence[list[Any]], changed: dict[str, Any], move: Move) -> bool:
     """Is what a move changes one tone, which is only turned higher or lower by it?"""
-    if move[1] or not len(changed["lost"]) == len(changed["gained"]) == 1:
+    if move[1] or not len(lost) == len(changed["gained"]) == 1:
         return False
-    *head, pitch = tones[changed["lost"][0]]
+    *head, pitch = lost[0]
     raised = [p + move[0] for p in pitch] if isinstance(pitch, list) else pitch + move[0]
     return bool(changed["gained"][0] == [*head, raised])
 
 
 def _stands_alone(chart: Chart, note: int) -> bool:
     """Is no other note of its part struck while it sounds, so that its tone is its own at any
-    pitch?"""
+    pitch? Where controllers make notes glide, neither may one begin or end it."""
     notes = chart.song.notes
-    mine = notes.part == notes.part[note]
-    mine &= (notes.start <= notes.end[note]) & (notes.end >= notes.start[note])
-    return int(mine.sum()) == 1
+    part, start, end = int(notes.part[note]), int(notes.start[note]), int(notes.end[note])
+    voice = hear_voice(chart.song, part)
+    if voice.switched or (voice.glides_from >= 0).any():
+        start, end = start - 1, end + 1
+    near = (notes.part == part) & (notes.start < end) & (notes.end > start)
+    return int(near.sum()) == 1
 
 
 def within_bounds(findings: int, heard: int) -> list[Moves]:

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from basslint.hear.form.hypermeter import four_bar_groups, four_bar_share
+from basslint.hear.form.hypermeter import four_bar_groups, four_bar_share, hear_four_bars
 from basslint.hear.form.phrase_names import unnamed
 from basslint.hear.form.phrases import Phrases
 
@@ -54,6 +54,16 @@ def test_where_fours_begin(bars: int, chances: dict[int, float], expected: list[
     begin, end = groups(phrases(bars, chances))
     lines = [line for a, b in zip(begin, end, strict=True) for line in range(a, b, 4)]
     assert lines == expected
+
+
+def test_lines_are_the_begins_of_groups_and_the_end_of_the_last() -> None:
+    heard = hear_four_bars(phrases(19, {4: 0.8, 9: 0.99, 13: 0.8}, first=1))
+    assert heard.lines.tolist() == [1, 5, 9, 13, 17, 19]
+    none = np.zeros(0, dtype=np.int64)
+    silent = Phrases(
+        start_bar=none, end_bar=none, certainty=np.zeros(0), chance=np.zeros(3), names=unnamed
+    )
+    assert hear_four_bars(silent).lines.tolist() == []
 
 
 @given(

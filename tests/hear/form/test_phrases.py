@@ -131,6 +131,18 @@ def test_letters_name_the_material() -> None:
     assert at[0] == "A"
 
 
+def test_silent_phrases_have_one_letter() -> None:
+    """They hold the same: nothing. Each had a letter of its own."""
+    lines = {"Keys": [*keys(0, 8), *keys(64, 8)], "Drums": drums(0, 8)}
+    phrases = heard(song_of(lines))
+    silent = [
+        label
+        for begin, end, label in zip(phrases.start_bar, phrases.end_bar, phrases.label, strict=True)
+        if begin >= 12 and end <= 60
+    ]
+    assert len(silent) > 2 and len(set(silent)) == 1
+
+
 @pytest.mark.parametrize("bars", [6, 7, 10])
 def test_a_phrase_begins_where_the_tune_comes_in(bars: int) -> None:
     lines = {"Keys": keys(0, bars + 16, (57,)), "Lead": tune(bars, 16)}
