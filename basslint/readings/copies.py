@@ -47,10 +47,10 @@ def copies(chart: Chart) -> Column:
     return _figures(chart)[0]
 
 
-@reading("bass-note", unit="yes or no")
-def first_copy(chart: Chart) -> Column:
-    """Is it the one to stand for its copies, as `copies` counts them: the first of the longest?"""
-    return _figures(chart)[1]
+@reading("bass-note", unit="number")
+def foreign_figure(chart: Chart) -> Column:
+    """The number of the figure it belongs to: equal for notes that `copies` counts together."""
+    return _figures(chart)[1].astype(np.float64)
 
 
 @reading("bass-note", unit="bars")
@@ -73,31 +73,27 @@ def rub_copies(chart: Chart) -> Column:
 
 
 @once_per_chart
-def _figures(chart: Chart) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
-    """Copies of each bass note and whether it stands for them, [m] each."""
+def _figures(chart: Chart) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """Copies of each bass note and the number of their figure, [m] each; below 0 for one alone."""
     bass, grid = chart.bass, chart.song.grid
     above = semitones_above_root(chart)
-    count, first = np.ones(len(bass)), np.ones(len(bass), dtype=bool)
+    count, number = np.ones(len(bass)), -1 - np.arange(len(bass))
     foreign = (chart.functions == FUNCTIONS.index("other")) & ~np.asarray(in_chord(chart))
     rows = (foreign & ~np.isnan(above)).nonzero()[0]
     if not len(rows):
-        return count, first
+        return count, number
     bar, place = bar_and_place(chart, bass.start[rows], _PLACES)
-    # the longest copy stands for all, the first of equally long ones
-    by_length = np.lexsort((np.arange(len(rows)), bass.start[rows] - bass.end[rows]))
     # an interval says nothing where the root is a guess: those notes are each a figure of their own
     guess = chart.roots.certainty[chart.bass_chords[rows]] < CERTAIN
     interval = np.where(guess, 12 + np.arange(len(rows)), above[rows].astype(np.int64))
-    for tone in (interval, bass.pitch[rows].astype(np.int64) % 12):
+    for kind, tone in enumerate((interval, bass.pitch[rows].astype(np.int64) % 12)):
         figure = place * (12 + len(rows)) + tone
         once = distinct(figure * (grid.bars + 1) + bar)
         kinds, bars = np.unique(once // (grid.bars + 1), return_counts=True)
         copies = bars[np.searchsorted(kinds, figure)]
-        leads = np.zeros(len(rows), dtype=bool)
-        leads[by_length[np.unique(figure[by_length], return_index=True)[1]]] = True
         more = copies > count[rows]
-        count[rows[more]], first[rows[more]] = copies[more], leads[more]
-    return count, first
+        count[rows[more]], number[rows[more]] = copies[more], 2 * figure[more] + kind
+    return count, number
 
 
 @reading(

@@ -234,6 +234,16 @@ def test_a_line_that_leaves_the_scale_with_two_tones_has_gone_elsewhere(
     assert (level, 2 + bars.startswith("D2")) in told and len({at[0] for at in told}) == 1
 
 
+def test_a_note_from_outside_the_scale_that_comes_back_is_told_once_with_all_its_places() -> None:
+    """Over a tune alone, C sharp on beat 3 of every second bar: to be mended in all or in none."""
+    lead = "lead | A4:1 C5:1 E5:2 | F5:1 E5:1 C5:2 | D5:1 C5:1 B4:2 | A4:4 |*2\n"
+    line = "sub | A1:3.5 .:.5 | E1:2 C#2:1.5 .:.5 |*4"
+    (told,) = judged(f"tempo 140\nkey A minor\n{lead}{line}", [BOOK["outside-scale"]]).findings
+    assert told.level == "note" and [at.bar for at in told.places] == [2, 4, 6, 8]
+    assert told.fix is not None
+    assert [(e.do, e.tick) for e in told.fix.edits] == [("pitch", at.tick) for at in told.places]
+
+
 CHROMATIC = "E2 D#2 D2 C#2 C2 B1 A#1 A1"
 SCALE = "E1 F1 G1 A1 B1 C2 D2 A1"
 TRILL = "A1 C2 A1 C2 A1 C2 A1 C2"
