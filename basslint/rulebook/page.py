@@ -7,6 +7,7 @@ the name that was probably meant.
 from __future__ import annotations
 
 import re
+import sys
 from collections.abc import Mapping
 from typing import Any
 
@@ -37,20 +38,14 @@ _KEYS = (
 _MOST_TURNS = 99  # lessons of one step: more is no path
 _KEYS_OF_A_PARAMETER = ("name", "default", "unit", "reason")
 _NAME = r"[a-z]+(-[a-z]+){0,4}"
+_NUMBERED = r"&#(?:(\d{1,7})|[xX]([0-9a-fA-F]{1,6}));"  # a character in CommonMark, section 2.5
 _PARAMETER_NAME = r"[a-z][a-z0-9_]{0,39}"
 
 
 def parse_page(text: str, path: str, family: str, origin: str) -> Rule:
     """Read and check one page. Raises `RuleError` with file and line."""
     text = text.removeprefix("\ufeff").replace("\r\n", "\n")
-    plain = text.replace("\n", "").replace("\t", "").isprintable()  # as nearly every page is
-    control = None if plain else re.search(CONTROL, text)
-    if control:
-        line = text.count("\n", 0, control.start()) + 1
-        raise RuleError(
-            f"{path}, line {line}: the page holds a control character (U+{ord(control[0]):04X}).",
-            "A page is plain text; take the character out.",
-        )
+    _refuse_control(text, path)
     lines = text.split("\n")
     end = next((i for i, line in enumerate(lines) if i and line.strip() == "+++"), None)
     if end is None or lines[0].strip() != "+++":
@@ -70,6 +65,22 @@ def parse_page(text: str, path: str, family: str, origin: str) -> Rule:
         ) from None
     body = "\n".join(lines[end + 1 :])
     return _check(PageSource(path, head_lines), head, body, family, origin)
+
+
+def _refuse_control(text: str, path: str) -> None:
+    """Refuse what a terminal would obey, as it stands or by its number. Raises `RuleError`."""
+    plain = text.replace("\n", "").replace("\t", "").isprintable()  # as nearly every page is
+    held = [] if plain else [(m.start(), ord(m[0])) for m in re.finditer(CONTROL, text)]
+    for number in re.finditer(_NUMBERED, text) if "&#" in text else ():
+        code = int(number[1] or "0") or int(number[2] or "0", 16)
+        if code <= sys.maxunicode and re.match(CONTROL, chr(code)):
+            held.append((number.start(), code))
+    for place, code in held[:1]:
+        line = text.count("\n", 0, place) + 1
+        raise RuleError(
+            f"{path}, line {line}: the page holds a control character (U+{code:04X}).",
+            "A page is plain text; take the character out.",
+        )
 
 
 def _check(page: PageSource, head: Mapping[str, Any], body: str, family: str, origin: str) -> Rule:

@@ -310,6 +310,13 @@ def test_what_is_no_file_of_ours_is_not_read(song: Path, tmp_path: Path) -> None
     assert cache.get(name) == outcome
 
 
+@pytest.mark.skipif(os.name != "posix", reason="pipes and devices of POSIX")
+@pytest.mark.parametrize("put", [os.mkfifo, lambda path: os.symlink("/dev/zero", path)])
+def test_a_loop_that_never_ends_is_not_waited_for(put: Callable[[Path], None], song: Path) -> None:
+    put(song.parent / "x.wav")
+    assert key(song, job("--loop", str(song.parent / "x.wav"))) != key(song)
+
+
 @pytest.mark.skipif(os.name != "posix", reason="modes of POSIX")
 def test_the_folder_is_the_user_s_alone(
     song: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch

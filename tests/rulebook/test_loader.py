@@ -153,9 +153,11 @@ def test_a_fault_in_the_second_table_names_its_own_line() -> None:
         GOOD.replace('"lowest_hz" }\nin', "[[1], [2]] }\nin"),
         GOOD.replace("What you hear", "What \x1b]0;you\x07 hear"),
         GOOD.replace("What you hear", "What \u202eyou hear"),
+        GOOD.replace("What you hear", "What &#x202e;you hear"),
+        GOOD.replace("What you hear", "What &#8238;you hear"),
         GOOD.replace('name = "lowest_hz"', 'name = "__class__"'),
     ],
-    ids=range(22),
+    ids=range(24),
 )
 def test_a_strange_page_is_a_clear_error_and_soon(text: str) -> None:
     begin = time.process_time()
