@@ -311,7 +311,7 @@ def test_what_is_no_file_of_ours_is_not_read(song: Path, tmp_path: Path) -> None
 
 
 @pytest.mark.skipif(os.name != "posix", reason="pipes and devices of POSIX")
-@pytest.mark.parametrize("put", [os.mkfifo, lambda path: os.symlink("/dev/zero", path)])
+@pytest.mark.parametrize("put", [os.mkfifo, lambda path: path.symlink_to("/dev/zero")])
 def test_a_loop_that_never_ends_is_not_waited_for(put: Callable[[Path], None], song: Path) -> None:
     put(song.parent / "x.wav")
     assert key(song, job("--loop", str(song.parent / "x.wav"))) != key(song)
