@@ -9,7 +9,7 @@ from pathlib import Path
 
 from basslint.cli.exit_codes import FINE
 from basslint.cli.output import write
-from basslint.cli.stated import run_options
+from basslint.cli.stated import facts_stated, run_options
 from basslint.errors import UsageError
 
 
@@ -52,6 +52,11 @@ def explain(args: Namespace) -> int:
     from basslint.judging.examples import check_examples
     from basslint.rulebook.lookup import find_rule
 
+    of_songs = [option for option in facts_stated(args) if option != "--settings"]
+    if of_songs and not args.file:
+        raise UsageError(
+            f"{of_songs[0]} is for songs, and none is named.", "Name one after the rule."
+        )
     path = Path(args.file) if args.file else Path.cwd() / "any.mid"
     settings = run_options(args).settings_of(path)
     book = book_for(settings)

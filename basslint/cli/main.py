@@ -19,7 +19,7 @@ from basslint.cli.commands import command
 from basslint.cli.exit_codes import FINE, INTERRUPTED, OWN_FAULT, TERMINATED, WRONG_USE
 from basslint.cli.output import (
     complain,
-    give_up_output,
+    give_up,
     keep_from_terminal,
     keep_inputs,
     standing_streams,
@@ -65,7 +65,7 @@ def _ended_well(words: Sequence[str], debug: bool) -> int:
         complain("Terminated; nothing was left half written.")
         return TERMINATED
     except BrokenPipeError:  # the reader of a pipe has left, as `| head` does
-        give_up_output()
+        give_up(sys.stdout)
         return int(getattr(args, "code", FINE))
     except (Exception, TookTooLong) as error:
         if debug:
@@ -99,7 +99,7 @@ def _refused(error: OSError) -> int:
         what, advice = visible(os.fsdecode(error.filename)), "Check the path and its permissions."
     else:
         what, advice = "Standard output", "Write to a file instead: --output FILE."
-        give_up_output()  # or it would be tried again at the end
+        give_up(sys.stdout)  # or it would be tried again at the end
     reason = "it is closed" if isinstance(error, ValueError) else error.strerror or str(error)
     complain(f"{what} cannot be used: {reason}.\n{advice}")
     return WRONG_USE

@@ -9,6 +9,7 @@ import sys
 from argparse import Namespace
 from collections.abc import Iterable, Iterator
 from pathlib import Path
+from typing import TextIO
 
 from basslint.cli.shared_options import STANDARD
 from basslint.cli.values import named
@@ -106,10 +107,11 @@ def standing_streams() -> Iterator[None]:
         sys.stdout, sys.stderr = before
 
 
-def give_up_output() -> None:
-    """Let what is still to be written to standard output go nowhere."""
+def give_up(stream: TextIO) -> None:
+    """Let what is still to be written to a standard stream go nowhere: at its end Python would try
+    again, and say so in its own words and by an exit code of its own."""
     with contextlib.suppress(OSError, ValueError):
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
 
 
 def complain(text: str) -> None:
@@ -118,11 +120,13 @@ def complain(text: str) -> None:
     Where standard error takes nothing more, the exit code alone tells.
     """
     told = re.sub(_LONG_QUOTE, "\\1…\\2", harmless(f"basslint: {text}"))
-    with contextlib.suppress(OSError, ValueError):
+    try:
         if sys.stderr.isatty():
             told = broken_at_words(told, columns(sys.stderr))
         print(told, file=sys.stderr)
         sys.stderr.flush()
+    except (OSError, ValueError):
+        give_up(sys.stderr)
 
 
 def keep_inputs(args: Namespace, target: Path) -> None:

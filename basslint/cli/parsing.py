@@ -8,8 +8,9 @@ from __future__ import annotations
 import argparse
 import os
 import re
+import sys
 from collections.abc import Sequence
-from typing import NoReturn
+from typing import TYPE_CHECKING, NoReturn
 
 from basslint import __version__
 from basslint.cli.options import COMMANDS
@@ -17,6 +18,9 @@ from basslint.cli.values import named
 from basslint.errors import UsageError
 from basslint.util.terminal import columns
 from basslint.util.text import nearest, visible
+
+if TYPE_CHECKING:
+    from _typeshed import SupportsWrite
 
 _VERSION = "--version"  # stands alone, before any command
 _MARGIN = 2  # columns that argparse leaves free
@@ -68,6 +72,11 @@ class _Parser(argparse.ArgumentParser):
             )
         kind = _Missing if message.startswith(_LACKS) else UsageError
         raise kind(f"{message[:1].upper()}{message[1:]}.", f"See `{self.prog} --help`.")
+
+    def _print_message(self, message: str, file: SupportsWrite[str] | None = None) -> None:
+        """Help and version, at once: argparse's own keeps to itself that they were not written."""
+        (file or sys.stderr).write(message)
+        sys.stdout.flush()
 
 
 def _check_encodable(word: str) -> None:

@@ -208,6 +208,7 @@ MISTAKES = [
     (["check", ROOT / "rules"], "No MIDI file was found", "Give a .mid file"),
     (["chart", OFF, OFF], "one word too many", "basslint chart --help"),
     (["explain", "off-rot"], "no rule “off-rot”", "Did you mean off-root?"),
+    (["explain", "off-root", "--bass", "Sub"], "--bass is for songs", "Name one after the rule"),
     (["merge", OFF], "no report of", "basslint-report/1"),
     (["waive", OFF, "off-rot", "--reason", "x"], "no rule “off-rot”", "off-root"),
     (["waive", OFF, "off-root"], "--reason", "--help"),

@@ -188,12 +188,22 @@ def test_a_name_that_is_not_utf8_is_left_out_and_stops_no_other_song(
 
 def process(words: list[str], **streams: object) -> subprocess.CompletedProcess[str]:
     command = [sys.executable, "-m", "basslint", *words]
-    return subprocess.run(command, text=True, stderr=subprocess.PIPE, **streams)  # type: ignore[call-overload]
+    buffered = {k: v for k, v in os.environ.items() if k != "PYTHONUNBUFFERED"}
+    streams = {"env": buffered, "stderr": subprocess.PIPE, **streams}
+    return subprocess.run(command, text=True, check=False, **streams)  # type: ignore[call-overload]
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="a device of Linux")
 @pytest.mark.parametrize(
-    "words", [["check", "a.mid"], ["check", "a.mid", "--format", "json"], ["rules"]]
+    "words",
+    [
+        ["check", "a.mid"],
+        ["check", "a.mid", "--format", "json"],
+        ["rules"],
+        ["--help"],
+        ["check", "--help"],
+        ["--version"],
+    ],
 )
 def test_a_report_that_cannot_be_written_is_no_success(words: list[str], here: Path) -> None:
     with Path("/dev/full").open("w") as full:
@@ -209,14 +219,14 @@ def test_wrong_use_is_told_by_the_exit_code_where_nothing_can_be_said(
     words: list[str], here: Path
 ) -> None:
     with Path("/dev/full").open("w") as full:
-        command = [sys.executable, "-m", "basslint", *words]
-        assert subprocess.run(command, stderr=full, check=False).returncode == 2
+        assert process(words, stderr=full).returncode == 2
 
 
 @pytest.mark.skipif(os.name != "posix", reason="descriptors of POSIX")
 def test_streams_that_are_closed(here: Path) -> None:
     done = process(["check", "a.mid"], preexec_fn=lambda: os.close(1))
     assert done.returncode == 2 and "Standard output cannot be used: it is closed" in done.stderr
+    assert process(["--help"], preexec_fn=lambda: os.close(1)).returncode == 2
     assert process(["check", "a.mid"], preexec_fn=lambda: os.closerange(1, 3)).returncode == 2
     done = process(["check", "a.mid", "--output", "r.txt"], preexec_fn=lambda: os.close(1))
     assert done.returncode == 1 and "a.mid" in (here / "r.txt").read_text("utf-8")
