@@ -63,10 +63,12 @@ def repeats(similarity: Singles) -> Singles:
     same = np.zeros(similarity.shape, dtype=np.float32)
     for k in range(min(_GROUP, size)):
         same[..., : size - k, : size - k] += similarity[..., k:, k:]
-    same = np.square(np.square(same / _GROUP))
+    same /= _GROUP
+    for _ in range(2):  # its fourth power
+        np.square(same, out=same)
     same *= same >= _ALIKE
     _fill_near(same, 2, 0.0)
-    return np.asarray(same)
+    return same
 
 
 def _fill_near(square: Singles, apart: int, value: float) -> None:

@@ -48,19 +48,17 @@ def posterior(
     change_at[lane : lane + n] = change
     by_root = np.empty((lanes, lane, _ROOTS), dtype=np.float32)
     of_best = np.empty((lanes, lane, kinds), dtype=np.float32)
-    # the prior of a quality is in both ways and counts once
-    once = (1 / share).astype(np.float32)[:, None]
-    sum_up = (once[:, None] * np.eye(_ROOTS, dtype=np.float32)).reshape(-1, _ROOTS)
+    once, to_roots = _sums(tuple(share.tolist()))
     row, column = np.arange(lane)[:, None], np.arange(min(lanes, _MOST_LANES))
     for begin in range(0, lanes, _MOST_LANES):
         count = min(_MOST_LANES, lanes - begin)
         likely = _likely(heard, weigh, lane, begin - 1, count + 2)
         ahead = change_at[begin * lane : (begin + count + 2) * lane + 1]
         joint = _forward_backward(likely, ahead, share, same, overlap)
-        root = joint @ sum_up
+        root = joint @ to_roots
         whole = np.add.reduce(root, axis=2, keepdims=True)
         chord = joint.reshape(lane, count, kinds, _ROOTS)
-        best = chord[row, column[:count], :, root.argmax(axis=2)] * once[:, 0]
+        best = chord[row, column[:count], :, root.argmax(axis=2)] * once
         by_root[begin : begin + count] = (root / whole).transpose(1, 0, 2)
         of_best[begin : begin + count] = (best / whole).transpose(1, 0, 2)
     return by_root.reshape(-1, _ROOTS)[:n], of_best.reshape(-1, kinds)[:n]
@@ -133,6 +131,15 @@ def _forward_backward(
     joint[:half] *= coming[:, :inner]
     joint[lane - half :] *= coming[::-1, inner:]
     return joint
+
+
+@cache
+def _sums(share: tuple[float, ...]) -> tuple[Singles, Singles]:
+    """``once`` [q]: the prior of a quality is in both ways and counts once; ``to_roots`` [q · 12,
+    12] sums up the chords of each root so."""
+    once = (1 / np.array(share)).astype(np.float32)
+    each_root = np.eye(_ROOTS, dtype=np.float32)
+    return once, (once[:, None, None] * each_root).reshape(-1, _ROOTS)
 
 
 @cache

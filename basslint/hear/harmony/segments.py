@@ -91,14 +91,15 @@ def cut(notes: Notes, grid: BarGrid) -> Segments:
         for first, last in zip(cuts, ends_of(cuts, len(accent)), strict=True)
     ]
     sounding, struck, bass, depth, attack, onsets = (
-        np.concatenate(column) for column in zip(*blocks, strict=True)
+        np.concatenate(column) if len(blocks) > 1 else column[0]
+        for column in zip(*blocks, strict=True)
     )
     return Segments(
         edges=edges,
         accent=accent,
         bar=bar,
         sounding=sounding,
-        sounds=np.asarray(sounding.any(axis=1)),
+        sounds=np.logical_or.reduce(sounding, axis=1),
         struck=struck,
         bass=bass,
         depth=depth,
@@ -221,8 +222,8 @@ def harmonic_change(sounding: Floats) -> Floats:
     total[n + reach + 1 :] = total[n + reach]
     change = total[reach:] - total[:-reach]
     before, after = change[:n], change[reach : n + reach]
-    long_before = np.einsum("ij,ij->i", before, before)
-    long_after = np.einsum("ij,ij->i", after, after)
+    long = np.einsum("ij,ij->i", change, change)
+    long_before, long_after = long[:n], long[reach : n + reach]
     size = np.sqrt(long_before * long_after)
     alike = np.einsum("ij,ij->i", before, after) / np.maximum(size, TINY)
     enters = (long_before > 0.0) != (long_after > 0.0)

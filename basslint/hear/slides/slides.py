@@ -159,6 +159,8 @@ def _glide_rows(
     one_shot: bool,
     curve: BendCurve | None,
 ) -> list[_Row]:
+    if not glides.start:
+        return []
     start = np.array(glides.start, dtype=np.int64)
     land = tempo.ticks(tempo.seconds(start) + glide_s)
     shift_from = curve.at(start) if curve else np.zeros(len(start))
