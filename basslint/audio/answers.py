@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.audio.loop import TICKS, HeardLoop
-from basslint.hear.harmony.roots import stretches
 from basslint.hear.harmony.sources import LOOP, Roots
+from basslint.hear.harmony.stretches import stretches
 from basslint.hear.key.keys import Keys, keys_of
 from basslint.util.records import replace
 

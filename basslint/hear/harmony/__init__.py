@@ -13,6 +13,7 @@ __all__ = [
     "segments",
     "sources",
     "stated",
+    "stretches",
     "together",
     "witnesses",
 ]

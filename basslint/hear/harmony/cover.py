@@ -37,12 +37,13 @@ def longest_overlap(
     first = row_end.searchsorted(start, side="right")
     count = within(row_start.searchsorted(end, side="left") - first, 0, _ROWS_LOOKED_AT)
     note = np.arange(len(start)).repeat(count)
-    row = np.arange(len(note)) - np.repeat(count.cumsum() - count, count) + first[note]
+    row = np.arange(len(note)) + (first - (count.cumsum() - count))[note]
     shared = np.minimum(end[note], row_end[row]) - np.maximum(start[note], row_start[row])
-    order = np.lexsort((row, -shared, note))
-    best = order[turns(note[order])]
     result = np.full(len(start), -1, dtype=np.intp)
-    result[note[best]] = row[best]
+    if len(note):
+        most = np.maximum.reduceat(shared, rows_where(turns(note)))
+        best = rows_where(shared == most.repeat(count[count > 0]))[::-1]
+        result[note[best]] = row[best]  # from the last on: of equal ones, the first is written last
     return result
 
 

@@ -15,8 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.facts import StatedChords
-from basslint.hear.harmony.roots import TONE_FIT, USUAL_TONES
 from basslint.hear.harmony.sources import NOT_NAMED, STATED, Roots, no_roots
+from basslint.hear.harmony.stretches import TONE_FIT, USUAL_TONES
 from basslint.song.timing import BarGrid
 from basslint.theory.chord_symbols import ChordSymbol
 from basslint.theory.chords import IS_TONE
