@@ -94,7 +94,9 @@ def _ends(
     end[ended] = tick[offs]
     off_row[ended] = row[offs]
     if stray.any():
-        warnings.append(f"{int(stray.sum())} note-offs close no open note and were ignored.")
+        count = int(stray.sum())
+        close = "1 note-off closes" if count == 1 else f"{count} note-offs close"
+        warnings.append(f"{close} no open note and {'was' if count == 1 else 'were'} ignored.")
     return end, off_row
 
 

@@ -24,7 +24,7 @@ NO_KICKS: Final = (37, *SNARES, CLAP, *TIMEKEEPERS)
 # Kicks, side stick, snares, clap, hats, cymbals and tambourine: what a drum part is told by. Toms,
 # which pitched parts share keys with as often, are left out (common practice, no source).
 DRUM_SET: Final = (35, 36, 37, 38, 39, 40, 42, 44, 46, 49, 51, 52, 53, 54, 55, 57, 59)
-# Words for the keys that beats are made of; others go by their number.
+# Short words for the keys of the map, as narrow columns need them: several drums may share one.
 DRUM_NAMES: Final = {
     35: "kick",
     36: "kick",
@@ -43,6 +43,36 @@ DRUM_NAMES: Final = {
     49: "crash",
     50: "high tom",
     51: "ride",
+    52: "china",
+    53: "ride bell",
+    54: "tambourine",
+    55: "splash",
+    56: "cowbell",
+    57: "crash",
+    58: "vibraslap",
+    59: "ride",
+    60: "bongo",
+    61: "bongo",
+    62: "conga",
+    63: "conga",
+    64: "conga",
+    65: "timbale",
+    66: "timbale",
+    67: "agogo",
+    68: "agogo",
+    69: "cabasa",
+    70: "maracas",
+    71: "whistle",
+    72: "whistle",
+    73: "guiro",
+    74: "guiro",
+    75: "claves",
+    76: "wood block",
+    77: "wood block",
+    78: "cuica",
+    79: "cuica",
+    80: "triangle",
+    81: "triangle",
 }
 
 # Programs from 0, by their groups.

@@ -23,7 +23,6 @@ from basslint.rulebook.notation import compile_beat
 from basslint.smf.scan import scan
 from basslint.song.arrangement import build
 
-_NUMBERS_BEFORE = 2  # section of a page ahead of which its numbers stand: what is heard comes first
 _GRADES = len("little") + 2  # cells of the column that says how much a piece of evidence weighs
 SHOWN_BARS = 4  # of an example in which nothing is marked
 
@@ -48,6 +47,7 @@ def print_page(
         paper.blank()
     _head(paper, rule)
     _body(paper, rule)
+    _numbers(paper, rule)
     paper.blank()
     paper.paragraph([Segment(legend_line(paper.look), "quiet")])
 
@@ -64,20 +64,18 @@ def _head(paper: Paper, rule: Rule) -> None:
 
 
 def _numbers(paper: Paper, rule: Rule) -> None:
-    """What the rule judges, needs and measures by."""
+    """What the rule judges, needs and measures by: of use to those who know what is heard."""
+    paper.blank()
+    paper.line(Segment("What it goes by", "focus"))
     for line in rule_lines(rule):
         paper.paragraph([Segment(line, "quiet")], indent=2, hanging=4)
 
 
 def _body(paper: Paper, rule: Rule) -> None:
-    at, sections = 0, 0
+    at = 0
     for piece in _PIECE.finditer(rule.body):
         _prose(paper, rule.body[at : piece.start()])
         at = piece.end()
-        sections += bool(piece["title"])
-        if piece["title"] and sections == _NUMBERS_BEFORE:
-            paper.blank()
-            _numbers(paper, rule)
         paper.blank()
         if piece["title"]:
             paper.line(Segment(piece["title"].strip(), "focus"))

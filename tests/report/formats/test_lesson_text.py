@@ -59,7 +59,15 @@ def test_the_flagged_example_is_marked_with_its_message_and_fix():
     assert "×" not in clean and "◇" not in clean
 
 
-def test_the_head_says_what_is_judged_and_needed():
+@pytest.mark.parametrize("shown", BOOK, ids=lambda r: r.name)
+def test_what_is_heard_and_its_examples_come_before_the_numbers(shown):
+    text = page(shown)
+    numbers = text.index("\nWhat it goes by\n")
+    assert text.rindex("\n       beat ") < numbers < text.index("\n  judges ")
+    assert all(numbers < text.index(f"\n  {each.name} = ") for each in shown.parameters)
+
+
+def test_the_page_says_what_is_judged_and_needed():
     text = page(rule(because=("stuck-note",)))
     assert text.startswith("● error  off-root · harmony · built in\n")
     assert "judges every bass note" in text
