@@ -82,6 +82,7 @@ class _Finder:
         self.running = False  # running status stands for one data byte
         self.high = 0  # byte after the window
         self.small = np.zeros(0, dtype=np.int64)  # bytes below 0x80 in it: the rows of the window
+        self.places = self.small.data  # the same, looked up one by one
         self.marks = np.zeros(0, dtype=bool)  # rows that end the delta time of an event
         self.others: list[int] = []  # rows after which an event of another kind may begin
         self.stated: list[int] = []  # rows after which an event with a status may begin
@@ -122,6 +123,7 @@ class _Finder:
         window = self.buffer[low : self.high + PAD]
         small = window < 0x80
         self.small = small.nonzero()[0] + low
+        self.places = self.small.data
         self.marks = np.zeros(len(self.small), dtype=bool)
         other = ((window & 0xE0) == PROGRAM) | (window >= SYSTEM)
         before = (small[:-1] & other[1:]).nonzero()[0] + low
@@ -134,10 +136,10 @@ class _Finder:
 
     def _walk(self, begin: int, end: int) -> int:
         """Mark the events in [``begin``, ``end``) of the window; gives what `track` gives."""
-        row, until = self.small.searchsorted((begin, end)).tolist()
+        row, until = bisect_left(self.places, begin), bisect_left(self.places, end)
         stop = -1
         while row < until:
-            if self.running and self.bytes[self.small.item(row) + 1] < 0x80:
+            if self.running and self.bytes[self.places[row] + 1] < 0x80:
                 stop, row = self._of_one_byte(row, until)
                 continue
             other = _first_of(self.others, row, until, 3)
@@ -151,7 +153,7 @@ class _Finder:
     def _of_two_bytes(self, row: int, until: int) -> int:
         """Mark messages of two data bytes each; the byte after the last of them."""
         events = (until - row + 2) // 3
-        last = self.small.item(row + 3 * (events - 1)) + 1
+        last = self.places[row + 3 * (events - 1)] + 1
         self.marks[row:until:3] = True
         self.count += events
         self.running = False
@@ -167,11 +169,11 @@ class _Finder:
         self.marks[row:until:2] = True
         self.short.append(slice(self.count, self.count + events))
         self.count += events
-        return self.small.item(row + 2 * (events - 1)) + 2, row + 2 * events
+        return self.places[row + 2 * (events - 1)] + 2, row + 2 * events
 
     def _with_status(self, row: int) -> tuple[int, int]:
         """Mark an event of another kind; the byte after it, −1 if it is odd, and the next row."""
-        at = self.small.item(row) + 1
+        at = self.places[row] + 1
         status = self.bytes[at]
         self.marks[row] = True
         self.count += 1
@@ -184,7 +186,7 @@ class _Finder:
         if length < 0 or status not in LONG or stop > self.end:
             return -1, len(self.small)
         self.long.append((self.count - 1, payload, stop))
-        return stop, int(self.small.searchsorted(stop))
+        return stop, bisect_left(self.places, stop)
 
     def _quantity(self, at: int) -> tuple[int, int]:
         """One quantity, as `quantities` gives many."""
