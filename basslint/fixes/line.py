@@ -7,7 +7,6 @@ from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
-from basslint.util.columns import distinct
 from basslint.util.records import record
 
 
@@ -33,7 +32,7 @@ class Line:
 def lines_of(chart: Chart) -> dict[int, Line]:
     """Every bass part by its index in ``song.parts``."""
     lines: dict[int, Line] = {}
-    for part in distinct(chart.bass.part).tolist():
+    for part in chart.bass.parts:
         rows = np.flatnonzero(chart.bass.part == part)
         notes = chart.bass.take(rows)
         counts = np.bincount(notes.pitch)

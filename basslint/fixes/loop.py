@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
 from basslint.readings.notes import bar_and_place
-from basslint.util.columns import distinct, kinds_of
+from basslint.util.columns import kinds_of
 from basslint.util.records import record
 
 _PLACES = 8  # places in a quarter: thirty-seconds, so that ragged notes share one
@@ -40,7 +40,7 @@ def _lines(chart: Chart) -> dict[int, _Line]:
     bass = chart.bass
     bar, place = bar_and_place(chart, bass.start, _PLACES)
     lines: dict[int, _Line] = {}
-    for part in distinct(bass.part).tolist():
+    for part in bass.parts:
         mine = np.flatnonzero(bass.part == part)
         pitch = bass.pitch[mine].astype(np.int64)
         kinds, voice = kinds_of(place[mine] * 128 + pitch)

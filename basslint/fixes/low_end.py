@@ -16,7 +16,7 @@ from basslint.hear.memo import once_per_chart
 from basslint.readings.kicks import first_with_feel, kick_at
 from basslint.readings.notes import low_as_a_whole
 from basslint.theory.tuning import frequency
-from basslint.util.columns import distinct, median
+from basslint.util.columns import median
 
 _WRITTEN_LOW = 0.5  # share of a part below what systems sound: it is written low as a whole …
 _FEWEST_LOW = 3  # … and so many notes: fewer are slips
@@ -93,7 +93,7 @@ def _moved_by_octaves(chart: Chart) -> dict[tuple[int, int, float], dict[int, in
 @once_per_chart
 def _registers(chart: Chart) -> dict[int, tuple[float, NDArray[np.intp]]]:
     """The median pitch of every bass part, and how often it plays each pitch, [128]."""
-    parts = distinct(chart.bass.part).tolist()
+    parts = chart.bass.parts
     lines = {part: chart.bass.pitch[chart.bass.part == part] for part in parts}
     return {
         part: (float(median(line)), np.bincount(line, minlength=128))

@@ -14,7 +14,7 @@ from basslint.readings.base import Column, reading
 from basslint.song.arrangement import Notes
 from basslint.theory import tuning
 from basslint.theory.names import SHARPS, SPELLINGS, pitch_name, spelling
-from basslint.util.columns import distinct, kinds_of, median, order_of
+from basslint.util.columns import kinds_of, median, order_of
 
 _MIDI = "MIDI 1.0 detailed specification"
 _REGISTER = 0.9  # share of a part's notes that are at home in its register
@@ -130,7 +130,7 @@ def felt_beats(chart: Chart) -> NDArray[np.int64]:
 def before_in_part(notes: Notes) -> NDArray[np.intp]:
     """Row of the last note of the same part that starts earlier, [n]; −1 where there is none."""
     result = np.full(len(notes), -1, dtype=np.intp)
-    for part in distinct(notes.part).tolist():
+    for part in notes.parts:
         rows = (notes.part == part).nonzero()[0]
         start = notes.start[rows]
         place = np.searchsorted(start, start, side="left") - 1
@@ -171,7 +171,7 @@ def frequency(chart: Chart) -> Column:
 def part_frequency(chart: Chart) -> Column:
     """The frequency of the middle one of all notes of its part (the median)."""
     column = np.full(len(chart.bass), np.nan)
-    for part in distinct(chart.bass.part).tolist():
+    for part in chart.bass.parts:
         mine = chart.bass.part == part
         column[mine] = tuning.frequency(np.array([median(chart.bass.pitch[mine])]))[0]
     return column
@@ -197,7 +197,7 @@ def low_as_a_whole(chart: Chart) -> Column:
 def above_register(chart: Chart) -> Column:
     """How far it lies above the top of its part's register, where nine of ten notes lie below."""
     column = np.full(len(chart.bass), np.nan)
-    for part in distinct(chart.bass.part).tolist():
+    for part in chart.bass.parts:
         mine = chart.bass.part == part
         played = np.sort(chart.bass.pitch[mine])
         column[mine] = chart.bass.pitch[mine] - float(played[int(_REGISTER * (len(played) - 1))])
@@ -218,7 +218,7 @@ def stand(chart: Chart) -> Column:
     """
     bass = chart.bass
     column = np.empty(len(bass))
-    for part in distinct(bass.part).tolist():
+    for part in bass.parts:
         rows = (bass.part == part).nonzero()[0]
         number, start, end = bass.pitch[rows], bass.start[rows], bass.end[rows]
         gap = start[1:] - end[:-1]

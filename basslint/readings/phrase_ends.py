@@ -67,7 +67,7 @@ def runs_into_repeat(chart: Chart) -> Column:
     slid_from = among(chart.bass_rows, chart.slides.source_note, len(chart.song.notes))
     near = chart.song.division // 8  # a player's thirty-second early or late is still the bar line
     ends = four_bar_ends(chart)
-    for part in distinct(bass.part).tolist():
+    for part in bass.parts:
         mine = (bass.part == part).nonzero()[0]
         start = bass.start[mine]
         landing = start.searchsorted(ends - near, side="right")

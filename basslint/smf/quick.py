@@ -65,9 +65,10 @@ def quick_tracks(
 
 def _sound(places: Positions) -> bool:
     """Whether each event that was marked does begin where the one before ends."""
-    highest = max(places.data1.max(initial=0), places.data2.max(initial=0))
-    least, lowest = places.delta.min(initial=0), places.status.min(initial=META)
-    return bool(highest < 0x80 and lowest >= 0x80 and least >= 0)
+    # of all at once: does any byte have its highest bit, do all have it, is any number below 0?
+    data = np.bitwise_or.reduce(places.data1 | places.data2)
+    status, delta = np.bitwise_and.reduce(places.status), np.bitwise_or.reduce(places.delta)
+    return bool(data < 0x80 and status >= 0x80 and delta >= 0)
 
 
 class _Finder:

@@ -172,7 +172,7 @@ def _find_parts(
             "Check that this is an arrangement, or raise the limit `max_parts`.",
         )
     shared = np.bincount(voices // 16, minlength=len(scan.tracks)) > 1
-    programs = _programs(changes.take(changes.kind == PROGRAM), number_of > 0)
+    programs = _programs(changes, number_of > 0)
     # the notes part by part, each in order of time: first start, lowest and highest pitch of each
     order = order_of(index)
     first = count.cumsum() - count
@@ -218,9 +218,13 @@ def _programs(changes: Changes, plays: NDArray[np.bool_]) -> _Programs:
     exported with every track on one channel and one device each: a track that plays notes of its
     own (``plays``, by voice) sets programs for itself alone.
     """
+    programs: _Programs = {}
+    rows = (changes.kind == PROGRAM).nonzero()[0]
+    if not len(rows):
+        return programs
+    changes = changes.take(rows)
     own = plays[changes.track * 16 + changes.channel - 1]
     columns = (changes.track, changes.channel, own, changes.tick, changes.number)
-    programs: _Programs = {}
     for track, channel, itself, tick, number in zip(*(c.tolist() for c in columns), strict=True):
         programs.setdefault((track if itself else None, channel), []).append((tick, number))
     return programs

@@ -34,6 +34,11 @@ class Notes:
     def __len__(self) -> int:
         return len(self.start)
 
+    @property
+    def parts(self) -> list[int]:
+        """The parts that any of the notes belong to, indexes into ``Song.parts``, rising."""
+        return np.bincount(self.part).nonzero()[0].tolist()
+
     def take(self, rows: NDArray[np.bool_] | NDArray[np.intp]) -> Notes:
         """The notes of a mask or of row numbers, in that order."""
         rows = rows.nonzero()[0] if rows.dtype == np.bool_ else rows

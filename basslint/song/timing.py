@@ -171,7 +171,9 @@ def bar_grid(end_tick: int, changes: list[tuple[int, int, int]], division: int) 
     unit = 4 * division / denominator_of[beat_bar]
     beats = np.rint(start[beat_bar] + in_bar * unit).astype(np.int64)
     inside = beats < start[beat_bar + 1]  # a meter change may cut a bar short
-    change_tick, change_numerator, change_denominator = np.array(ordered, dtype=np.int64).T.copy()
+    change_tick, change_numerator, change_denominator = (
+        np.array(column, dtype=np.int64) for column in zip(*ordered, strict=True)
+    )
     return BarGrid(
         start=start,
         numerator=numerator_of,

@@ -21,7 +21,7 @@ from basslint.hear.harmony.cover import sounding_clock
 from basslint.hear.harmony.sources import Roots
 from basslint.song.events import Notes
 from basslint.song.timing import BarGrid
-from basslint.util.columns import distinct, order_of, rows_where, turns, within
+from basslint.util.columns import order_of, rows_where, turns, within
 from basslint.util.records import record
 
 Floats = NDArray[np.float64]
@@ -93,7 +93,7 @@ def hear_displacements(bass: Notes, support: Floats, around: Surroundings) -> Di
     answering: set[int] = set()
     in_place = False
     marks: Bools | None = None
-    for part in distinct(bass.part).tolist() if len(around.others) else ():
+    for part in bass.parts if len(around.others) else ():
         mine = rows_where(bass.part == part)
         if len(mine) < _FEWEST:
             continue

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.harmony.cover import sounding_clock
 from basslint.song.arrangement import Notes
-from basslint.util.columns import distinct, found_in, order_of, rows_where
+from basslint.util.columns import found_in, order_of, rows_where
 from basslint.util.records import record
 
 # Common practice, no source, for all of these:
@@ -49,7 +49,7 @@ def hear_doubling(
     none = np.full(len(bass), -1, dtype=np.int64)
     result = Doubling(np.zeros(len(bass), dtype=bool), none, none.copy())
     by_part = {p: notes.take(notes.part == p) for p in pitched}
-    for part in distinct(bass.part).tolist():
+    for part in bass.parts:
         rows = rows_where(bass.part == part)
         line = bass.take(rows)
         others = [p for p in pitched if group[p] != group[part]]

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from basslint.song.events import Notes
 from basslint.song.timing import TempoMap
-from basslint.util.columns import TINY, distinct, median, rows_where, turns
+from basslint.util.columns import TINY, median, rows_where, turns
 from basslint.util.records import record
 
 Floats = NDArray[np.float64]
@@ -59,7 +59,7 @@ def hear_lags(bass: Notes, drums: Notes, others: Notes, tempo: TempoMap) -> Lags
         return _onsets(drums.start[kicks], tempo), _onsets(others.start, tempo)
 
     rows: list[tuple[int, int, int, float, float]] = []
-    for part in distinct(bass.part).tolist():
+    for part in bass.parts:
         mine = rows_where(bass.part == part)
         found = _lag(_onsets(bass.start[mine], tempo), hits, accents)
         if found is None or abs(found[0]) < _LEAST_S:

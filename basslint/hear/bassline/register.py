@@ -65,7 +65,7 @@ def hear_high_parts(
     General MIDI; where one of them lies lower, it is the bass there, and none is told.
     """
     rows: list[tuple[int, int, int, int, float, float]] = []
-    lines = [rows_where(bass.part == part) for part in distinct(bass.part).tolist()]
+    lines = [rows_where(bass.part == part) for part in bass.parts]
     usual = [_usual_lowest(bass.pitch[mine]) for mine in lines]
     lowest = min(usual, default=0)
     if lowest >= _WORTH_ASKING:

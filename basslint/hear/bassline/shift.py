@@ -113,7 +113,7 @@ def hear_shifts(bass: Notes, around: Accompaniment, root: Ints, grid: BarGrid) -
     ``bass``: [m] notes in order of time; ``root``: chord root of each, −1 where none is told.
     """
     weight = _weight(bass, around, grid.division)
-    parts = distinct(bass.part).tolist()
+    parts = bass.parts
     asked = [part for part in parts if _may_lie_off(bass, around, root, weight, part, grid)]
     if not asked:
         return _NONE

@@ -19,7 +19,7 @@ from basslint.hear.slides.residual_bend import hear_residual_bend
 from basslint.song.arrangement import Notes, Song
 from basslint.song.bends import BendCurve, hear_bends
 from basslint.theory.general_midi import KEYS
-from basslint.util.columns import differences, distinct, rows_where, turns
+from basslint.util.columns import differences, rows_where, turns
 from basslint.util.records import record
 
 _STANDS = 0.3  # quarters: an eighth, played short, is long enough to be heard as the note's pitch
@@ -62,7 +62,7 @@ def hear_sounding(
     note's bend puts out of tune counts as written: that bend is the fault, and is told as such.
     """
     bend, assumed = np.zeros(len(notes)), np.zeros(len(notes), dtype=bool)
-    parts = tuple(distinct(notes.part).tolist())
+    parts = tuple(notes.parts)
     for part, curve in hear_bends(song, parts, bend_range).items():
         rows = rows_where(notes.part == part)
         bend[rows], assumed[rows] = _bends(curve, notes.take(rows), song.division)

@@ -18,7 +18,7 @@ from basslint.hear.key.keys import Keys
 from basslint.song.events import Notes
 from basslint.theory.scales import MAJOR_SCALE, MODES, SCALES, parent_major
 from basslint.util.columns import distinct, last_row, rows_where
-from basslint.util.records import record
+from basslint.util.records import record, replace
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -72,14 +72,19 @@ def hear_two_keys(bass: Notes, around: Accompaniment, keys: Keys, division: int)
         length = np.minimum((bass.end - bass.start)[mine] / division, _LONGEST)
         length *= around.share[mine].max(axis=1) > 0
         theirs = length @ around.share[mine]
-        found = _key_of(tone[mine], length, foreign[mine], theirs, keys, row[mine])
-        if found is not None:
+        own = _key_of(tone[mine], length, foreign[mine], theirs, keys, row[mine])
+        if own is not None:
             first, last = int(bass.start[mine[0]]), int(bass.end[mine].max())
-            rows.append((part, first, last, *found))
+            rows.append((part, first, last, *own))
+    found = _table(rows) if rows else _NONE
+    return replace(found, foreign=foreign & (bass.part == found.part[:, None]))
+
+
+def _table(rows: list[tuple[int, int, int, int, str, int, str, float]]) -> TwoKeys:
+    """Rows as columns, with no notes yet."""
     table = list(zip(*rows, strict=True)) if rows else [()] * 8
-    part_of = np.array(table[0], dtype=np.int64)
     return TwoKeys(
-        part=part_of,
+        part=np.array(table[0], dtype=np.int64),
         start=np.array(table[1], dtype=np.int64),
         end=np.array(table[2], dtype=np.int64),
         tonic=np.array(table[3], dtype=np.int64),
@@ -87,8 +92,11 @@ def hear_two_keys(bass: Notes, around: Accompaniment, keys: Keys, division: int)
         their_tonic=np.array(table[5], dtype=np.int64),
         their_mode=tuple(table[6]),
         share=np.array(table[7], dtype=np.float64),
-        foreign=foreign & (bass.part == part_of[:, None]),
+        foreign=np.zeros((len(rows), 0), dtype=bool),
     )
+
+
+_NONE = _table([])
 
 
 def _key_of(

@@ -39,6 +39,8 @@ def carrier(
     """
     lead = int(bass.argmax())
     likely = rows_where((bass >= CLAIM) & (called | ~called[lead]))
+    if len(likely) == 1:
+        return lead
     busier = likely[
         (t.notes[likely] >= _BUSIER * t.notes[lead]) & (t.mean[likely] < t.mean[lead] + _OCTAVE)
     ]

@@ -72,13 +72,13 @@ def role_by_name(name: str) -> tuple[Role, str] | None:
     a sound that plays either, as General MIDI's program 88 does.
     """
     words = [word.lower() for word in _TOKEN.findall(name)]
-    joined = "".join(words[:2]) if len(words) > 1 else ""
     roles = [(_role_of_word(word), word) for word in words]
     found = [(role, word) for role, word in roles if role is not None]
     if not found:
+        joined = "".join(words[:2])
         role = _ROLE_OF.get(joined)  # "hi-hat", "e piano"
         return (role, joined) if role is not None else None
-    if {"bass", "melody"} <= {role for role, _ in found} and "lead" in words:
+    if "lead" in words and {"bass", "melody"} <= {role for role, _ in found}:
         return None
     return found[-1]
 

@@ -102,7 +102,8 @@ def _label_odds(labels: list[Labels], role: Role, other: tuple[Role, ...]) -> Fl
 
 
 def _logistic(score: Floats) -> Floats:
-    return np.asarray(1.0 / (1.0 + np.exp(-score.clip(-_MOST_ODDS, _MOST_ODDS))))
+    odds = np.minimum(np.maximum(score, -_MOST_ODDS), _MOST_ODDS)
+    return np.asarray(1.0 / (1.0 + np.exp(-odds)))
 
 
 def drums_likelihood(t: Texture, labels: list[Labels]) -> Floats:

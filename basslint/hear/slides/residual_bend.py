@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from basslint.hear.slides.voice import FOREVER, before_each
 from basslint.song.arrangement import Notes, Song
 from basslint.song.bends import BendCurve, bend_steps, hear_bends
-from basslint.util.columns import distinct, found_in, rows_where
+from basslint.util.columns import found_in, rows_where
 
 _HOME = 0.1  # semitones: what lies closer to the centre is heard as in tune (common practice)
 _JUMP = 1.0  # semitones at one step: drawn and played glides move in smaller ones
@@ -29,7 +29,7 @@ def hear_residual_bend(
     that follow, only the ``first`` is named, unless all are asked for.
     """
     column = np.zeros(len(bass))
-    parts = tuple(distinct(bass.part).tolist())
+    parts = tuple(bass.parts)
     for part, curve in hear_bends(song, parts, bend_range).items():
         rows = rows_where(bass.part == part)
         column[rows] = _of_part(song, curve, bass.start[rows], bass.end[rows], one_shot, first)

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from basslint.song.arrangement import Notes, Song
 from basslint.song.bends import hear_bends
-from basslint.util.columns import distinct, rows_where
+from basslint.util.columns import rows_where
 from basslint.util.records import record
 
 _AWAY = 0.05  # semitones off centre: less is the jitter of a pitch wheel at rest
@@ -36,7 +36,7 @@ def hear_unstated(song: Song, bass: Notes, bend_range: float | None) -> Unstated
     """
     none = np.full(len(bass), np.nan)
     result = Unstated(np.zeros(len(bass), dtype=bool), none, none.copy())
-    parts = tuple(distinct(bass.part).tolist())
+    parts = tuple(bass.parts)
     for part, curve in hear_bends(song, parts, bend_range).items():
         rows = rows_where(bass.part == part)
         start = bass.start[rows]
