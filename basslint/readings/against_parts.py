@@ -12,7 +12,7 @@ from basslint.hear.memo import once_per_chart
 from basslint.readings.accompaniment import rub_share
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import beats, beats_in_words, named, note_names, words
-from basslint.util.columns import found_in, order_of
+from basslint.util.columns import found_in, order_of, turns, within
 from basslint.util.records import record
 
 
@@ -165,25 +165,27 @@ def _meet(
         return
     tones = np.arange(12)
     apart = tones[counts(tones) | counts(tones - 12)]
-    others = others[order_of(notes.pitch[others] % 12)]
+    tone = notes.pitch[others] % 12
+    order = order_of(tone)
+    others, tone = others[order], tone[order].astype(np.int64)
     # a time line for each pitch class, one after the other: all are searched at once
-    line = int(max(notes.end.max(), bass.end.max())) + 1
-    from_ = (notes.pitch[others] % 12).astype(np.int64) * line
-    begin, reach = from_ + notes.start[others], np.maximum.accumulate(from_ + notes.end[others])
-    row = np.repeat(mine, len(apart))
-    at = (bass.pitch[row] + np.tile(apart, len(mine))) % 12 * line
-    first = np.searchsorted(reach, at + bass.start[row], side="right")
-    after = np.searchsorted(begin, at + bass.end[row], side="left")
-    count = np.clip(after - first, 0, _MOST_MET)
-    row = np.repeat(row, count)
-    nth = np.arange(len(row)) - np.repeat(np.cumsum(count) - count, count)
-    other = others[np.repeat(first, count) + nth]
+    until = notes.end[others]
+    line = int(max(until.max(), bass.end.max())) + 1
+    begin, reach = tone * line + notes.start[others], np.maximum.accumulate(tone * line + until)
+    row = mine.repeat(len(apart))
+    at = ((bass.pitch[mine][:, None] + apart) % 12).ravel() * line
+    first = reach.searchsorted(at + bass.start[row], side="right")
+    after = begin.searchsorted(at + bass.end[row], side="left")
+    count = within(after - first, 0, _MOST_MET)
+    row = row.repeat(count)
+    nth = np.arange(len(row)) - (count.cumsum() - count).repeat(count)
+    other = others[first.repeat(count) + nth]
     met = counts(notes.pitch[other].astype(np.int64) - bass.pitch[row])
     row, other = row[met], other[met]
     start = np.maximum(bass.start[row], notes.start[other])
     shared = beats(chart, start, np.minimum(bass.end[row], notes.end[other]))
     order = np.lexsort((other, -shared, row))
-    best = order[np.append(True, np.diff(row[order]) > 0)[: len(order)]]
+    best = order[turns(row[order])]
     best = best[shared[best] > meeting.beats[row[best]]]
     meeting.beats[row[best]] = shared[best]
     meeting.row[row[best]] = other[best]

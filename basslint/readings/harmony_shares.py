@@ -67,13 +67,16 @@ def _time_lines(chart: Chart, roles: tuple[str, ...]) -> _TimeLines | None:
 
     Gives a clock that runs over all of them, and the ticks from one line to the next.
     """
-    harmony = [i for i, role in enumerate(chart.parts.role) if role in roles]
-    rows = distinct(np.concatenate((chart.song.rows_of(harmony), chart.chord_rows_elsewhere)))
+    rows = chart.song.rows_of([i for i, role in enumerate(chart.parts.role) if role in roles])
+    elsewhere = chart.chord_rows_elsewhere
+    if len(elsewhere):
+        rows = distinct(np.concatenate((rows, elsewhere)))
     if not len(rows):
         return None
     notes = chart.notes
-    rows = rows[order_of(notes.pitch[rows] % 12)]
+    tone = notes.pitch[rows] % 12
+    order = order_of(tone)
+    rows, tone = rows[order], tone[order].astype(np.int64)
     end = notes.end[rows]
     line = int(end.max()) + 1
-    from_ = (notes.pitch[rows] % 12).astype(np.int64) * line
-    return sounding_clock(from_ + notes.start[rows], from_ + end), line
+    return sounding_clock(tone * line + notes.start[rows], tone * line + end), line

@@ -37,8 +37,9 @@ def words(values: Sequence[str | None]) -> Column:
 
 def named(values: NDArray[np.generic], name: Callable[[float], str | None]) -> Column:
     """A column of texts from numbers, each different number named once; NaN is named None."""
-    kinds, which = np.unique(values, return_inverse=True)
-    return words([None if k != k else name(k) for k in kinds.tolist()])[which]
+    numbers = values.tolist()
+    names = {number: None if number != number else name(number) for number in set(numbers)}
+    return words([names[number] for number in numbers])
 
 
 def note_names(chart: Chart, notes: Notes) -> Column:
