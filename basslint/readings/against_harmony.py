@@ -186,15 +186,6 @@ def foreign(chart: Chart) -> Column:
     return np.where(known, 1.0 - fit, np.nan)
 
 
-@reading("bass-note", unit="notes")
-def struck_under_chord(chart: Chart) -> Column:
-    """How many bass notes of its pitch class its chord has, itself included."""
-    _, _, known = _degree(chart)
-    key = np.maximum(chart.bass_roots, 0) * 12 + chart.bass.pitch % 12
-    count = np.bincount(key[known], minlength=1)
-    return np.where(known, count[np.where(known, key, 0)], np.nan)
-
-
 @reading("bass-note", unit="bars")
 def stands_in_silence(chart: Chart) -> Column:
     """How long its part stays on its pitch class, struck or held, where no harmony is told.

@@ -85,16 +85,6 @@ def other_range_fits(chart: Chart) -> Column:
     return np.asarray(fits & ~slides.range_stated)
 
 
-@reading("slide", unit="yes or no")
-def first_of_assumed_range(chart: Chart) -> Column:
-    """Is it the first bend of its part whose range had to be assumed?"""
-    slides = chart.slides
-    rows = (~slides.range_stated).nonzero()[0]
-    column = np.zeros(len(slides), dtype=bool)
-    column[rows[np.unique(slides.part[rows], return_index=True)[1]]] = True
-    return column
-
-
 @reading("slide", unit="semitones", source=_MIDI)
 def misplaced_range(chart: Chart) -> Column:
     """A bend range that the file writes before selecting it, so that no instrument obeys it."""

@@ -132,38 +132,6 @@ def test_explain_draws_a_table(width: int) -> None:
     assert all(len(line) <= width for line in lines[begin : begin + 8])
 
 
-WALK = (
-    "tempo 120\nkeys | A3+C4+E4:4 | D4+F4+A4:4 | G3+B3+D4:4 | C4+E4+G4:4 |*2\n"
-    "sub | A1:1 C2:1 E2:1 D#2:1 | D2:1 F2:1 A2:1 G#2:1"
-    " | G2:1 B2:1 D2:1 C#2:1 | C2:1 E2:1 G2:1 Bb1:1 |*2"
-)
-
-
-def test_a_habit_of_leading_by_semitones_is_counted_in_other_pairs_alone() -> None:
-    """Approach notes (Open Music Theory): D# to D, G# to G, C# to C, Bb to A.
-
-    No other part leads them; each counts the others, never its own copies."""
-    chart = heard(WALK)
-    led = readings("bass-note")["led_alike"].column(chart)
-    last = [float(led[row]) for row in (3, 7, 11, 15)]
-    assert len(set(last)) == 1 and last[0] >= 3
-    assert led[0] == 0 and led[3] == led[19]
-
-
-def test_a_pasted_slip_makes_no_habit() -> None:
-    """F# under F in every copy leads to nothing but itself."""
-    chart = heard(f"{KEYS}sub | A1:3 G#1:1 | A1:4 | C2:4 | G1:4 |*4")
-    assert readings("bass-note")["led_alike"].column(chart).max() == 0
-
-
-def test_an_enclosure_leads_to_the_note_after_next() -> None:
-    """G# and F# round G: an enclosure (handbook of jazz: common practice, no source)."""
-    keys = "tempo 120\nkeys | D4+F#4+A4:4 | G3+B3+D4:4 |*4\n"
-    sub = "sub | D2:2 G#2:1 F#2:1 | G2:2 C#2:1 D#2:1 |*4"
-    led = readings("bass-note")["led_alike"].column(heard(keys + sub))
-    assert led[1] == led[4] == 2.0
-
-
 @pytest.mark.parametrize(
     ("second", "third", "count"),
     [("F1", "F1", 3), ("G1", "F1", 0), ("C2", "F1", 0)],
