@@ -64,7 +64,7 @@ def quick_tracks(
 
 
 def _sound(places: Positions) -> bool:
-    """Whether each event that was marked does begin where the one before ends."""
+    """Whether each event that was found does begin where the one before ends."""
     # of all at once: does any byte have its highest bit, do all have it, is any number below 0?
     data = np.bitwise_or.reduce(places.data1 | places.data2)
     status, delta = np.bitwise_and.reduce(places.status), np.bitwise_or.reduce(places.delta)
@@ -72,7 +72,7 @@ def _sound(places: Positions) -> bool:
 
 
 class _Finder:
-    """Marks where events begin, window by window, as long as nothing odd is among them."""
+    """Finds where events begin, window by window, as long as nothing odd is among them."""
 
     def __init__(self, buffer: NDArray[np.uint8], end: int) -> None:
         self.buffer, self.bytes, self.end = buffer, buffer.data, end
@@ -84,12 +84,12 @@ class _Finder:
         self.high = 0  # byte after the window
         self.small = np.zeros(0, dtype=np.int64)  # bytes below 0x80 in it: the rows of the window
         self.places = self.small.data  # the same, looked up one by one
-        self.marks = np.zeros(0, dtype=bool)  # rows that end the delta time of an event
+        self.found = [self.small]  # those that end the delta times of its events
         self.others: list[int] = []  # rows after which an event of another kind may begin
         self.stated: list[int] = []  # rows after which an event with a status may begin
 
     def track(self, begin: int, end: int, room: int) -> int:
-        """Mark the events of a track; the byte after the last of them, −1 where one is odd."""
+        """Find the events of a track; the byte after the last of them, −1 where one is odd."""
         self.running = False
         while 0 <= begin < end and self.count <= room:
             if begin > self.high - VARIABLE_LENGTH_BYTES:
@@ -125,7 +125,7 @@ class _Finder:
         small = window < 0x80
         self.small = small.nonzero()[0] + low
         self.places = self.small.data
-        self.marks = np.zeros(len(self.small), dtype=bool)
+        self.found = [self.small[:0]]
         other = ((window & 0xE0) == PROGRAM) | (window >= SYSTEM)
         before = (small[:-1] & other[1:]).nonzero()[0] + low
         self.others = [*self.small.searchsorted(before).tolist(), len(self.small)]
@@ -133,10 +133,10 @@ class _Finder:
 
     def _keep(self) -> None:
         """Keep what was found in the window."""
-        self.at.append(self.small[self.marks.nonzero()[0]] + 1)
+        self.at.append(np.concatenate(self.found) + 1)
 
     def _walk(self, begin: int, end: int) -> int:
-        """Mark the events in [``begin``, ``end``) of the window; gives what `track` gives."""
+        """Find the events in [``begin``, ``end``) of the window; gives what `track` gives."""
         row, until = bisect_left(self.places, begin), bisect_left(self.places, end)
         stop = -1
         while row < until:
@@ -152,31 +152,31 @@ class _Finder:
         return stop
 
     def _of_two_bytes(self, row: int, until: int) -> int:
-        """Mark messages of two data bytes each; the byte after the last of them."""
+        """Find messages of two data bytes each; the byte after the last of them."""
         events = (until - row + 2) // 3
         last = self.places[row + 3 * (events - 1)] + 1
-        self.marks[row:until:3] = True
+        self.found.append(self.small[row:until:3])
         self.count += events
         self.running = False
         return last + 2 + (self.bytes[last] >= 0x80)
 
     def _of_one_byte(self, row: int, until: int) -> tuple[int, int]:
-        """Mark messages that are one data byte each; the byte after the last, and the next row."""
+        """Find messages that are one data byte each; the byte after the last, and the next row."""
         if not self.stated:
             stated = (self.buffer[self.small[:-1] + 1] >= 0x80).nonzero()[0]
             self.stated = [*stated.tolist(), len(self.small)]
         until = _first_of(self.stated, row, until, 2)
         events = (until - row + 1) // 2
-        self.marks[row:until:2] = True
+        self.found.append(self.small[row:until:2])
         self.short.append(slice(self.count, self.count + events))
         self.count += events
         return self.places[row + 2 * (events - 1)] + 2, row + 2 * events
 
     def _with_status(self, row: int) -> tuple[int, int]:
-        """Mark an event of another kind; the byte after it, −1 if it is odd, and the next row."""
+        """Find an event of another kind; the byte after it, −1 if it is odd, and the next row."""
         at = self.places[row] + 1
         status = self.bytes[at]
-        self.marks[row] = True
+        self.found.append(self.small[row : row + 1])
         self.count += 1
         if status < SYSTEM:
             self.running = True

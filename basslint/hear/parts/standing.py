@@ -56,7 +56,7 @@ def root_support(
     last = int(notes.end.max())
     step = max(division // _SLOTS_PER_QUARTER, -(-last // _MOST_SLOTS))
     sounding = _sounding(notes, rest, step, last // step + 2)
-    beside = sounding.take(notes.start.take(own) // step)
+    beside = sounding[notes.start[own] // step]
     tone = (notes.pitch.take(own) % 12).astype(np.int64)
     above = (beside >> tone | beside << 12 - tone) & _ALL_TONES  # the intervals up from each note
     # what is alike is weighed once
@@ -72,9 +72,9 @@ def root_support(
 
 def _sounding(notes: Notes, rows: NDArray[np.intp], step: int, slots: int) -> NDArray[np.int64]:
     """The pitch classes that some rows sound in each slot of ``step`` ticks, one bit each."""
-    first = notes.start.take(rows) // step
+    first = notes.start[rows] // step
     lane = (notes.pitch.take(rows) % 12).astype(np.int64) * slots
-    after = np.maximum(-(-notes.end.take(rows) // step), first + 1)
+    after = np.maximum((notes.end[rows] + (step - 1)) // step, first + 1)
     edges = np.bincount(lane + first, minlength=12 * slots)
     edges -= np.bincount(lane + after, minlength=12 * slots)
     low, high = np.packbits(edges.cumsum().reshape(12, slots) > 0, axis=0, bitorder="little")

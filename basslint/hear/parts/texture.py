@@ -81,7 +81,7 @@ def hear_texture(notes: Notes, line: NDArray[np.int64], lines: int, division: in
 
     used = np.bincount(line * KEYS + pitch, minlength=lines * KEYS).reshape(lines, KEYS) > 0
     length = ((notes.end - notes.start) / division).clip(_SHORTEST, _LONGEST)
-    sounding, voices = _voices(notes, line, lines)
+    sounding, voices = _voices(notes, line)
     active, level = _presence(notes, pitch, line, lines, division)
     motion = _motion(notes, line, division)
     return Texture(
@@ -120,7 +120,7 @@ def _sweep(
     return edge >> bits, edge & ((1 << bits) - 1), opened
 
 
-def _voices(notes: Notes, line: NDArray[np.int64], lines: int) -> tuple[Floats, Floats]:
+def _voices(notes: Notes, line: NDArray[np.int64]) -> tuple[Floats, Floats]:
     """Ticks in which each line sounds, and the share of them with two pitch classes or more."""
     key = line * 12 + notes.pitch % 12
     order = order_of(key)  # notes are in order of time, and stay so inside a key
@@ -131,10 +131,12 @@ def _voices(notes: Notes, line: NDArray[np.int64], lines: int) -> tuple[Floats, 
     first = np.concatenate(([True], key[1:] * length + start[1:] > reach[:-1]))
     last = np.concatenate((first[1:], [True]))
     owner, tick, opened = _sweep(key[first] // 12, start[first], reach[last] - key[last] * length)
-    span = np.where(owner[1:] == owner[:-1], differences(tick), 0)
-    one = np.bincount(owner[:-1], weights=span * (opened[:-1] >= 1), minlength=lines)
-    two = np.bincount(owner[:-1], weights=span * (opened[:-1] >= 2), minlength=lines)
-    return one.astype(np.float64), two / np.maximum(one, 1.0)
+    begin = rows_where(turns(owner))
+    span = ends_of(tick, 0) - tick
+    span[ends_of(begin, len(span)) - 1] = 0  # behind the last edge of a line
+    one = np.add.reduceat(span * (opened >= 1), begin).astype(np.float64)
+    two = np.add.reduceat(span * (opened >= 2), begin)
+    return one, two / np.maximum(one, 1.0)
 
 
 def _presence(
