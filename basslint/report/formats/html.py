@@ -255,10 +255,15 @@ def _base64(carried: Carried) -> tuple[tuple[str, str], ...]:
 
 
 def todo(groups: Sequence[Group]) -> str:
-    """What to do about a song, in one line; empty where nothing is."""
-    open_ = [g.first for g in groups if g.first.waived is None]
+    """What to do about a song, in one line; empty where nothing is.
+
+    The head of the page counts findings, of which several may be one thing.
+    """
+    standing = [g for g in groups if g.first.waived is None]
+    open_ = [g.first for g in standing]
     if not open_:
         return ""
+    findings = sum(len(g.findings) for g in standing)
     safe = sum(1 for f in open_ if f.fix is not None and f.fix.kind == "safe")
     ear = sum(1 for f in open_ if f.fix is not None and f.fix.kind == "by-ear")
     rest = len(open_) - safe - ear
@@ -268,7 +273,8 @@ def todo(groups: Sequence[Group]) -> str:
         f"{rest} by hand" if rest else "",
     ]
     parts = [w for w in words if w]
-    return f"{marks.counted(len(open_), 'thing')}: {', '.join(parts)}"
+    among = f" in {findings:,} findings" if findings > len(open_) else ""
+    return f"{marks.counted(len(open_), 'thing')}{among}: {', '.join(parts)}"
 
 
 def commands(path: str, finding: Finding, stated: str = "") -> tuple[tuple[str, str], ...]:

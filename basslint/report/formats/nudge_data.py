@@ -247,8 +247,9 @@ def not_nudged(nudged: Nudged, path: str, sheet: Sheet) -> str:
             "To move a note by hand and hear it, write a page of this song alone: "
             f"{page} --format html --output PAGE.html"
         )
+    left = "one is left out" if nudged.left_out == 1 else f"{nudged.left_out} are left out"
     return (
-        f"Notes can be moved by hand on the gravest findings; {nudged.left_out} are left out, "
+        f"Notes can be moved by hand on the gravest findings; {left}, "
         "since each place takes its time. For those of one rule write a page of its own: "
         f"{page} --only RULE --format html --output PAGE.html"
     )

@@ -28,7 +28,7 @@ from basslint.hear.chart import Chart
 from basslint.judging.fingerprint import numbered
 from basslint.judging.results import FileReport, Finding, Report, Unjudged
 from basslint.report.drawing.marks import bar_list
-from basslint.report.formats.html import html
+from basslint.report.formats.html import html, todo
 from basslint.report.formats.markdown import report_markdown
 from basslint.report.formats.page_song import song_data
 from basslint.report.formats.text import print_report
@@ -74,6 +74,13 @@ def test_findings_without_a_cause_or_of_other_rules_are_not_joined():
     for findings in (loose, other, waived):
         assert len(grouped(findings)) == 2
     assert len(grouped([first, second])) == 1
+
+
+def test_a_page_says_how_many_findings_are_one_thing():
+    first, second = wrong_notes(wrong_note_song())
+    assert todo(grouped([first, second])) == "1 thing in 2 findings: 1 is mended safely"
+    assert todo(grouped([first, second.waive("meant")])) == "1 thing: 1 is mended safely"
+    assert todo(grouped([replace(first, cause=""), second])) == "2 things: 2 are mended safely"
 
 
 def test_a_group_whose_beats_differ_names_the_bars_alone():

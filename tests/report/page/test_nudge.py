@@ -25,6 +25,8 @@ from basslint.report.formats.nudge_data import (
     LIGHT,
     MOST_WORK,
     PLACE_WORK,
+    Nudged,
+    not_nudged,
     nudge_data,
     within_bounds,
 )
@@ -117,6 +119,12 @@ def test_what_a_note_is_follows_from_chord_and_key() -> None:
     assert kinds[-2] == kinds[1] == "scale" and kinds[0] == kinds[2] == "foreign"  # E, G; F#, G#
     chance = {semitones: share for semitones, later, _, share, *_ in data["to"] if later == 0}
     assert chance[-1] < data["from"] < chance[0]
+
+
+@pytest.mark.parametrize(("count", "words"), [(1, "one is left out"), (7, "7 are left out")])
+def test_how_many_are_left_out_is_told(count: int, words: str) -> None:
+    told = not_nudged(Nudged((), count), "a.mid", Sheet(nudged="written"))
+    assert words in told and "basslint check a.mid --only RULE" in told
 
 
 def test_only_some_findings_are_nudged_and_the_others_are_counted(monkeypatch) -> None:

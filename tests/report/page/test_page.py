@@ -51,6 +51,12 @@ def test_it_reads_without_scripts(opened, tmp_path: Path) -> None:
 def test_a_phone_never_scrolls_sideways(opened, tmp_path: Path) -> None:
     shown = opened(write_page(tmp_path, tea_report()), width=360)
     assert shown.page.evaluate("document.documentElement.scrollWidth") <= 360
+    shown.page.locator(".as-table > summary").click()
+    heights = (
+        "[...document.querySelectorAll('.as-table thead th')].map((head) => head.offsetHeight)"
+    )
+    assert max(shown.page.evaluate(heights)) < 40  # one line: no word is broken
+    assert shown.page.evaluate("document.documentElement.scrollWidth") <= 360
 
 
 def test_a_hostile_name_is_inert(opened, tmp_path: Path) -> None:
