@@ -1,0 +1,125 @@
+"""A feel beside the kick, and what strays from it: offsets in milliseconds, counted by hand.
+
+At 125 bpm and 480 ticks a quarter a tick lasts a millisecond (Standard MIDI Files 1.0). The spread
+of a normal distribution is 1.4826 times half the width of its middle half.
+"""
+
+from __future__ import annotations
+
+import pytest
+from beats import heard
+
+from basslint.readings.base import registered
+
+
+def line(name: str, pitch: str, offsets: list[int]) -> str:
+    """A part that strikes every quarter, each so many milliseconds late."""
+    bars = []
+    for first in range(0, len(offsets), 4):
+        tokens, cursor = [], 0
+        for beat, late in enumerate(offsets[first : first + 4]):
+            if gap := beat * 480 + late - cursor:
+                tokens.append(f".:{gap}/480")
+            tokens.append(f"{pitch}:1/2")
+            cursor = beat * 480 + late + 240
+        bars.append(" ".join([*tokens, f".:{1920 - cursor}/480"]))
+    return f"{name} | {' | '.join(bars)} |\n"
+
+
+def read(name: str, offsets: list[int], more: str = "", kick: list[int] | None = None) -> object:
+    chords = f"keys | A3+C4+E4:4 |*{-(-len(offsets) // 4)}\n"
+    drums = line("kick", "C2", kick or [0] * len(offsets))
+    text = f"tempo 125\n{chords}{drums}{more}{line('sub', 'A1', offsets)}"
+    return registered("bass-note")[name].column(heard(text)).tolist()
+
+
+TIGHT = [0] * 5 + [20] + [0] * 10
+SWUNG = [0, 15, 0, 15] * 4  # the second and the fourth beat of each bar lie back
+LOOSE = [4, 20, 0, 39, 26, 2, 33, 6]  # half of it lies within 6 ms, from 0 to 6
+
+
+@pytest.mark.parametrize(
+    ("offsets", "usual"),
+    [
+        ([20] * 16, [20] * 16),
+        (TIGHT, [0] * 16),
+        ([20] * 3, [0] * 3),  # three make no habit
+        ([20] * 4, [20] * 4),
+        ([20, 20, 39, 20, 20], [20] * 5),  # four in five
+        ([20, 20, 36, 20, 28], [0] * 5),  # three in five
+        ([20, 24, 16, 20, 20], [20] * 5),  # 4 ms is how hands scatter
+        ([20, 26, 14, 20, 14], [0] * 5),
+        (SWUNG, SWUNG),  # each place of the bar has its own
+        (LOOSE, [3] * 8),
+        (LOOSE[:7], [0] * 7),  # seven notes have no middle yet
+    ],
+)
+def test_the_usual_place_beside_the_kick(offsets: list[int], usual: list[float]) -> None:
+    assert read("usual_kick_offset", offsets) == pytest.approx(usual)
+
+
+@pytest.mark.parametrize(
+    ("offsets", "stray"),
+    [
+        ([20] * 16, [0] * 16),
+        (TIGHT, TIGHT),
+        ([20, 20, 39, 20, 20], [0, 0, 19, 0, 0]),
+        ([0, 0, 1, 2, 0], [0, 0, 0, 2, 0]),  # a tick is as exactly as the file can say it
+        (LOOSE, [1, 17, 3, 36, 23, 1, 30, 3]),
+    ],
+)
+def test_how_far_a_note_strays_from_it(offsets: list[int], stray: list[float]) -> None:
+    found = read("kick_stray", offsets)
+    wanted = [0.0 if ms <= 1 else ms for ms in stray]
+    assert found == pytest.approx(wanted, abs=0.05)
+
+
+def test_strays_in_spreads() -> None:
+    assert read("kick_spreads", TIGHT) == pytest.approx(TIGHT)  # drawn on the grid: 1 ms
+    found = read("kick_spreads", LOOSE)
+    assert isinstance(found, list)
+    assert found[3] == pytest.approx(36 / (1.4826 * 3), rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("offsets", "row", "share"),
+    [
+        ([20] * 16, 0, 1.0),
+        (TIGHT, 5, 1.0),  # all others keep to it
+        (TIGHT, 0, 14 / 15),
+        ([20, 20, 39, 20, 20], 0, 3 / 4),
+        ([20, 20, 41, 20, 20], 0, 1.0),  # so far off it is another hit, and no part of the feel
+    ],
+)
+def test_how_many_others_keep_their_place(offsets: list[int], row: int, share: float) -> None:
+    found = read("kick_keeping", offsets)
+    assert isinstance(found, list)
+    assert found[row] == pytest.approx(share)
+
+
+@pytest.mark.parametrize(
+    ("offsets", "first"),
+    [
+        ([20] * 8, 0),
+        ([3] * 8, 0),
+        ([2] * 8, None),  # too near to be heard
+        ([0] * 8, None),
+        (SWUNG, 1),
+        ([38] + [20] * 8, 1),  # the first one strays
+        ([20] * 3, None),
+    ],
+)
+def test_the_first_note_with_a_feel(offsets: list[int], first: int | None) -> None:
+    found = read("first_with_feel", offsets)
+    assert found == [row == first for row in range(len(offsets))]
+
+
+@pytest.mark.parametrize(
+    ("kick", "snare", "agree"),
+    [(10, 0, True), (10, 4, True), (10, 6, False), (4, 0, False), (6, 0, True)],
+)
+def test_a_drum_that_is_struck_with_the_bass(kick: int, snare: int, agree: bool) -> None:
+    more = line("snare", "D2", [0, snare, 0, 0] * 2)
+    found = read("with_the_kit", [0] * 8, more, [0, kick, 0, 0] * 2)
+    assert isinstance(found, list)
+    assert found[1] is agree and not found[0]
