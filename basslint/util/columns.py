@@ -27,7 +27,7 @@ def order_of(key: NDArray[np.integer]) -> NDArray[np.intp]:
     Numbers that fit two bytes are sorted by counting, many times as fast as by comparing; others
     with their rows in their last bits, which sorts plain numbers and not rows by numbers.
     """
-    top, bits = int(key.max(initial=0)), len(key).bit_length()
+    top, bits = int(np.maximum.reduce(key, initial=0)), len(key).bit_length()
     if top < _TWO_BYTES:
         return key.astype(np.uint16).argsort(kind="stable")
     if top.bit_length() + bits > _SPARE_BITS:

@@ -57,10 +57,12 @@ def read_at_most(path: Path, most: int, follow: bool = True) -> bytes:
     if not stat.S_ISREG(os.fstat(descriptor).st_mode):
         os.close(descriptor)
         raise NotOrdinary
-    with os.fdopen(descriptor, "rb") as file:
-        while most > 0 and (piece := file.read(min(most, _PIECE))):
+    try:
+        while most > 0 and (piece := os.read(descriptor, min(most, _PIECE))):
             pieces.append(piece)
             most -= len(piece)
+    finally:
+        os.close(descriptor)
     return b"".join(pieces)
 
 

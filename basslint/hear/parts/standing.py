@@ -77,5 +77,5 @@ def _sounding(notes: Notes, rows: NDArray[np.intp], step: int, slots: int) -> ND
     after = np.maximum((notes.end[rows] + (step - 1)) // step, first + 1)
     edges = np.bincount(lane + first, minlength=12 * slots)
     edges -= np.bincount(lane + after, minlength=12 * slots)
-    low, high = np.packbits(edges.cumsum().reshape(12, slots) > 0, axis=0, bitorder="little")
-    return np.asarray(low | high.astype(np.int64) << 8)
+    sounds = (edges.cumsum() > 0).reshape(12, slots)
+    return np.asarray(np.bitwise_or.reduce(sounds << _TONES[:, None]))
