@@ -47,6 +47,7 @@ EARLY = [
     ("G", "Am", "G1:3.5 A1:.5~3 | .:4", [None, -0.5]),  # a push
     ("G", "Am", "G1:3.9 A1:.1~3 | .:4", [None, None]),  # a hair is on time
     ("G", "Am", "G1:2 A1:2 | A1:3.5 .:.5", [None, None, None]),  # it ends with its chord
+    ("G", "Am", "G1:2 A1:2~.1 | .:.1 A1:3.4 .:.5", [None, None, None]),  # … or a hair later
     ("G", "Am", "G1:1 B1:1 A1:2~1 | .:1 A1:2.5 .:.5", [None, None, -2.0, None]),
     ("G", "Am", "B1:2 A1:2~1 | .:1 A1:2.5 .:.5", [None, None, None]),  # G never had its root
     ("C", "G", "C2:2 G1:2~1 | .:1 G1:2.5 .:.5", [None, -2.0, None]),  # a tone of both

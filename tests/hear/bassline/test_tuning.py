@@ -69,6 +69,28 @@ def test_both_facts_stated_make_an_error_that_names_the_cause(
     assert f"Set the root key to {sound}, or transpose by {back}." in message
 
 
+@pytest.mark.parametrize(
+    ("sound", "root", "far"),
+    [
+        ("F#1", "F#2", "1 octave down"),
+        ("F#1", "F#4", "3 octaves down"),
+        ("F#4", "F#1", "3 octaves up"),
+        ("F#1", "F#0", None),  # an octave up the line is a bass still
+        ("F#1", "F#1", None),
+    ],
+)
+def test_a_line_out_of_a_bass_s_register_is_told_in_octaves(
+    sound: str, root: str, far: str | None
+) -> None:
+    found = told(beat(f"sound-pitch {sound}; root-key {root}"))
+    if far is None:
+        assert "sampler-off-key" not in found
+    else:
+        level, message = found["sampler-off-key"]
+        assert level == "warning"
+        assert f"with {root} for its root key: the whole line sounds {far}," in message
+
+
 def test_it_explains_away_the_notes_that_it_causes() -> None:
     assert set(told(beat("sound-pitch F#1; root-key C3"))) == {"sampler-off-key"}
 
