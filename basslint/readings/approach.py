@@ -90,13 +90,14 @@ def leads_home(chart: Chart) -> Column:
     leads = (short | ((beats <= _IN_TWO) & _keeps_pace(chart, line))) & (np.abs(line.to) == 1)
     leads &= _is_home(chart, line, near)
     aside, beside = _ways(line, np.arange(len(near)), far), _ways(line, near, far)
-    around = _steps(aside) * _steps(beside) < 0
-    semitone = [np.abs(way) == 1 for way in (aside, beside)]
-    around &= short & np.where(
-        semitone[0] & semitone[1],
-        _is_played(chart, line, far),
-        (semitone[0] | semitone[1]) & _is_home(chart, line, far),
-    )
+    around = short & (_steps(aside) * _steps(beside) < 0)
+    if around.any():  # else nobody needs to hear what the tones around others are
+        semitone = [np.abs(way) == 1 for way in (aside, beside)]
+        around &= np.where(
+            semitone[0] & semitone[1],
+            _is_played(chart, line, far),
+            (semitone[0] | semitone[1]) & _is_home(chart, line, far),
+        )
     second = np.zeros(len(near), dtype=bool)
     second[near[around]] = True  # what stands on the other side leads home, too
     return np.asarray((leads | around | (second & short) | (_walks(chart) >= _WALK))[line.of])

@@ -10,7 +10,6 @@ from basslint.hear.memo import once_per_chart
 from basslint.readings.against_harmony import in_chord
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import beats_in_words, named
-from basslint.util.columns import distinct
 
 _SEVENTH = 10  # semitones over the new root: a tone of the old chord that makes a seventh of it
 
@@ -55,7 +54,7 @@ def tone_of_both(chart: Chart) -> Column:
 def _changes(chart: Chart) -> tuple[Column, NDArray[np.intp]]:
     """The lag of each bass note, and the row of the roots that it is late or early for, else 0."""
     lag, change = np.full(len(chart.bass), np.nan), np.zeros(len(chart.bass), dtype=np.intp)
-    for part in distinct(chart.bass.part).tolist():
+    for part in chart.bass.parts:
         _lags_of(chart, (chart.bass.part == part).nonzero()[0], lag, change)
     return lag, change
 

@@ -11,7 +11,7 @@ from basslint.hear.memo import once_per_chart
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import bar_and_place, milliseconds, named
 from basslint.theory.general_midi import DRUM_CHANNEL, KICKS, NO_KICKS
-from basslint.util.columns import distinct, found_in
+from basslint.util.columns import distinct, found_in, turns
 from basslint.util.records import record
 
 _FLAM_MS = 40.0  # further off it is another hit of the rhythm, and says nothing of the feel
@@ -228,7 +228,8 @@ def kick_ticks(chart: Chart) -> NDArray[np.int64]:
         if not len(often):
             return np.zeros(0, dtype=np.int64)
         found = on_drums[notes.pitch[on_drums] == often[0]]
-    return distinct(notes.start[found])
+    tick = notes.start[found]
+    return tick[turns(tick)]
 
 
 def kick_at(chart: Chart, tick: int) -> int | None:

@@ -42,17 +42,14 @@ class Figures:
 def copies_alike(chart: Chart) -> Column:
     """How many other notes stand on its place in a bar, under its chord, with its pitch class."""
     key, tone = places_in_loop(chart), tones(chart)
-    count = np.bincount(key * 12 + tone, minlength=1)
-    return np.asarray(count[key * 12 + tone] - 1, dtype=np.float64)
+    return np.asarray(tones_on_places(chart)[key, tone] - 1, dtype=np.float64)
 
 
 @reading("bass-note", unit="yes or no")
 def semitone_in_copies(chart: Chart) -> Column:
     """Does the bass elsewhere play a semitone beside it on its place, under its chord?"""
-    key, tone = places_in_loop(chart), tones(chart)
-    count = np.bincount(key * 12 + tone, minlength=12 * (int(key.max(initial=0)) + 1))
-    beside = count[key * 12 + (tone + 1) % 12] + count[key * 12 + (tone - 1) % 12]
-    return np.asarray(beside > 0)
+    key, tone, count = places_in_loop(chart), tones(chart), tones_on_places(chart)
+    return np.asarray(count[key, (tone + 1) % 12] + count[key, (tone - 1) % 12] > 0)
 
 
 @reading("bass-note", unit="notes")
@@ -61,11 +58,9 @@ def copies_otherwise(chart: Chart) -> Column:
 
     0 where a note there has its own, or where one in five or more goes a way of its own.
     """
-    key, tone = places_in_loop(chart), tones(chart)
-    count = np.bincount(key * 12 + tone, minlength=12 * (int(key.max(initial=0)) + 1))
-    table = count.reshape(-1, 12)
+    key, table = places_in_loop(chart), tones_on_places(chart)
     most, whole = table.max(axis=1)[key], table.sum(axis=1)[key] - 1
-    agree = (count[key * 12 + tone] == 1) & (whole > 0) & (most > _AGREE * whole)
+    agree = (table[key, tones(chart)] == 1) & (whole > 0) & (most > _AGREE * whole)
     return np.where(agree, most, 0).astype(np.float64)
 
 
@@ -147,6 +142,14 @@ def places_in_loop(chart: Chart) -> NDArray[np.int64]:
     _, place = bar_and_place(chart, chart.bass.start, _PLACES)
     key = harmony * _MOST_PLACES + np.minimum(place, _MOST_PLACES - 1)
     return kinds_of(key)[1]
+
+
+@once_per_chart
+def tones_on_places(chart: Chart) -> NDArray[np.int64]:
+    """How many bass notes of each pitch class stand on each of `places_in_loop`, [places, 12]."""
+    key = places_in_loop(chart)
+    count = np.bincount(key * 12 + tones(chart), minlength=12 * (int(key.max(initial=0)) + 1))
+    return count.reshape(-1, 12)
 
 
 @once_per_chart

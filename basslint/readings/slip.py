@@ -126,7 +126,8 @@ def figure_evidence(chart: Chart) -> Floats:
     longest, since that is where a figure is heard to rest.
     """
     found = figures(chart)
-    rows = (found.of >= 0).nonzero()[0]
+    known = found.of >= 0
+    rows = slice(None) if known.all() else known.nonzero()[0]
     of, count = found.of[rows], len(found.bars)
     weight = np.minimum(length(chart)[rows], _LONGEST) + 1e-6
     whole = np.maximum(np.bincount(of, weights=weight, minlength=count), 1e-9)

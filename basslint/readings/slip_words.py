@@ -18,7 +18,7 @@ from basslint.readings.base import Column, reading
 from basslint.readings.line import ON_BEAT
 from basslint.readings.notes import bass_spellings, beats_in_words, length, words
 from basslint.readings.over_loop import ends_at
-from basslint.readings.recurrence import figures, places_in_loop
+from basslint.readings.recurrence import figures, places_in_loop, tones, tones_on_places
 from basslint.readings.slip import (
     figure_evidence,
     figure_slip_chance,
@@ -183,8 +183,7 @@ def words_of(chart: Chart) -> SlipWords:
 @once_per_chart
 def _tone_beside(chart: Chart) -> NDArray[np.int64]:
     """Pitch class a semitone beside each note that the bass plays on its place, [m]; −1 none."""
-    key, tone = places_in_loop(chart), chart.bass.pitch.astype(np.int64) % 12
-    count = np.bincount(key * 12 + tone, minlength=12 * (int(key.max(initial=0)) + 1))
-    up, down = count[key * 12 + (tone + 1) % 12], count[key * 12 + (tone - 1) % 12]
+    key, tone, count = places_in_loop(chart), tones(chart), tones_on_places(chart)
+    up, down = count[key, (tone + 1) % 12], count[key, (tone - 1) % 12]
     best = np.where(up >= down, (tone + 1) % 12, (tone - 1) % 12)
     return np.where(np.maximum(up, down) > 0, best, -1)
