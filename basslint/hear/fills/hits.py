@@ -110,7 +110,7 @@ def streams(song: Song, parts: Parts) -> Hits:
     kit[-1:] = whole
     return Hits(
         np.concatenate([np.zeros(0, dtype=np.int64), *rows]),
-        np.repeat(np.arange(len(rows)), [len(r) for r in rows]),
+        np.arange(len(rows)).repeat([len(r) for r in rows]),
         kit,
         np.array(kick, dtype=bool),
     )

@@ -244,6 +244,6 @@ def _lead_gaps(begin: Floats, count: int) -> tuple[Floats, Floats]:
         np.maximum.at(gap, bar[inside], wait[inside])
         slot = np.minimum(onset * SLOTS, count * SLOTS - 1).astype(np.int64)
         hits = np.bincount(slot, minlength=count * SLOTS).reshape(count, SLOTS)
-        late = hits[:, SLOTS // 2 :].mean(axis=1)
+        late = np.add.reduce(hits[:, SLOTS // 2 :], axis=1) / (SLOTS - SLOTS // 2)
         return gap, np.concatenate(([0.0], late[:-1]))
     return gap, np.zeros(count)

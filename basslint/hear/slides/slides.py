@@ -254,13 +254,15 @@ def _bend_row(
 
 
 def _columns(tempo: TempoMap, rows: list[_Row], decay_s: float | None) -> Slides:
-    def integers(name: str) -> NDArray[np.int64]:
-        return np.array([getattr(r, name) for r in rows], dtype=np.int64)
-
-    def floats(name: str) -> NDArray[np.float64]:
-        return np.array([getattr(r, name) for r in rows], dtype=np.float64)
-
-    land, onset, until = integers("land"), integers("onset"), integers("until")
+    whole = [
+        (r.part, r.note, r.source, r.start, r.land, r.onset, r.until, r.first, r.last, r.overlap)
+        for r in rows
+    ]
+    part, note, source, start, land, onset, until, first, last, overlap = (
+        np.array(whole, dtype=np.int64).reshape(-1, 10).T.copy()
+    )
+    real = [(r.origin, r.target, r.reach, r.misplaced) for r in rows]
+    origin, target, reach, misplaced = np.array(real, dtype=np.float64).reshape(-1, 4).T.copy()
     landed_s = tempo.seconds(land)
     soon = np.minimum(until, land + _LATER * tempo.division)
     lands = tempo.seconds(soon) - landed_s > EDGE_S - TINY
@@ -269,23 +271,23 @@ def _columns(tempo: TempoMap, rows: list[_Row], decay_s: float | None) -> Slides
         rung = landed_s - tempo.seconds(onset)
         level = np.where(lands, -T60_FALL_DB * rung / decay_s, np.nan)
     return Slides(
-        part=integers("part").astype(np.int32),
-        note=integers("note"),
-        source_note=integers("source"),
+        part=part.astype(np.int32),
+        note=note,
+        source_note=source,
         how=tuple(r.how for r in rows),
-        start=integers("start"),
+        start=start,
         land=land,
-        origin=floats("origin"),
-        target=floats("target"),
+        origin=origin,
+        target=target,
         onset=onset,
         until=until,
         lands=lands,
         level_db=level,
         shape=tuple(r.shape for r in rows),
         range_stated=np.array([r.stated for r in rows], dtype=bool),
-        bend_range=floats("reach"),
-        misplaced_range=floats("misplaced"),
-        first_change=integers("first"),
-        last_change=integers("last"),
-        overlap=integers("overlap"),
+        bend_range=reach,
+        misplaced_range=misplaced,
+        first_change=first,
+        last_change=last,
+        overlap=overlap,
     )
