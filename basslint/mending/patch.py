@@ -150,11 +150,16 @@ def _in_the_way(track: TrackEvents, row: int, pitch: int) -> bool:
     beside = row + 1 if mine else row - 1
     if not 0 <= beside < len(track.tick) or track.tick[beside] != tick:
         return False
-    begin, end = (int(track.tick.searchsorted(tick, side=side)) for side in ("left", "right"))
-    near = slice(row + 1, end) if mine else slice(begin, row)  # those it must come after, before
+    # those that it must come after, or before
+    if mine:
+        near = slice(row + 1, int(track.tick.searchsorted(tick, side="right")))
+    else:
+        near = slice(int(track.tick.searchsorted(tick)), row)
+    of_key = track.data1[near] == pitch
+    if not of_key.any():
+        return False
     status = track.status[near]
-    of_key = (status < 0xA0) & (status & 0x0F == int(track.status[row]) & 0x0F)
-    of_key &= track.data1[near] == pitch
+    of_key &= (status < 0xA0) & (status & 0x0F == int(track.status[row]) & 0x0F)
     strikes = (status & KIND == NOTE_ON) & (track.data2[near] > 0)
     return bool((of_key & (strikes != mine)).any())
 

@@ -63,7 +63,10 @@ def fitting_ranges(chart: Chart) -> dict[int, str]:
         astray = now.count - now.fit
         if not astray or astray < _ASTRAY * now.count:
             continue
-        landings = hear_landings(chart.song, part, chart.facts.glide_s, in_scale)
+        others = tuple(
+            reach for reach in USUAL_RANGES if reach != assumed
+        )  # at this some are astray
+        landings = hear_landings(chart.song, part, chart.facts.glide_s, in_scale, others)
         fitting = [x for x in landings if x.all_fit and x.count >= _TELLING]
         fitting = [x for x in fitting if x.lowest >= _HEARD]
         fitting = [x for x in fitting if x.furthest <= _FAR] or fitting

@@ -5,6 +5,8 @@ Source: Standard MIDI Files 1.0 (RP-001) for quantities and running status.
 
 from __future__ import annotations
 
+from bisect import bisect_left
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -44,18 +46,25 @@ class TrackPlan:
 def write_track(data: bytes, track: TrackEvents, plan: TrackPlan) -> bytes:
     """Write one track: kept events and new ones merged, each with its delta and its status.
 
-    Events that nothing is done to are copied in whole stretches, once a reader would know at their
-    beginning what it knew there in the file.
+    Events that stay in their places are copied in whole stretches, once a reader would know at
+    their beginning what it knew there in the file.
     """
-    writer = _Writer(data=data, track=track, out=bytearray(), was_running=_channel_status(track))
+    writer = _Writer(
+        data=data,
+        track=track,
+        out=bytearray(),
+        was_running=_channel_status(track),
+        bodies=plan.replaced,
+        edited=sorted(plan.replaced),
+    )
     put = _placed(track, plan)
     row = 0
-    for care in sorted({*put, *plan.taken, *plan.replaced, len(track)}):
+    for care in sorted({*put, *plan.taken, len(track)}):
         writer.copy(row, care)
         for new in put.get(care, ()):
             writer.put(new)
         if care < len(track) and care not in plan.taken:
-            writer.keep(care, plan.replaced.get(care))
+            writer.keep(care)
         row = care + 1
     return bytes(writer.out)
 
@@ -116,33 +125,41 @@ def _channel_status(track: TrackEvents) -> NDArray[np.uint8]:
 
 @record(frozen=False, kw_only=True)
 class _Writer:
-    """Writes events one after the other and knows what a reader would know at each."""
+    """Writes events one after the other and knows what a reader would know at each. ``bodies``:
+    new data bytes of events that are edited in their places, by the rows ``edited``, rising."""
 
     data: bytes
     track: TrackEvents
     out: bytearray
     was_running: NDArray[np.uint8]  # what a reader of the file knows after each row
+    bodies: dict[int, bytes]
+    edited: list[int]
     tick: int = 0
     running: int = 0  # the last channel status, 0 = none
     cancelled: bool = False  # a meta or SysEx event came after it (RP-001)
 
     def copy(self, row: int, stop: int) -> None:
-        """Write rows that nothing is done to, from ``row`` up to ``stop``."""
+        """Write rows that stay in their places, from ``row`` up to ``stop``."""
         track = self.track
         while row < stop:
-            self.keep(row, None)
+            self.keep(row)
             row += 1
             if self.tick == track.tick[row - 1] and self.running == self.was_running[row - 1]:
                 break  # from here on every byte means what it meant
         if row < stop:
-            self.out += self.data[int(track.delta_at[row]) : int(track.stop[stop - 1])]
+            begin = int(track.delta_at[row])
+            shift = len(self.out) - begin
+            self.out += self.data[begin : int(track.stop[stop - 1])]
+            for one in self.edited[bisect_left(self.edited, row) : bisect_left(self.edited, stop)]:
+                body, end = self.bodies[one], int(track.stop[one]) + shift
+                self.out[end - len(body) : end] = body  # data bytes are an event's last
             self.tick = int(track.tick[stop - 1])
             self.running = int(self.was_running[stop - 1])
             self.cancelled = int(track.status[stop - 1]) >= SYSTEM
 
-    def keep(self, row: int, body: bytes | None) -> None:
-        """Write an event of the file, with new data bytes where it was edited in its place."""
-        track = self.track
+    def keep(self, row: int) -> None:
+        """Write an event of the file, with new data bytes where it is edited in its place."""
+        track, body = self.track, self.bodies.get(row)
         # an event put in after the end of the track pushes that end on
         self._delta(row, max(int(track.tick[row]), self.tick))
         at, stop, status = int(track.at[row]), int(track.stop[row]), int(track.status[row])

@@ -49,7 +49,7 @@ def hear_landings(
     part: int,
     glide_s: float,
     in_scale: InScale,
-    ranges: tuple[float, ...] = USUAL_RANGES,
+    ranges: tuple[float, ...],
 ) -> tuple[Landings, ...]:
     """The landings of a part (an index into song.parts) at each of some ``ranges`` in semitones.
 

@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 from basslint.fixes.edits import Edit
 from basslint.hear.chart import Chart
 from basslint.judging.results import Finding
+from basslint.theory.general_midi import KEYS
+from basslint.util.columns import found_in
 from basslint.util.records import record, replace
 
 
@@ -59,8 +61,8 @@ def focus_on(chart: Chart, finding: Finding) -> Focus | None:
     if finding.family == "fills":  # a fill is all of its hits, whatever their pitch
         touched |= mine & (notes.start >= where.tick) & (notes.start < where.end_tick)
     changed, mended = _changed(edits)
-    for bar in changed:
-        touched |= mine & (notes.start == bar.start) & (notes.pitch == bar.pitch)
+    keys = np.array([bar.start * KEYS + bar.pitch for bar in changed], dtype=np.int64)
+    touched |= mine & found_in(notes.start * KEYS + notes.pitch, keys)
     first = _first_place(finding, edits)
     shown = mended if first is edits else _changed(first)[1]
     start = min([where.tick, *(b.start for b in shown)])
