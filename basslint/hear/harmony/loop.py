@@ -90,7 +90,7 @@ def _bar_rows(segments: Segments) -> NDArray[np.int64]:
 
 def _bar_vectors(segments: Segments, rows: NDArray[np.int64]) -> Singles:
     """What each bar sounds like, [b, d], unit length or zero where it is silent."""
-    bars = _blur(segments.sounding).astype(np.float32)[rows].reshape(len(rows), -1)
+    bars = _blur(segments.sounding).astype(np.float32)[rows].reshape(len(rows), 12 * rows.shape[1])
     size = np.sqrt(np.add.reduce(np.square(bars), axis=1, keepdims=True))
     return np.asarray(bars / np.maximum(size, TINY))
 

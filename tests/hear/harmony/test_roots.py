@@ -13,6 +13,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from basslint.hear.harmony.roots import CERTAIN, Roots, hear_roots
+from basslint.smf.scan import scan
+from basslint.song.arrangement import build
 from basslint.theory.chords import QUALITIES
 
 AM, F, C, G = (57, 60, 64), (53, 57, 60), (48, 55, 64), (55, 59, 62)
@@ -197,3 +199,18 @@ def test_stretches_are_ordered_whole_and_certain_between_0_and_1(
     assert ((roots.certainty >= 0) & (roots.certainty <= 1 + 1e-6)).all()
     assert ((roots.root >= -1) & (roots.root < 12)).all()
     assert (roots.quality[roots.root < 0] == 0).all()
+
+
+def test_a_song_that_is_over_within_a_tick_has_no_sure_root() -> None:
+    """Two strokes of a key a tick into a file, in a bar of one tick: no bar of any meter sounds
+    (found by hypothesis; no rule could be asked)."""
+    song = build(
+        scan(
+            bytes.fromhex(
+                "4d546864000000060001000100184d54726b0000002300ff510300000101902401008024"
+                "4000ff5804010018080090240100ff2f0005ff2f00"
+            )
+        )
+    )
+    roots = hear_roots(song, (0,))
+    assert (roots.certainty < CERTAIN).all()  # and none is claimed
