@@ -165,7 +165,7 @@ def too_short_ms(chart: Chart) -> Column:
     """By how much its note ends before it lands; 0 where it lands."""
     slides = chart.slides
     until = np.minimum(slides.until, slides.land)
-    return np.round(milliseconds(chart, until, slides.land), 0)
+    return milliseconds(chart, until, slides.land).round()
 
 
 @reading("slide", unit="figure")
@@ -222,7 +222,7 @@ def overlap_ms(chart: Chart) -> Column:
     """How long its two notes sound together; cannot be told where there are not two that meet."""
     slides = chart.slides
     met = milliseconds(chart, slides.start, slides.start + slides.overlap)
-    return np.where(slides.overlap > 0, np.round(met, 1), np.nan)
+    return np.where(slides.overlap > 0, met.round(1), np.nan)
 
 
 @reading("slide", unit="share of the glide time")
@@ -266,7 +266,7 @@ def stroke_db(chart: Chart) -> NDArray[np.float64]:
 
 def _cents(chart: Chart) -> NDArray[np.float64]:
     target = sounding_target(chart)
-    return np.round(100.0 * (target - np.rint(target)), 1)
+    return np.asarray((100.0 * (target - np.rint(target))).round(1))
 
 
 def _names(chart: Chart, pitch: NDArray[np.float64]) -> Column:
