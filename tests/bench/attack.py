@@ -1,7 +1,7 @@
 """Does anything that a stranger may hand over end in more than a sentence?
 
 ``python tests/bench/attack.py --cases 200000 --kills 200 --waives 100`` puts damaged songs, sounds,
-settings, rule pages, reports, cache entries and words through the commands that read them
+loops, settings, rule pages, reports, cache entries and words through the commands that read them
 (`attack_cases`), each case named by its seed (``--seed S --cases 1 --keep FOLDER`` leaves its files
 there). A case is bad when its exit code is not 0 to 2, when it takes over a second of CPU per
 100 kB of input (one second at least), or when the process passes 500 MB. CPU time grows when others

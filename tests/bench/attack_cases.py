@@ -218,7 +218,8 @@ def _of_a_song(kind: str, rng: random.Random, folder: Path) -> list[str]:
     if kind == "mend":
         return ["mend", one, "--by-ear", "--output", str(folder / "o.mid")]
     if kind == "explain":
-        return ["explain", rng.choice(RULES), one]
+        page = ["--format", "html", "--output", str(folder / "o.html")]
+        return ["explain", rng.choice(RULES), one, *(page if rng.random() < 0.3 else ())]
     return ["audition", one, "--bars", "1-2", "--output", str(folder / "o.wav")]
 
 
@@ -233,6 +234,40 @@ def _of_a_sound(rng: random.Random, folder: Path) -> list[str]:
     return words
 
 
+def damaged_loop(rng: random.Random) -> bytes:
+    """Two bars of two chords, as `CALM` has them: too quiet, off its tempo, its bytes broken."""
+    rate, bar_s = 8000, 4 * 60 / 140
+    time_s = np.arange(int(rate * 2 * bar_s * rng.choice((1, 1, 1, 0.93, 0.4)))) / rate
+    wave = np.zeros(len(time_s))
+    for bar, chord in enumerate(((57, 60, 64), (53, 57, 60))):
+        for key in chord:
+            struck = np.maximum(time_s - bar * bar_s, 0) * 2 ** ((key - 69) / 12)
+            wave += np.sin(2 * np.pi * 440 * struck) * (time_s < (bar + 1) * bar_s)
+    wave = wave * rng.choice((0, 1e-5, 0.2, 0.2, 0.2, 1e3)) + rng.choice((0, 0, 0, 1))
+    held = io.BytesIO()
+    form = rng.choice((("WAV", "PCM_16"), ("FLAC", "PCM_16"), ("AIFF", "FLOAT")))
+    soundfile.write(held, wave.clip(-1, 1), rate, format=form[0], subtype=form[1])
+    return mutate(held.getvalue(), rng) if rng.random() < 0.6 else held.getvalue()
+
+
+def _of_a_loop(rng: random.Random, folder: Path) -> list[str]:
+    """A song over a loop of sound; either may be damaged."""
+    one, loop = str(folder / "a.mid"), str(folder / "l.wav")
+    Path(one).write_bytes(damaged_song(rng) if rng.random() < 0.3 else CALM)
+    Path(loop).write_bytes(damaged_loop(rng))
+    if rng.random() < 0.2:  # as the settings name it
+        lines = '[[loop]]\nfile = "l.wav"\nat = "1-4"\nbars = 2\nbegins = "35ms"\nsemitones = -3\n'
+        (folder / "basslint.toml").write_bytes(damaged_text(lines, rng))
+        return ["check", one, "--no-cache"]
+    words = rng.choice((
+        ["check", one, "--format", rng.choice(FORMATS)],
+        ["chart", one],
+        ["mend", one, "--by-ear", "--output", str(folder / "o.mid")],
+        ["audition", one, "--bars", "1-2", "--roots", "--output", str(folder / "o.wav")],
+    ))  # fmt: skip
+    return [*words, "--loop", loop]
+
+
 def _of_settings(rng: random.Random, folder: Path) -> list[str]:
     (folder / "a.mid").write_bytes(CALM)
     (folder / "basslint.toml").write_bytes(damaged_text(SETTINGS, rng))
@@ -243,7 +278,12 @@ def _of_pages(rng: random.Random, folder: Path) -> list[str]:
     (folder / "a.mid").write_bytes(CALM)
     (folder / "basslint.toml").write_text("")
     (folder / "rules").mkdir()
-    (folder / "rules" / "page.md").write_bytes(damaged_text(rng.choice(PAGES), rng))
+    page = rng.choice(PAGES)
+    (folder / "rules" / "page.md").write_bytes(damaged_text(page, rng))
+    if rng.random() < 0.3:
+        name, settings = page.split('"')[1], ("--settings", str(folder / "basslint.toml"))
+        shown = ["--format", "html", "--output", str(folder / "o.html")]
+        return ["explain", name, *settings, *(shown if rng.random() < 0.5 else ())]
     return ["check", str(folder / "a.mid"), "--no-cache", "--only", "house"]
 
 
@@ -331,10 +371,11 @@ def _of_words(rng: random.Random, folder: Path) -> list[str]:
     return [*words, "--no-cache"] if name == "check" else words
 
 
-KINDS = ("check", "check", "chart", "mend", "explain", "audition", "sound", "settings", "pages",
-         "cache", "merge", "words")  # fmt: skip
+KINDS = ("check", "check", "chart", "mend", "explain", "audition", "sound", "loop", "settings",
+         "pages", "cache", "merge", "words")  # fmt: skip
 _OTHERS = {
     "sound": _of_a_sound,
+    "loop": _of_a_loop,
     "settings": _of_settings,
     "pages": _of_pages,
     "cache": _of_the_cache,
