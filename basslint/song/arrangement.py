@@ -26,7 +26,7 @@ from basslint.song.events import NEVER, Changes, Marker, Notes, Part
 from basslint.song.metas import Names, read_metas
 from basslint.song.pairing import pair_notes
 from basslint.song.timing import BarGrid, TempoMap, bar_grid, grid_size
-from basslint.util.columns import order_of
+from basslint.util.columns import order_of, rows_where
 from basslint.util.records import record, replace
 
 __all__ = ["NEVER", "Changes", "Marker", "Notes", "Part", "Song", "build"]
@@ -62,6 +62,8 @@ class Song:
 
     def rows_of(self, parts: Sequence[int]) -> NDArray[np.intp]:
         """Rows of ``notes`` that belong to some parts (indexes into ``parts``), rising."""
+        if len(parts) == 1:  # as is mostly asked
+            return rows_where(self.notes.part == parts[0])
         mine = np.array([p in parts for p in range(len(self.parts))], dtype=bool)
         return mine.take(self.notes.part).nonzero()[0]
 

@@ -239,6 +239,8 @@ def _find_stepwise(
     ):
         rows = begin[windows][:, None] + np.arange(bars)
         fits = _steps_down_or_up(main[rows])
+        if not fits.any():
+            continue
         found = windows[fits]
         for offset in range(bars // _WINDOW):
             kind[found + offset] = _STEPWISE
