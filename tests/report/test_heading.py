@@ -46,7 +46,7 @@ def test_a_page_tells_what_is_heard_before_its_numbers() -> None:
     print_page(next(r for r in BOOK if r.name == "too-low"), page, width=100)
     text = page.getvalue()
     assert (
-        0 < text.index("What you hear") < text.index("lowest_hz =") < text.index("Why it matters")
+        0 < text.index("What you hear") < text.index("Why it matters") < text.index("lowest_hz =")
     )
 
 
