@@ -55,7 +55,8 @@ class Stretch:
 
 
 def stretch_of(chart: Chart, finding: Finding) -> Stretch:
-    """The bars of a finding and of where its fix lands, with one bar before and one after."""
+    """The bars of a finding and of where its fix lands, with one bar before and one after; of one
+    in several places those of the first."""
     grid = chart.song.grid
     start, end = _hull(finding)
     first = max(int(grid.bar_of(start)) - 1, 0)
@@ -155,9 +156,8 @@ def _within(chart: Chart, whole: Difference, ticks: tuple[int, int]) -> Differen
 
 
 def _hull(finding: Finding) -> tuple[int, int]:
-    """From the first to the last tick that a finding and its fix touch."""
-    edits = finding.fix.edits if finding.fix is not None else ()
-    ticks = [tick for edit in edits for tick in _ticks(edit)]
+    """From the first to the last tick that a finding and its fix touch at the first place."""
+    ticks = [tick for edit in finding.first_edits for tick in _ticks(edit)]
     if finding.part is not None or not ticks:
         ticks += [finding.where.tick, finding.where.end_tick]
     return min(ticks), max(ticks)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from basslint.util.records import record, replace
 
 if TYPE_CHECKING:
-    from basslint.fixes.edits import Fix
+    from basslint.fixes.edits import Edit, Fix
     from basslint.hear.chart import Chart
     from basslint.readings.slip_evidence import Weighed
     from basslint.readings.subjects import Value
@@ -89,6 +89,15 @@ class Finding:
     def places(self) -> tuple[Where, ...]:
         """All places of which it speaks, in order."""
         return (self.where, *self.also)
+
+    @property
+    def first_edits(self) -> tuple[Edit, ...]:
+        """The edits of its fix at its first place, of which its message speaks."""
+        edits = self.fix.edits if self.fix is not None else ()
+        if not self.also:
+            return edits
+        begin, stop = self.where.tick, max(self.where.end_tick, self.where.tick + 1)
+        return tuple(e for e in edits if e.tick < stop and max(e.end_tick, e.tick + 1) > begin)
 
     def waive(self, reason: str) -> Finding:
         """The same finding with a reason to let it stand."""

@@ -55,6 +55,18 @@ def test_the_bars_reach_to_where_the_fix_lands() -> None:
     assert len(change.lost) >= 6 and len(change.gained) >= 6
 
 
+def test_of_a_fault_in_several_places_the_first_is_heard() -> None:
+    """C sharp over a tune alone in bars 2, 4, 6 and 8: one finding, and bars 1 to 3 of it."""
+    lead = "lead | A4:1 C5:1 E5:2 | F5:1 E5:1 C5:2 | D5:1 C5:1 B4:2 | A4:4 |*2\n"
+    line = "sub | A1:3.5 .:.5 | E1:2 C#2:1.5 .:.5 |*4"
+    chart, finding = found(f"tempo 140\nkey A minor\n{lead}{line}", "outside-scale")
+    assert [at.bar for at in finding.places] == [2, 4, 6, 8]
+    stretch = stretch_of(chart, finding)
+    assert (stretch.first, stretch.last) == (1, 3)
+    (change,) = differences(chart, tones_of(chart), [finding])
+    assert len(change.lost) == len(change.gained) == 4
+
+
 def test_fixes_written_together_are_told_apart() -> None:
     """Two wrong notes far apart are mended in one copy; each finding gets its own note back."""
     twice = "A1:3.5 | F#1:3.5 | C2:3.5 | G1:3.5 || {0} || A1:3.5 | F1:3.5 | C2:3.5 | G#1:3.5"

@@ -54,7 +54,7 @@ def focus_on(chart: Chart, finding: Finding) -> Focus | None:
     part = finding.part.number - 1
     where, notes = finding.where, chart.song.notes
     mine = notes.part == part
-    edits = _edits(finding)
+    edits = _of_its_part(finding, finding.fix.edits if finding.fix is not None else ())
     slide = _slide(chart, finding, part)
     touched = mine & (notes.pitch == finding.pitch)
     touched &= (notes.start < max(where.end_tick, where.tick + 1)) & (notes.end > where.tick)
@@ -63,8 +63,9 @@ def focus_on(chart: Chart, finding: Finding) -> Focus | None:
     changed, mended = _changed(edits)
     keys = np.array([bar.start * KEYS + bar.pitch for bar in changed], dtype=np.int64)
     touched |= mine & found_in(notes.start * KEYS + notes.pitch, keys)
-    first = _first_place(finding, edits)
-    shown = mended if first is edits else _changed(first)[1]
+    # a strip of all places would be drawn from too far to show any
+    first = _of_its_part(finding, finding.first_edits)
+    shown = _changed(first)[1] if finding.also else mended
     start = min([where.tick, *(b.start for b in shown)])
     end = max([where.end_tick, *(b.end for b in shown)])
     kicks = _kicks(chart, finding)
@@ -108,23 +109,12 @@ def _from_kick(kicks: tuple[int, ...], tick: int) -> list[tuple[int, int]]:
     return [] if nearest == tick else [(min(nearest, tick), max(nearest, tick))]
 
 
-def _edits(finding: Finding) -> tuple[Edit, ...]:
+def _of_its_part(finding: Finding, edits: tuple[Edit, ...]) -> tuple[Edit, ...]:
     """The edits of the finding's own part; others cannot be drawn in its strip."""
     part = finding.part
-    if finding.fix is None or part is None:
+    if part is None:
         return ()
-    return tuple(
-        e for e in finding.fix.edits if e.track == part.track and e.channel == part.channel
-    )
-
-
-def _first_place(finding: Finding, edits: tuple[Edit, ...]) -> tuple[Edit, ...]:
-    """Of a finding in several places the edits at the first, of which its message speaks: a strip
-    of all of them would be drawn from too far to show any."""
-    if not finding.also:
-        return edits
-    begin, stop = finding.where.tick, max(finding.where.end_tick, finding.where.tick + 1)
-    return tuple(e for e in edits if e.tick < stop and max(e.end_tick, e.tick + 1) > begin)
+    return tuple(e for e in edits if e.track == part.track and e.channel == part.channel)
 
 
 def _changed(edits: tuple[Edit, ...]) -> tuple[list[Bar], tuple[Bar, ...]]:
