@@ -36,7 +36,7 @@ def test_the_version_that_it_names_is_that_of_the_package() -> None:
     """In the example for pre-commit, in the list of changes, in the package itself."""
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
     version = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]["version"]
-    assert re.findall(r"^    rev: v(\S+)$", readme, re.M) == [version]
+    assert re.findall(r"^    rev: v(\S+)", readme, re.M) == [version]
     changes = readme[readme.index("\n## Changes\n") :]
     newest = re.search(r"^\*\*(\d\S*?)\*\*", changes, re.M)
     assert newest and newest[1] == version
