@@ -110,6 +110,16 @@ PAIRING = [
         [(0, on(36)), (0, on(38)), (10, off(38)), (10, off(36))],
         [(0, 20), (0, 10)],
     ),
+    (
+        "as many ends as notes, one of them before",
+        [(0, off(36)), (5, on(36)), (95, on(40)), (0, off(40))],
+        [(5, 100), (100, 100)],
+    ),
+    (
+        "as many ends as notes, one of them of another key",
+        [(0, on(36)), (10, off(38)), (90, on(40)), (0, off(40))],
+        [(0, 100), (100, 100)],
+    ),
     ("no length", [(7, on(36)), (0, off(36))], [(7, 7)]),
 ]
 
@@ -283,6 +293,11 @@ def test_parts_names_and_programs() -> None:
         (3, 2, 2, "Sub ch 2", 33),
     ]
     assert (built.parts[1].lowest, built.parts[1].highest, built.parts[1].notes) == (31, 31, 1)
+
+
+def test_the_last_program_before_a_part_begins_is_its_own() -> None:
+    set_to = [(0, b"\xc0\x04"), (5, b"\xc0\x05"), (5, on(36)), (2, b"\xc0\x06"), (2, off(36))]
+    assert [part.program for part in song(track(*set_to)).parts] == [5]
 
 
 def test_changes_carry_their_values() -> None:

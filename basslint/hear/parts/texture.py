@@ -132,8 +132,7 @@ def _voices(notes: Notes, line: NDArray[np.int64]) -> tuple[Floats, Floats]:
     last = np.concatenate((first[1:], [True]))
     owner, tick, opened = _sweep(key[first] // 12, start[first], reach[last] - key[last] * length)
     begin = rows_where(turns(owner))
-    span = ends_of(tick, 0) - tick
-    span[ends_of(begin, len(span)) - 1] = 0  # behind the last edge of a line
+    span = ends_of(tick, 0) - tick  # behind the last edge of a line nothing is open
     one = np.add.reduceat(span * (opened >= 1), begin).astype(np.float64)
     two = np.add.reduceat(span * (opened >= 2), begin)
     return one, two / np.maximum(one, 1.0)
