@@ -52,7 +52,7 @@ def edit(
             "snare moves to bar 2, beat 1.5 from bar 2, beat 1",
         ),
         (edit("insert", None, 36, drums=True), "kick comes in at bar 2, beat 1"),
-        (edit("remove", 64, None, drums=True), "key 64 goes at bar 2, beat 1"),
+        (edit("remove", 101, None, drums=True), "key 101 goes at bar 2, beat 1"),
         (edit("velocity", 100, 71, 38, drums=True), "velocity 100 becomes 71 at bar 2, beat 1"),
         (edit("bend", None, 0), "bend none becomes 0 at bar 2, beat 1"),
     ],
