@@ -116,7 +116,8 @@ def difference(
     lost = _beyond(mine, kept)
     but = frozenset(s for s in kept if now[s] == kept[s])
     gained = _beyond(tones_within(after, stretches, but), kept) if len(but) < len(now) else ()
-    silent, struck = _other_notes(chart, after) if others else ((), ())
+    asked = stretches if within else ()
+    silent, struck = _other_notes(chart, after, asked) if others else ((), ())
     return Difference(lost, gained, silent, struck)
 
 
@@ -223,11 +224,14 @@ def chart_of(song: Song, like: Chart) -> Chart:
     return Chart(song, like.facts, like.path, like.loops).with_parts_of(like)
 
 
-def _other_notes(chart: Chart, after: Chart) -> tuple[tuple[int, ...], tuple[Struck, ...]]:
-    """Rows of notes of other parts than the bass that are gone, and the notes that are new."""
+def _other_notes(
+    chart: Chart, after: Chart, within: Sequence[tuple[int, int]]
+) -> tuple[tuple[int, ...], tuple[Struck, ...]]:
+    """Rows of notes of other parts than the bass that are gone, and the notes that are new, of
+    those that sound in some stretches of ticks, none: of all."""
     place = {(p.track, p.channel): i for i, p in enumerate(chart.song.parts)}
-    mine, rows = _columns(chart, place)
-    theirs, _ = _columns(after, place)
+    mine, rows = _columns(chart, place, within)
+    theirs, _ = _columns(after, place, within)
     if np.array_equal(mine, theirs):  # most fixes leave them alone
         return (), ()
     one, other = _unlike(mine, theirs)
@@ -271,14 +275,17 @@ def _unlike(
 
 
 def _columns(
-    chart: Chart, place: dict[tuple[int, int], int]
+    chart: Chart, place: dict[tuple[int, int], int], within: Sequence[tuple[int, int]]
 ) -> tuple[NDArray[np.int64], NDArray[np.intp]]:
-    """Start, end, pitch, velocity and part of the notes that are no bass, [n, 5], and their rows;
-    parts are numbered as ``place`` has them."""
+    """Start, end, pitch, velocity and part of the notes that are no bass and sound ``within`` some
+    stretches of ticks (none: of all), [n, 5], and their rows; parts are numbered as ``place`` has
+    them."""
     notes = chart.song.notes
     part = np.array([place.get((p.track, p.channel), -1) for p in chart.song.parts], dtype=np.int64)
     other = np.array([i not in chart.parts.bass for i in range(len(part))], dtype=bool)
     rows = np.flatnonzero(other[notes.part]) if len(part) else np.zeros(0, dtype=np.intp)
+    if within:
+        rows = rows[sound_in(notes.start[rows], notes.end[rows], np.array(within, dtype=np.int64))]
     columns = (notes.start, notes.end, notes.pitch, notes.velocity)
     taken = [*(c[rows].astype(np.int64) for c in columns), part[notes.part[rows]]]
     return np.stack(taken, axis=1), rows

@@ -15,6 +15,8 @@ from basslint.song.bends import BendCurve, hear_bends
 from basslint.util.columns import among, distinct
 from basslint.util.records import record
 
+Moments = NDArray[np.float64] | NDArray[np.int64]
+
 LEVEL = 0.7  # of full scale at velocity 127
 _STEP_S = 1e-4  # a wheel event is a step; this is how steep its line is drawn
 _TAIL_S = 0.1  # a released note still follows the wheel
@@ -68,14 +70,14 @@ def strokes_within(chart: Chart, stretches: Sequence[tuple[int, int]]) -> list[S
     return [stroke for line in _lines(chart) for _, stroke in _within(chart, line, stretches)]
 
 
-def sound_in(begins_s: Samples, ends_s: Samples, stretches_s: Samples) -> NDArray[np.bool_]:
-    """Which of some sounds (seconds, [n]) are heard in any of some stretches (seconds, [k, 2],
-    which rise and do not meet)?"""
-    if not len(stretches_s):
-        return np.zeros(len(begins_s), dtype=bool)
-    at = np.searchsorted(stretches_s[:, 1], begins_s, side="right")
-    first = np.append(stretches_s[:, 0], np.inf)
-    return np.asarray(first[at] < ends_s)
+def sound_in(begins: Moments, ends: Moments, stretches: Moments) -> NDArray[np.bool_]:
+    """Which of some sounds [n] are heard in any of some stretches ([k, 2], which rise and do not
+    meet)? All in seconds, or all in ticks."""
+    if not len(stretches):
+        return np.zeros(len(begins), dtype=bool)
+    at = np.searchsorted(stretches[:, 1], begins, side="right")
+    first = np.append(stretches[:, 0], np.inf)
+    return np.asarray(first[at] < ends)
 
 
 def _within(
