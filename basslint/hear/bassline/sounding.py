@@ -62,8 +62,10 @@ def hear_sounding(
     note's bend puts out of tune counts as written: that bend is the fault, and is told as such.
     """
     bend, assumed = np.zeros(len(notes)), np.zeros(len(notes), dtype=bool)
-    parts = tuple(notes.parts)
-    for part, curve in hear_bends(song, parts, bend_range).items():
+    curves = hear_bends(song, tuple(notes.parts), bend_range)
+    if not curves and not tuning:  # every note sounds as it is written
+        return Sounding(notes.pitch, notes.pitch.astype(np.float64), notes.pitch, assumed)
+    for part, curve in curves.items():
         rows = rows_where(notes.part == part)
         bend[rows], assumed[rows] = _bends(curve, notes.take(rows), song.division)
     if (np.abs(bend) >= _BENT).any():
