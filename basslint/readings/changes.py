@@ -9,8 +9,10 @@ from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
 from basslint.readings.against_harmony import in_chord
 from basslint.readings.base import Column, reading
+from basslint.readings.harmony_shares import share_sounded
 from basslint.readings.notes import beats_in_words, named
 
+_WITH_IT = 0.5  # share of the time it is early for which others sound its tone: they come with it
 _SEVENTH = 10  # semitones over the new root: a tone of the old chord that makes a seventh of it
 
 
@@ -21,8 +23,9 @@ def change_lag(chart: Chart) -> Column:
     Told where bass and harmony go to the same root: positive on the bass note that stays on the old
     root, or on a tone that the old chord has and the new one has not; negative on the note that
     comes too early and is held on. The bass may have left the old root for another note of its
-    chord meanwhile. A chord struck off the beat changes on it (`Roots.since`). Quarters, not beats
-    of the meter: a push is an eighth in 12/8 as in 4/4.
+    chord meanwhile. A chord struck off the beat changes on it (`Roots.since`). No early note is
+    told with which others come: half of that time they sound its tone, which the old chord has not.
+    Quarters, not beats of the meter: a push is an eighth in 12/8 as in 4/4.
     """
     return _changes(chart)[0]
 
@@ -56,7 +59,22 @@ def _changes(chart: Chart) -> tuple[Column, NDArray[np.intp]]:
     lag, change = np.full(len(chart.bass), np.nan), np.zeros(len(chart.bass), dtype=np.intp)
     for part in chart.bass.parts:
         _lags_of(chart, (chart.bass.part == part).nonzero()[0], lag, change)
+    _not_alone(chart, lag, change)
     return lag, change
+
+
+def _not_alone(chart: Chart, lag: Column, change: NDArray[np.intp]) -> None:
+    """Take out early notes whose tone, foreign to the old chord, others sound till the change."""
+    rows = ((change > 0) & (lag < 0)).nonzero()[0]
+    if not len(rows):
+        return
+    bass, roots = chart.bass, chart.roots
+    tone, old = bass.pitch[rows].astype(np.int64) % 12, change[rows] - 1
+    foreign = ~roots.tones[old, (tone - roots.root[old]) % 12]
+    since, others = roots.since[change[rows]], ("harmony", "melody")
+    come_too = share_sounded(chart, tone, bass.start[rows], since, others) >= _WITH_IT
+    alike = rows[foreign & come_too]
+    lag[alike], change[alike] = np.nan, 0
 
 
 def _lags_of(

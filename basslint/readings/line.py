@@ -1,4 +1,4 @@
-"""How accented does a bass note stand in its bar, and which one comes after it in its part?"""
+"""How does a bass note stand in its line: how accented, before which note, in a line by step?"""
 
 from __future__ import annotations
 
@@ -9,8 +9,11 @@ from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import before_in_part
+from basslint.util.columns import differences, distinct
 
 ON_BEAT = 0.1  # beats: as far from a beat, by hand, a note still starts on it
+_STEP = 2  # semitones: a whole tone
+_OCTAVE, _FIFTH = 12, 7  # semitones
 
 
 @reading("bass-note", unit="levels", source="Lerdahl and Jackendoff 1983: metrical structure")
@@ -32,3 +35,51 @@ def after_in_part(chart: Chart) -> NDArray[np.intp]:
     rows = (last >= 0).nonzero()[0]
     after[last[rows]] = rows
     return after
+
+
+@reading("bass-note", unit="yes or no", source="Open Music Theory: inversions in a bass line")
+def in_line(chart: Chart) -> Column:
+    """Does the line go through it by step: to or from it, or from chord to chord?
+
+    To or from it: it is reached or left by a semitone or a whole tone, however often it is struck.
+    From chord to chord: so far, one way, lie the notes on which it begins the chords around it.
+    """
+    bass, last = chart.bass, before_in_part(chart.bass)
+    pitch = bass.pitch.astype(np.int64)
+    follows = (last >= 0) & (np.abs(pitch - pitch[np.maximum(last, 0)]) <= _STEP)
+    again = follows & (pitch == pitch[np.maximum(last, 0)])
+    run = np.cumsum(~again)  # a number for each tone and what strikes it again
+    steps = np.zeros(len(run) + 2, dtype=bool)
+    steps[run[follows & ~again]] = True
+    steps[run[last[follows & ~again]]] = True
+    return np.asarray(steps[run] | _between_chords(chart))
+
+
+@reading("bass-note", unit="yes or no", source="Open Music Theory: cadential six-four")
+def six_four(chart: Chart) -> Column:
+    """Is it the fifth of the tonic chord, which goes on to the dominant on that very tone?"""
+    roots, row, key = chart.roots, chart.bass_roots, chart.key_at(chart.bass.start)
+    column = np.zeros(len(row), dtype=bool)
+    known = ((row >= 0) & (row < len(roots) - 1) & (key >= 0)).nonzero()[0]
+    at, tonic = row[known], chart.keys.tonic[key[known]].astype(np.int64)
+    dominant = (tonic + _FIFTH) % _OCTAVE
+    column[known] = (
+        (roots.root[at] == tonic)
+        & (roots.root[at + 1] == dominant)
+        & (roots.start[at + 1] == roots.end[at])
+        & (chart.bass.pitch[known] % _OCTAVE == dominant)
+    )
+    return column
+
+
+def _between_chords(chart: Chart) -> NDArray[np.bool_]:
+    """Is it the first under a chord, a step one way from that before and to that after, [m]?"""
+    bass, chord = chart.bass, chart.bass_roots
+    column = np.zeros(len(bass), dtype=bool)
+    for part in distinct(bass.part).tolist():
+        rows = ((bass.part == part) & (chord >= 0)).nonzero()[0]
+        rows = rows[np.concatenate(([True], differences(chord[rows]) != 0))] if len(rows) else rows
+        way = differences(bass.pitch[rows].astype(np.int64))
+        step = np.abs(way) <= _STEP
+        column[rows[1:-1]] = step[:-1] & step[1:] & (way[:-1] * way[1:] > 0)
+    return column
