@@ -30,16 +30,7 @@ class Conditions:
         self._subject, self._columns, self._numbers = rule.judges, columns, numbers
         self._masks: dict[Condition, NDArray[np.bool_]] = {}
         self._nowhere: set[Condition] = set()
-        rows = judged
-        for condition in rule.cases.common:
-            if rows is None:
-                column = columns.column(rule.judges, condition.reading)
-                rows = where_holds(condition, column, numbers).nonzero()[0]
-            elif len(rows):
-                column = columns.column(rule.judges, condition.reading)[rows]
-                rows = rows[where_holds(condition, column, numbers)]
-            else:
-                break
+        rows = narrowed(rule.cases.heard, judged, rule, numbers, columns)
         self.rows = np.arange(len(columns.rows(rule.judges))) if rows is None else rows
 
     def met(self, own: tuple[Condition, ...], left: NDArray[np.intp]) -> NDArray[np.intp]:
@@ -61,6 +52,27 @@ class Conditions:
     def _mask(self, condition: Condition) -> NDArray[np.bool_]:
         column = self._columns.column(self._subject, condition.reading)
         return where_holds(condition, column[self.rows], self._numbers)
+
+
+def narrowed(
+    conditions: tuple[Condition, ...],
+    rows: NDArray[np.intp] | None,
+    rule: Rule,
+    numbers: Mapping[str, float],
+    columns: Columns,
+) -> NDArray[np.intp] | None:
+    """Which of some rows of a rule meet conditions; None for all of them, so that nothing is
+    gathered."""
+    for condition in conditions:
+        if rows is None:
+            column = columns.column(rule.judges, condition.reading)
+            rows = where_holds(condition, column, numbers).nonzero()[0]
+        elif len(rows):
+            column = columns.column(rule.judges, condition.reading)[rows]
+            rows = rows[where_holds(condition, column, numbers)]
+        else:
+            break
+    return rows
 
 
 def where_holds(

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from basslint.errors import BasslintError
 from basslint.hear.chart import Chart
-from basslint.judging.conditions import Conditions
+from basslint.judging.conditions import Conditions, narrowed
 from basslint.judging.hits import (
     Hit,
     as_said,
@@ -152,7 +152,11 @@ def hits_and_gaps(
     if not len(rows.tick):
         return [], []
     numbers = rule.numbers
-    certainties, judged, not_judged = _judged(rule, rows, numbers, chart, with_gaps)
+    # what could not be flagged whatever is heard was judged, and nothing is heard for it
+    speaks_of = narrowed(rule.cases.plain, None, rule, numbers, columns)
+    if speaks_of is not None and not len(speaks_of):
+        return [], []
+    certainties, judged, not_judged = _judged(rule, rows, speaks_of, numbers, chart, with_gaps)
     conditions = Conditions(rule, numbers, columns, judged)
     if not len(conditions.rows):
         return [], not_judged
@@ -197,12 +201,17 @@ def _hits_of(
 
 
 def _judged(
-    rule: Rule, rows: Rows, numbers: Mapping[str, float], chart: Chart, with_gaps: bool
+    rule: Rule,
+    rows: Rows,
+    speaks_of: NDArray[np.intp] | None,
+    numbers: Mapping[str, float],
+    chart: Chart,
+    with_gaps: bool,
 ) -> tuple[list[NDArray[np.float64]], NDArray[np.intp] | None, list[Unjudged]]:
-    """How sure each fact is that a rule needs, [n], the rows of which all are sure enough (None
-    where all rows are), and the bars in which they are not."""
+    """How sure each fact is that a rule needs, [n], in which of some rows (None: all) all are sure
+    enough, and the bars in which they are not."""
     certainties: list[NDArray[np.float64]] = []
-    judged: NDArray[np.intp] | None = None
+    judged = speaks_of
     not_judged: list[Unjudged] = []
     for name, least in rule.needs:
         fact = FACTS[name]

@@ -93,13 +93,24 @@ class Cases(tuple[Case, ...]):
         return tuple(sorted(shared, key=lambda c: (c.reading not in _AT_ONCE, _is_dear(c))))
 
     @cached_property
+    def plain(self) -> tuple[Condition, ...]:
+        """The common conditions that are sure of every row, whatever is heard."""
+        return tuple(c for c in self.common if c.reading in _SURE)
+
+    @cached_property
+    def heard(self) -> tuple[Condition, ...]:
+        """The other common ones."""
+        return tuple(c for c in self.common if c.reading not in _SURE)
+
+    @cached_property
     def own(self) -> tuple[tuple[Condition, ...], ...]:
         """The conditions that each case has beside those."""
         own = ([c for c in case.conditions if c not in self.common] for case in self)
         return tuple(tuple(sorted(conditions, key=_is_dear)) for conditions in own)
 
 
-_AT_ONCE = ("length", "rub_beats")  # readings told at once, of which few songs have what is asked
+_SURE = ("length",)  # of a row by itself: nothing else that is heard can change it
+_AT_ONCE = (*_SURE, "rub_beats")  # readings told at once, of which few songs have what is asked
 _LONG = ("makes_chord",)  # readings that hear more of the song than the others of their rules
 
 

@@ -133,6 +133,19 @@ class TestNeeds:
         assert 0.0 < found.certainty < 1.0
 
     @pytest.mark.parametrize(
+        ("least", "bars"),
+        [(4.0, []), (3.0, [(3, 4)]), (0.5, [(1, 5)])],
+    )
+    def test_what_is_too_short_for_a_rule_is_not_told_as_unjudged(
+        self, least: float, bars: list[tuple[int, int]]
+    ) -> None:
+        number = f'[[parameter]]\nname = "least"\ndefault = {least}\nunit = "beats"\nreason = "r"\n'
+        lines = 'pitch = 30\nlength = { above = "least" }\n[[when]]\nlength = { above = "least" }'
+        page = rule(when=lines, extra=f'needs = ["decay"]\n{number}')
+        verdict = judged("tempo 140\nsub | A1:1 F1:1 A1:2 | A1:2 F1:2 | A1:4 | A1:3 F1:1", [page])
+        assert [(u.start_bar, u.end_bar) for u in verdict.unjudged] == bars
+
+    @pytest.mark.parametrize(
         ("need", "advice"),
         [("decay", "--decay"), ("drums", "drum"), ("bend-range", "")],
     )
