@@ -70,8 +70,12 @@ def test_the_note_under_the_pointer_is_told(tea: Opened) -> None:
     assert "error" not in tea.page.locator(".readout").inner_text()
 
 
+# a step is drawn in the frame after it, however long that one takes to come
+DRAWN = "new Promise((d) => requestAnimationFrame(() => requestAnimationFrame(() => d(null))))"
+
+
 def window_of(tea: Opened) -> tuple[float, float]:
-    tea.page.wait_for_timeout(60)
+    tea.page.evaluate(DRAWN)
     roll = tea.page.locator(".roll")
     return float(roll.get_attribute("data-from")), float(roll.get_attribute("data-to"))
 
