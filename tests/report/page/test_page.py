@@ -59,6 +59,14 @@ def test_a_phone_never_scrolls_sideways(opened, tmp_path: Path) -> None:
     assert shown.page.evaluate("document.documentElement.scrollWidth") <= 360
 
 
+def test_the_table_of_several_songs_breaks_no_head_on_a_phone(opened, tmp_path: Path) -> None:
+    long = "a folder/with a song of a rather long name.mid"
+    page = opened(write_page(tmp_path, tea_report(), tea_report(long)), width=360).page
+    heights = "[...document.querySelectorAll('nav thead th')].map((head) => head.offsetHeight)"
+    assert len(page.evaluate(heights)) == 4 and max(page.evaluate(heights)) < 40
+    assert page.evaluate("document.documentElement.scrollWidth") <= 360
+
+
 def test_a_hostile_name_is_inert(opened, tmp_path: Path) -> None:
     midi = mido.MidiFile(file=io.BytesIO(TEA))
     for track in midi.tracks:
