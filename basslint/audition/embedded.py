@@ -15,6 +15,7 @@ from typing import Literal
 from basslint.audition.loops import Singles, read_loop
 from basslint.audition.sampled import one_shot_voice, read_one_shot
 from basslint.audition.voices import Samples
+from basslint.errors import SoundError
 from basslint.hear.chart import Chart
 from basslint.hear.harmony.loops import Turns
 from basslint.util.records import record
@@ -52,7 +53,11 @@ def carried(chart: Chart, most: int = MOST_BYTES) -> Carried:
     left_out: list[str] = []
     room = most
     for file, role, turned_s in _stated(chart):
-        data, rate = _coded(file, role, turned_s, Path(file).stat().st_mtime_ns)
+        try:
+            data, rate = _coded(file, role, turned_s, Path(file).stat().st_mtime_ns)
+        except SoundError as error:  # damaged where the ear did not listen
+            left_out.append(f"{Path(file).name} is not heard here: {error.message}")
+            continue
         why = _why_not(data, rate, room, most)
         if why:
             sentence = f"{Path(file).name} is not heard here: {why}. `basslint audition` plays it."

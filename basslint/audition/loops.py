@@ -10,11 +10,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from functools import lru_cache
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
+from basslint.sound.opening import opened
 
 Samples = NDArray[np.float64]
 Singles = NDArray[np.float32]
@@ -22,6 +24,7 @@ Singles = NDArray[np.float32]
 LEVEL = 0.35  # of full scale at a loop's loudest sample: bass and drums stand before it
 _EDGE_S = 0.003  # fade at either end of a turn, against clicks
 _LONGEST_S = 600  # of a file that is read
+_CHUNK_S = 10  # read at once
 _KEPT = 4  # files that stay in memory
 
 
@@ -64,10 +67,16 @@ def read_loop(file: str, turned_s: float = 0.0) -> tuple[Singles, int]:
 
 @lru_cache(_KEPT)
 def _read(file: str, _time: int) -> tuple[Singles, int]:
-    import soundfile
-
-    rate = int(soundfile.info(file).samplerate)
-    many = {"blocksize": rate, "frames": _LONGEST_S * rate, "dtype": "float32", "always_2d": True}
-    mono = np.concatenate([block.mean(axis=1) for block in soundfile.blocks(file, **many)])
+    """All of a file as one channel, its loudest sample at 1, and its rate in Hz."""
+    mono, rate = opened(file, "loop", _mono)
     mono /= np.float32(max(float(mono.max(initial=0.0)), -float(mono.min(initial=0.0)), 1e-9))
     return mono, rate
+
+
+def _mono(sound: Any) -> tuple[Singles, int]:
+    """The mean of the channels, read in chunks, which bounds the memory."""
+    rate = int(sound.samplerate)
+    frames, chunk = min(int(sound.frames), _LONGEST_S * rate), _CHUNK_S * rate
+    counts = (min(chunk, frames - begin) for begin in range(0, frames, chunk))
+    many = {"dtype": "float32", "always_2d": True}
+    return np.concatenate([sound.read(count, **many).mean(axis=1) for count in counts]), rate

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -13,6 +14,7 @@ from basslint.audio.placed import place_loops
 from basslint.audition.embedded import carried
 from basslint.audition.loops import LEVEL, loop_sounds
 from basslint.audition.mix import Wish, render
+from basslint.errors import SoundError
 from basslint.hear.chart import Chart
 from basslint.hear.facts import Facts, StatedLoop
 from basslint.rulebook.notation import compile_beat
@@ -82,3 +84,15 @@ def test_a_pickup_sounds_before_each_repeat(tmp_path):
     assert int(np.abs(np.fft.rfft(page[-round(beat * rate) :])).argmax()) / beat == pytest.approx(
         440, abs=2
     )
+
+
+def test_a_file_that_is_damaged_by_then_is_told(chart):
+    """The ear may have heard it while it was whole, or where it is: a reader in parts fails."""
+    name = chart.facts.loops[0].file
+    Path(name).write_bytes(b"fLaC" + bytes(400))
+    with pytest.raises(SoundError, match=r"a\.wav cannot be read as a sound"):
+        list(loop_sounds(chart, 0, int(chart.song.grid.start[-1]), 44_100))
+    own = carried(chart)
+    assert not own.sounds and not own.loops
+    assert own.left_out[0].startswith("a.wav is not heard here: ")
+    assert "cannot be read as a sound" in own.left_out[0]
