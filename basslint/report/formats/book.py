@@ -15,7 +15,7 @@ from basslint.report.formats.page_parts import (
     script_text,
 )
 from basslint.report.formats.plates import Plate, plates_of
-from basslint.report.formats.prose import CAPTIONS, linked, sections
+from basslint.report.formats.prose import captions, is_caption, linked, sections
 from basslint.report.formats.rule_words import rule_lines
 from basslint.rulebook.model import LEVELS, STEPS, Rule
 from basslint.util.records import record
@@ -26,13 +26,13 @@ _BEFORE = 1  # sections ahead of the examples: what is heard comes first
 @record(kw_only=True)
 class Lesson:
     """A rule's page in the book. ``before`` and ``after`` its plates: (title, HTML); ``captions``
-    of the plates by side; ``lines``: what it measures by; ``nth`` on the beginners' path from 1 (0:
-    it is none of it), with the names of the lessons before and after it there."""
+    of its examples as HTML, in order; ``lines``: what it measures by; ``nth`` on the beginners'
+    path from 1 (0: it is none of it), with the names of the lessons before and after it there."""
 
     rule: Rule
     before: tuple[tuple[str, str], ...]
     after: tuple[tuple[str, str], ...]
-    captions: dict[str, str]
+    captions: tuple[str, ...]
     plates: tuple[Plate, ...]
     lines: tuple[str, ...]
     nth: int = 0
@@ -85,13 +85,13 @@ def _script() -> str:
 def lesson(rule: Rule, known: Sequence[str], path: Sequence[str], middle_c: int) -> Lesson:
     """A rule's page. ``known``: rules of the book; ``path``: names on the beginners' path."""
     pieces = [(title, linked(markdown(text), known)) for title, text in sections(rule.body)]
-    prose = [piece for piece in pieces if piece[0] not in CAPTIONS]
+    prose = [piece for piece in pieces if not is_caption(piece[0])]
     at = path.index(rule.name) if rule.name in path else -1
     return Lesson(
         rule=rule,
         before=tuple(prose[:_BEFORE]),
         after=tuple(prose[_BEFORE:]),
-        captions={CAPTIONS[title]: text for title, text in pieces if title in CAPTIONS},
+        captions=tuple(linked(markdown(text), known) for text in captions(rule.body)),
         plates=plates_of(rule, middle_c),
         lines=tuple(rule_lines(rule)),
         nth=at + 1,

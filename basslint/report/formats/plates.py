@@ -40,11 +40,13 @@ _SAME = 4  # decimals of seconds and semitones that sounds are compared by
 @record(kw_only=True)
 class Plate:
     """One example as a page shows it. ``sides``: what can be seen and heard of it, of `FLAGGED`,
-    `MENDED` and `CLEAN`; ``alike``: those of them that sound as the first does; ``messages``: what
-    the rule says of it, and of its fix; ``beat``: its text; ``data``: what the script reads."""
+    `MENDED` and `CLEAN`; ``examples``: which of the rule's the flagged and the clean one are, from
+    0; ``alike``: those of the sides that sound as the first does; ``messages``: what the rule says
+    of it, and of its fix; ``beat``: its text; ``data``: what the script reads."""
 
     id: str
     sides: tuple[str, ...]
+    examples: dict[str, int]
     alike: tuple[str, ...]
     messages: tuple[str, ...]
     beat: str
@@ -63,22 +65,20 @@ class _Heard:
 def plates_of(rule: Rule, middle_c: int = 4) -> tuple[Plate, ...]:
     """The examples of a rule: a plate for each that is flagged, with the clean one that follows it
     (or the first there is); clean ones that are nobody's have a plate of their own."""
-    flagged = [(n, e) for n, e in enumerate(rule.examples) if e.flagged]
-    clean = {n: e for n, e in enumerate(rule.examples) if not e.flagged}
+    flagged = [n for n, e in enumerate(rule.examples) if e.flagged]
+    clean = [n for n, e in enumerate(rule.examples) if not e.flagged]
     used: set[int] = set()
     plates = []
-    for n, example in flagged:
+    for n in flagged:
         other = next((m for m in clean if m > n), next(iter(clean), None))
         used |= {other} if other is not None else set()
-        beside = clean[other] if other is not None else None
-        plates.append(_plate(rule, n, example, beside, middle_c))
-    return (
-        *plates,
-        *(_plate(rule, n, e, None, middle_c) for n, e in clean.items() if n not in used),
-    )
+        plates.append(_plate(rule, n, other, middle_c))
+    return (*plates, *(_plate(rule, n, None, middle_c) for n in clean if n not in used))
 
 
-def _plate(rule: Rule, n: int, example: Example, clean: Example | None, middle_c: int) -> Plate:
+def _plate(rule: Rule, n: int, other: int | None, middle_c: int) -> Plate:
+    """The plate of example ``n``, with the clean one of number ``other`` beside it."""
+    example = rule.examples[n]
     report = _report(example, rule)
     heard = _listened(report)
     groups = grouped(report.findings)
@@ -99,18 +99,21 @@ def _plate(rule: Rule, n: int, example: Example, clean: Example | None, middle_c
             songs.append(_song(after, middle_c))
             sides[MENDED] = {**sides[first], "song": len(songs) - 1}
             alike += [MENDED] if _sounds(heard, span) == _sounds(after, span) else []
-    if example.flagged and clean is not None:
-        other = _listened(_report(clean, rule))
-        songs.append(_song(other, middle_c))
-        there = _same_bars(heard.chart, other.chart, span)
-        sides[CLEAN] = {"song": len(songs) - 1, "span": there, **_tuned(other.chart)}
-        alike += [CLEAN] if _sounds(heard, span) == _sounds(other, there) else []
+    numbers = {first: n}
+    if other is not None:
+        numbers[CLEAN] = other
+        clean = _listened(_report(rule.examples[other], rule))
+        songs.append(_song(clean, middle_c))
+        there = _same_bars(heard.chart, clean.chart, span)
+        sides[CLEAN] = {"song": len(songs) - 1, "span": there, **_tuned(clean.chart)}
+        alike += [CLEAN] if _sounds(heard, span) == _sounds(clean, there) else []
     data = {"songs": songs, "sides": sides, "findings": [marks_of(heard.chart, g) for g in groups]}
     fix = at.first.fix if at is not None else None
     messages = (at.first.message, fix.title if fix is not None else "") if at is not None else ()
     return Plate(
         id=f"{rule.name}-{n + 1}",
         sides=tuple(sides),
+        examples=numbers,
         alike=tuple(alike),
         messages=tuple(m for m in messages if m),
         beat=example.text,

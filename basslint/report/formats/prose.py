@@ -7,10 +7,25 @@ from collections.abc import Sequence
 
 _TITLE = re.compile(r"^## +([^\n]+)\n", re.M)
 _BEAT = re.compile(r"^```beat[^\n]*\n.*?^```[^\n]*$", re.M | re.S)
+_CAPTION = re.compile(r"\bexamples?$", re.I)  # of a title under which examples stand
 _NAMED = re.compile(r"<code>([a-z-]+)</code>")
 
-# the titles under which examples stand, and which side of a plate each of them introduces
-CAPTIONS = {"A flagged example": "flagged", "A clean example": "clean"}
+
+def is_caption(title: str) -> bool:
+    """Does a title introduce examples, as "A flagged example" and "Another flagged example" do?"""
+    return bool(_CAPTION.search(title))
+
+
+def captions(body: str) -> list[str]:
+    """What introduces each example of a body, in order: the text under the title it stands under;
+    nothing where that title is one of prose."""
+    pieces = _TITLE.split(body)
+    titled = zip(["", *pieces[1::2]], pieces[0::2], strict=True)
+    return [
+        _BEAT.sub("", text).strip() if is_caption(title.strip()) else ""
+        for title, text in titled
+        for _ in _BEAT.findall(text)
+    ]
 
 
 def sections(body: str) -> list[tuple[str, str]]:
@@ -23,7 +38,7 @@ def sections(body: str) -> list[tuple[str, str]]:
 
 def without_examples(body: str) -> str:
     """A body with neither the beats of its examples nor what introduces them."""
-    kept = [(title, text) for title, text in sections(body) if title not in CAPTIONS]
+    kept = [(title, text) for title, text in sections(body) if not is_caption(title)]
     return "\n\n".join(f"## {title}\n\n{text}" if title else text for title, text in kept)
 
 

@@ -167,3 +167,18 @@ def test_a_house_page_has_its_lesson() -> None:
     html = book_html([BOOK["off-root"], house])
     assert 'id="rule-our-root"' in html and 'id="plate-our-root-1"' in html
     assert "From: house" in html
+
+
+def test_each_example_stands_under_its_own_words(opened: Opened) -> None:
+    """A page with two flagged examples: both had the words of the first one."""
+    told = "#plate-off-root-{} .told[data-of={}]"
+    first = opened.page.locator(told.format(1, FLAGGED)).text_content() or ""
+    second = opened.page.locator(told.format(3, FLAGGED)).text_content() or ""
+    assert "the sub plays F#." in first and "F#1 holds 3.5 beats" in first
+    assert "G is of the scale" in second and "G1 holds 3.5 beats" in second
+    assert "the sub plays F#." not in second
+    for number in (1, 3):
+        clean = opened.page.locator(told.format(number, CLEAN)).text_content() or ""
+        assert "Roots with their octaves" in clean
+    titles = opened.page.locator("#rule-off-root h4").all_text_contents()
+    assert titles == ["What you hear", "Why it matters", "When to break it", "Sources"]
