@@ -11,4 +11,5 @@ __all__ = [
     "merge",
     "pool",
     "run",
+    "stems",
 ]

@@ -41,6 +41,7 @@ def _section(value: object) -> Section:
         silent=_switch(made["silent"]),
         bassless=_whole(made["bassless"]),
         rootless=_text(made["rootless"]),
+        alone=_switch(made["alone"]),
         strict=_text(made["strict"]),
         drawn=_switch(made["drawn"]),
         mendable=_switch(made["mendable"]),

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from basslint.batch.job import Job, Order, Outcome, check_song, lost, may_rest
 from basslint.batch.pool import Lost, run_all, worker_count
 from basslint.batch.progress import progress
+from basslint.batch.stems import stems_apart
 from basslint.checking.book import book_of
 from basslint.checking.members import meet
 from basslint.report.section import Run, Section
@@ -87,7 +88,9 @@ def run(
     for song in others:
         meet(ledger, song, job.options.settings_of(song))
     sections = tuple(outcome.section for outcome in done)
-    return Result(sections, Run(rules, ledger.remarks(), job.sheet))
+    # another shard may have what these lack
+    apart = () if others else stems_apart(zip(songs, sections, strict=True), "basslint check")
+    return Result(sections, Run(rules, (*ledger.remarks(), *apart), job.sheet))
 
 
 def _all_rules(orders: Sequence[Order]) -> tuple[Rule, ...]:

@@ -94,8 +94,9 @@ class Section:
     ``entries`` are lines that it sorts. ``bars``: length of the song. ``spoke``: rules with
     unwaived findings, ``named``: with any. ``silent``: there is nothing to say beyond the heading
     (bar what was not judged). ``bassless``: rules that judged nothing, as no bass was found.
-    ``rootless``: what of the main job was left undone, in words; ``strict``: why a strict run
-    fails for it. ``drawn``: a strip is among the text; ``mendable``: a fix is.
+    ``rootless``: what of the main job was left undone, in words; ``alone``: the file holds one part
+    and no harmony is stated; ``strict``: why a strict run fails for it. ``drawn``: a strip is among
+    the text; ``mendable``: a fix is.
     """
 
     path: str
@@ -112,6 +113,7 @@ class Section:
     silent: bool = False
     bassless: int = 0
     rootless: str = ""
+    alone: bool = False
     strict: str = ""
     drawn: bool = False
     mendable: bool = False
@@ -171,6 +173,7 @@ def section_of(
         entries=tuple(entries),
         bassless=bassless(file),
         rootless=rootless(file),
+        alone=_is_alone(file),
         strict=lacking(file, sheet),
         silent=not (file.problem or file.warnings or file.findings or file.faults),
         drawn=drawn,
@@ -201,6 +204,13 @@ def rootless(file: FileReport) -> str:
     if not done.judged:
         return ROOTS_UNJUDGED
     return f"roots were judged in {done.judged} of {done.bars} bars"
+
+
+def _is_alone(file: FileReport) -> bool:
+    """Does a file hold one part, whose harmony nobody states?"""
+    if file.chart is None or len(file.chart.song.parts) != 1:
+        return False
+    return not (file.chart.facts.chords or file.chart.facts.loops)
 
 
 def lacking(file: FileReport, sheet: Sheet) -> str:

@@ -14,6 +14,7 @@ from pathlib import Path
 from watchfiles import Change as FileChange
 from watchfiles import awatch
 
+from basslint.batch.stems import stems_apart
 from basslint.report.formats.html import anchor
 from basslint.settings.run_options import RunOptions
 from basslint.util.files import SUFFIXES
@@ -115,14 +116,21 @@ class Follower:
                 await self._check_dropped()
         self._let_go({path for path, _ in scanned.songs})
         changed = {p: s for p, s in scanned.songs if self._seen.get(p) != s}
-        self.board.remark(scanned.remarks)
+        self._remark(scanned)
         if changed:
             self.board.say("checking", _checking(changed))
             await self._steady(changed)
             self._trouble = await self._check(changed, why)
+            self._remark(scanned)
         elif not self._seen:
             self._trouble = ""
         self._rest(len(scanned.songs))
+
+    def _remark(self, scanned: Scanned) -> None:
+        """Say what holds for the folder, as far as its songs are checked."""
+        known = [s for s in self.board.songs.values() if not s.is_dropped]
+        apart = stems_apart([(s.source.path, s.section) for s in known], "basslint watch")
+        self.board.remark((*scanned.remarks, *apart))
 
     def _rest(self, songs: int) -> None:
         """Say that all is done, unless something is waited for."""
