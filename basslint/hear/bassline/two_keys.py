@@ -3,9 +3,11 @@
 A line in A minor under chords in A major has its right roots, and three foreign tones that come
 back wherever the line goes. So the tones of the part that are foreign to the others' scale, and
 that nobody else sounds, are weighed; where they are a tenth of it and two tones or more, and one
-scale holds nearly all of the part, it is that scale's key. The others' scale must hold nearly all
-of what they sound, too: chords that go from key to key have none to disagree with. Common practice,
-no source; the limits were set by hand on real songs, of 428 of which it tells none as written.
+scale holds nearly all of the part, and most of what is foreign, it is that scale's key: wrong notes
+here and there are of no scale of their own, and are each to be told. The others' scale must hold
+nearly all of what they sound, too: chords that go from key to key have none to disagree with.
+Common practice, no source; the limits were set by hand on real songs, of 428 of which it tells none
+as written.
 """
 
 from __future__ import annotations
@@ -27,6 +29,7 @@ _FOREIGN = 0.1  # share of a part's time that is foreign to the others' key
 _TONE = 0.03  # share of its time from which a tone counts as one of its own
 _FEWEST_TONES = 2  # that are foreign: one alone is a slip, or a colour of the mode
 _HELD = 0.9  # share of its time that its own scale must hold, and theirs of what they sound
+_TELLS = 0.75  # share of what is foreign that its own scale must hold: a slip may stand among it
 _AS_GOOD = 0.02  # share by which a scale may hold less than the best, and be meant all the same
 _ONE_KEY = 0.9  # share of its time in which the others must stay in one scale
 _SURE = 0.7  # certainty of that scale
@@ -44,7 +47,8 @@ class TwoKeys:
 
     ``part`` int64 index into song.parts; ``start``, ``end`` int64 ticks of its first and last note;
     ``tonic``, ``mode`` of the part and ``their_tonic``, ``their_mode`` of the others; ``share``
-    float64: how much of its time is foreign; ``foreign`` bool [m, bass notes]: which notes are.
+    float64: how much of its time is foreign; ``foreign`` bool [m, bass notes]: which notes are, and
+    of its own key.
     """
 
     part: Ints
@@ -77,7 +81,10 @@ def hear_two_keys(bass: Notes, around: Accompaniment, keys: Keys, division: int)
             first, last = int(bass.start[mine[0]]), int(bass.end[mine].max())
             rows.append((part, first, last, *own))
     found = _table(rows) if rows else _NONE
-    return replace(found, foreign=foreign & (bass.part == found.part[:, None]))
+    # what is of neither key is a slip of its own, in whichever key the part is
+    keyed = [parent_major(t, m) for t, m in zip(found.tonic.tolist(), found.mode, strict=True)]
+    own = _SCALES[np.array(keyed, dtype=np.int64)][:, tone] > 0
+    return replace(found, foreign=foreign & own & (bass.part == found.part[:, None]))
 
 
 def _table(rows: list[tuple[int, int, int, int, str, int, str, float]]) -> TwoKeys:
@@ -126,7 +133,7 @@ def _key_of(
     if theirs @ keys.scale[usual] < _HELD * theirs.sum():
         return None
     tonic, mode = int(keys.tonic[usual]), keys.mode[usual]
-    likely = rows_where(held >= held.max() - _AS_GOOD)
+    likely = rows_where((held >= held.max() - _AS_GOOD) & (_SCALES @ each >= _TELLS * each.sum()))
     likely = likely[likely != parent_major(tonic, mode)]
     if not len(likely):
         return None

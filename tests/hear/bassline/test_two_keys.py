@@ -46,3 +46,26 @@ def test_chords_that_go_from_key_to_key_have_none_to_disagree_with() -> None:
     riff = "sub | C2:2 Bb1:1 C2:1 | Bb1:2 Ab1:1 Bb1:1 | C2:2 Bb1:1 C2:1 | D2:2 C2:1 D2:1 |*4"
     assert len(heard(f"tempo 140\n{stay}{line}").two_keys.part) == 1
     assert len(heard(f"tempo 140\n{climb}{riff}").two_keys.part) == 0
+
+
+FOURS = "tempo 140\nkeys | A3+C4+E4:4 | F3+A3+C4:4 | C4+E4+G4:4 | G3+B3+D4:4 |*10\n"
+RIGHT = ("A1:2.5 A1:1.5", "F1:2.5 F1:1.5", "C2:2.5 C2:1.5", "G1:2.5 G1:1.5")
+
+
+def test_wrong_notes_here_and_there_make_no_key_of_their_own() -> None:
+    """In every fifth bar a note is a semitone too high, on four tones: each was hidden under a key
+    that held one of them."""
+    bars = [RIGHT[n % 4] for n in range(40)]
+    for n, wrong in zip(range(3, 40, 5), ("G#1", "Bb1", "F#1", "C#2") * 2, strict=True):
+        bars[n] = f"{wrong}:2.5 {bars[n].split()[1]}"
+    beat = f"{FOURS}sub | {' | '.join(bars)} |"
+    assert len(heard(beat).two_keys.part) == 0
+    found = [f for f in judged(beat, read_book()).findings if f.rule == "off-root"]
+    assert {f.where.bar for f in found} == set(range(4, 41, 5))
+
+
+def test_a_slip_in_a_line_of_another_key_is_told_beside_it() -> None:
+    lines = [MINOR] * 3 + [MINOR.replace("D2:2", "D#2:2")]
+    found = judged(f"{MAJOR}sub | {' | '.join(lines)} |", read_book()).findings
+    told = {(f.rule, f.where.bar) for f in found if f.family == "harmony"}
+    assert told == {("two-keys", 1), ("off-root", 14)}
