@@ -25,18 +25,18 @@ PAGE_FORMATS = ("text", "json", "html")
 
 
 def _explain(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("rule", metavar="RULE")
+    parser.add_argument("rule", metavar="RULE", help="its name, as `basslint rules` lists it")
     parser.add_argument("file", metavar="FILE", nargs="?", help="show it on this file's own notes")
     add_facts(parser)
     add_format(parser, ("text", "html"))
-    add_output(parser, "write there instead of to the terminal")
+    add_output(parser)
     add_settings(parser)
 
 
 def _catalogue(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--readings", action="store_true", help="list what a house rule may ask")
     add_format(parser, PAGE_FORMATS)
-    add_output(parser, "write there instead of to the terminal")
+    add_output(parser)
     add_settings(parser)
 
 
@@ -46,14 +46,14 @@ def _sound(parser: argparse.ArgumentParser) -> None:
 
 
 def _waive(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("file", metavar="FILE")
-    parser.add_argument("rule", metavar="RULE")
+    parser.add_argument("file", metavar="FILE", help="the song")
+    parser.add_argument("rule", metavar="RULE", help="the rule that found it")
     parser.add_argument("--bar", type=bar, metavar="N", help="only the finding in this bar")
     _permit(parser)
 
 
 def _accept(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("paths", metavar="PATH", nargs="+")
+    parser.add_argument("paths", metavar="PATH", nargs="+", help="MIDI files, or folders of them")
     parser.add_argument("--jobs", type=count, metavar="N", help="worker processes (automatic)")
     add_gate(parser, "the lowest level let stand (warning; note where notes fail the run)")
     _permit(parser)
@@ -67,7 +67,9 @@ def _permit(parser: argparse.ArgumentParser) -> None:
 
 
 def _merge(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("reports", metavar="REPORT.json", nargs="+")
+    parser.add_argument(
+        "reports", metavar="REPORT.json", nargs="+", help="as `check --format json` writes them"
+    )
     add_output(parser)
     add_gate(parser)
 
@@ -76,7 +78,7 @@ def _check(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("paths", metavar="PATH", nargs="+", help="MIDI files, or folders of them")
     add_facts(parser)
     add_format(parser, CHECK_FORMATS)
-    add_output(parser)
+    add_output(parser, "write there instead of to the terminal; with --format html also FOLDER/")
     add_rules(parser)
     add_gate(parser)
     parser.add_argument(
@@ -130,7 +132,7 @@ def _chart(parser: argparse.ArgumentParser) -> None:
 
 
 def _mend(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("file", metavar="FILE")
+    parser.add_argument("file", metavar="FILE", help="a MIDI file, or a folder of a beat's parts")
     add_facts(parser)
     add_format(parser, PLAIN_FORMATS)
     add_rules(parser)
@@ -164,11 +166,13 @@ def _watch(parser: argparse.ArgumentParser) -> None:
 
 
 def _audition(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("file", metavar="FILE")
+    parser.add_argument("file", metavar="FILE", help="a MIDI file, or a folder of a beat's parts")
     parser.add_argument("--bars", metavar="A-B", help="only these bars")
     parser.add_argument("--mended", action="store_true", help="as it sounds once mended")
     parser.add_argument("--by-ear", action="store_true", help="with --mended: by-ear fixes too")
-    parser.add_argument("--octaves-up", type=int, choices=(0, 1, 2), default=0)
+    parser.add_argument(
+        "--octaves-up", type=int, choices=(0, 1, 2), default=0, help="the bass so much higher (0)"
+    )
     parser.add_argument("--solo", action="store_true", help="the bass alone")
     parser.add_argument(
         "--roots", action="store_true", help="the heard roots, two octaves up, for the bass"

@@ -13,8 +13,20 @@ STANDARD = "-"  # in place of a file's name: standard output
 def add_facts(parser: argparse.ArgumentParser) -> None:
     """State what the file cannot tell."""
     facts = parser.add_argument_group("facts that the file cannot tell")
-    facts.add_argument("--bass", action="append", default=[], metavar="PART", help="NAME or #K")
-    facts.add_argument("--harmony", action="append", default=[], metavar="PART", help="NAME or #K")
+    facts.add_argument(
+        "--bass",
+        action="append",
+        default=[],
+        metavar="PART",
+        help='the bass, by its name or as "#2", the number that `basslint chart` prints',
+    )
+    facts.add_argument(
+        "--harmony",
+        action="append",
+        default=[],
+        metavar="PART",
+        help="a part that plays the chords, named so too; again for another",
+    )
     facts.add_argument("--key", metavar="KEY", help='"F# minor"')
     facts.add_argument(
         "--chords",
@@ -28,7 +40,7 @@ def add_facts(parser: argparse.ArgumentParser) -> None:
         help="a sample that plays along: its harmony; again for another",
     )
     facts.add_argument("--decay", metavar="TIME", help="600ms: time to fall by 60 dB")
-    facts.add_argument("--sound", metavar="FILE", help="the bass one-shot, to measure its decay")
+    facts.add_argument("--sound", metavar="FILE", help="the bass one-shot, to measure it")
     facts.add_argument(
         "--root-key",
         metavar="NOTE",
@@ -40,12 +52,11 @@ def add_facts(parser: argparse.ArgumentParser) -> None:
 
 def add_format(parser: argparse.ArgumentParser, formats: Sequence[str]) -> None:
     """Choose among some formats."""
-    parser.add_argument("--format", choices=formats, default="text")
+    parser.add_argument("--format", choices=formats, default="text", help="(text)")
 
 
 def add_output(
-    parser: argparse.ArgumentParser,
-    help: str = "write there instead of to the terminal; with --format html also FOLDER/",
+    parser: argparse.ArgumentParser, help: str = "write there instead of to the terminal"
 ) -> None:
     """Write to a file."""
     parser.add_argument("--output", type=_file, metavar="FILE", help=help)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 import json
+import tomllib
 from pathlib import Path
 
 import numpy as np
@@ -292,4 +293,15 @@ def test_cents_that_are_not_sure_are_no_number_to_paste() -> None:
     print_sound(measure_samples(dying, RATE, "kits/sub.wav"), out)
     text = " ".join(out.getvalue().split())
     assert "= F1, its cents not sure, 95 % sure of the note" in text
-    assert "cents = 0 # how far off it is is not sure: tune it by ear" in text
+    assert "# how far off it is is not sure: tune it by ear cents = 0" in text
+
+
+@pytest.mark.parametrize("width", [30, 40, 80])
+def test_what_is_to_be_pasted_is_toml_however_narrow_the_terminal(width: int) -> None:
+    """Remarks beside the values were broken into lines of their own, and were none."""
+    out, path = io.StringIO(), "kits/a sub with quite a long name (final).wav"
+    samples = struck(F1, 0.25, seconds=0.35, octaves=1.2, falls=0.06)
+    print_sound(measure_samples(samples, RATE, path), out, width=width)
+    pasted = out.getvalue().partition("[facts]")[2]
+    assert tomllib.loads(pasted)["sound"] == path
+    assert "# or -5, octaves aside," in " ".join(pasted.split())

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import textwrap
 from pathlib import PurePath
 from typing import TextIO
 
@@ -62,28 +63,31 @@ def _lines_to_paste(paper: Paper, sound: SoundReport, middle_c: int) -> None:
         paper.blank()
         paper.paragraph([Segment(remark, "quiet")], indent=2, hanging=2)
         return
-    lines = [f"sound = {json.dumps(PurePath(sound.path).as_posix(), ensure_ascii=False)}"]
+    path = json.dumps(PurePath(sound.path).as_posix(), ensure_ascii=False)
+    lines = [("", "[facts]"), ("", f"sound = {path}")]
     if sound.note is not None and sound.cents_off is not None:
         own = pitch_name(sound.note, middle_c=middle_c)
         away = transpose(sound.pitch, sound.root_key)
-        left = pitch_name(round(sound.root_key.key), middle_c=middle_c) if sound.root_key else "C"
+        left = pitch_name(round(sound.root_key.key), middle_c=middle_c) if sound.root_key else "a C"
         fine = -round(sound.cents_off)
-        tuned = f"cents = {fine}  # to be in tune with A = 440, if the sampler has it too"
+        tuned = ("to be in tune with A = 440, if the sampler has it too", f"cents = {fine}")
         if sound.settled_s is None:
-            tuned = "cents = 0  # how far off it is is not sure: tune it by ear"
-        or_so = f"  # or {away:+d} if it stays at {left}" if away else ""
+            tuned = ("how far off it is is not sure: tune it by ear", "cents = 0")
+        or_so = f"or {away:+d}, octaves aside, if it stays at {left}" if away else ""
         lines += [
-            f'root_key = "{own}"  # set it in the sampler too',
-            f"transpose = 0{or_so}",
+            ("set it in the sampler too", f'root_key = "{own}"'),
+            (or_so, "transpose = 0"),
             tuned,
         ]
     if sound.t60_s is not None:
-        lines.append(f'decay = "{milliseconds(sound.t60_s).replace(" ", "")}"')
+        lines.append(("", f'decay = "{milliseconds(sound.t60_s).replace(" ", "")}"'))
     paper.blank()
     paper.paragraph([Segment("In basslint.toml, so that the bass is judged by it:", "quiet")],
                     indent=2, hanging=2)  # fmt: skip
-    for line in ("[facts]", *lines):
-        paper.paragraph([Segment(line, "plain")], indent=4, hanging=6)
+    for remark, line in lines:  # none is broken but at a remark: what is pasted is to be TOML
+        for part in textwrap.wrap(remark, paper.look.width - len("    # ")):
+            paper.line(Segment(f"# {part}", "quiet"), indent=4)
+        paper.line(Segment(line, "plain"), indent=4)
 
 
 def _root_key(sound: SoundReport, middle_c: int) -> str:
