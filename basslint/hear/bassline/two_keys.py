@@ -83,8 +83,8 @@ def hear_two_keys(bass: Notes, around: Accompaniment, keys: Keys, division: int)
     found = _table(rows) if rows else _NONE
     # what is of neither key is a slip of its own, in whichever key the part is
     keyed = [parent_major(t, m) for t, m in zip(found.tonic.tolist(), found.mode, strict=True)]
-    own = _SCALES[np.array(keyed, dtype=np.int64)][:, tone] > 0
-    return replace(found, foreign=foreign & own & (bass.part == found.part[:, None]))
+    meant = _SCALES[np.array(keyed, dtype=np.int64)][:, tone] > 0
+    return replace(found, foreign=foreign & meant & (bass.part == found.part[:, None]))
 
 
 def _table(rows: list[tuple[int, int, int, int, str, int, str, float]]) -> TwoKeys:
