@@ -152,9 +152,20 @@ def test_what_is_neither_midi_nor_sound_or_too_large_is_refused_in_words(
     text = tmp_path / "notes.txt"
     text.write_text("no sound")
     shown.page.locator("[name=files]").set_input_files(str(text))
-    row = shown.page.locator(".sounds li")
-    row.get_by_role("button").click()
-    until(lambda: "“notes.txt” is no sound by its name" in said.inner_text(), "what it is not")
+    until(
+        lambda: "“notes.txt” is neither a song nor a sound" in said.inner_text(), "what it is not"
+    )
+    assert shown.page.locator(".sounds li").count() == 0
+    watching.save(TEA, "beside.mid")
+    until(lambda: shown.version("beside.mid") > 0, "the song")
+    refused = shown.page.evaluate(
+        """async (id) => (await fetch(`/song/${id}/sound?as=loop&name=notes.txt`, {
+            method: "POST", body: "none", headers: { "Content-Type": "application/octet-stream" },
+        })).text()""",
+        shown.song("beside.mid").get_attribute("id"),
+    )
+    assert "“notes.txt” is no sound by its name" in refused
+    shown.complaints.clear()  # of the browser, of the status
 
 
 def test_a_root_key_is_stated_like_that_of_the_command(tmp_path: Path) -> None:
@@ -168,3 +179,28 @@ def test_a_root_key_is_stated_like_that_of_the_command(tmp_path: Path) -> None:
     )
     with pytest.raises(UsageError, match="root key"):
         NOTHING.filled({"root_key": "H9"}).options(RunOptions(), song)
+
+
+@pytest.mark.parametrize("onto", ["the song", "the page"])
+def test_a_sound_that_is_dropped_far_down_asks_what_it_is_in_sight(
+    dropped: Shown, onto: str
+) -> None:
+    """Its question stood at the head of the page, which is out of sight below the first song."""
+    song = dropped.song(DROPPED)
+    song.locator(".finding").last.scroll_into_view_if_needed()
+    dropped.page.evaluate(
+        """([id, onto]) => {
+            const transfer = new DataTransfer();
+            transfer.items.add(new File(["no sound yet"], "attic.WAV"));
+            const how = { dataTransfer: transfer, bubbles: true, cancelable: true };
+            const at = onto === "the page" ? document.body : document.querySelector(`#${id} h2`);
+            at.dispatchEvent(new DragEvent("drop", how));
+        }""",
+        [song.get_attribute("id"), onto],
+    )
+    row = dropped.page.locator(".sounds li", has_text="attic.WAV")
+    box = row.bounding_box()
+    assert 0 <= box["y"] < dropped.page.locator(".dock").bounding_box()["y"]
+    assert row.locator("select").nth(1).input_value() == song.get_attribute("id")
+    assert row.evaluate("r => r.contains(document.activeElement)")
+    row.evaluate("r => r.remove()")

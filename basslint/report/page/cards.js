@@ -61,5 +61,5 @@ const makeCards = (section, findings, cards, changed) => {
     filters.addEventListener("change", apply);
     filters.addEventListener("submit", (event) => event.preventDefault());
   }
-  return { reach };
+  return { reach, worst: orders.worst[0] };
 };

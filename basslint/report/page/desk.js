@@ -253,6 +253,8 @@ const makeDesk = (section, on) => {
 
   const first = Math.min(song.bars, Math.max(4, Math.floor(field.clientWidth / 42)));
   window_(0, song.barStart[first]);
+  const begin = pile.worst ? pile.worst.places[0][0] : 0;
+  if (begin >= view.to) pan(song.barStart[song.barOf(begin) - 1]);
   layOut();
   render();
   if (findings.length <= AT_ONCE) drawMinis(findings);

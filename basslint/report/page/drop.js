@@ -4,6 +4,8 @@
   const told = zone.querySelector(".dropped");
   const sounds_ = zone.querySelector(".sounds");
   const isSong = (name) => /\.midi?$/i.test(name);
+  const known = zone.querySelector("[name=files]").accept.split(",");
+  const isKnown = (name) => known.some((end) => name.toLowerCase().endsWith(end));
 
   // The server's answer: an object, a file, or a refusal in words.
   const ask = async (address, body, type) => {
@@ -25,14 +27,18 @@
   nudging.ask = (section, finding) => say({ address: `/song/${section.id}/nudge`, words: { finding: finding.id } });
   const songs = () => [...document.querySelectorAll(".song")].map((s) => [s.id, s.querySelector("h2").textContent]);
 
-  // A sound waits until it is said what it is, and of which song.
-  const offer = (file) => {
+  const inSight = () => [...document.querySelectorAll(".song")].find((s) => s.getBoundingClientRect().bottom > innerHeight / 3);
+
+  // A sound waits until it is said what it is, and of which song: the one it was dropped on, else
+  // the one in sight. The question is brought into sight, wherever it was dropped.
+  const offer = (file, on) => {
     const row = document.createElement("li");
     row.className = "row";
     const label = (words, field) => { const made = document.createElement("label"); made.append(words, field); return made; };
     const pick = (options) => { const made = document.createElement("select"); for (const [value, words] of options) made.append(new Option(words, value)); return made; };
     const as = pick([["loop", "the loop"], ["one-shot", "the one-shot of the bass"]]);
     const of = pick(songs());
+    if (on) of.value = on.id;
     const use = document.createElement("button");
     use.type = "button";
     use.textContent = "Use it";
@@ -40,6 +46,9 @@
     name.textContent = file.name;
     row.append(name, label("is ", as), label(" of ", of), use);
     sounds_.append(row);
+    told.textContent = "";
+    row.scrollIntoView({ block: "center" });
+    as.focus({ preventScroll: true });
     use.addEventListener("click", async () => {
       use.disabled = true;
       told.textContent = `Listening to ${file.name} …`;
@@ -49,16 +58,19 @@
       if (!answer.wrong) row.remove();
     });
   };
-  const take = async (files) => {
+  const refuse = (words) => { told.textContent = words; told.scrollIntoView({ block: "center" }); };
+  const take = async (files, on) => {
     for (const file of files) {
       if (!isSong(file.name)) {
-        if (songs().length) offer(file);
-        else told.textContent = "A sound needs a song: drop a .mid file first.";
+        if (!isKnown(file.name)) refuse(`“${file.name}” is neither a song nor a sound by its name: drop one of ${known.join(", ")}.`);
+        else if (songs().length) offer(file, on);
+        else refuse("A sound needs a song: drop a .mid file first.");
         continue;
       }
       told.textContent = `Checking ${file.name} …`;
       const answer = await send("/drop", file);
-      told.textContent = answer.wrong || `${file.name} is on the page.`;
+      if (answer.wrong) refuse(answer.wrong);
+      else told.textContent = `${file.name} is on the page.`;
       if (answer.id) dropped.add(answer.id);
       show();
     }
@@ -72,7 +84,7 @@
       section.scrollIntoView({ block: "start" });
     }
   };
-  zone.querySelector("[name=files]").addEventListener("change", (event) => { take([...event.target.files]); event.target.value = ""; });
+  zone.querySelector("[name=files]").addEventListener("change", (event) => { take([...event.target.files], inSight()); event.target.value = ""; });
   addEventListener("dragover", (event) => {
     if (![...event.dataTransfer.types].includes("Files")) return;
     event.preventDefault();
@@ -83,7 +95,7 @@
     zone.classList.remove("over");
     if (!event.dataTransfer.files.length) return;
     event.preventDefault();
-    take([...event.dataTransfer.files]);
+    take([...event.dataTransfer.files], event.target.closest(".song") || inSight());
   });
 
   const state = async (section, form) => {

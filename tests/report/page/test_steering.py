@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 from page_opened import Opened
-from page_songs import tea_report, write_page
+from page_songs import beat_report, tea_report, write_page
 
 
 def test_keys_step_through_findings_and_give_the_focus_back(tea: Opened) -> None:
@@ -162,3 +162,16 @@ def test_few_cards_are_drawn_before_they_come_into_sight(opened, tmp_path: Path)
     for n in range(len(before)):
         page.locator(".finding").nth(n).scroll_into_view_if_needed()
     assert page.evaluate(heights) == before
+
+
+LATE = "tempo 140\nkeys | A3+C4+E4:4 | F3+A3+C4:4 | C3+E3+G3:4 | G3+B3+D4:4 |*24\nsub | "
+
+
+def test_the_roll_opens_where_the_gravest_finding_is(opened, tmp_path: Path) -> None:
+    """It opened at bar 1, with bar 50 in a corner of the overview."""
+    bars = ["A1:4", "F1:4", "C2:4", "G1:4"] * 24
+    bars[49] = "F#1:4"
+    late = opened(write_page(tmp_path, beat_report(f"{LATE}{' | '.join(bars)} |")))
+    start, end = window_of(late)
+    assert start == 48 * 4 * 480 and end < 96 * 4 * 480
+    assert late.page.locator(".field path.wrong.error").count() == 1
