@@ -137,12 +137,10 @@ def _delayed_changes(root: NDArray[np.int64], segments: Segments) -> NDArray[np.
     early = rows_where(root[1:] != root[:-1]) + 1
     early = early[early + 2 < len(root)]
     delayed: NDArray[np.bool_] = (
-        (root[early + 1] == root[early])
-        & (root[early - 1] >= 0)
+        (root[early - 1] >= 0)
         & (segments.onsets[early] == 0.0)
         & (segments.onsets[early + 1] >= _CHORD_STRUCK)
         & (segments.accent[early + 2] <= HALF_BAR)
-        & segments.sounds[early]
     )
     return early[delayed]
 
