@@ -11,8 +11,6 @@ from basslint.hear.slides.fitting_range import USUAL_RANGES, hear_landings
 from basslint.readings.base import Column, reading
 from basslint.util.columns import distinct, found_in
 
-_MIDI = "MIDI 1.0 detailed specification"
-_ISO_3382 = "ISO 3382: an exponential decay falls by 60 dB in T60"
 _TELLING = 2  # bends: one alone fits some range by chance
 _HEARD = 15.5  # the pitch of 20 Hz, where hearing begins (ISO 226): nobody bends below it
 _ASTRAY = (
@@ -86,9 +84,3 @@ def other_range_fits(chart: Chart) -> Column:
         return np.zeros(len(slides), dtype=bool)
     fits = found_in(slides.part, list(fitting_ranges(chart)))
     return np.asarray(fits & ~slides.range_stated)
-
-
-@reading("slide", unit="semitones", source=_MIDI)
-def misplaced_range(chart: Chart) -> Column:
-    """A bend range that the file writes before selecting it, so that no instrument obeys it."""
-    return chart.slides.misplaced_range

@@ -40,8 +40,7 @@ class Slides:
     for long enough to be heard there (10 ms). ``level_db`` float64: how far the sound
     has fallen at landing, NaN where the decay is unknown or the slide never lands. ``shape``:
     "glide" for notes, else another `Shape`. ``range_stated`` bool: the bend range was
-    stated (True for notes); ``bend_range`` float64 semitones, NaN for notes; ``misplaced_range``
-    float64: a range that the file writes where no receiver obeys it, else NaN. ``first_change``,
+    stated (True for notes); ``bend_range`` float64 semitones, NaN for notes. ``first_change``,
     ``last_change`` int64: rows in song.changes of the bend events that begin and end it, −1 for
     notes. ``overlap`` int64 ticks that the two notes share, 0 where they do not meet.
     """
@@ -61,7 +60,6 @@ class Slides:
     shape: tuple[Shape, ...]
     range_stated: NDArray[np.bool_]
     bend_range: NDArray[np.float64]
-    misplaced_range: NDArray[np.float64]
     first_change: NDArray[np.int64]
     last_change: NDArray[np.int64]
     overlap: NDArray[np.int64]
@@ -99,7 +97,6 @@ class _Row:
     shape: Shape
     stated: bool = True
     reach: float = float("nan")
-    misplaced: float = float("nan")
     first: int = -1
     last: int = -1
     overlap: int = 0
@@ -247,7 +244,6 @@ def _bend_row(
         shape=gesture.shape,
         stated=bool(curve.stated[gesture.last]),
         reach=float(curve.range[gesture.last]),
-        misplaced=curve.misplaced,
         first=int(curve.row[gesture.first]),
         last=int(curve.row[gesture.last]),
     )
@@ -261,8 +257,8 @@ def _columns(tempo: TempoMap, rows: list[_Row], decay_s: float | None) -> Slides
     part, note, source, start, land, onset, until, first, last, overlap = (
         np.array(whole, dtype=np.int64).reshape(-1, 10).T.copy()
     )
-    real = [(r.origin, r.target, r.reach, r.misplaced) for r in rows]
-    origin, target, reach, misplaced = np.array(real, dtype=np.float64).reshape(-1, 4).T.copy()
+    real = [(r.origin, r.target, r.reach) for r in rows]
+    origin, target, reach = np.array(real, dtype=np.float64).reshape(-1, 3).T.copy()
     landed_s = tempo.seconds(land)
     soon = np.minimum(until, land + _LATER * tempo.division)
     lands = tempo.seconds(soon) - landed_s > EDGE_S - TINY
@@ -286,7 +282,6 @@ def _columns(tempo: TempoMap, rows: list[_Row], decay_s: float | None) -> Slides
         shape=tuple(r.shape for r in rows),
         range_stated=np.array([r.stated for r in rows], dtype=bool),
         bend_range=reach,
-        misplaced_range=misplaced,
         first_change=first,
         last_change=last,
         overlap=overlap,
