@@ -166,7 +166,7 @@ def without_echoes(hits: Mapping[str, Sequence[Hit]]) -> dict[str, list[Hit]]:
         name: [
             hit
             for hit in those
-            if hit.loud or not any((name, note) in spoken_for for note in hit.explains)
+            if not any((name, note) in spoken_for for note in hit.explains)  # none of these is loud
         ]
         for name, those in kept.items()
     }
