@@ -92,7 +92,7 @@ def _find_note(song: Song, edit: Edit, part: int) -> int:
                 return row
             left -= 1
         row += 1
-    name = "a note" if pitch is None else pitch_name(pitch)
+    name = "note" if pitch is None else pitch_name(pitch)
     raise MendError(
         f"There is no {name} from tick {edit.tick} to {edit.end_tick} on track {edit.track}, "
         f"channel {edit.channel}.",

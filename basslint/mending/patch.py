@@ -148,7 +148,7 @@ def _in_the_way(track: TrackEvents, row: int, pitch: int) -> bool:
     """
     tick, mine = track.tick[row], is_on(track, row)
     beside = row + 1 if mine else row - 1
-    if not 0 <= beside < len(track.tick) or track.tick[beside] != tick:
+    if beside == len(track.tick) or track.tick[beside] != tick:
         return False
     # those that it must come after, or before
     if mine:
@@ -228,7 +228,7 @@ def _checked(
         raise MendError(error.message, error.advice) from None
     have = _note_rows(after)
     want, have = (r[found_in(r[:, 4] // 16, list(tracks))] for r in (want, have))
-    if want.shape != have.shape or not np.array_equal(_in_order(want), _in_order(have)):
+    if not np.array_equal(_in_order(want), _in_order(have)):
         wanted, played = (Counter(map(tuple, rows.tolist())) for rows in (want, have))
         raise Clash(frozenset((n[4], n[2]) for n in (wanted - played) + (played - wanted)))
     return after
