@@ -9,6 +9,7 @@ import pytest
 
 from basslint.errors import SettingsError
 from basslint.judging.results import FileReport, Finding, PartRef, Where
+from basslint.util.records import replace
 from basslint.waivers.model import Ledger, Waiver, apply_waivers, read_waiver
 
 TODAY = datetime.date(2031, 5, 4)
@@ -61,6 +62,49 @@ def test_what_a_waiver_covers(waiver: Waiver, covered: bool) -> None:
     done = apply_waivers(report, "beats/a.mid", (waiver,), TODAY)
     assert (done.report.findings[0].waived == "why") is covered
     assert done.used == (frozenset({0}) if covered else frozenset())
+
+
+def told_at(*bars: int) -> Finding:
+    """A finding that is told at several places."""
+    first, *others = (finding(bar) for bar in bars)
+    return replace(first, also=tuple(other.where for other in others))
+
+
+WHY = Waiver(rule="off-root", song="*", reason="why")
+
+
+@pytest.mark.parametrize(
+    ("waiver", "of", "covered"),
+    [
+        (replace(WHY, bars=(5, 8)), told_at(5, 8), True),  # first and last bar count
+        (replace(WHY, bars=(5, 8)), told_at(5, 9), False),  # every place must lie inside
+        (replace(WHY, bars=(5, 8)), told_at(4, 8), False),
+        (replace(WHY, part="Sub"), replace(finding(), part=None), False),  # of the whole song
+        (WHY, replace(finding(), part=None), True),
+    ],
+)
+def test_which_findings_of_its_song_a_waiver_covers(
+    waiver: Waiver, of: Finding, covered: bool
+) -> None:
+    assert waiver.covers(of) is covered
+
+
+@pytest.mark.parametrize(
+    ("song", "path", "covered"),
+    [
+        ("a*.mid", "beats/a1.mid", True),  # by its bare name
+        ("beats/*.mid", "beats/a1.mid", True),  # by its path
+        ("drafts/*.mid", "beats/a1.mid", False),
+        ("a1.mid", "beats/a1.mid", True),
+        ("beats/a1.mid", "beats/a1.mid", True),
+        ("ats/a1.mid", "beats/a1.mid", False),
+        ("A1.mid", "beats/a1.mid", False),
+        ("a[12].mid", "beats/a1.mid", True),
+        ("a?.mid", "beats/a10.mid", False),
+    ],
+)
+def test_which_songs_a_waiver_speaks_of(song: str, path: str, covered: bool) -> None:
+    assert replace(WHY, song=song).covers_song(path) is covered
 
 
 def remarks(*entries: tuple[Waiver, bool], whole: tuple[Path, ...] = ()) -> tuple[str, ...]:
@@ -120,6 +164,86 @@ def test_a_table_names_a_song_where_one_of_them_answers_to_it(
 
 
 @pytest.mark.parametrize(
+    ("in_part", "folder", "told"), [(False, FOLDER, 1), (True, FOLDER, 0), (False, None, 0)]
+)
+def test_a_run_over_parts_of_songs_or_without_settings_calls_no_waiver_idle(
+    in_part: bool, folder: Path | None, told: int
+) -> None:
+    ledger = Ledger(TODAY, (FOLDER,), in_part=in_part)
+    ledger.enter([WHY], [], folder, {"off-root"})
+    assert len(ledger.remarks()) == told
+
+
+@pytest.mark.parametrize(
+    ("globs", "told"),
+    [
+        ("gone/*.mid", 1),  # no such folder
+        ("here/*.mid", 0),  # songs of it may not be in the run
+        ("gone/*.mid, here/*.mid", 0),  # one of them may name a song
+        ("*.mid", 0),
+        ("gone/a.mid", 1),  # no such song
+        ("here/a.mid", 0),
+        ("gone*/a?.mid", 0),  # some folder may begin so
+        ("here/gone/[ab].mid", 1),
+    ],
+)
+def test_where_not_all_songs_are_checked_globs_that_lead_nowhere_are_told(
+    tmp_path: Path, globs: str, told: int
+) -> None:
+    (tmp_path / "here").mkdir()
+    (tmp_path / "here" / "a.mid").touch()
+    ledger = Ledger(TODAY)
+    ledger.meet(tmp_path / "basslint.toml", [(globs, False)])
+    ledger.meet(None, [("gone/*.mid", False)])
+    assert [globs in remark for remark in ledger.remarks()] == [True] * told
+
+
+@pytest.mark.parametrize(
+    ("globs", "names", "whole", "said"),
+    [
+        (("a*.mid", "b.mid"), ("beats/a1.mid", "a1.mid", "b.mid"), True, []),
+        (("hok.mid",), ("hook.mid",), True, ["“hok.mid” names none", "“hook.mid”?"]),
+        (("x/*.wav",), (), True, ["“x/*.wav” names none", "Paths are those below that file."]),
+        (("x.mid", "x.mid"), (), True, ["“x.mid” names none", "Paths are"]),  # told once
+        (("x.mid",), (), False, []),
+        ((), ("hook.mid",), True, []),
+    ],
+)
+def test_what_settings_name_and_no_song_answers_to(
+    globs: tuple[str, ...], names: tuple[str, ...], whole: bool, said: list[str]
+) -> None:
+    ledger = Ledger(TODAY, (FOLDER,) if whole else ())
+    for name in (*names, "other.mid"):  # song by song
+        ledger.look_for(FOLDER / "basslint.toml", "begins", globs, [name])
+        ledger.look_for(None, "begins", globs, [name])
+    told = ledger.remarks()
+    assert len(told) == bool(said)
+    assert all(words in told[0] for words in said)
+    assert not said or told[0].startswith(f"{FOLDER / 'basslint.toml'}: begins = ")
+
+
+@pytest.mark.parametrize(
+    ("table", "bars", "until"),
+    [
+        ({}, None, None),
+        ({"bars": 5}, (5, 5), None),
+        ({"bars": "5"}, (5, 5), None),
+        ({"bars": "5-8"}, (5, 8), None),
+        ({"bars": "5–8"}, (5, 8), None),
+        ({"until": TODAY}, None, TODAY),
+        ({"until": datetime.datetime(2031, 5, 4, 12)}, None, TODAY),  # a day is meant
+    ],
+)
+def test_a_waiver_as_written(
+    table: dict[str, object], bars: tuple[int, int] | None, until: datetime.date | None
+) -> None:
+    whole = {"rule": "off-root", "song": "a.mid", "reason": "why", **table}
+    assert read_waiver(whole, "here") == Waiver(
+        rule="off-root", song="a.mid", reason="why", bars=bars, until=until
+    )
+
+
+@pytest.mark.parametrize(
     ("table", "says"),
     [
         ({"rule": "off-root", "song": "a.mid"}, "`reason`"),
@@ -128,6 +252,8 @@ def test_a_table_names_a_song_where_one_of_them_answers_to_it(
         ({"rule": "off-root", "song": "a.mid", "reason": "x", "bars": "five"}, "`bars`"),
         ({"rule": "off-root", "song": "a.mid", "reason": "x", "until": "soon"}, "`until`"),
         ({"rule": "off-root", "song": "a.mid", "reason": "x", "sounds": "m1"}, "`sounds`"),
+        ({"rule": "off-root", "song": "a.mid", "reason": "x", "sounds": [1]}, "`sounds`"),
+        ({"rule": "off-root", "song": "a.mid", "reason": "x", "bars": "5-x"}, "`bars`"),
         ({"rule": "off-root", "song": "a.mid", "reason": "x", "part": 4}, "`part`"),
     ],
 )
