@@ -95,7 +95,7 @@ class Told:
 
         message = _FIELD.sub(shown, text)
         message = message[:1].upper() + message[1:]
-        return message if message[-1] in ".!?" else f"{message}."
+        return message if message.endswith((".", "!", "?")) else f"{message}."
 
     def _value(self, name: str, at: int) -> Value:
         """What a reading says of a hit."""

@@ -205,6 +205,7 @@ def test_where_not_all_songs_are_checked_globs_that_lead_nowhere_are_told(
         (("hok.mid",), ("hook.mid",), True, ["“hok.mid” names none", "“hook.mid”?"]),
         (("x/*.wav",), (), True, ["“x/*.wav” names none", "Paths are those below that file."]),
         (("x.mid", "x.mid"), (), True, ["“x.mid” names none", "Paths are"]),  # told once
+        (("a[1].mid",), ("a[1].mid",), True, []),  # the very name, brackets and all
         (("x.mid",), (), False, []),
         ((), ("hook.mid",), True, []),
     ],
@@ -258,5 +259,12 @@ def test_a_waiver_as_written(
     ],
 )
 def test_a_waiver_that_is_not_whole_is_refused(table: dict[str, object], says: str) -> None:
-    with pytest.raises(SettingsError, match=says):
+    with pytest.raises(SettingsError, match=says) as caught:
         read_waiver(table, "basslint.toml, waiver 1")
+    assert caught.value.message.startswith("basslint.toml, waiver 1: ")
+
+
+def test_an_unknown_key_is_answered_with_the_nearest_known_however_far() -> None:
+    with pytest.raises(SettingsError) as caught:
+        read_waiver({"zzz": 1}, "here")
+    assert caught.value.advice.startswith("Did you mean `")
