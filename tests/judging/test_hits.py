@@ -97,14 +97,14 @@ def stub(judges: Subject, **columns: list[float]) -> Any:
 @pytest.mark.parametrize(
     ("figure", "ends", "joined"),
     [
-        ([1, 1, 1, 1], [1, 3, 2, 3], [(1, (0, 2, 3))]),  # the longest speaks, the first of equals
-        ([1, 2, 1, 2], [1, 3, 2, 4], [(2, (0,)), (3, (1,))]),
+        ([1, 1, 1, 1], [10, 5, 6, 4], [(1, (0, 2, 3))]),  # the longest speaks, the first of equals
+        ([1, 2, 1, 2], [10, 5, 6, 5], [(2, (0,)), (3, (1,))]),
     ],
 )
 def test_rows_of_one_figure_are_told_by_the_longest(
     figure: list[float], ends: list[float], joined: list[tuple[int, tuple[int, ...]]]
 ) -> None:
-    columns = stub("bass-note", tick=[0] * 4, end_tick=ends, figure=figure)
+    columns = stub("bass-note", tick=[9, 2, 4, 1], end_tick=ends, figure=figure)
     rows = np.arange(4)
     assert joined_rows(columns, rule(), case(as_one="figure"), rows) == joined
     assert joined_rows(columns, rule(), case(), rows) == [(row, ()) for row in range(4)]
@@ -190,7 +190,7 @@ CHART = SimpleNamespace(
     slides=SimpleNamespace(source_note=np.array([8, 9])),
     fills=SimpleNamespace(notes=([1, 2, 3], [4, 5])),
     two_keys=SimpleNamespace(foreign=(np.array([0, 3]), np.array([4]))),
-    shifts=SimpleNamespace(start=np.array([0, 1]), end=np.array([4, 5]), part=np.array([0, 1])),
+    shifts=SimpleNamespace(start=np.array([0, 2]), end=np.array([4, 5]), part=np.array([0, 1])),
 )
 
 
@@ -207,7 +207,7 @@ CHART = SimpleNamespace(
         ("high-part", 0, (10, 12, 14), None),
         ("part-key", 0, (10, 13), None),
         ("stretch", 0, (10, 12), None),  # those of its part that begin in it, none at its end
-        ("stretch", 1, (11, 13), None),
+        ("stretch", 1, (13,), None),
     ],
 )
 def test_the_notes_that_a_hit_speaks_of(
