@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import base64
 import hashlib
+import re
 import struct
 import zlib
 from functools import cache
@@ -32,7 +33,7 @@ def environment() -> Any:
     """The templates of the page; every text is escaped unless it is marked as our own."""
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
-    return Environment(
+    made = Environment(
         loader=PackageLoader("basslint.report", "page"),
         autoescape=True,
         undefined=StrictUndefined,
@@ -40,6 +41,24 @@ def environment() -> Any:
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    made.filters |= {"filed": _filed, "worded": _worded}
+    return made
+
+
+def _filed(path: str) -> Any:
+    """A path whose file stands out from its folders, and which breaks between them."""
+    from markupsafe import Markup, escape
+
+    *folders, name = re.split(r"(?<=[/\\])", harmless(path))
+    quiet = "<wbr>".join([*(str(escape(folder)) for folder in folders), ""])
+    return Markup((f'<span class="quiet">{quiet}</span>' if quiet else "") + str(escape(name)))
+
+
+def _worded(text: str) -> Any:
+    """A sentence whose commands are set as such, where a terminal has them in backticks."""
+    from markupsafe import Markup, escape
+
+    return Markup(re.sub(r"`([^`]+)`", r"<code>\1</code>", str(escape(harmless(text)))))
 
 
 def _plain(value: Any) -> Any:
