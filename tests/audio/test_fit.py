@@ -37,3 +37,28 @@ def strokes(places: dict[float, float]) -> np.ndarray:
 def test_strokes_keep_a_grid_or_miss_it(places: dict[float, float], fits: bool) -> None:
     edges_s = np.arange(2 * QUARTERS + 1) * (QUARTER_S / 2)
     assert (grid_error(strokes(places), edges_s) is None) is fits
+
+
+@pytest.mark.parametrize(
+    ("places", "off"),
+    [
+        ({0.2: 1.0, 0.7: 1.0}, 0.12),  # .2 of a quarter of .6 s late
+        ({0.3: 1.0, 0.8: 1.0}, -0.12),  # early: .3 is nearer the next eighth
+        ({0.08: 1.0, 0.58: 1.0}, None),  # 48 ms: as strings are struck
+        ({0.1: 1.0, 0.35: 1.0, 0.6: 1.0, 0.85: 1.0}, None),  # they agree on no place
+        ({}, None),
+    ],
+)
+def test_by_how_much_a_grid_is_missed(places: dict[float, float], off: float | None) -> None:
+    edges_s = np.arange(2 * QUARTERS + 1) * (QUARTER_S / 2)
+    found = grid_error(strokes(places), edges_s)
+    assert found == (off and pytest.approx(off, abs=0.012))  # a frame
+
+
+def test_what_is_struck_before_and_after_the_grid_says_nothing_of_it() -> None:
+    strength = strokes({0: 1.0})
+    late = strokes({0.2: 9.0, 0.7: 9.0})
+    frames = round(4 * QUARTER_S / STROKE_S) - 20
+    strength[:frames], strength[-frames:] = late[:frames], late[-frames:]
+    edges_s = np.arange(8, 2 * QUARTERS - 7) * (QUARTER_S / 2)
+    assert grid_error(strength, edges_s) is None

@@ -111,6 +111,8 @@ def test_places_are_given_in_the_order_of_the_edits() -> None:
         (edit("pitch", where=(1, 2, 0)), "on track 1, channel 2"),
         (edit("pitch", nth=1), "no C2 from"),
         (edit("remove", before=None, after=None), "no note from"),
+        (edit("bend", before=80), "no bend to 80"),  # a controller has that value
+        (edit("bend", before=2048, where=(0, 1, 959)), "at tick 959"),  # a tick before one
         (edit("bend", before=2049), "no bend to 2049 at tick 0 on track 0, channel 1"),
         (edit("bend", before=2048, nth=2), "no bend to 2048"),
         (edit("bend", before=2048, where=(0, 3, 0)), "channel 3"),
@@ -121,6 +123,11 @@ def test_what_the_file_does_not_hold_is_refused(one: Edit, said: str) -> None:
     with pytest.raises(MendError, match=said) as caught:
         events_of(TWO, [one])
     assert "check it again" in caught.value.advice
+
+
+def test_a_note_that_starts_later_is_another_though_it_ends_there() -> None:
+    with pytest.raises(MendError, match="no E2 from tick 0 to 480"):
+        events_of(OPEN, [edit("pitch", end=480, before=40)])
 
 
 def test_the_keys_that_edits_may_touch() -> None:

@@ -142,6 +142,14 @@ def test_where_notes_would_run_into_each_other_their_key_is_named() -> None:
     assert caught.value.keys == {(19, 36)}
 
 
+def test_a_note_is_put_into_its_own_track() -> None:
+    on, off = b"\x92\x28\x64", b"\x82\x28\x40"
+    first = track((0, ON), (480, OFF))
+    one = replace(insert(0, 480, 40), track=1, channel=3, velocity=None)
+    data = midi(first, track((480, on), (480, off)))
+    assert edited(data, one) == midi(first, track((0, on), (480, off), (0, on), (480, off)))
+
+
 def test_one_note_less_is_no_clash_of_the_others() -> None:
     """Two of a pitch at once, one of them taken out: the other plays as it did."""
     data = midi(track((0, ON), (240, ON), (240, OFF), (240, OFF)))
