@@ -39,6 +39,13 @@ def test_all_that_can_be_said_of_a_loop():
         ("semitones", 99, "out of range"),
         ("cents", "x", "no number"),
         ("at", "1-8, 4-12", "names bars twice"),
+        ("at", "1-8, 8-12", "names bars twice"),
+        ("at", "9-12, 4-9", "names bars twice"),
+        ("bars", 1001, "no length in bars"),
+        ("begins", "0 beats", "no pickup"),
+        ("semitones", True, "no number"),
+        ("semitones", -48.5, "out of range"),
+        ("cents", 101, "out of range"),
         ("speed", 2, "unknown key `speed`"),
     ],
 )
@@ -46,6 +53,14 @@ def test_what_is_wrong_is_told_with_what_is_right(key, value, what):
     with pytest.raises(UsageError) as told:
         read_stated_loop({**WHOLE, key: value}, "loop 2")
     assert what in told.value.message and "loop 2" in told.value.message and told.value.advice
+
+
+@pytest.mark.parametrize(
+    ("key", "value"),
+    [("at", "9-12, 4-8"), ("bars", 1000), ("bars", 1), ("semitones", -48), ("cents", 100)],
+)
+def test_the_most_that_can_be_said(key, value):
+    assert read_stated_loop({**WHOLE, key: value}, "loop 2")
 
 
 def test_loops_hold_for_all_songs_or_for_one(tmp_path):

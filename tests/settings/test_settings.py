@@ -18,6 +18,7 @@ from basslint.settings.discovery import settings_for
 from basslint.settings.display import settings_text
 from basslint.settings.model import PartSound, Settings
 from basslint.smf.chunks import Limits
+from basslint.util.records import replace
 
 BOOK = read_book()
 SAMPLES = Path(__file__).parents[2] / "samples"
@@ -225,6 +226,22 @@ def test_settings_are_shown_with_their_sources(tmp_path: Path) -> None:
     assert re.search(r"= not stated +default$", told["facts.bass"])
     assert any("It is a pedal." in line for line in lines)
     assert any("off-root" in line and "rules run on it" in line for line in lines)
+
+
+def test_what_nobody_stated_is_shown_as_such_in_columns(tmp_path: Path) -> None:
+    plain = Settings()
+    lines = settings_text(tmp_path / "a.mid", plain, plain.choose(BOOK)[:1]).splitlines()
+    assert lines[1] == "  no settings file above it"
+    assert lines[-1].startswith("  1 rule runs on it: ")
+    rows = [line for line in lines if " = " in line]
+    assert {line.split(" = ")[0].strip(): line.split(" = ")[1].split("  ")[0] for line in rows}[
+        "facts.transpose"
+    ] == "not stated"
+    assert len({line.index(" = ") for line in rows}) == 1
+    assert len({line.rindex("default") for line in rows}) == 1
+    strict = settings_text(tmp_path / "a.mid", replace(plain, most_unjudged=0.25), ())
+    assert re.search(r"strict += \{ most_unjudged = 0.25 \}", strict)
+    assert re.search(r"strict += false", "\n".join(lines))
 
 
 def test_the_settings_that_the_readme_shows_are_valid(tmp_path: Path) -> None:
