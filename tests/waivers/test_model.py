@@ -185,6 +185,10 @@ def test_a_run_over_parts_of_songs_or_without_settings_calls_no_waiver_idle(
         ("here/a.mid", 0),
         ("gone*/a?.mid", 0),  # some folder may begin so
         ("here/gone/[ab].mid", 1),
+        ("here/b.mid", 1),
+        ("here/a*.mid", 0),
+        ("*/a.mid", 0),
+        ("gone.mid", 0),  # by its bare name it may lie anywhere
     ],
 )
 def test_where_not_all_songs_are_checked_globs_that_lead_nowhere_are_told(
@@ -227,7 +231,7 @@ def test_what_settings_name_and_no_song_answers_to(
     ("table", "bars", "until"),
     [
         ({}, None, None),
-        ({"bars": 5}, (5, 5), None),
+        ({"bars": 5, "heard": "F#1"}, (5, 5), None),
         ({"bars": "5"}, (5, 5), None),
         ({"bars": "5-8"}, (5, 8), None),
         ({"bars": "5–8"}, (5, 8), None),
@@ -239,9 +243,11 @@ def test_a_waiver_as_written(
     table: dict[str, object], bars: tuple[int, int] | None, until: datetime.date | None
 ) -> None:
     whole = {"rule": "off-root", "song": "a.mid", "reason": "why", **table}
-    assert read_waiver(whole, "here") == Waiver(
-        rule="off-root", song="a.mid", reason="why", bars=bars, until=until
-    )
+    wanted = Waiver(rule="off-root", song="a.mid", reason="why", bars=bars, until=until)
+    assert read_waiver(whole, "here") == replace(wanted, heard=str(table.get("heard", "")))
+    narrow = {**whole, "part": "Sub", "sounds": ["m1"]}
+    assert read_waiver(narrow, "here").part == "Sub"
+    assert read_waiver(narrow, "here").sounds == ("m1",)
 
 
 @pytest.mark.parametrize(
@@ -255,6 +261,7 @@ def test_a_waiver_as_written(
         ({"rule": "off-root", "song": "a.mid", "reason": "x", "sounds": "m1"}, "`sounds`"),
         ({"rule": "off-root", "song": "a.mid", "reason": "x", "sounds": [1]}, "`sounds`"),
         ({"rule": "off-root", "song": "a.mid", "reason": "x", "bars": "5-x"}, "`bars`"),
+        ({"rule": "off-root", "song": "a.mid", "reason": "x", "bars": "x-5"}, "`bars`"),
         ({"rule": "off-root", "song": "a.mid", "reason": "x", "part": 4}, "`part`"),
     ],
 )

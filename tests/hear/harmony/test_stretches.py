@@ -12,23 +12,24 @@ import pytest
 
 from basslint.hear.harmony.segments import BAR, BEAT, HALF_BAR, OFF_BEAT, Segments
 from basslint.hear.harmony.sources import Roots
-from basslint.hear.harmony.stretches import stretches
+from basslint.hear.harmony.stretches import TONE_FIT, USUAL_TONES, stretches
 from basslint.theory.chords import IS_TONE, QUALITIES
 
 ROOT = {"C": 0, "F": 5, "G": 7, "A": 9}
 FULL_BAR = (BAR, OFF_BEAT, BEAT, OFF_BEAT, HALF_BAR, OFF_BEAT, BEAT, OFF_BEAT)
 
 
-def made(roots: str, struck: str) -> Roots:
+def made(roots: str, struck: str, chance: float = 1.0, quality: str = "major") -> Roots:
     """The stretches of a line of roots, a letter an eighth, and ``struck`` pitches at each.
 
-    A small letter is a short rest under that root, ``-`` an eighth of a long silence.
+    A small letter is a short rest under that root, ``-`` an eighth of a long silence. ``chance``:
+    of each root; as likely as not it is the one a tritone away, else.
     """
     roots, struck = roots.replace(" ", ""), struck.replace(" ", "")
     n = len(roots)
     silent = np.array([letter == "-" for letter in roots])
     root = np.array([ROOT.get(letter.upper(), 0) for letter in roots])
-    triad = IS_TONE[QUALITIES.index("major")]
+    triad = IS_TONE[QUALITIES.index(quality)]
     tones = triad[(np.arange(12)[None, :] - root[:, None]) % 12].astype(float)
     tones[[not letter.isupper() for letter in roots]] = 0.0
     onsets = np.array([int(mark) if mark.isdigit() else 0 for mark in struck]) / 4
@@ -46,9 +47,10 @@ def made(roots: str, struck: str) -> Roots:
         onsets=onsets,
         harmonic_change=none,
     )
-    by_root = np.eye(12, dtype=np.float32)[root[~silent]]
+    other = np.eye(12, dtype=np.float32)[(root[~silent] + 6) % 12]
+    by_root = chance * np.eye(12, dtype=np.float32)[root[~silent]] + (1.0 - chance) * other
     of_best = np.zeros((len(by_root), len(QUALITIES)), dtype=np.float32)
-    of_best[:, QUALITIES.index("major")] = 1.0
+    of_best[:, QUALITIES.index(quality)] = chance
     return stretches(segments, silent, by_root, of_best)
 
 
@@ -79,6 +81,40 @@ def test_the_first_chord_after_a_long_silence_begins_where_it_sounds() -> None:
     heard = made("GGGGGGGG -------- ------CC CCCCCCCC", "4....... ........ .......4 ........")
     assert heard.root.tolist() == [7, -1, 0]
     assert heard.start.tolist() == [0, 8, 22]
+
+
+def test_an_eighth_may_have_a_chord_of_its_own() -> None:
+    heard = made("CFFFFFFF FFFFFFFC", "4" * 16)
+    assert (heard.root.tolist(), heard.start.tolist()) == ([0, 5, 0], [0, 1, 15])
+
+
+def test_what_sounds_before_the_stroke_still_belongs_to_the_chord_before() -> None:
+    """Seven eighths are F, the last of which was likelier G: six sevenths sure, and no G in it."""
+    heard = made("FFFFFFGG GGGGGGGG", "4......4 ........")
+    assert heard.certainty.tolist() == pytest.approx([6 / 7, 1.0])
+    assert heard.fit[0, 7] == 0.0
+    short = made("CCCCCFGG GGGGGGGG", "4....4.4 ........")  # an eighth of F, and one more
+    assert (short.root.tolist(), short.start.tolist()) == ([0, 5, 7], [0, 5, 7])
+
+
+def test_certainty_and_fit_are_chances() -> None:
+    """C or F#: E is the third of one, the seventh of the other."""
+    heard = made("CCCFFFFF FFFFFFFF", "4" * 16, chance=0.75)
+    assert heard.certainty.tolist() == pytest.approx([0.75, 0.75])
+    assert heard.fit[0, [0, 6]] == pytest.approx(
+        [0.75 + TONE_FIT * 0.25 * USUAL_TONES[6], 0.25], abs=1e-6
+    )
+    assert heard.fit[0, 4] == pytest.approx(TONE_FIT * (0.75 + 0.25 * USUAL_TONES[10]))
+
+
+@pytest.mark.parametrize("quality", ["major", "minor"])
+def test_a_chord_on_c_is_a_chord_like_any_other(quality: str) -> None:
+    """Its root has the number 0; where no root is told the numbers say nothing."""
+    heard = made("CCCCCCCC -------- GGGGGGGG", "4" * 24, quality=quality)
+    assert heard.root.tolist() == [0, -1, 7]
+    assert [QUALITIES[q] for q in heard.quality.tolist()] == [quality, "major", quality]
+    assert heard.certainty.tolist() == [1.0, 0.0, 1.0]
+    assert heard.fit[:, 6].tolist() == [0.0, 1.0, 0.0]  # a tritone fits where nothing is known
 
 
 @pytest.mark.parametrize(
