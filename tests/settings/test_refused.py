@@ -11,6 +11,7 @@ from settled import settled
 from basslint.cli.main import main
 from basslint.errors import SettingsError
 from basslint.rulebook.loader import read_book
+from basslint.settings.model import MOST_UNJUDGED
 
 BOOK = read_book()
 SAMPLES = Path(__file__).parents[2] / "samples"
@@ -92,6 +93,26 @@ def test_a_file_of_settings_has_a_bound(tmp_path: Path) -> None:
         ("[facts]\ndecay = 600", 'takes a time with its unit, like "600ms"'),
         ("[facts]\ndecay = 0.6", 'takes a time with its unit, like "0.6s"'),
         ("[facts]\nglide_time = true", 'takes a time with its unit, like "600ms"'),
+        ("[facts]\ndecay = 9.5", 'like "9.5s"'),
+        ("[facts]\ndecay = 10", 'like "10ms"'),  # ten and more are hardly seconds
+        ("[facts]\ndecay = 0", 'like "600ms"'),
+        ("[facts]\ndecay = 1_000_000", 'like "600ms"'),
+        ("[facts]\nbend_range = 0", "lies above 0 and at most at 127"),
+        ("[facts]\nbend_range = 127.5", "lies above 0 and at most at 127"),
+        ("[facts]\ntranspose = -48.5", "lies between -48 and 48"),
+        ("[facts]\ncents = 4800.5", "lies between -4800 and 4800"),
+        ("[facts]\none_shot = 1", "is true or false"),
+        ("[facts]\nkey = 3", "takes a text"),
+        ("[facts]\nsounds = 'x.wav'", "names a sound file for each part"),
+        ("[facts]\nsounds = { Sub = { file = 'x', root_key = 3 } }", 'root_key = "C3"'),
+        ("[limits]\nmax_bars = 0", "takes a whole number above 0"),
+        ("[limits]\nmax_bars = true", "takes a whole number above 0"),
+        ("[limits]\nmax_bars = 1.5", "takes a whole number above 0"),
+        ("limits = 3", "is a table"),
+        ("strict = { most_unjudged = 1.1 }", "is a share from 0 to 1"),
+        ("strict = { most_unjudged = -0.1 }", "is a share from 0 to 1"),
+        ("[rules]\noff-root = { on = 1 }", "`rules.off-root.on` is true or false"),
+        ("[rules]\noff-root = 1", "is true, false, a level, or a table"),
         ('[facts]\nsound = "gone.wav"', "gone.wav, which is no file"),
         ('[facts]\nsounds = { Sub = "gone.wav" }', "`facts.sounds.Sub` names"),
         ("[facts]\nsounds = { Sub = { root_key = 'C1' } }", 'file = "…", root_key = "C3"'),
@@ -104,6 +125,37 @@ def test_values_that_mean_nothing_are_refused(tmp_path: Path, text: str, said: s
     with pytest.raises(SettingsError) as caught:
         settled(tmp_path, text)
     assert said in caught.value.message
+
+
+@pytest.mark.parametrize(
+    ("text", "field", "value"),
+    [
+        ("[facts]\nbend_range = 127", "bend_range", 127.0),
+        ("[facts]\nbend_range = 0.5", "bend_range", 0.5),
+        ("[facts]\ntranspose = -48", "transpose", -48.0),
+        ("[facts]\ncents = 4800", "cents", 4800.0),
+        ("[facts]\none_shot = true", "one_shot", True),
+    ],
+)
+def test_the_most_that_facts_may_be(tmp_path: Path, text: str, field: str, value: object) -> None:
+    assert getattr(settled(tmp_path, text).facts, field) == value
+
+
+@pytest.mark.parametrize(
+    ("text", "share"),
+    [
+        ("true", MOST_UNJUDGED),
+        ("false", None),
+        ("{ most_unjudged = 0 }", 0.0),
+        ("{ most_unjudged = 1 }", 1.0),
+    ],
+)
+def test_how_strict_a_run_may_be(tmp_path: Path, text: str, share: float | None) -> None:
+    assert settled(tmp_path, f"strict = {text}").most_unjudged == share
+
+
+def test_a_limit_may_be_one(tmp_path: Path) -> None:
+    assert settled(tmp_path, "[limits]\nmax_bars = 1").limits.max_bars == 1
 
 
 @pytest.mark.parametrize(

@@ -40,6 +40,7 @@ def places(text: str, begin: int = 0, room: int = 99) -> list[int]:
         ("00 f0 03 01 02 f7 " + NOTE, [0, 6]),
         ("00 f7 02 f3 01 " + NOTE, [0, 5]),  # an escape
         (NOTE + "00 ff 01 00 00 24 00", [0, 4, 8]),  # put up with: running status over a meta event
+        ("80 00 90 24 64 80 80 05 24 00", [0, 5]),  # a quantity may begin with nothing
         ("ff ff ff 7f 90 24 64 81 00 24 00", [0, 7]),  # the largest quantity there is
     ],
 )

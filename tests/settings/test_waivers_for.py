@@ -1,0 +1,93 @@
+"""Which waivers let findings stand, and what is told where none can be written."""
+
+from __future__ import annotations
+
+import pytest
+
+from basslint.errors import UsageError
+from basslint.judging.results import FileReport, Finding, PartRef, Where
+from basslint.settings.waiver_writer import matching, waivers_for
+from basslint.util.records import replace
+
+
+def where(bar: int) -> Where:
+    return Where(
+        tick=1920 * bar, end_tick=1920 * bar + 480, bar=bar, beat=1.0, time_s=0.0, end_time_s=1.0
+    )
+
+
+def finding(
+    bar: int, part: str = "Sub", rule: str = "off-root", waived: str | None = None
+) -> Finding:
+    return Finding(
+        rule=rule,
+        family="harmony",
+        level="error",
+        message=f"Off {bar}.",
+        part=PartRef(2, 1, 1, part),
+        where=where(bar),
+        readings=(),
+        certainty=0.9,
+        fix=None,
+        pitch=30,
+        fingerprint=f"m{bar % 4}",
+        waived=waived,
+    )
+
+
+@pytest.mark.parametrize(
+    ("bars", "heard", "sounds"),
+    [
+        ([1], "bar 1: Off 1.", ("m1",)),
+        ([2, 1], "bar 1: Off 1.; bar 2: Off 2.", ("m1", "m2")),  # in order of time
+        ([1, 2, 3, 4], "bar 1: Off 1.; bar 2: Off 2.; bar 3: Off 3.; bar 4: Off 4.",
+         ("m1", "m2", "m3", "m0")),
+        ([1, 2, 3, 4, 5, 6],
+         "bar 1: Off 1.; bar 2: Off 2.; bar 3: Off 3.; bar 4: Off 4.; and 2 more",
+         ("m1", "m2", "m3", "m0")),  # what is sounded again is named once
+    ],
+)  # fmt: skip
+def test_a_waiver_reminds_of_four_findings_and_counts_the_rest(
+    bars: list[int], heard: str, sounds: tuple[str, ...]
+) -> None:
+    (one,) = waivers_for([finding(bar) for bar in bars], "a.mid", "why")
+    assert (one.heard, one.sounds, one.bars, one.part) == (heard, sounds, None, "Sub")
+
+
+def test_each_rule_and_part_has_a_waiver_of_its_own() -> None:
+    found = [finding(1), finding(2, part="Keys"), finding(3, rule="too-low")]
+    song = replace(finding(4), part=None)
+    told = waivers_for([*found, song], "a.mid", "why")
+    assert [(w.rule, w.part) for w in told] == [
+        ("off-root", None), ("off-root", "Keys"), ("off-root", "Sub"), ("too-low", "Sub"),
+    ]  # fmt: skip
+
+
+SEVERAL = replace(finding(5), also=(where(9),))
+DONE = finding(2, waived="A pedal.")
+
+
+@pytest.mark.parametrize(("bar", "found"), [(None, [5, 7]), (7, [7]), (9, [5]), (5, [5])])
+def test_the_findings_that_a_waiver_may_be_written_for(bar: int | None, found: list[int]) -> None:
+    report = FileReport(path="a.mid", findings=(SEVERAL, finding(7), DONE, finding(3, rule="x")))
+    assert [f.where.bar for f in matching(report, "off-root", bar)] == found
+
+
+@pytest.mark.parametrize(
+    ("findings", "bar", "told", "advice"),
+    [
+        ((DONE,), None, "off-root is already waived.", "The reason that stands: A pedal."),
+        ((DONE,), 2, "off-root is already waived in bar 2.", "A pedal."),
+        ((DONE,), 3, "finds nothing to waive in bar 3.", "`basslint check` lists what stands."),
+        ((DONE, finding(7)), 2, "off-root is already waived in bar 2.", "A pedal."),
+        ((DONE, finding(7)), 3, "finds nothing to waive in bar 3.", "findings in bar 7."),
+        ((SEVERAL, finding(7)), 3, "finds nothing to waive in bar 3.", "in bars 5, 7, 9."),
+        ((), None, "off-root finds nothing to waive.", "`basslint check` lists what stands."),
+    ],
+)
+def test_where_nothing_is_left_to_waive(
+    findings: tuple[Finding, ...], bar: int | None, told: str, advice: str
+) -> None:
+    with pytest.raises(UsageError) as caught:
+        matching(FileReport(path="a.mid", findings=findings), "off-root", bar)
+    assert told in caught.value.message and advice in caught.value.advice
