@@ -66,3 +66,17 @@ def test_a_long_row_is_told_by_its_ends() -> None:
     assert told.count("becomes") == 4
     assert "… 8 more …" in told
     assert "becomes 70 " in told and "becomes 81 " in told
+
+
+@pytest.mark.parametrize(
+    ("many", "told"),
+    [
+        (1, ["A1"]),
+        (6, ["A1", "B1", "C2", "D2", "E2", "F2"]),
+        (7, ["A1", "B1", "C2", "… 3 more …", "G2"]),  # a longer row is told by its ends
+    ],
+)
+def test_a_long_row_of_edits_is_told_by_its_ends(many: int, told: list[str]) -> None:
+    keys = (33, 35, 36, 38, 40, 41, 43)[:many]
+    words = edits_in_words([edit("remove", key, None) for key in keys], CHART, 4)
+    assert [part.split(" goes")[0] for part in words.split("; ")] == told
