@@ -8,6 +8,7 @@ from functools import partial
 from pathlib import Path
 
 from basslint.batch.bounds import in_time
+from basslint.batch.groups import with_groups
 from basslint.batch.pool import Lost, run_all, worker_count
 from basslint.checking.book import book_for
 from basslint.checking.one_file import check_file
@@ -61,6 +62,12 @@ def waive(
     Raises `UsageError` where there are none, and `TookTooLong` where judging the song takes longer
     than it may; waiting for another run that changes the settings is not counted.
     """
+    (whole,) = with_groups([song], options.settings_of)
+    if whole != song:
+        raise UsageError(
+            f"{song} is read together with the other files of {whole}, and judged with them.",
+            "Name the folder.",
+        )
     settings = options.settings_of(song)
     book = book_for(settings)
     rule = find_rule(name, book).name
@@ -74,11 +81,13 @@ def waive(
 def accept(
     options: RunOptions, songs: Sequence[Path], permit: Permit, jobs: int | None = None
 ) -> Accepted:
-    """Let everything that stands in the songs today stand; ``jobs`` as in `run`.
+    """Let everything that stands in the songs today stand; ``jobs`` as in `run`. Files that the
+    settings read together are one song, as they are to a check.
 
     Notes are most of it and fail no run: they are let stand where the gate of their song is at
     them, or ``options.gate`` names them. What that names is the lowest level let stand, else.
     """
+    songs = with_groups(songs, options.settings_of)
     seconds = [options.settings_of(song).limits.max_seconds for song in songs]
     answers = run_all(partial(_standing, options), songs, worker_count(len(songs), jobs), seconds)
     found: dict[int, _Standing] = {

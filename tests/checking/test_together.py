@@ -326,3 +326,27 @@ def test_a_wrapped_member_is_mended_in_its_wrapper(
     assert int.from_bytes(mended[4:8], "little") == len(mended) - 8
     was, now = build(scan(inside)), build(scan(mended))
     assert [a - b for a, b in zip(was.notes.pitch, now.notes.pitch, strict=True) if a != b] == [1]
+
+
+def test_what_stands_in_a_group_is_accepted_as_of_the_group(
+    beat: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Each file was judged alone, and the finding of the whole failed the run as before."""
+    (beat.parent / "basslint.toml").write_text('together = ["night/*.mid"]\n')
+    checked(capsys, str(beat.parent))
+    assert main(["accept", str(beat.parent), "--reason", "old"]) == 0
+    capsys.readouterr()
+    report = checked(capsys, str(beat.parent), code=0)
+    assert report["summary"]["waived"] == 1 and report["remarks"] == []  # type: ignore[index]
+
+
+def test_a_file_that_is_read_with_others_is_waived_by_its_folder(
+    beat: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (beat.parent / "basslint.toml").write_text('together = ["night/*.mid"]\n')
+    words = ["off-root", "--reason", "meant"]
+    assert main(["waive", str(beat / "low.mid"), *words]) == 2
+    assert f"is read together with the other files of {beat}" in capsys.readouterr().err
+    assert main(["waive", str(beat), *words]) == 0
+    capsys.readouterr()
+    checked(capsys, str(beat.parent), code=0)
