@@ -1,8 +1,7 @@
 """How loud is a signal, how high does it peak between its samples, and how is it kept below a peak?
 
-Source: ITU-R BS.1770-4: K-weighting (annex 1, given there at 48 kHz; other rates by the analogue
-filters that those coefficients are the bilinear transforms of), gated loudness in blocks of 400 ms,
-and the true peak as that of the signal at four times its rate (annex 2).
+Source: ITU-R BS.1770-4: gated loudness of the K-weighted signal (`weighting`) in blocks of 400 ms
+(annex 1), and the true peak as that of the signal at four times its rate (annex 2).
 """
 
 from __future__ import annotations
@@ -12,7 +11,8 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.util.columns import differences
+from basslint.audition.weighting import weighted
+from basslint.util.columns import differences, distinct
 
 Samples = NDArray[np.float64]
 
@@ -20,37 +20,12 @@ SILENCE = -np.inf  # LUFS of a signal that never passes the absolute gate
 _BLOCK_S, _HOP_S = 0.4, 0.1
 _ABSOLUTE_GATE, _RELATIVE_GATE = -70.0, -10.0  # LUFS; LU below the mean of what passed the first
 _OFFSET = -0.691  # dB: a 997 Hz sine at 0 dBFS measures −3.01 LUFS
-# The analogue filters of BS.1770: corner (Hz), gain (dB), Q of the shelf; corner and Q of the RLB
-_SHELF = (1681.974450955533, 3.999843853973347, 0.7071752369554196)
-_HIGH_PASS = (38.13547087602444, 0.5003270373238773)
-_SHELF_POWER = 0.4996667741545416
-_SETTLE_S = 0.5  # by then the 38 Hz filter has forgotten (its slowest pole falls by 60 dB in 60 ms)
 _TAPS = 12  # samples on either side that a value between two is interpolated from
 _PIECE = 1 << 20  # samples that are worked on at once
-_BLOCK = 1 << 12  # samples of which it is asked whether a peak may lie between them
+_BLOCK = 1 << 9  # samples of which it is asked whether a peak may lie between them
+_AT_ONCE = 256  # blocks of which peaks are looked for at once
+_SPAN = 1 << 13  # samples that are limited at once, where a peak may be too high
 _LOOK_S = 0.005  # how long before a peak the limiter begins to give way, and after it to come back
-
-
-def k_filters(rate: int) -> tuple[tuple[tuple[float, ...], tuple[float, ...]], ...]:
-    """The two filters of the K-weighting as (b, a) of second order, a[0] = 1."""
-    corner, gain, q = _SHELF
-    k = np.tan(np.pi * corner / rate)
-    high = 10.0 ** (gain / 20.0)
-    band = high**_SHELF_POWER
-    a0 = 1.0 + k / q + k * k
-    shelf = (
-        ((high + band * k / q + k * k) / a0, 2.0 * (k * k - high) / a0,
-         (high - band * k / q + k * k) / a0),
-        (1.0, 2.0 * (k * k - 1.0) / a0, (1.0 - k / q + k * k) / a0),
-    )  # fmt: skip
-    corner, q = _HIGH_PASS
-    k = np.tan(np.pi * corner / rate)
-    a0 = 1.0 + k / q + k * k
-    high_pass = (
-        (1.0, -2.0, 1.0),
-        (1.0, 2.0 * (k * k - 1.0) / a0, (1.0 - k / q + k * k) / a0),
-    )
-    return shelf, high_pass
 
 
 def loudness(samples: Samples, rate: int) -> float:
@@ -78,30 +53,16 @@ def _lufs(power: NDArray[np.float64] | np.float64) -> NDArray[np.float64]:
 def _power_until(samples: Samples, rate: int, places: NDArray[np.int64]) -> Samples:
     """The weighted signal's power summed up to each of ``places``, in the shape of ``places``.
 
-    By pieces, each begun early enough for the filters to settle, so that memory does not follow
-    the length of the signal.
+    By pieces, so that memory does not follow the length of the signal.
     """
     power = np.zeros(places.shape)
-    total, lead = 0.0, round(_SETTLE_S * rate)
-    for begin in range(0, len(samples), _PIECE):
-        first = max(begin - lead, 0)
-        weighted = _weighted(samples[first : begin + _PIECE], rate)[begin - first :]
-        summed = total + np.cumsum(weighted**2)
+    total, begin = 0.0, 0
+    for piece in weighted(samples, rate, _PIECE):
+        summed = total + np.cumsum(piece**2)
         inside = (places > begin) & (places <= begin + len(summed))
         power[inside] = summed[places[inside] - begin - 1]
-        total = float(summed[-1])
+        total, begin = float(summed[-1]), begin + len(piece)
     return power
-
-
-def _weighted(samples: Samples, rate: int) -> Samples:
-    """The signal after both filters, by their response: numpy has no recursive filter."""
-    size = 1 << int(np.ceil(np.log2(max(len(samples) + round(_SETTLE_S * rate), 2))))
-    step = np.exp(-2j * np.pi * np.arange(size // 2 + 1) / size)
-    spectrum = np.fft.rfft(samples, size)
-    for b, a in k_filters(rate):
-        spectrum *= (b[0] + b[1] * step + b[2] * step**2) / (a[0] + a[1] * step + a[2] * step**2)
-    weighted: Samples = np.fft.irfft(spectrum, size)[: len(samples)]
-    return weighted
 
 
 @cache
@@ -130,11 +91,39 @@ def peaks(samples: Samples) -> Samples:
 
 
 def true_peak(samples: Samples) -> float:
-    """The true peak as a share of full scale.
+    """The true peak as a share of full scale; values between samples are only worked out where
+    they may pass what is found already."""
+    most, highest = _bounds(samples)
+    order = np.argsort(-most)
+    for begin in range(0, len(order), _AT_ONCE):
+        rows = order[begin : begin + _AT_ONCE]
+        rows = rows[most[rows] > highest]
+        if not len(rows):
+            break
+        highest = max(highest, *_highest(samples, rows).tolist())
+    return highest
 
-    Values between samples are only worked out where they may pass what is found already: each is a
-    sum of its neighbours, and so cannot pass their greatest magnitude by more than the weights add
-    up to, nor its own neighbour's by more than the steps between samples there allow.
+
+def _highest(samples: Samples, rows: NDArray[np.intp]) -> Samples:
+    """The greatest peak in each of some blocks, [n]: they are laid side by side with what lies
+    around them, since a call for each took longer than what it does."""
+    around = np.arange(-_TAPS, _BLOCK + _TAPS)
+    found = np.zeros(len(rows))
+    for begin in range(0, len(rows), _AT_ONCE):
+        place = rows[begin : begin + _AT_ONCE, None] * _BLOCK + around
+        held = samples.take(place, mode="clip")
+        held[(place < 0) | (place >= len(samples))] = 0.0
+        high = peaks(held.ravel()).reshape(held.shape)
+        found[begin : begin + _AT_ONCE] = high[:, _TAPS : _TAPS + _BLOCK].max(axis=1)
+    return found
+
+
+def _bounds(samples: Samples) -> tuple[Samples, float]:
+    """What no peak in each block passes, [blocks], and the greatest magnitude of all samples.
+
+    A value between two samples is a sum of its neighbours, and so cannot pass their greatest
+    magnitude by more than the weights add up to, nor its own neighbour's by more than the steps
+    between samples there allow.
     """
     count = -(-len(samples) // _BLOCK)
     level, step = np.zeros(count + 2), np.zeros(count + 2)  # greatest in a block, silence around
@@ -146,20 +135,12 @@ def true_peak(samples: Samples) -> float:
         blocks = slice(1 + begin // _BLOCK, 1 + begin // _BLOCK + (len(piece) - 1) // _BLOCK)
         level[blocks] = _greatest(piece[:-1])
         step[blocks] = _greatest(differences(piece))
-    highest = float(level.max(initial=0.0))
     weights = np.abs(_between())
     total = float(weights.sum(axis=1).max())
     own = float(np.abs(_between().sum(axis=1)).max())
     away = float((weights * np.abs(np.arange(-_TAPS + 1, _TAPS + 1))).sum(axis=1).max())
     most = np.minimum(total * _of_three(level), own * level[1:-1] + away * _of_three(step))
-    for row in np.argsort(-most).tolist():
-        if most[row] <= highest:
-            break
-        begin = row * _BLOCK
-        first = max(begin - _TAPS, 0)
-        found = peaks(samples[first : begin + _BLOCK + _TAPS])
-        highest = max(highest, float(found[begin - first :][:_BLOCK].max(initial=0.0)))
-    return highest
+    return most, float(level.max(initial=0.0))
 
 
 def _greatest(piece: Samples) -> Samples:
@@ -174,19 +155,26 @@ def _of_three(values: Samples) -> Samples:
     return np.maximum(np.maximum(values[:-2], values[2:]), values[1:-1])
 
 
-def limited(samples: Samples, ceiling: float, rate: int) -> Samples:
-    """The signal with its true peak at or below ``ceiling``, turned down smoothly around peaks.
+def limit(samples: Samples, ceiling: float, rate: int) -> None:
+    """Bring the true peak of a signal to ``ceiling`` or below, in place, smoothly around peaks.
 
     The gain is the lowest that any peak within `_LOOK_S` needs, averaged over as long: no average
-    of gains that all suffice is higher than what suffices.
+    of gains that all suffice is higher than what suffices. Where no peak passes the ceiling the
+    signal is left as it is.
     """
-    result = np.empty(len(samples))
     side = 2 * round(_LOOK_S * rate) + _TAPS + 1  # what the gain at a sample may hang on
-    for begin in range(0, len(samples), _PIECE):
+    rows = np.flatnonzero(_bounds(samples)[0] > ceiling)
+    at = rows[_highest(samples, rows) > ceiling] * _BLOCK
+    # a block and what lies around it are shorter than a span, so they meet two at most
+    spans = distinct(np.append((at - side) // _SPAN, (at + _BLOCK + side) // _SPAN))
+    inside = spans[(spans >= 0) & (spans * _SPAN < len(samples))] * _SPAN
+    pieces = []
+    for begin in inside.tolist():
         first = max(begin - side, 0)
-        piece = _limited(samples[first : begin + _PIECE + side], ceiling, rate)
-        result[begin : begin + _PIECE] = piece[begin - first :][:_PIECE]
-    return result
+        piece = _limited(samples[first : begin + _SPAN + side], ceiling, rate)
+        pieces.append((begin, piece[begin - first :][:_SPAN]))
+    for begin, piece in pieces:  # only now: what lies beside a span is needed as it was
+        samples[begin : begin + _SPAN] = piece
 
 
 def _limited(samples: Samples, ceiling: float, rate: int) -> Samples:

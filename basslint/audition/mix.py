@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
+from numpy.typing import NDArray
 
 from basslint.audition.guide import USUAL_OCTAVE, held_roots
 from basslint.audition.loops import loop_sounds
-from basslint.audition.loudness import limited, loudness, true_peak
+from basslint.audition.loudness import limit, loudness, true_peak
+from basslint.audition.repeated import Struck, Voice, repeated
 from basslint.audition.sampled import one_shot_voice
 from basslint.audition.tones import bass_tones
 from basslint.audition.voices import (
@@ -20,6 +22,8 @@ from basslint.audition.voices import (
     bass_tone,
     chord_tone,
     drum_hit,
+    raised_cosine,
+    straight,
 )
 from basslint.errors import SoundError, UsageError
 from basslint.hear.chart import Chart
@@ -38,6 +42,12 @@ ROOTS_UP = 2  # octaves above the bass's: where the ear compares pitch best (com
 _PIECE = 1 << 14  # samples of a tone that are made at once: they stay in the processor's cache
 _GONE_T60 = 3.0  # by then a tone is 180 dB down, below the last of the 24 bits that are written
 _ROUNDS, _NEAR_LU = 4, 0.02  # a limiter takes loudness away: it is given back a few times
+_CHORDS = Voice(
+    sound=lambda tone, time: chord_tone(tone, time, RATE),
+    release_s=CHORD_RELEASE_S,
+    curve=straight,
+    gone_s=_GONE_T60 * CHORD_T60_S,
+)
 
 
 @record
@@ -59,24 +69,25 @@ def render(chart: Chart, wish: Wish, like: Chart | None = None) -> Samples:
     ``like``: the chart that it is compared with; the stretch is made as loud as that one is, so
     that what differs is what was changed and not the level.
     """
-    mix = _mixed(chart, wish)
     if like is None:
-        return _at_peak(mix)
-    model = _at_peak(_mixed(like, replace(wish, bars=_bars(like, wish))))
-    return matched(mix, model, RATE, PEAK)
+        return _at_peak(_mixed(chart, wish))
+    # measured before the other one is made: a long stretch takes 150 MB
+    aim = loudness(_at_peak(_mixed(like, replace(wish, bars=_bars(like, wish)))), RATE)
+    return matched(_mixed(chart, wish), aim, RATE, PEAK)
 
 
-def matched(mix: Samples, model: Samples, rate: int, ceiling: float) -> Samples:
-    """``mix`` at the loudness of ``model``, its true peak not above ``ceiling`` (as a share of full
-    scale); at the ceiling where one of the two is silent."""
-    aim, found = loudness(model, rate), loudness(mix, rate)
+def matched(mix: Samples, aim: float, rate: int, ceiling: float) -> Samples:
+    """``mix`` at the loudness ``aim`` (LUFS), its true peak not above ``ceiling`` (as a share of
+    full scale); at the ceiling where either is silent."""
+    found = loudness(mix, rate)
     if not np.isfinite(aim) or not np.isfinite(found):
         high = true_peak(mix)
         return mix * (ceiling / high) if high > 0 else mix
-    gain, result = 1.0, mix
+    gain, result = 1.0, np.empty(len(mix))
     for _ in range(_ROUNDS):
         gain *= 10 ** ((aim - found) / 20)
-        result = limited(mix * gain, ceiling, rate)
+        np.multiply(mix, gain, out=result)
+        limit(result, ceiling, rate)
         found = loudness(result, rate)
         if abs(aim - found) < _NEAR_LU:
             break
@@ -174,21 +185,26 @@ def _sounds(chart: Chart, wish: Wish, first: int, last: int) -> Iterator[tuple[i
     if wish.solo:
         return
     yield from loop_sounds(chart, first, last, RATE)
-    notes, roles = chart.song.notes, chart.parts.role
-    sounding = (notes.start < last) & (notes.end > first)
-    for row in np.flatnonzero(sounding).tolist():
-        role = roles[int(notes.part[row])]
-        level = float(notes.velocity[row]) / 127
-        start = seconds(int(notes.start[row]))
-        pitch = int(notes.pitch[row])
-        if role == "drums":
-            if notes.start[row] >= first:  # a hit rings for itself, however long its note is
-                hit = DRUM_LEVEL * level * drum_hit(pitch, RATE)
-                at = round((start - zero) * RATE)
-                yield at, hit[: round((stop + TAIL_S - zero) * RATE) - at]
-        elif role != "bass":
-            end = min(seconds(int(notes.end[row])), stop)
-            yield from _held_tone(start, end, pitch, CHORD_LEVEL * level, zero)
+    notes = chart.song.notes
+    rows = np.flatnonzero((notes.start < last) & (notes.end > first))
+    part, level = notes.part[rows], notes.velocity[rows] / 127
+    start, end = seconds(notes.start[rows]), np.minimum(seconds(notes.end[rows]), stop)
+    pitch = notes.pitch[rows].astype(np.float64)
+    drums, bass = (_plays(chart, role)[part] for role in ("drums", "bass"))
+    hits = drums & (notes.start[rows] >= first)  # a hit rings for itself, however long its note is
+    columns = (np.rint((start[hits] - zero) * RATE).astype(np.int64), pitch[hits], level[hits])
+    for at, key, loud in zip(*(c.tolist() for c in columns), strict=True):
+        hit = DRUM_LEVEL * loud * drum_hit(int(key), RATE)
+        yield at, hit[: round((stop + TAIL_S - zero) * RATE) - at]
+    held = ~drums & ~bass
+    level = CHORD_LEVEL * level[held]
+    chords = Struck(start=start[held], end=end[held], level=level, pitch=pitch[held])
+    yield from repeated(_CHORDS, chords, zero, RATE)
+
+
+def _plays(chart: Chart, role: str) -> NDArray[np.bool_]:
+    """Whether each part plays a role."""
+    return np.array([each == role for each in chart.parts.role], dtype=bool)
 
 
 def _bass(chart: Chart, wish: Wish, first: int, last: int) -> Iterator[tuple[int, Samples]]:
@@ -196,37 +212,45 @@ def _bass(chart: Chart, wish: Wish, first: int, last: int) -> Iterator[tuple[int
     seconds = chart.song.tempo.seconds
     zero, stop = seconds(first), seconds(last)
     t60 = chart.facts.decay_s or GUESSED_T60_S
-    voice = one_shot_voice(chart.facts)
+    one_shot = None if wish.small_speakers else one_shot_voice(chart.facts)
+    still: list[Tone] = []
     for tone in bass_tones(chart, first, last):
         held = replace(tone, end=min(tone.end, stop), pitches=tone.pitches + 12.0 * wish.octaves_up)
-        end, sampled = held.end + RELEASE_S, voice is not None and not wish.small_speakers
-        if not sampled:
-            end = min(end, held.start + _GONE_T60 * t60)
-        for at, time in _moments(held.start, end, zero):
-            if voice is not None and sampled:
-                yield at, voice.tone(held, time)
-            else:
+        let_go = held.end + RELEASE_S
+        if one_shot is not None:
+            for at, time in _moments(held.start, let_go, zero):
+                yield at, one_shot.tone(held, time)
+        elif (held.pitches == held.pitches[0]).all():
+            still.append(held)
+        else:
+            for at, time in _moments(held.start, min(let_go, held.start + _GONE_T60 * t60), zero):
                 yield at, bass_tone(held, time, t60, wish.small_speakers)
+    columns = np.array([(t.start, t.end, t.level, float(t.pitches[0])) for t in still])
+    start, end, level, pitch = columns.reshape(-1, 4).T
+    voice = Voice(
+        sound=lambda tone, time: bass_tone(tone, time, t60, wish.small_speakers),
+        release_s=RELEASE_S,
+        curve=raised_cosine,
+        gone_s=_GONE_T60 * t60,
+    )
+    yield from repeated(voice, Struck(start=start, end=end, level=level, pitch=pitch), zero, RATE)
 
 
 def _roots(chart: Chart, first: int, last: int) -> Iterator[tuple[int, Samples]]:
     """The roots that were heard, two octaves above the register of the bass."""
     seconds = chart.song.tempo.seconds
     zero, stop = seconds(first), seconds(last)
-    for start, end, pitch, _ in held_roots(chart, USUAL_OCTAVE + ROOTS_UP):
-        if start < last and end > first:
-            yield from _held_tone(seconds(start), min(seconds(end), stop), pitch, ROOT_LEVEL, zero)
-
-
-def _held_tone(
-    start: float, end: float, pitch: int, level: float, zero: float
-) -> Iterator[tuple[int, Samples]]:
-    """A tone of harmony by pieces, each with the place of its first sample."""
-    knots = np.array([start]), np.array([pitch * 1.0])
-    tone = Tone(start=start, end=end, level=level, times=knots[0], pitches=knots[1])
-    gone = start + _GONE_T60 * CHORD_T60_S
-    for at, time in _moments(start, min(end + CHORD_RELEASE_S, gone), zero):
-        yield at, chord_tone(tone, time, RATE)
+    held = [
+        r[:3] for r in held_roots(chart, USUAL_OCTAVE + ROOTS_UP) if r[0] < last and r[1] > first
+    ]
+    start, end, pitch = np.array(held, dtype=np.int64).reshape(-1, 3).T
+    tones = Struck(
+        start=seconds(start),
+        end=np.minimum(seconds(end), stop),
+        level=np.full(len(start), ROOT_LEVEL),
+        pitch=pitch.astype(np.float64),
+    )
+    yield from repeated(_CHORDS, tones, zero, RATE)
 
 
 def _moments(start: float, end: float, zero: float) -> Iterator[tuple[int, Samples]]:

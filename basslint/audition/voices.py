@@ -25,6 +25,7 @@ from basslint.util.records import record
 
 Samples = NDArray[np.float64]
 Stroke = tuple[object, ...]  # all that a tone sounds of, to compare with another's
+Curve = Callable[[Samples], Samples]  # of a fade: 0..1 to 0..1
 
 ATTACK_S = 0.004  # long enough to click on no speaker, short enough to leave the onset in place
 RELEASE_S = 0.012
@@ -112,7 +113,7 @@ def bass_tone(tone: Tone, time: Samples, t60_s: float, small_speakers: bool = Fa
         for harmonic, share in shares:
             wave += share * np.sin(harmonic * phase)
         wave *= full * np.exp(-_FALL * np.maximum(since, 0.0) / t60_s)
-    _shape(wave, since, ATTACK_S, tone.end - tone.start + RELEASE_S, RELEASE_S, _raised_cosine)
+    _shape(wave, since, ATTACK_S, tone.end - tone.start + RELEASE_S, RELEASE_S, raised_cosine)
     return np.asarray(wave)
 
 
@@ -129,7 +130,7 @@ def chord_tone(tone: Tone, time: Samples, rate: int) -> Samples:
     level *= float(np.exp(-begun / CHORD_FALL_S))
     wave = _partials(shares, level, begun * hertz, hertz, 1.0 / CHORD_FALL_S, time)
     end = tone.end - tone.start + CHORD_RELEASE_S
-    _shape(wave, since, CHORD_ATTACK_S, end, CHORD_RELEASE_S, _straight)
+    _shape(wave, since, CHORD_ATTACK_S, end, CHORD_RELEASE_S, straight)
     return wave
 
 
@@ -200,16 +201,26 @@ def _noise(count: int) -> Samples:
 def _edges(time: Samples, seconds: float) -> Samples:
     """Raised-cosine fade in and out, so that nothing clicks; silence outside."""
     shaped = np.ones(len(time))
-    _shape(shaped, time, ATTACK_S, seconds, RELEASE_S, _raised_cosine)
+    _shape(shaped, time, ATTACK_S, seconds, RELEASE_S, raised_cosine)
     return shaped
 
 
-def _raised_cosine(share: Samples) -> Samples:
+def raised_cosine(share: Samples) -> Samples:
+    """The fades of bass and drums."""
     return np.asarray(0.5 - 0.5 * np.cos(np.pi * share))
 
 
-def _straight(share: Samples) -> Samples:
+def straight(share: Samples) -> Samples:
+    """The fades of chords."""
     return share
+
+
+def let_go(wave: Samples, begun: float, end: float, fall_s: float, curve: Curve, rate: int) -> None:
+    """Fade a wave out before ``end``, in place; its first sample sounds ``begun``, both in seconds
+    from its start."""
+    falls = max(int(np.ceil((end - fall_s - begun) * rate)), 0)
+    left = end - begun - np.arange(falls, len(wave)) / rate
+    wave[falls:] *= curve(left / fall_s)
 
 
 def _shape(
@@ -218,7 +229,7 @@ def _shape(
     rise_s: float,
     end: float,
     fall_s: float,
-    curve: Callable[[Samples], Samples],
+    curve: Curve,
 ) -> None:
     """Fade a wave in from 0 and out before ``end``, silence outside, in place; ``since``: rising
     seconds of its samples. What lies between the two is not touched, which is most of a tone."""
