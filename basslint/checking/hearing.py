@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from basslint.song.events import Part
     from basslint.sound.one_shot import SoundReport
 
+_MOST_SILENT = 4  # names of tracks without notes that are told
+
 
 def heard(song: Song, settings: Settings, path: str) -> Chart:
     """The chart of a song, with decay and pitch taken from the sound of its bass, where one is
@@ -69,6 +71,19 @@ def chord_remarks(chart: Chart, settings: Settings) -> tuple[str, ...]:
     return (
         f"{place}: the chords are stated from bar {first} on, and the song has {bars} bars: none "
         "of them is used. State some from an earlier bar.",
+    )
+
+
+def mute_remarks(chart: Chart) -> tuple[str, ...]:
+    """That tracks hold no notes where no harmony is known, in a plain sentence: many programs leave
+    out what is muted (common practice, no source)."""
+    silent, facts = chart.song.silent, chart.facts
+    if not silent or facts.chords or facts.loops or not chart.parts.bass or chart.parts.harmony:
+        return ()
+    named = ", ".join(silent[:_MOST_SILENT]) + (", …" if len(silent) > _MOST_SILENT else "")
+    return (
+        f"No part plays chords, and the tracks without notes are: {named}. If they were muted, "
+        "unmute them and export again.",
     )
 
 

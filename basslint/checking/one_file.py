@@ -6,7 +6,7 @@ import datetime
 from collections.abc import Iterable
 from pathlib import Path
 
-from basslint.checking.hearing import chord_remarks, heard, sound_remarks
+from basslint.checking.hearing import chord_remarks, heard, mute_remarks, sound_remarks
 from basslint.errors import BasslintError, MidiError, Unreadable
 from basslint.hear.chart import Chart
 from basslint.judging.results import FileReport, Problem
@@ -79,6 +79,7 @@ def check_bytes(
         path=path,
         warnings=(
             *song.warnings,
+            *mute_remarks(chart),
             *(chart.loops.remarks if chart.loops else ()),
             *sound_remarks(chart, settings),
             *chord_remarks(chart, settings),

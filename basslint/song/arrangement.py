@@ -42,7 +42,8 @@ _MOST_WARNINGS = 50
 
 @record(eq=False, kw_only=True)
 class Song:
-    """A whole arrangement. ``end_tick`` is the last event of any track."""
+    """A whole arrangement. ``end_tick`` is the last event of any track; ``silent``: the names of
+    tracks without notes."""
 
     scan: Scan
     division: int
@@ -54,6 +55,7 @@ class Song:
     markers: tuple[Marker, ...]
     end_tick: int
     warnings: tuple[str, ...]
+    silent: tuple[str, ...]
 
     @property
     def seconds(self) -> float:
@@ -110,7 +112,15 @@ def build(scan: Scan, max_bars: int | None = None) -> Song:
         markers=markers,
         end_tick=end_tick,
         warnings=_summed_up(warnings),
+        silent=_without_notes(names, parts),
     )
+
+
+def _without_notes(names: Names, parts: Sequence[Part]) -> tuple[str, ...]:
+    """Names of tracks that hold no notes. That of the first one is the song's (RP-001)."""
+    sounding = {part.track for part in parts}
+    named = sorted(names.track.items())
+    return tuple(name for track, name in named if track > 0 and track not in sounding)
 
 
 def _summed_up(warnings: list[str]) -> tuple[str, ...]:
