@@ -105,3 +105,27 @@ def test_an_octave_has_twice_the_frequency() -> None:
     column = registered("note")["frequency"].column(heard("keys | A1 A2 A3 A4 |\n"))
     assert column[-1] == 440.0
     assert [high / low for low, high in pairwise(column.tolist())] == [2.0] * 3
+
+
+@pytest.mark.parametrize(
+    ("notes", "low"),
+    [
+        ("A#0 C2 A#0 C2 A#0 C2", True),  # three notes, half of all, lie under 30 Hz
+        ("A#0 C2 A#0 C2", False),  # two are slips
+        ("A#0 C2 A#0 C2 A#0 C2 C2", False),  # three of seven
+        ("B0 C2 B0 C2 B0 C2", False),  # 30.9 Hz
+        ("F0 F0 G1 G1 G1 " * 8, True),  # by its register, where the middle one is G1 at most
+        ("F0 F0 G#1 G#1 G#1 " * 8, False),
+        ("A0 A0 G#1 G1 G1 " * 8, False),  # as other basses do, too
+    ],
+)
+def test_a_part_that_lies_low_as_a_whole(notes: str, low: bool) -> None:
+    """B flat 0 has 29.1 Hz (ISO 16, equal temperament). Other parts say nothing of it."""
+    words = [f"{note}:4" for note in notes.split()]
+    keys, high = (" | ".join([chord] * len(words)) for chord in ("A3+C4+E4:4", "A2:4"))
+    chart = heard(f"keys | {keys} |\nlow-bass | {' | '.join(words)} |\nmid-bass | {high} |\n")
+    told = registered("bass-note")["low_as_a_whole"].column(chart)
+    names = registered("bass-note")["part_name"].column(chart)
+    assert set(names) == {"low-bass", "mid-bass"}
+    assert {bool(words) for words in told[names == "low-bass"]} == {low}
+    assert not any(told[names == "mid-bass"])

@@ -8,7 +8,7 @@ from __future__ import annotations
 import pytest
 from midi_bytes import chunk
 
-from basslint.errors import MidiError, TooLarge, Truncated, Unsupported
+from basslint.errors import MidiError, NotMidi, TooLarge, Truncated, Unsupported
 from basslint.smf.chunks import (
     DEFAULT_LIMITS,
     Limits,
@@ -76,20 +76,23 @@ def head(size: int = 6, form: int = 1, tracks: int = 1, division: int = 480) -> 
         (head(), (480, 1, 1, 14)),
         (head(form=0, tracks=9, division=1), (1, 0, 9, 14)),
         (head(division=0x7FFF), (0x7FFF, 1, 1, 14)),
-        (head(size=8) + b"ab", (480, 1, 1, 16)),  # a longer header: the rest is skipped
+        (head(size=7) + b"a", (480, 1, 1, 15)),  # a longer header: the rest is skipped
     ],
 )
 def test_headers(data: bytes, told: tuple[int, int, int, int]) -> None:
     warnings: list[str] = []
     assert read_header(data, 5, warnings) == told
-    assert warnings == ["The header is 8 bytes long instead of 6; the rest was skipped."] * (
-        told[3] == 16
+    assert warnings == ["The header is 7 bytes long instead of 6; the rest was skipped."] * (
+        told[3] == 15
     )
 
 
 @pytest.mark.parametrize(
     ("data", "kind", "told", "byte"),
     [
+        (b"", NotMidi, "The file is empty", 5),
+        (b"RIFF\x24\0\0\0WAVEfmt ", NotMidi, "This is a sound, no MIDI file", 5),
+        (b"MThf" + head()[4:], NotMidi, "does not begin with MThd", 5),
         (head()[:13], Truncated, "ends inside its header", 18),
         (head(size=5), MidiError, "5 bytes long; it needs 6", 9),
         (head(size=7), Truncated, "ends inside its header", 19),
@@ -145,6 +148,7 @@ def test_chunks(data: bytes, chunks: list[tuple[object, ...]], warning: str) -> 
         (b"\0\0\0\0\0\0\0\0", MidiError, "no chunk", 10),  # before any track
         (chunk(b"XFIH", b"") + b"\0" * 8, MidiError, "no chunk", 18),
         (b"MTrk\0\0\0\x05abcd", Truncated, "Track 0 says it is 5 bytes long, but .* 4 of", 22),
+        (b"MTrk\x01\0\0\0abcd", Truncated, "Track 0 says it is 16,777,216 bytes long", 22),
         (TRACK + chunk(b"XFIH", b"") + b"MTrk\0\0\0\x01", Truncated, "Track 1 says .* 0 of", 38),
     ],
 )
