@@ -60,7 +60,7 @@ def music_left(samples: Singles, bars: Bars) -> float | None:
     if bars.cut or not bars.bars_heard:
         return None
     eighth = bars.beat_s * bars.meter[1] / 8.0
-    inside = _levels(samples, max(bars.begins_s, 0.0), bars.end_s, eighth)
+    inside = _levels(samples, bars.begins_s, bars.end_s, eighth)
     after = _levels(samples, bars.end_s, len(samples) / RATE_HZ, eighth)
     loud = np.flatnonzero(after >= np.median(inside) - _SOFT_DB)
     if not len(loud):
@@ -75,7 +75,7 @@ def music_left(samples: Singles, bars: Bars) -> float | None:
 
 
 def _levels(samples: Singles, begin: float, end: float, step: float) -> NDArray[np.float64]:
-    """Level of each whole step from ``begin`` to ``end``, seconds, in dB."""
+    """Level of each whole step from ``begin`` to ``end``, seconds, in dB; nothing is before 0."""
     size, first, last = (max(round(s * RATE_HZ), 0) for s in (step, begin, end))
     size = max(size, 1)
     inside = samples[first:last]

@@ -44,7 +44,8 @@ def test_strokes_keep_a_grid_or_miss_it(places: dict[float, float], fits: bool) 
     [
         ({0.2: 1.0, 0.7: 1.0}, 0.12),  # .2 of a quarter of .6 s late
         ({0.3: 1.0, 0.8: 1.0}, -0.12),  # early: .3 is nearer the next eighth
-        ({0.08: 1.0, 0.58: 1.0}, None),  # 48 ms: as strings are struck
+        ({0.105: 1.0, 0.605: 1.0}, None),  # 63 ms: as strings are struck
+        ({0.13: 1.0, 0.63: 1.0}, 0.078),
         ({0.1: 1.0, 0.35: 1.0, 0.6: 1.0, 0.85: 1.0}, None),  # they agree on no place
         ({}, None),
     ],
@@ -57,7 +58,7 @@ def test_by_how_much_a_grid_is_missed(places: dict[float, float], off: float | N
 
 def test_what_is_struck_before_and_after_the_grid_says_nothing_of_it() -> None:
     strength = strokes({0: 1.0})
-    late = strokes({0.2: 9.0, 0.7: 9.0})
+    late = strokes({0.2: 40.0, 0.7: 40.0})
     frames = round(4 * QUARTER_S / STROKE_S) - 20
     strength[:frames], strength[-frames:] = late[:frames], late[-frames:]
     edges_s = np.arange(8, 2 * QUARTERS - 7) * (QUARTER_S / 2)

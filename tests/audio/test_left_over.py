@@ -61,6 +61,17 @@ def test_music_after_the_bars(after_db: list[float], left: float | None) -> None
     assert music_left(sound(after_db), BARS) == (left and pytest.approx(left, abs=0.01))
 
 
+def test_music_to_the_very_end_is_told_to_the_end() -> None:
+    half = round(EIGHTH_S / 2 * RATE_HZ)
+    assert music_left(sound([0.0] * 4)[:-half], BARS) == pytest.approx(0.875, abs=0.01)
+    assert music_left(sound([0.0] * 4 + [-40.0] * 2)[:-half], BARS) == pytest.approx(1.0, abs=0.01)
+
+
+def test_a_tempo_whose_eighths_are_shorter_than_a_sample() -> None:
+    """A file may state a million beats a minute (Standard MIDI Files 1.0: microseconds)."""
+    assert music_left(sound([0.0] * 4), replace(BARS, bpm=1e6, bars=4)) == pytest.approx(5, abs=0.1)
+
+
 def test_bars_that_begin_late_or_before_the_sound() -> None:
     late = replace(BARS, begins_s=0.5)
     assert music_left(sound([0.0] * 4, before=2), late) == pytest.approx(1.0, abs=0.01)

@@ -51,6 +51,7 @@ def test_a_link_to_nothing_is_told_and_the_lock_of_an_editor_is_not(tmp_path: Pa
     (tmp_path / "b.mid").symlink_to("gone.mid")
     (tmp_path / ".#c.mid").symlink_to("someone@somewhere")
     (tmp_path / "d.mid").mkdir()
+    (tmp_path / "e.mid").symlink_to("d.mid")  # to a folder
     assert look_for_songs([tmp_path]).songs == (tmp_path / "a.mid", tmp_path / "b.mid")
 
 
