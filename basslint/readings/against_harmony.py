@@ -17,8 +17,9 @@ from basslint.hear.chart import Chart
 from basslint.hear.harmony.roots import CERTAIN
 from basslint.hear.harmony.sources import STATED
 from basslint.hear.memo import once_per_chart
+from basslint.readings.accompaniment import supported
 from basslint.readings.base import Column, reading
-from basslint.readings.harmony_shares import own_share, share_sounded
+from basslint.readings.harmony_shares import share_sounded
 from basslint.readings.notes import bass_spellings, before_in_part, named, words
 from basslint.theory.chords import SUFFIXES
 from basslint.theory.names import SPELLINGS
@@ -43,7 +44,14 @@ def semitones_above_root(chart: Chart) -> Column:
 def in_chord(chart: Chart) -> Column:
     """Is it a tone of the chord, or held by a harmony part for half its length or more?"""
     above, _, _ = _degree(chart)
-    return np.asarray(_of_chord(chart, above) | (own_share(chart) >= _HELD))
+    column = _of_chord(chart, above)
+    # what a harmony part holds is heard beside the bass: of other notes it need not be asked
+    rows = (~column & (supported(chart) >= _HELD)).nonzero()[0]
+    if len(rows):
+        bass = chart.bass.take(rows)
+        share = share_sounded(chart, bass.pitch.astype(np.int64) % 12, bass.start, bass.end)
+        column[rows] = share >= _HELD
+    return column
 
 
 @reading("bass-note", unit="yes or no")

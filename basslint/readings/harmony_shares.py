@@ -25,13 +25,6 @@ def harmony_shares(chart: Chart) -> Column:
     return share_sounded(chart, tones, bass.start, bass.end).T
 
 
-@once_per_chart
-def own_share(chart: Chart) -> Column:
-    """Share of each bass note during which the harmony sounds its pitch class, [m]."""
-    bass = chart.bass
-    return share_sounded(chart, bass.pitch.astype(np.int64) % 12, bass.start, bass.end)
-
-
 def share_sounded(
     chart: Chart,
     tones: NDArray[np.int64],
