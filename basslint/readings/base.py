@@ -7,6 +7,7 @@ its subject. Rules see nothing else, which is why a page from a stranger is safe
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import wraps
 from typing import Any
 
 import numpy as np
@@ -26,7 +27,8 @@ class Reading:
     """One question a rule may ask of every row of a subject.
 
     ``unit`` is a physical or musical unit, ``yes or no`` for booleans, ``text`` for names.
-    ``source``: a publication or "common practice, no source".
+    ``source``: a publication or "common practice, no source". ``words``: says it of some rows
+    alone; None where the whole column is as soon told.
     """
 
     name: str
@@ -34,6 +36,7 @@ class Reading:
     unit: str
     source: str
     column: Callable[[Chart], Column]
+    words: Words | None = None
 
     @property
     def meaning(self) -> str:
@@ -41,11 +44,16 @@ class Reading:
         return str(self.column.__doc__).strip().split("\n", 1)[0]
 
 
+Words = Callable[[Chart, NDArray[np.intp]], Column]  # what is said of some rows
 _REGISTRY: dict[Subject, dict[str, Reading]] = {s: {} for s in SUBJECTS}
 
 
 def reading(
-    of: Subject, *, unit: str, source: str = "common practice, no source"
+    of: Subject,
+    *,
+    unit: str,
+    source: str = "common practice, no source",
+    words: Words | None = None,
 ) -> Callable[[Callable[[Chart], Column]], Callable[[Chart], Column]]:
     """Register a column function under its own name; its docstring's first line is its meaning."""
 
@@ -56,8 +64,25 @@ def reading(
         if name in _REGISTRY[of]:
             raise TypeError(f"a {of} has two readings {name}")
         column = once_per_chart(function)
-        _REGISTRY[of][name] = Reading(name=name, of=of, unit=unit, source=source, column=column)
+        _REGISTRY[of][name] = Reading(
+            name=name, of=of, unit=unit, source=source, column=column, words=words
+        )
         return column
+
+    return register
+
+
+def in_words(
+    of: Subject, *, source: str = "common practice, no source"
+) -> Callable[[Words], Callable[[Chart], Column]]:
+    """Register what is said of rows: a few hits need no words for all other rows of the song."""
+
+    def register(function: Words) -> Callable[[Chart], Column]:
+        @wraps(function)
+        def column(chart: Chart) -> Column:
+            return function(chart, np.arange(len(rows_of(chart, of))))
+
+        return reading(of, unit="text", source=source, words=function)(column)
 
     return register
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
 from basslint.readings.base import Column, Rows, registered, rows_of
@@ -34,3 +35,8 @@ class Columns:
                 raise ValueError(f"reading {name} gave {column.shape}, not one value per {subject}")
             self._columns[key] = column
         return column
+
+    def said(self, subject: Subject, name: str, rows: NDArray[np.intp]) -> Column:
+        """What a reading says of some rows, [n]; words are made for these alone."""
+        words = registered(subject)[name].words
+        return self.column(subject, name)[rows] if words is None else words(self.chart, rows)

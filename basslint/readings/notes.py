@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from basslint.hear.bassline.register import chance_of_low
 from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
-from basslint.readings.base import Column, reading
+from basslint.readings.base import Column, in_words, reading
 from basslint.song.arrangement import Notes
 from basslint.theory import tuning
 from basslint.theory.names import SHARPS, SPELLINGS, pitch_name, spelling
@@ -151,13 +151,13 @@ def written_pitch(chart: Chart) -> Column:
     return chart.sounding.written.astype(np.float64)
 
 
-@reading("bass-note", unit="text", source="scientific pitch notation")
-def note_name(chart: Chart) -> Column:
+@in_words("bass-note", source="scientific pitch notation")
+def note_name(chart: Chart, rows: NDArray[np.intp]) -> Column:
     """What it sounds, such as F#1; with the key where that differs, such as F#2 (written E2)."""
-    names = note_names(chart, chart.bass)
-    other = chart.sounding.shift.nonzero()[0]
+    names = note_names(chart, chart.bass.take(rows))
+    other = chart.sounding.shift[rows].nonzero()[0]
     if len(other):
-        keys = note_names(chart, chart.written.take(chart.bass_rows[other]))
+        keys = note_names(chart, chart.written.take(chart.bass_rows[rows[other]]))
         names[other] = [f"{n} (written {k})" for n, k in zip(names[other], keys, strict=True)]
     return names
 
@@ -231,10 +231,10 @@ def stand(chart: Chart) -> Column:
     return column
 
 
-@reading("bass-note", unit="text")
-def held(chart: Chart) -> Column:
+@in_words("bass-note")
+def held(chart: Chart, rows: NDArray[np.intp]) -> Column:
     """How long it is held, in words, such as 2 beats."""
-    return named(length(chart), beats_in_words)
+    return named(length(chart)[rows], beats_in_words)
 
 
 @reading("bass-note", unit="ms")

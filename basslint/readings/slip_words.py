@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
 from basslint.readings.against_harmony import chord_names_at, root_words_at
-from basslint.readings.base import Column, reading
+from basslint.readings.base import Column, in_words
 from basslint.readings.line import ON_BEAT
 from basslint.readings.notes import bass_spellings, beats_in_words, length, words
 from basslint.readings.over_loop import ends_at
@@ -36,45 +36,48 @@ _LEAST = 0.3  # log odds: less weight is not worth a word
 FAR = 8.0  # quarters: two bars of 4/4 in which nobody plays the tone
 
 
-@reading("bass-note", unit="text")
-def slip_words(chart: Chart) -> Column:
+@in_words("bass-note")
+def slip_words(chart: Chart, rows: NDArray[np.intp]) -> Column:
     """What speaks most for a slip, in words: “nobody else plays F#; it rubs with F for 2 beats”."""
-    rows = (slip_chance(chart) > _WORTH_WORDS).nonzero()[0]
-    return _worded(chart, LONE, lone_evidence(chart), rows)
+    worth = slip_chance(chart)[rows] > _WORTH_WORDS
+    return _worded(chart, LONE, lone_evidence(chart)[rows], rows, worth)
 
 
-@reading("bass-note", unit="text")
-def figure_words(chart: Chart) -> Column:
+@in_words("bass-note")
+def figure_words(chart: Chart, rows: NDArray[np.intp]) -> Column:
     """What speaks most for a slip in the figure it belongs to, in words."""
-    rows = (figure_slip_chance(chart) > _WORTH_WORDS).nonzero()[0]
+    worth = figure_slip_chance(chart)[rows] > _WORTH_WORDS
     evidence = figure_evidence(chart)[figures(chart).of[rows]]
-    return _worded(chart, FIGURE, evidence, rows, whole=False)
+    return _worded(chart, FIGURE, evidence, rows, worth)
 
 
-@reading("bass-note", unit="text")
-def harmony_words(chart: Chart) -> Column:
+@in_words("bass-note")
+def harmony_words(chart: Chart, rows: NDArray[np.intp]) -> Column:
     """What it stands under: “under Am; the root is A”, “while Am moves to Dm”, or “with C and E”.
 
     The last are the tones that sound, where no chord is told.
     """
-    column = words([None] * len(chart.bass))
+    column = words([None] * len(rows))
     spelled = bass_spellings(chart)
-    likely = np.maximum(slip_chance(chart), figure_slip_chance(chart)) > _WORTH_WORDS
-    rows = likely.nonzero()[0]
+    likely = np.maximum(slip_chance(chart)[rows], figure_slip_chance(chart)[rows]) > _WORTH_WORDS
+    places = likely.nonzero()[0]
+    rows = rows[places]
     names_of = zip(
         chord_names_at(chart, rows), root_words_at(chart, rows), ends_at(chart, rows), strict=True
     )
-    for row, (chord, root, ends) in zip(rows.tolist(), names_of, strict=True):
+    for place, row, (chord, root, ends) in zip(
+        places.tolist(), rows.tolist(), names_of, strict=True
+    ):
         if chord is not None:
-            column[row] = f"under {chord}; {root}"
+            column[place] = f"under {chord}; {root}"
             continue
         if ends is not None:
-            column[row] = f"while {ends[0]} moves to {ends[1]}"
+            column[place] = f"while {ends[0]} moves to {ends[1]}"
             continue
         share = chart.accompaniment.share[row]
         tones = [int(t) for t in np.argsort(-share)[:_MOST_PIECES] if share[t] > 0]
         names = [SPELLINGS[int(spelled[row])][t] for t in sorted(tones)]
-        column[row] = f"with {_listed(names)}" if names else "where nothing else sounds"
+        column[place] = f"with {_listed(names)}" if names else "where nothing else sounds"
     return column
 
 
@@ -83,25 +86,31 @@ def _listed(names: list[str]) -> str:
 
 
 def _worded(
-    chart: Chart, model: Model, evidence: Floats, rows: NDArray[np.intp], whole: bool = True
+    chart: Chart,
+    model: Model,
+    evidence: Floats,
+    rows: NDArray[np.intp],
+    worth: NDArray[np.bool_],
 ) -> Column:
-    """Words for some rows, None for the others; ``evidence`` [m, k], or [rows, k] if not whole."""
-    column = words([None] * len(chart.bass))
+    """Words for those rows that are worth them, None for the others; ``evidence`` [rows, k]."""
+    column = words([None] * len(rows))
     weight = np.array([w for _, w, _ in model.weights])
     usual = np.array([u for *_, u in model.weights])
-    odds = weight * ((evidence[rows] if whole else evidence) - usual)
+    places = worth.nonzero()[0]
+    odds = weight * (evidence[places] - usual)
     say = words_of(chart)
     heaviest = (-odds).argsort(axis=1).tolist()
-    for row, own, order in zip(rows.tolist(), odds.tolist(), heaviest, strict=True):
+    of_rows = zip(places.tolist(), rows[places].tolist(), odds.tolist(), heaviest, strict=True)
+    for place, row, own, order in of_rows:
         told: list[str] = []
-        for place in order:
-            if own[place] < _LEAST or len(told) == _MOST_PIECES:
+        for piece in order:
+            if own[piece] < _LEAST or len(told) == _MOST_PIECES:
                 break
-            text = say.of(model.weights[place][0], row)
+            text = say.of(model.weights[piece][0], row)
             if text and text not in told:
                 told.append(text)
         text = "; ".join(told) or "all the evidence together speaks for a slip"
-        column[row] = text[0].upper() + text[1:]
+        column[place] = text[0].upper() + text[1:]
     return column
 
 
