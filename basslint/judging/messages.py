@@ -39,7 +39,8 @@ class Told:
         self._numbers = self._rule.numbers
         self._rows = np.array([hit.row for hit in hits], dtype=np.intp)
         self._values: dict[str, list[Value]] = {}
-        self._in_full, self._mended = in_full, in_full or self._rule.per_part is not None
+        self._mended = in_full or self._rule.per_part is not None
+        self._evidence = _evidence(columns.chart, self._rule, hits) if in_full else [()] * len(hits)
 
     def findings(self) -> list[Finding]:
         """The findings, in the order of the hits."""
@@ -70,7 +71,7 @@ class Told:
             byte=event[0] if event else None,
             byte_length=event[1] if event else None,
             also=self._also(hit.more) if hit.more else (),
-            evidence=_evidence(chart, rule, hit.case, hit.row) if self._in_full else (),
+            evidence=self._evidence[at],
             whole=rule.judges == "song",
         )
 
@@ -109,14 +110,23 @@ class Told:
         return values[at]
 
 
-def _evidence(chart: Chart, rule: Rule, case: Case, row: int) -> tuple[Weighed, ...]:
-    """What the chance weighs that a case goes by: the one that says how sure it is, else the first
-    that it asks for."""
+def _evidence(chart: Chart, rule: Rule, hits: Sequence[Hit]) -> list[tuple[Weighed, ...]]:
+    """For each hit what the chance weighs that its case goes by: the one that says how sure it is,
+    else the first that it asks for."""
+    evidence: list[tuple[Weighed, ...]] = [()] * len(hits)
     if rule.judges != "bass-note":
-        return ()
-    asked = (case.sure, *(c.reading for c in case.conditions))
-    name = next((n for n in asked if n is not None and weighed_by(n)), None)
-    return evidence_of(chart, name, row) if name else ()
+        return evidence
+    going_by: dict[str, list[int]] = {}
+    for at, hit in enumerate(hits):
+        asked = (hit.case.sure, *(c.reading for c in hit.case.conditions))
+        name = next((n for n in asked if n is not None and weighed_by(n)), None)
+        if name is not None:
+            going_by.setdefault(name, []).append(at)
+    for name, places in going_by.items():
+        told = evidence_of(chart, name, [hits[at].row for at in places])
+        for at, weighed in zip(places, told, strict=True):
+            evidence[at] = weighed
+    return evidence
 
 
 def _fix(

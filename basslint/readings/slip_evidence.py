@@ -6,7 +6,7 @@ the sentence of a finding (`slip_words`) names only what weighed most for it.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -52,18 +52,31 @@ def weighed_by(name: str) -> bool:
     return name in ("slip_chance", "figure_slip_chance")
 
 
-def evidence_of(chart: Chart, name: str, row: int) -> tuple[Weighed, ...]:
-    """The evidence that the chance ``name`` weighs of a bass note, heaviest first.
+def evidence_of(chart: Chart, name: str, rows: Sequence[int]) -> list[tuple[Weighed, ...]]:
+    """The evidence that the chance ``name`` weighs of some bass notes, of each heaviest first.
 
     Nothing where no chance of that name weighs evidence, or where the note is in no figure.
     """
     if name == "slip_chance":
-        values = [float(EVIDENCE[n].reading(chart)[row]) for n, *_ in LONE.weights]
-        return _weighed(LONE, lone_evidence(chart)[row].tolist(), _of_note(chart, row), values)
-    of = int(figures(chart).of[row]) if name == "figure_slip_chance" else -1
-    if of < 0:
+        at = np.array(rows, dtype=np.intp)
+        columns = [EVIDENCE[n].reading(chart)[at].astype(np.float64) for n, *_ in LONE.weights]
+        of_rows = zip(
+            rows,
+            lone_evidence(chart)[at].tolist(),
+            zip(*[column.tolist() for column in columns], strict=True),
+            strict=True,
+        )
+        return [_weighed(LONE, own, _of_note(chart, row), values) for row, own, values in of_rows]
+    if name != "figure_slip_chance":
+        return [()] * len(rows)
+    return [_of_its_figure(chart, row, int(figures(chart).of[row])) for row in rows]
+
+
+def _of_its_figure(chart: Chart, row: int, figure: int) -> tuple[Weighed, ...]:
+    """The evidence about the figure of a bass note; nothing where it is in none (−1)."""
+    if figure < 0:
         return ()
-    evidence = figure_evidence(chart)[of].tolist()
+    evidence = figure_evidence(chart)[figure].tolist()
     values = [
         2.0**value - STAND_BASE if n == "stand" else value
         for (n, *_), value in zip(FIGURE.weights, evidence, strict=True)
@@ -75,7 +88,7 @@ _Say = Mapping[str, Callable[[float], str]]  # words for each piece of evidence,
 
 
 def _weighed(
-    model: Model, evidence: list[float], say: _Say, values: list[float]
+    model: Model, evidence: Sequence[float], say: _Say, values: Sequence[float]
 ) -> tuple[Weighed, ...]:
     """``evidence``: as it enters the model; ``values``: as the readings give it."""
     told = []
