@@ -50,8 +50,8 @@ class Conditions:
         return left
 
     def _mask(self, condition: Condition) -> NDArray[np.bool_]:
-        column = self._columns.column(self._subject, condition.reading)
-        return where_holds(condition, column[self.rows], self._numbers)
+        column = self._columns.of_rows(self._subject, condition.reading, self.rows)
+        return where_holds(condition, column, self._numbers)
 
 
 def narrowed(
@@ -68,7 +68,7 @@ def narrowed(
             column = columns.column(rule.judges, condition.reading)
             rows = where_holds(condition, column, numbers).nonzero()[0]
         elif len(rows):
-            column = columns.column(rule.judges, condition.reading)[rows]
+            column = columns.of_rows(rule.judges, condition.reading, rows)
             rows = rows[where_holds(condition, column, numbers)]
         else:
             break

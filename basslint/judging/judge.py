@@ -192,7 +192,8 @@ def _hits_of(
     for of_fact in certainties:
         certainty = np.minimum(certainty, of_fact)
     if case.sure is not None:
-        certainty = np.minimum(certainty, columns.column(rule.judges, case.sure))
+        of_case = columns.of_rows(rule.judges, case.sure, takes)
+        certainty[takes] = np.minimum(certainty[takes], of_case)
     said = as_said(case, columns) if _of_basses(rule) else case
     return [
         hit_of(rule, said, columns, row, float(certainty[row]), more)

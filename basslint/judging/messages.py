@@ -102,7 +102,7 @@ class Told:
         """What a reading says of a hit."""
         values = self._values.get(name)
         if values is None:
-            told = self._columns.said(self._rule.judges, name, self._rows)
+            told = self._columns.of_rows(self._rule.judges, name, self._rows)
             values = told.tolist()
             if told.dtype.kind != "b":
                 values = [_plain(v) for v in values]

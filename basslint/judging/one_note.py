@@ -115,14 +115,14 @@ class _Met:
     """Are conditions of a rule met in a row? Its cases share most of them: each is asked once."""
 
     def __init__(self, columns: Columns, rule: Rule, row: int) -> None:
-        self._columns, self._rule, self._here = columns, rule, slice(row, row + 1)
+        self._columns, self._rule, self._here = columns, rule, np.array([row])
         self._known: dict[Condition, bool] = {}
 
     def __call__(self, condition: Condition) -> bool:
         known = self._known.get(condition)
         if known is None:
             rule = self._rule
-            column = self._columns.column(rule.judges, condition.reading)[self._here]
+            column = self._columns.of_rows(rule.judges, condition.reading, self._here)
             known = bool(where_holds(condition, column, rule.numbers)[0])
             self._known[condition] = known
         return known

@@ -18,7 +18,7 @@ from basslint.hear.harmony.roots import CERTAIN
 from basslint.hear.harmony.sources import STATED
 from basslint.hear.memo import once_per_chart
 from basslint.readings.accompaniment import supported
-from basslint.readings.base import Column, in_words, reading
+from basslint.readings.base import Column, reading, row_reading
 from basslint.readings.harmony_shares import share_sounded
 from basslint.readings.notes import bass_spellings, before_in_part, named, words
 from basslint.theory.chords import SUFFIXES
@@ -170,7 +170,7 @@ def root_name(chart: Chart) -> Column:
     return _chord_names(chart, lambda names, root, quality: names[root])
 
 
-@in_words("bass-note")
+@row_reading("bass-note", unit="text")
 def chord_name(chart: Chart, rows: NDArray[np.intp]) -> Column:
     """The chord it sounds under, such as Em."""
     return chord_names_at(chart, rows)
@@ -218,7 +218,7 @@ def stands_in_silence(chart: Chart) -> Column:
     return result
 
 
-@in_words("bass-note")
+@row_reading("bass-note", unit="text")
 def root_words(chart: Chart, rows: NDArray[np.intp]) -> Column:
     """The root and how sure it is: “the root is E”, “… is likely E”, “… is E, as stated”."""
     return root_words_at(chart, rows)

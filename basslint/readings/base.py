@@ -27,8 +27,8 @@ class Reading:
     """One question a rule may ask of every row of a subject.
 
     ``unit`` is a physical or musical unit, ``yes or no`` for booleans, ``text`` for names.
-    ``source``: a publication or "common practice, no source". ``words``: says it of some rows
-    alone; None where the whole column is as soon told.
+    ``source``: a publication or "common practice, no source". ``of_rows``: tells it of some
+    rows alone; None where the whole column is told as soon.
     """
 
     name: str
@@ -36,7 +36,7 @@ class Reading:
     unit: str
     source: str
     column: Callable[[Chart], Column]
-    words: Words | None = None
+    of_rows: OfRows | None = None
 
     @property
     def meaning(self) -> str:
@@ -44,7 +44,7 @@ class Reading:
         return str(self.column.__doc__).strip().split("\n", 1)[0]
 
 
-Words = Callable[[Chart, NDArray[np.intp]], Column]  # what is said of some rows
+OfRows = Callable[[Chart, NDArray[np.intp]], Column]
 _REGISTRY: dict[Subject, dict[str, Reading]] = {s: {} for s in SUBJECTS}
 
 
@@ -53,7 +53,7 @@ def reading(
     *,
     unit: str,
     source: str = "common practice, no source",
-    words: Words | None = None,
+    of_rows: OfRows | None = None,
 ) -> Callable[[Callable[[Chart], Column]], Callable[[Chart], Column]]:
     """Register a column function under its own name; its docstring's first line is its meaning."""
 
@@ -65,24 +65,25 @@ def reading(
             raise TypeError(f"a {of} has two readings {name}")
         column = once_per_chart(function)
         _REGISTRY[of][name] = Reading(
-            name=name, of=of, unit=unit, source=source, column=column, words=words
+            name=name, of=of, unit=unit, source=source, column=column, of_rows=of_rows
         )
         return column
 
     return register
 
 
-def in_words(
-    of: Subject, *, source: str = "common practice, no source"
-) -> Callable[[Words], Callable[[Chart], Column]]:
-    """Register what is said of rows: a few hits need no words for all other rows of the song."""
+def row_reading(
+    of: Subject, *, unit: str, source: str = "common practice, no source"
+) -> Callable[[OfRows], Callable[[Chart], Column]]:
+    """Register a function that tells of some rows alone: words, or what takes long to hear, are
+    asked of the few that a rule flags, and need not be made for all others of the song."""
 
-    def register(function: Words) -> Callable[[Chart], Column]:
+    def register(function: OfRows) -> Callable[[Chart], Column]:
         @wraps(function)
         def column(chart: Chart) -> Column:
             return function(chart, np.arange(len(rows_of(chart, of))))
 
-        return reading(of, unit="text", source=source, words=function)(column)
+        return reading(of, unit=unit, source=source, of_rows=function)(column)
 
     return register
 

@@ -36,7 +36,10 @@ class Columns:
             self._columns[key] = column
         return column
 
-    def said(self, subject: Subject, name: str, rows: NDArray[np.intp]) -> Column:
-        """What a reading says of some rows, [n]; words are made for these alone."""
-        words = registered(subject)[name].words
-        return self.column(subject, name)[rows] if words is None else words(self.chart, rows)
+    def of_rows(self, subject: Subject, name: str, rows: NDArray[np.intp]) -> Column:
+        """What a reading tells of some rows, [n]; of these alone where that is the sooner told."""
+        column = self._columns.get((subject, name))
+        if column is not None:
+            return column[rows]
+        tell = registered(subject)[name].of_rows
+        return self.column(subject, name)[rows] if tell is None else tell(self.chart, rows)

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from basslint.hear.bassline.register import chance_of_low
 from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
-from basslint.readings.base import Column, in_words, reading
+from basslint.readings.base import Column, reading, row_reading
 from basslint.song.arrangement import Notes
 from basslint.theory import tuning
 from basslint.theory.names import SHARPS, SPELLINGS, pitch_name, spelling
@@ -151,7 +151,7 @@ def written_pitch(chart: Chart) -> Column:
     return chart.sounding.written.astype(np.float64)
 
 
-@in_words("bass-note", source="scientific pitch notation")
+@row_reading("bass-note", unit="text", source="scientific pitch notation")
 def note_name(chart: Chart, rows: NDArray[np.intp]) -> Column:
     """What it sounds, such as F#1; with the key where that differs, such as F#2 (written E2)."""
     names = note_names(chart, chart.bass.take(rows))
@@ -231,7 +231,7 @@ def stand(chart: Chart) -> Column:
     return column
 
 
-@in_words("bass-note")
+@row_reading("bass-note", unit="text")
 def held(chart: Chart, rows: NDArray[np.intp]) -> Column:
     """How long it is held, in words, such as 2 beats."""
     return named(length(chart)[rows], beats_in_words)

@@ -26,7 +26,7 @@ from basslint.readings.accompaniment import (
     tone_in_song,
 )
 from basslint.readings.approach import leads_home, leans_or_runs_out, passes_briefly
-from basslint.readings.base import Column, reading
+from basslint.readings.base import Column, reading, row_reading
 from basslint.readings.line import accent
 from basslint.readings.notes import felt_beats, length, stand
 from basslint.readings.recurrence import (
@@ -97,13 +97,25 @@ def slip_chance(chart: Chart) -> Column:
     return chance(LONE, lone_evidence(chart))
 
 
-@reading("bass-note", unit="share", source="fitted, see readings/slip_weights.py")
-def figure_slip_chance(chart: Chart) -> Column:
+@row_reading("bass-note", unit="share", source="fitted, see readings/slip_weights.py")
+def figure_slip_chance(chart: Chart, rows: NDArray[np.intp]) -> Column:
     """How likely the figure it belongs to is a slip pasted with its loop; 0 below three bars."""
+    return figure_chance_of(chart, rows)
+
+
+def figure_chance_of(chart: Chart, rows: NDArray[np.intp]) -> Floats:
+    """`figure_slip_chance` of some bass notes; where none comes back, no evidence is heard."""
     found = figures(chart)
-    long_enough = found.bars >= FEWEST_BARS
-    column = np.where(long_enough, chance(FIGURE, figure_evidence(chart)), 0.0)
-    return np.append(column, 0.0)[found.of]
+    of = found.of[rows]
+    again = np.append(found.bars, 0)[of] >= FEWEST_BARS  # −1, no figure: the last one
+    if not again.any():
+        return np.zeros(len(rows))
+    return np.where(again, np.append(_figure_chances(chart), 0.0)[of], 0.0)
+
+
+@once_per_chart
+def _figure_chances(chart: Chart) -> Floats:
+    return chance(FIGURE, figure_evidence(chart))
 
 
 @reading("bass-note", unit="number")

@@ -14,14 +14,14 @@ from numpy.typing import NDArray
 from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
 from basslint.readings.against_harmony import chord_names_at, root_words_at
-from basslint.readings.base import Column, in_words
+from basslint.readings.base import Column, row_reading
 from basslint.readings.line import ON_BEAT
 from basslint.readings.notes import bass_spellings, beats_in_words, length, words
 from basslint.readings.over_loop import ends_at
 from basslint.readings.recurrence import figures, places_in_loop, tones, tones_on_places
 from basslint.readings.slip import (
+    figure_chance_of,
     figure_evidence,
-    figure_slip_chance,
     lone_evidence,
     slip_chance,
 )
@@ -36,22 +36,24 @@ _LEAST = 0.3  # log odds: less weight is not worth a word
 FAR = 8.0  # quarters: two bars of 4/4 in which nobody plays the tone
 
 
-@in_words("bass-note")
+@row_reading("bass-note", unit="text")
 def slip_words(chart: Chart, rows: NDArray[np.intp]) -> Column:
     """What speaks most for a slip, in words: “nobody else plays F#; it rubs with F for 2 beats”."""
     worth = slip_chance(chart)[rows] > _WORTH_WORDS
     return _worded(chart, LONE, lone_evidence(chart)[rows], rows, worth)
 
 
-@in_words("bass-note")
+@row_reading("bass-note", unit="text")
 def figure_words(chart: Chart, rows: NDArray[np.intp]) -> Column:
     """What speaks most for a slip in the figure it belongs to, in words."""
-    worth = figure_slip_chance(chart)[rows] > _WORTH_WORDS
+    worth = figure_chance_of(chart, rows) > _WORTH_WORDS
+    if not worth.any():
+        return words([None] * len(rows))
     evidence = figure_evidence(chart)[figures(chart).of[rows]]
     return _worded(chart, FIGURE, evidence, rows, worth)
 
 
-@in_words("bass-note")
+@row_reading("bass-note", unit="text")
 def harmony_words(chart: Chart, rows: NDArray[np.intp]) -> Column:
     """What it stands under: “under Am; the root is A”, “while Am moves to Dm”, or “with C and E”.
 
@@ -59,7 +61,7 @@ def harmony_words(chart: Chart, rows: NDArray[np.intp]) -> Column:
     """
     column = words([None] * len(rows))
     spelled = bass_spellings(chart)
-    likely = np.maximum(slip_chance(chart)[rows], figure_slip_chance(chart)[rows]) > _WORTH_WORDS
+    likely = np.maximum(slip_chance(chart)[rows], figure_chance_of(chart, rows)) > _WORTH_WORDS
     places = likely.nonzero()[0]
     rows = rows[places]
     names_of = zip(

@@ -16,7 +16,7 @@ from basslint.settings.model import Settings
 from basslint.smf.scan import scan
 from basslint.song.arrangement import build
 
-TOLD = [name for name, reading in base.registered("bass-note").items() if reading.words]
+TOLD = [name for name, reading in base.registered("bass-note").items() if reading.of_rows]
 
 
 def _chart() -> Chart:
@@ -33,21 +33,26 @@ def test_rows_are_told_as_in_the_whole_column(name: str) -> None:
     whole = base.registered("bass-note")[name].column(chart)
     rows = np.arange(len(chart.bass))[::-1][:-1]
     assert len(set(whole[rows])) > 1 or name == "figure_words"
-    assert Columns(chart).said("bass-note", name, rows).tolist() == whole[rows].tolist()
+    assert Columns(chart).of_rows("bass-note", name, rows).tolist() == whole[rows].tolist()
 
 
 def test_words_are_made_for_hits_alone(monkeypatch: pytest.MonkeyPatch) -> None:
     asked: list[int] = []
     known = base.registered("bass-note")["slip_words"]
-    assert known.words is not None
-    make = known.words
+    assert known.of_rows is not None
+    make = known.of_rows
 
     def spy(chart: Chart, rows: np.ndarray) -> base.Column:
         asked.append(len(rows))
         return make(chart, rows)
 
     spied = base.Reading(
-        name=known.name, of=known.of, unit=known.unit, source="none", column=known.column, words=spy
+        name=known.name,
+        of=known.of,
+        unit=known.unit,
+        source="none",
+        column=known.column,
+        of_rows=spy,
     )
     monkeypatch.setitem(base.registered("bass-note"), "slip_words", spied)
     chart = Chart(build(scan(arrangement(8000))), Facts())
