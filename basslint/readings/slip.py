@@ -10,7 +10,7 @@ songs, as written against faults put in.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -48,6 +48,7 @@ _LONGEST = 4.0  # beats: a longer stand is no more of a slip
 _RUBS = 0.5  # share of a note for which it rubs where its place in the line excuses it no more
 _PASSES = 0.85  # felt beats: a beat played short; what stands for longer does not pass
 STAND_BASE = 0.1  # beats added to a stand before its doublings are counted: no note has none
+_STAND = [name for name, *_ in FIGURE.weights].index("stand")  # column of the table of figures
 _EVEN = 0.5  # chance of being of the scale where no key is told
 # by function: what it explains for however long the note stands
 _ALWAYS = np.array([name in ("pedal", "stepwise-line") for name in FUNCTIONS])
@@ -127,7 +128,7 @@ def figure(chart: Chart) -> Column:
 @once_per_chart
 def lone_evidence(chart: Chart) -> Floats:
     """Evidence for the lone note as it enters its model, [m, evidence of `LONE`]."""
-    return np.column_stack([_column(chart, name) for name, *_ in LONE.weights])
+    return _side_by_side([_scaled(chart, name) for name, *_ in LONE.weights])
 
 
 @once_per_chart
@@ -143,27 +144,34 @@ def figure_evidence(chart: Chart) -> Floats:
     of, count = found.of[rows], len(found.bars)
     weight = np.minimum(length(chart)[rows], _LONGEST) + 1e-6
     whole = np.maximum(np.bincount(of, weights=weight, minlength=count), 1e-9)
-    columns = []
-    for name, *_ in FIGURE.weights:
-        column = _column(chart, name)[rows]
-        if name == "stand":
-            most = np.full(count, -np.inf)
-            np.maximum.at(most, of, column)
-            columns.append(most)
-        else:
-            columns.append(np.bincount(of, weights=weight * column, minlength=count) / whole)
-    return np.column_stack(columns) if columns else np.zeros((count, 0))
+    evidence = _side_by_side([_scaled(chart, name)[rows] for name, *_ in FIGURE.weights])
+    kinds = evidence.shape[1]
+    # one sum for each figure and piece of evidence, all of them in one go
+    cell = (of[:, None] * kinds + np.arange(kinds)).ravel()
+    weighed = (weight[:, None] * evidence).ravel()
+    sums = np.bincount(cell, weights=weighed, minlength=count * kinds).reshape(count, kinds)
+    means: Floats = sums / whole[:, None]
+    most = np.full(count, -np.inf)
+    np.maximum.at(most, of, evidence[:, _STAND])
+    means[:, _STAND] = most
+    return means
 
 
 def chance(model: Model, evidence: Floats) -> Floats:
     """The chance of a slip that a model gives to rows of evidence, [n] of 0 to 1."""
     odds = model.intercept + evidence @ np.array([weight for _, weight, _ in model.weights])
-    return np.asarray(1.0 / (1.0 + np.exp(-np.clip(odds, -40.0, 40.0))))
+    return np.asarray(1.0 / (1.0 + np.exp(-np.minimum(np.maximum(odds, -40.0), 40.0))))
 
 
-def _column(chart: Chart, name: str) -> Floats:
+def _scaled(chart: Chart, name: str) -> Floats:
+    """A piece of evidence of all bass notes as it enters the models, [m]."""
     piece = EVIDENCE[name]
     return np.asarray(piece.scaled(np.asarray(piece.reading(chart), dtype=np.float64)))
+
+
+def _side_by_side(columns: Sequence[Floats]) -> Floats:
+    """Some columns [n] as one table [n, columns], row by row (`np.column_stack` asks more)."""
+    return np.array(columns).T.copy()
 
 
 @reading("bass-note", unit="yes or no", source="Open Music Theory; common practice")
