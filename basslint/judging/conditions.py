@@ -13,25 +13,20 @@ from basslint.rulebook.model import NUMERIC, Condition, Rule
 
 
 class Conditions:
-    """Where the conditions of a rule are met. No reading is asked once no row is left.
-
-    ``judged``: the rows that are asked at all; None: all, so that nothing is gathered. ``rows``:
-    those of them that meet what all cases have; of these alone the conditions of single cases are
-    asked, each once, however many cases have it.
-    """
+    """Where the conditions of single cases of a rule are met, each asked once, however many cases
+    have it, and of some ``rows`` alone: those that meet what all cases have."""
 
     def __init__(
         self,
         rule: Rule,
         numbers: Mapping[str, float],
         columns: Columns,
-        judged: NDArray[np.intp] | None,
+        rows: NDArray[np.intp],
     ) -> None:
         self._subject, self._columns, self._numbers = rule.judges, columns, numbers
         self._masks: dict[Condition, NDArray[np.bool_]] = {}
         self._nowhere: set[Condition] = set()
-        rows = narrowed(rule.cases.heard, judged, rule, numbers, columns)
-        self.rows = np.arange(len(columns.rows(rule.judges))) if rows is None else rows
+        self.rows = rows
 
     def met(self, own: tuple[Condition, ...], left: NDArray[np.intp]) -> NDArray[np.intp]:
         """Which of the places ``left`` among the rows meet a case's own conditions."""
@@ -43,7 +38,7 @@ class Conditions:
             mask = self._masks.get(condition)
             if mask is None:
                 mask = self._masks[condition] = self._mask(condition)
-                if not mask.any():
+                if not np.count_nonzero(mask):
                     self._nowhere.add(condition)
                     return left[:0]
             left = left[mask[left]]
@@ -62,7 +57,7 @@ def narrowed(
     columns: Columns,
 ) -> NDArray[np.intp] | None:
     """Which of some rows of a rule meet conditions; None for all of them, so that nothing is
-    gathered."""
+    gathered. No reading is asked once no row is left."""
     for condition in conditions:
         if rows is None:
             column = columns.column(rule.judges, condition.reading)

@@ -157,10 +157,13 @@ def hits_and_gaps(
     if speaks_of is not None and not len(speaks_of):
         return [], []
     certainties, judged, not_judged = _judged(rule, rows, speaks_of, numbers, chart, with_gaps)
-    conditions = Conditions(rule, numbers, columns, judged)
-    if not len(conditions.rows):
+    meet = narrowed(rule.cases.heard, judged, rule, numbers, columns)
+    if meet is None:
+        meet = np.arange(len(rows))
+    if not len(meet):
         return [], not_judged
-    left = np.arange(len(conditions.rows))
+    conditions = Conditions(rule, numbers, columns, meet)
+    left = np.arange(len(meet))
     hits: list[Hit] = []
     for case, own in zip(rule.cases, rule.cases.own, strict=True):
         if not len(left):
@@ -168,8 +171,8 @@ def hits_and_gaps(
         taken = conditions.met(own, left)
         if not len(taken):
             continue
-        left = left[~among(left, taken, len(conditions.rows))]
-        takes = conditions.rows[taken]
+        left = left[~among(left, taken, len(meet))]
+        takes = meet[taken]
         room = MOST_FINDINGS - len(hits)
         if len(takes) > room:  # bounds time and memory; so many are one fault of the whole file
             bars = chart.song.grid.bar_of(rows.tick[takes[room:]])

@@ -110,7 +110,15 @@ class Cases(tuple[Case, ...]):
 
 
 _SURE = ("length",)  # of a row by itself: nothing else that is heard can change it
-_AT_ONCE = (*_SURE, "rub_beats")  # readings told at once, of which few songs have what is asked
+# readings told at once, of which few songs have what is asked
+_AT_ONCE = (
+    *_SURE,
+    "rub_beats",
+    "root_in_bass",
+    "landing_in_scale",
+    "landing_cents",
+    "too_short_ms",
+)
 _LONG = ("makes_chord",)  # readings that hear more of the song than the others of their rules
 
 
