@@ -14,7 +14,6 @@ from basslint.hear.harmony.sources import SOURCES, STATED, Source
 from basslint.hear.memo import once_per_chart
 from basslint.readings.base import rows_of
 from basslint.readings.needs import FACTS
-from basslint.readings.over_loop import clear_over_loop
 from basslint.util.columns import distinct
 from basslint.util.records import record
 
@@ -98,6 +97,8 @@ def coverage(chart: Chart) -> Coverage:
         bars = len(distinct(bar))
         sure = certainty >= _FIT.least
         if chart.loops is not None:  # under a loop the rule of roots leans on what sounds in it
+            from basslint.readings.over_loop import clear_over_loop
+
             of_loop, clear = clear_over_loop(chart)
             sure = np.where(of_loop, clear, sure)
         judged = len(distinct(bar[sure]))

@@ -32,22 +32,23 @@ __all__ = [
     "subjects",
 ]
 
+# by subject, in the order in which readings are listed
 _MODULES = {
     "song": ("songs",),
     "bass-note": (
+        "accompaniment",
         "notes",
         "against_harmony",
-        "copies",
-        "rootless",
-        "scale_chance",
-        "changes",
         "against_parts",
+        "copies",
+        "recurrence",
+        "phrase_ends",
+        "scale_chance",
+        "rootless",
+        "changes",
         "rubs",
         "kicks",
         "slid_notes",
-        "phrase_ends",
-        "accompaniment",
-        "recurrence",
         "root_habit",
         "rub_habit",
         "line",
@@ -56,10 +57,11 @@ _MODULES = {
         "approach",
         "turns",
         "slip",
+        "explained",
         "slip_words",
     ),
     "note": ("any_notes",),
-    "slide": ("scale_chance", "slides", "falls", "bend_ranges"),
+    "slide": ("scale_chance", "bend_ranges", "slides", "falls"),
     "fill": ("fills", "fill_copies", "fill_feel", "fill_turns"),
     "chord": ("witnesses",),
     "stretch": ("stretches",),
@@ -68,10 +70,29 @@ _MODULES = {
     "part-key": ("part_keys",),
     "high-part": ("high_parts",),
 }
+# what is asked of every song, then of many; the others are imported where something is nearly off
+_MOST_ASKED = (
+    "accompaniment", "notes", "against_harmony", "against_parts", "changes", "kicks", "slid_notes",
+    "explained", "slides", "phrase_ends", "blue", "slip", "root_habit",
+)  # fmt: skip
 
 
 @cache
 def load(subject: str) -> None:
     """Import the modules that register the readings of a subject, once."""
-    for name in _MODULES[subject]:
-        import_module(f"basslint.readings.{name}")
+    for module in modules_of(subject):
+        import_module(module)
+
+
+@cache
+def modules_of(subject: str) -> tuple[str, ...]:
+    """The modules that register the readings of a subject, in the order of their lists."""
+    return tuple([f"basslint.readings.{name}" for name in _MODULES[subject]])
+
+
+@cache
+def in_turn(subject: str) -> tuple[str, ...]:
+    """The same in the order in which they are looked through for a reading."""
+    most_asked = [name for name in _MOST_ASKED if name in _MODULES[subject]]
+    ordered = dict.fromkeys([*most_asked, *_MODULES[subject]])
+    return tuple([f"basslint.readings.{name}" for name in ordered])

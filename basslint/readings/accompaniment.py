@@ -10,6 +10,7 @@ from basslint.hear.harmony.roots import CERTAIN
 from basslint.readings.base import Column, reading
 from basslint.util.columns import order_of
 
+SILENT = "no harmony sounds here"  # why nothing is told of a note
 _ONE_VOICE = 1.2  # voices at a time: a tune, or a broken chord, and a little overlap
 _BESIDE = 1.0  # quarters: so near a tone is still in the ear
 

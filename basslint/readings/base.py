@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import wraps
+from importlib import import_module
 from typing import Any
 
 import numpy as np
@@ -15,7 +16,7 @@ from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
-from basslint.readings import load
+from basslint.readings import in_turn, load, modules_of
 from basslint.readings.subjects import SUBJECTS, Subject
 from basslint.util.records import record
 
@@ -92,6 +93,26 @@ def registered(of: Subject) -> dict[str, Reading]:
     """The readings of a subject by name, those of this package and of loaded plug-ins."""
     load(of)
     return _REGISTRY[of]
+
+
+def in_order(of: Subject) -> list[Reading]:
+    """The same module by module, whichever was imported first; those of plug-ins come last."""
+    place = {module: at for at, module in enumerate(modules_of(of))}
+    return sorted(registered(of).values(), key=lambda r: place.get(r.column.__module__, len(place)))
+
+
+def named(of: Subject, name: str) -> Reading:
+    """A reading by its name. Modules are imported until one has it: most songs ask a few of them.
+
+    Raises `KeyError` where none does.
+    """
+    known = _REGISTRY[of]
+    if name not in known:
+        for module in in_turn(of):
+            import_module(module)
+            if name in known:
+                break
+    return known[name]
 
 
 @record(eq=False)

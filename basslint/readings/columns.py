@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
-from basslint.readings.base import Column, Rows, registered, rows_of
+from basslint.readings.base import Column, Rows, named, rows_of
 from basslint.readings.subjects import Subject
 
 
@@ -30,7 +30,7 @@ class Columns:
         key = (subject, name)
         column = self._columns.get(key)
         if column is None:
-            column = np.asarray(registered(subject)[name].column(self.chart))
+            column = np.asarray(named(subject, name).column(self.chart))
             if column.shape != self.rows(subject).tick.shape:
                 raise ValueError(f"reading {name} gave {column.shape}, not one value per {subject}")
             self._columns[key] = column
@@ -41,5 +41,5 @@ class Columns:
         column = self._columns.get((subject, name))
         if column is not None:
             return column[rows]
-        tell = registered(subject)[name].of_rows
+        tell = named(subject, name).of_rows
         return self.column(subject, name)[rows] if tell is None else tell(self.chart, rows)

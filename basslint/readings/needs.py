@@ -13,12 +13,10 @@ from basslint.hear.harmony.cover import longest_overlap
 from basslint.hear.harmony.roots import CERTAIN
 from basslint.hear.harmony.sources import LOOP, MIDI
 from basslint.hear.memo import Later
-from basslint.readings.accompaniment import tones_around
+from basslint.readings.accompaniment import SILENT, tones_around
 from basslint.readings.against_harmony import rooted
 from basslint.readings.bare_roots import chance_of_tone, some_bare
 from basslint.readings.base import Rows
-from basslint.readings.over_loop import MOVES, SILENT, UNCLEAR, over_loop, without_chord
-from basslint.readings.phrase_ends import four_bar_certainty
 from basslint.readings.scale_chance import in_scale_chance, landing_in_scale_chance, of_scale
 from basslint.readings.songs import LOOP_TUNED
 from basslint.readings.subjects import Subject
@@ -27,7 +25,6 @@ from basslint.util.columns import last_row
 from basslint.util.records import record
 
 Numbers = Mapping[str, float]
-
 
 _MAY_BE = "only the root of the chord is stated, and the note may be another tone of it"
 _NO_CLEAR_PHRASE = "where the phrases begin is not clear enough; set markers in the file"
@@ -87,6 +84,8 @@ def _no_root(chart: Chart, rows: Rows, has_root: NDArray[np.bool_]) -> Callable[
                 "or name a sample with --loop"
             )
         if not has_root[i]:
+            from basslint.readings.over_loop import without_chord
+
             return without_chord(chart, int(rows.tick[i]), int(rows.end_tick[i]))
         return "the harmony does not say clearly enough which chord this is"
 
@@ -171,6 +170,8 @@ def _phrase(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
 def _four_bars(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     if not len(chart.phrases.start_bar):
         return _phrase(chart, rows, numbers)
+    from basslint.readings.phrase_ends import four_bar_certainty
+
     share = four_bar_certainty(chart, rows.end_tick - 1)
     return Ground(share, lambda _: _NO_CLEAR_PHRASE)
 
@@ -178,9 +179,7 @@ def _four_bars(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
 def _decay(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     from basslint.hear.slides.slides import needed_ring_s
 
-    known = chart.facts.decay_s is not None
-
-    sound = chart.facts.sound
+    known, sound = chart.facts.decay_s is not None, chart.facts.sound
     unknown = "the decay of the sound is unknown"
     advice = "state it with --decay or --sound"
     if sound is not None:  # as the advice was, and it did not help
@@ -226,6 +225,8 @@ def _accompaniment(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     sure = np.where(tones >= _FEWEST_TONES, 1.0 - may_be, 0.0)
     if not (chart.roots.source == LOOP).any():
         return Ground(sure, lambda row: _too_few(tones, may_be, row))
+    from basslint.readings.over_loop import MOVES, UNCLEAR, over_loop
+
     unclear, moving, foreign = over_loop(chart)
     sure = np.where(unclear | moving, 0.0, np.where(foreign, 1.0, sure))
 

@@ -9,7 +9,7 @@ from basslint.hear.chart import Chart
 from basslint.hear.harmony.cover import longest_overlap
 from basslint.hear.harmony.roots import CERTAIN
 from basslint.hear.harmony.sources import LOOP
-from basslint.readings.accompaniment import rub_share, supported
+from basslint.readings.accompaniment import SILENT, rub_share, supported
 from basslint.readings.copies import chord_with, claimed
 from basslint.readings.notes import bass_spellings
 from basslint.readings.recurrence import copies_otherwise
@@ -21,7 +21,6 @@ Bools = NDArray[np.bool_]
 # why a note is not judged
 MOVES = "the chord of the loop moves here"
 UNCLEAR = "the loop does not say clearly enough which chord this is"
-SILENT = "no harmony sounds here"
 _LACKS, _HAS = 0.1, 0.5  # chance that a loop sounds a pitch class: hardly, likely
 _HARDLY = 0.2  # of a tone of the chord that is heard there, whose likeliness the chord has raised
 

@@ -9,7 +9,6 @@ from basslint.hear.chart import Chart
 from basslint.hear.slides.glides import RAGGED_OVERLAP
 from basslint.hear.slides.residual_bend import hear_residual_bend
 from basslint.readings.base import Column, reading
-from basslint.readings.bend_ranges import fitting_ranges
 from basslint.readings.notes import words
 from basslint.readings.slides import overlap_share
 from basslint.util.columns import among
@@ -41,9 +40,14 @@ def range_hint(chart: Chart) -> Column:
 
     Empty where there is no such range.
     """
-    hints = fitting_ranges(chart)
     names = [""] * len(chart.bass)
-    for row in chart.unstated_range.first.nonzero()[0].tolist():
+    first = chart.unstated_range.first.nonzero()[0].tolist()
+    if not first:
+        return words(names)
+    from basslint.readings.bend_ranges import fitting_ranges  # most bends have a range
+
+    hints = fitting_ranges(chart)
+    for row in first:
         names[row] = hints.get(int(chart.bass.part[row]), "")
     return words(names)
 

@@ -10,7 +10,6 @@ from basslint.hear.slides.glides import RAGGED_OVERLAP
 from basslint.readings.base import Column, reading
 from basslint.readings.harmony_shares import share_sounded
 from basslint.readings.notes import bar_and_place, beats, milliseconds, part_names, words
-from basslint.readings.recurrence import numbered, times_alike
 from basslint.theory.names import key_name as named_key
 from basslint.util.columns import distinct, median
 
@@ -174,12 +173,16 @@ def figure(chart: Chart) -> Column:
     slides = chart.slides
     _, place = bar_and_place(chart, slides.start, _PLACES)
     notes = np.rint((sounding_origin(chart), sounding_target(chart))).astype(np.int64)
+    from basslint.readings.recurrence import numbered
+
     return numbered(slides.part, *notes, place, chart.key_at(slides.land))
 
 
 @reading("slide", unit="text")
 def in_copies(chart: Chart) -> Column:
     """How often it comes, such as “ 4 times alike”; nothing where it comes once."""
+    from basslint.readings.recurrence import times_alike
+
     return times_alike(figure(chart))
 
 

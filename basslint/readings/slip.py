@@ -15,7 +15,6 @@ from collections.abc import Callable, Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.hear.bassline.functions import FUNCTIONS
 from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
 from basslint.readings.accompaniment import (
@@ -25,10 +24,10 @@ from basslint.readings.accompaniment import (
     supported,
     tone_in_song,
 )
-from basslint.readings.approach import leads_home, leans_or_runs_out, passes_briefly
+from basslint.readings.approach import leads_home, passes_briefly
 from basslint.readings.base import Column, reading, row_reading
 from basslint.readings.line import accent
-from basslint.readings.notes import felt_beats, length, stand
+from basslint.readings.notes import length, stand
 from basslint.readings.recurrence import (
     copies_alike,
     figures,
@@ -45,13 +44,9 @@ Floats = NDArray[np.float64]
 
 FEWEST_BARS = 3  # in which a figure stands: twice may be chance, three times it came back
 _LONGEST = 4.0  # beats: a longer stand is no more of a slip
-_RUBS = 0.5  # share of a note for which it rubs where its place in the line excuses it no more
-_PASSES = 0.85  # felt beats: a beat played short; what stands for longer does not pass
 STAND_BASE = 0.1  # beats added to a stand before its doublings are counted: no note has none
 _STAND = [name for name, *_ in FIGURE.weights].index("stand")  # column of the table of figures
 _EVEN = 0.5  # chance of being of the scale where no key is told
-# by function: what it explains for however long the note stands
-_ALWAYS = np.array([name in ("pedal", "stepwise-line") for name in FUNCTIONS])
 
 
 @record
@@ -172,20 +167,3 @@ def _scaled(chart: Chart, name: str) -> Floats:
 def _side_by_side(columns: Sequence[Floats]) -> Floats:
     """Some columns [n] as one table [n, columns], row by row (`np.column_stack` asks more)."""
     return np.array(columns).T.copy()
-
-
-@reading("bass-note", unit="yes or no", source="Open Music Theory; common practice")
-def explained(chart: Chart) -> Column:
-    """Does its line explain it: a pedal, stepwise line, passing or chord tone that does not stand?
-
-    A pedal and a stepwise line always do, and so does what leans or runs out. What passes, leads
-    on, or belongs to the chord by name is explained unless it stands for a felt beat and rubs for
-    half of it.
-    """
-    kind, bass = chart.functions, chart.bass
-    stands = bass.end - bass.start > _PASSES * felt_beats(chart)
-    stands &= rub_share(chart) >= _RUBS
-    so = _ALWAYS[kind] | ((kind != FUNCTIONS.index("other")) & ~stands)
-    if not so.all():  # else nobody needs to hear where the line leads
-        so |= np.asarray(leans_or_runs_out(chart), dtype=bool)
-    return np.asarray(so)

@@ -8,6 +8,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from bench.arrangements import arrangement
 
 SAMPLES = Path(__file__).parents[2] / "samples"
 SLOW = ("numpy.ma", "multiprocessing", "difflib", "rich", "mido", "pretty_midi", "soundfile")
@@ -23,6 +24,20 @@ WORDS = (
     "basslint.judging.messages", "basslint.judging.fingerprint", "basslint.report.grouping",
     "basslint.report.formats.text_findings",
 )  # fmt: skip
+# … and the readings that are asked where something is nearly off, once its book was read
+NEARLY = tuple(
+    f"basslint.readings.{name}"
+    for name in (
+        "slip",
+        "slip_words",
+        "turns",
+        "approach",
+        "copies",
+        "rubs",
+        "root_habit",
+        "over_loop",
+    )
+)
 # … and what is for other commands, a cache, odd bytes, moved basses
 OTHERS = (
     "basslint.cli.learning", "basslint.cli.one_song", "basslint.cli.waiving",
@@ -76,6 +91,33 @@ def test_a_check_without_findings_imports_no_words_and_no_fix(tmp_path: Path) ->
     assert imported(unwanted, song, "--no-cache", home=tmp_path) == "imported:"
 
 
+def test_a_song_in_which_nothing_is_nearly_off_imports_few_readings(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    song = tmp_path / "even.mid"
+    song.write_bytes(arrangement(500))
+    monkeypatch.setenv("PYTHONPYCACHEPREFIX", str(tmp_path / "compiled"))
+    monkeypatch.delenv("PYTHONDONTWRITEBYTECODE", raising=False)
+    words = (str(song), "--no-cache")
+    assert "turns" in imported(NEARLY, *words, home=tmp_path)  # its pages name every reading
+    assert imported(NEARLY, *words, home=tmp_path) == "imported:"
+
+
 def test_a_check_without_a_cache_makes_no_hashes(tmp_path: Path) -> None:
     words = (str(SAMPLES / "night-bus.mid"), "--no-cache")
     assert imported(("hashlib", "json"), *words, home=tmp_path) == "imported:"
+
+
+def test_readings_are_listed_alike_whichever_are_imported_first() -> None:
+    """A check imports what it asks; the list of readings does not hang on what came before."""
+    shown = "[r.name for r in in_order('bass-note')], named('bass-note', 'slip_words').name"
+    listed = "from basslint.readings.base import in_order, named; print(%s)"
+    first = "import basslint.readings.slip_words, basslint.readings.rubs; "
+    runs = [
+        subprocess.run(
+            [sys.executable, "-c", before + listed % shown],
+            capture_output=True, text=True, check=True,
+        ).stdout
+        for before in ("", first)
+    ]  # fmt: skip
+    assert runs[0] == runs[1] and "'explained'" in runs[0]

@@ -10,7 +10,7 @@ from typing import Any, TextIO
 from rich.cells import cell_len, set_cell_size
 
 from basslint.fixes.base import registered as fixes
-from basslint.readings.base import registered
+from basslint.readings.base import in_order
 from basslint.readings.needs import FACTS
 from basslint.readings.subjects import SUBJECTS
 from basslint.report.drawing import marks
@@ -71,9 +71,7 @@ def print_readings(stream: TextIO, width: int | None = None) -> None:
     paper = Paper(stream, width=width)
     for subject in SUBJECTS:
         paper.line(Segment(f"readings of a {subject.replace('-', ' ')}", "focus"))
-        entries = [
-            (r.name, f"{r.meaning.rstrip('.')} ({r.unit})") for r in registered(subject).values()
-        ]
+        entries = [(r.name, f"{r.meaning.rstrip('.')} ({r.unit})") for r in in_order(subject)]
         _entries(paper, entries)
         paper.blank()
     paper.line(Segment("fixes", "focus"))
@@ -101,7 +99,7 @@ def readings_json() -> str:
                 "source": r.source,
             }
             for subject in SUBJECTS
-            for r in registered(subject).values()
+            for r in in_order(subject)
         ],
         "fixes": [{"name": f.name, "of": f.of, "does": f.does} for f in fixes().values()],
         "facts": [{"name": n, "meaning": f.meaning, "least": f.least} for n, f in FACTS.items()],
