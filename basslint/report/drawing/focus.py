@@ -6,7 +6,6 @@ Nothing is judged here: the finding and its edits are laid over the notes they n
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from basslint.fixes.edits import Edit
 from basslint.hear.chart import Chart
@@ -52,17 +51,18 @@ def focus_on(chart: Chart, finding: Finding) -> Focus | None:
     if finding.part is None or finding.pitch is None:
         return None
     part = finding.part.number - 1
-    where, notes = finding.where, chart.song.notes
-    mine = notes.part == part
+    where, mine = finding.where, chart.song.rows_of([part])
+    notes = chart.song.notes.take(mine)
     edits = _of_its_part(finding, finding.fix.edits if finding.fix is not None else ())
     slide = _slide(chart, finding, part)
-    touched = mine & (notes.pitch == finding.pitch)
+    touched = notes.pitch == finding.pitch
     touched &= (notes.start < max(where.end_tick, where.tick + 1)) & (notes.end > where.tick)
     if finding.family == "fills":  # a fill is all of its hits, whatever their pitch
-        touched |= mine & (notes.start >= where.tick) & (notes.start < where.end_tick)
+        touched |= (notes.start >= where.tick) & (notes.start < where.end_tick)
     changed, mended = _changed(edits)
     keys = np.array([bar.start * KEYS + bar.pitch for bar in changed], dtype=np.int64)
-    touched |= mine & found_in(notes.start * KEYS + notes.pitch, keys)
+    touched |= found_in(notes.start * KEYS + notes.pitch, keys)
+    written = mine[touched].tolist()
     # a strip of all places would be drawn from too far to show any
     first = _of_its_part(finding, finding.first_edits)
     shown = _changed(first)[1] if finding.also else mended
@@ -80,9 +80,9 @@ def focus_on(chart: Chart, finding: Finding) -> Focus | None:
         start=start,
         end=end,
         finest=finest,
-        written=frozenset(np.flatnonzero(touched).tolist()),
+        written=frozenset(written),
         mended=mended,
-        loudness=_loudness(chart, edits, touched),
+        loudness=_loudness(chart, edits, written),
         curve=_curve(chart, edits, slide),
         slide=slide,
         kicks=kicks,
@@ -166,15 +166,16 @@ def _with(bar: Bar, edit: Edit) -> Bar:
 
 
 def _loudness(
-    chart: Chart, edits: tuple[Edit, ...], touched: NDArray[np.bool_]
+    chart: Chart, edits: tuple[Edit, ...], written: list[int]
 ) -> tuple[tuple[int, int, int], ...]:
-    """Velocities before and after of every note at fault, where a fix changes any."""
+    """Velocities before and after of every note at fault, rows of song.notes, where a fix changes
+    any."""
     notes = chart.song.notes
     louder = {(e.tick, e.pitch): e.after for e in edits if e.do == "velocity"}
     if not louder:
         return ()
     loudness = []
-    for row in np.flatnonzero(touched).tolist():
+    for row in written:
         tick, before = int(notes.start[row]), int(notes.velocity[row])
         after = louder.get((tick, int(notes.pitch[row])))
         loudness.append((tick, before, before if after is None else after))

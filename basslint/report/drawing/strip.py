@@ -72,8 +72,8 @@ class _Strip:
         self.written = frozenset().union(*(f.written for f in self.foci))
         self.mended = tuple(bar for f in self.foci for bar in f.mended)
         self.at_fault = {f.slide for f in self.foci if f.slide is not None}
-        shown = (notes.part == focus.part) & (notes.start < w.end) & (notes.end > w.start)
-        self.shown = np.flatnonzero(shown)
+        mine = chart.song.rows_of([focus.part])
+        self.shown = mine[(notes.start[mine] < w.end) & (notes.end[mine] > w.start)]
         bars = chart.song.grid.start
         inside = bars[(bars >= w.start) & (bars < w.end)]
         self.bar_columns = {w.column(int(t)) for t in inside}
