@@ -35,6 +35,12 @@ class Cells:
         self._chars = [" "] * width
         self._styles = ["plain"] * width
 
+    def copy(self) -> Cells:
+        """Another line with the same cells."""
+        other = Cells(0)
+        other.width, other._chars, other._styles = self.width, [*self._chars], [*self._styles]
+        return other
+
     def put(self, at: int, text: str, style: str) -> None:
         """Write ``text`` from a column on, over what was there."""
         begin, end = max(at, 0), min(at + len(text), self.width)

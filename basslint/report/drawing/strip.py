@@ -82,11 +82,11 @@ class _Strip:
         )
         self.hits = Counter((pitch, w.column(start)) for pitch, start in onsets)
         self.pitches = self._pitches()
-        self.lines = {p: Cells(w.width) for p in self.pitches}
+        bar_lines = self._bar_lines()
+        self.lines = {p: bar_lines.copy() for p in self.pitches}
 
     def rows(self) -> tuple[Row, ...]:
         """Rulers, roots, pitches, and velocities where they are the matter."""
-        self._bar_lines()
         for row in self.shown.tolist():
             self._draw_note(row)
         self._draw_slides()
@@ -139,11 +139,12 @@ class _Strip:
         seen = (slides.part == self.focus.part) & (slides.start < w.end) & (slides.land > w.start)
         return [int(i) for i in np.flatnonzero(seen)]
 
-    def _bar_lines(self) -> None:
-        sign = marks.BAR_LINE.drawn(self.look.unicode)
-        for cells in self.lines.values():
-            for column in self.bar_columns:
-                cells.put(column, sign, "grid")
+    def _bar_lines(self) -> Cells:
+        """A row in which nothing sounds."""
+        cells, sign = Cells(self.window.width), marks.BAR_LINE.drawn(self.look.unicode)
+        for column in self.bar_columns:
+            cells.put(column, sign, "grid")
+        return cells
 
     def _span(self, start: int, end: int) -> tuple[int, int]:
         """Columns of a note: at least one, so that no hit is lost."""
