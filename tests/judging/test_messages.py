@@ -62,7 +62,7 @@ def reads_of(value: object, monkeypatch: pytest.MonkeyPatch) -> None:
     """Let the reading ``made`` of bass notes give this value of the second note, else nothing."""
     kind = {float: np.float64, bool: np.bool_}.get(type(value), object)  # by its very type
     column = np.array([False if kind is np.bool_ else np.nan, value, np.nan], dtype=kind)
-    reading = SimpleNamespace(column=lambda chart: column)
+    reading = SimpleNamespace(column=lambda chart: column, of_rows=None)
     monkeypatch.setitem(base.registered("bass-note"), "made", reading)
 
 
@@ -226,11 +226,18 @@ def test_without_details_a_fix_is_sought_only_where_it_decides_what_is_told_as_o
 def test_the_evidence_is_that_of_the_chance_a_case_goes_by(
     sure: str | None, asked: str, by: str | None, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    weighed: list[str] = []
-    monkeypatch.setattr(messages, "evidence_of", lambda chart, name, row: weighed.append(name))
+    asked_for: list[tuple[str, list[int]]] = []
+
+    def of_rows(chart: Chart, name: str, rows: list[int]) -> list[tuple[int, ...]]:
+        asked_for.append((name, rows))
+        return [(row,) for row in rows]
+
+    monkeypatch.setattr(messages, "evidence_of", of_rows)
     conditions = (ASKED, Condition(asked, "above", ("least",)))
-    found(hit(0, replace(CASE, message="off", sure=sure, conditions=conditions)))
-    assert weighed == ([by] if by else [])
+    case = replace(CASE, message="off", sure=sure, conditions=conditions)
+    told = found(hit(2), hit(1, case), hit(0, case))
+    assert asked_for == ([(by, [1, 0])] if by else [])  # of all hits at once
+    assert [f.evidence for f in told] == [(), (1,) if by else (), (0,) if by else ()]
 
 
 def test_a_text_that_holds_nothing_but_an_empty_reading_is_no_fault(

@@ -12,7 +12,7 @@ from basslint.mending.account import Choice, MendResult
 from basslint.mending.mend import mend
 from basslint.readings.against_parts import rub_beats
 from basslint.readings.fills import overlapping_hits
-from basslint.readings.harmony_shares import own_share
+from basslint.readings.harmony_shares import harmony_shares
 from basslint.rulebook.loader import read_book
 from basslint.rulebook.notation import compile_beat
 from basslint.smf.scan import scan
@@ -72,7 +72,7 @@ def test_what_is_heard_is_as_if_the_next_note_had_ended_it(whole: str, stuck: st
         have, want = getattr(faulty, fact), getattr(clean, fact)
         for name in names:
             np.testing.assert_array_equal(getattr(have, name), getattr(want, name), fact)
-    for reading in (rub_beats, own_share, overlapping_hits):
+    for reading in (rub_beats, harmony_shares, overlapping_hits):
         np.testing.assert_array_equal(reading(faulty), reading(clean), str(reading))
 
 
