@@ -85,7 +85,7 @@ def _within(
 ) -> Iterator[tuple[int, Stroke]]:
     seconds = chart.song.tempo.seconds(np.array(stretches, dtype=np.int64).reshape(-1, 2))
     for i in np.flatnonzero(sound_in(line.begins_s, line.ends_s, seconds)).tolist():
-        yield i, line.stroke(i)
+        yield i, line.strokes[i]
 
 
 @record(eq=False, kw_only=True)
@@ -95,6 +95,7 @@ class _Line:
 
     Of each knot ``ticks``, ``keys`` as written, ``times`` in seconds and ``pitches`` as heard, the
     wheel left out; ``turns`` [n, 2]: rows of the wheel, whose curve is ``curve``, that move it.
+    ``strokes``: what each of them sounds of.
     """
 
     part: int
@@ -110,22 +111,42 @@ class _Line:
     pitches: Samples
     curve: BendCurve | None
     turns: NDArray[np.int64]
+    strokes: list[Stroke]
 
     def knots(self, i: int) -> slice:
         """The rows of a stroke's knots."""
         return slice(int(self.first[i]), int(self.beyond[i]))
 
-    def stroke(self, i: int) -> Stroke:
-        """What a stroke sounds of."""
-        bent = b""
-        if self.curve is not None:
-            first, last = self.turns[i].tolist()
-            bent = self.curve.tick[first:last].tobytes()
-            bent += self.curve.semitones[max(first - 1, 0) : last].tobytes()
-        own = self.knots(i)
-        knots = tuple(zip(self.ticks[own].tolist(), self.keys[own].tolist(), strict=True))
-        end, velocity = float(self.ends_s[i]), int(self.velocity[i])
-        return (self.part, int(self.starts[i]), end, velocity, knots, bent)
+
+def _strokes(
+    part: int,
+    spans: tuple[NDArray[np.int64], Samples, NDArray[np.int64]],
+    knots: tuple[NDArray[np.int64], NDArray[np.int64]],
+    line: tuple[NDArray[np.int64], Samples],
+    curve: BendCurve | None,
+    turns: NDArray[np.int64],
+) -> list[Stroke]:
+    """What each stroke of a part sounds of: its start, end and velocity (``spans``), its ``knots``
+    from one to another among those of the ``line``, and its rows of the wheel.
+
+    All at once: a page compares all strokes of a song with those of some copies.
+    """
+    points = list(zip(*(column.tolist() for column in line), strict=True))
+    own = [tuple(points[a:b]) for a, b in zip(*(column.tolist() for column in knots), strict=True)]
+    bent = [b""] * len(own)
+    if curve is not None:
+        moved, level = curve.tick.tobytes(), curve.semitones.tobytes()
+        wide, deep = curve.tick.itemsize, curve.semitones.itemsize
+        bent = [
+            moved[first * wide : last * wide] + level[max(first - 1, 0) * deep : last * deep]
+            for first, last in turns.tolist()
+        ]
+    return [
+        (part, start, end, velocity, at, by)
+        for start, end, velocity, at, by in zip(
+            *(column.tolist() for column in spans), own, bent, strict=True
+        )
+    ]
 
 
 @once_per_chart
@@ -162,20 +183,23 @@ def _line(chart: Chart, part: int, curve: BendCurve | None) -> _Line:
         moved = seconds(curve.tick)
         turns[:, 0] = np.searchsorted(moved, begins, side="right")
         turns[:, 1] = np.searchsorted(moved, ends + _TAIL_S, side="right")
+    velocity, first, beyond = velocity[order], (beyond - count)[order], beyond[order]
+    spans, knots = (starts, ends, velocity), (first, beyond)
     return _Line(
         part=part,
         starts=starts,
         begins_s=begins,
         ends_s=ends,
-        velocity=velocity[order],
-        first=(beyond - count)[order],
-        beyond=beyond[order],
+        velocity=velocity,
+        first=first,
+        beyond=beyond,
         ticks=ticks,
         keys=keys,
         times=seconds(ticks),
         pitches=keys + chart.tuning.shift,
         curve=curve,
         turns=turns,
+        strokes=_strokes(part, spans, knots, (ticks, keys), curve, turns),
     )
 
 

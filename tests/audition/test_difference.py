@@ -9,7 +9,7 @@ import pytest
 from beats import heard
 
 from basslint.audition.difference import MOST_BARS, difference, differences, stretch_of
-from basslint.audition.tones import bass_tones
+from basslint.audition.tones import bass_tones, strokes_within, tones_within
 from basslint.hear.chart import Chart
 from basslint.judging.judge import judge
 from basslint.judging.results import Finding
@@ -19,6 +19,10 @@ KEYS = "tempo 140\ndecay 900ms\nkeys | A3+C4+E4:4 | F3+A3+C4:4 | C3+E3+G3:4 | G3
 PLAIN = "A1:3.5 | F1:3.5 | C2:3.5 | G1:3.5"
 WRONG = KEYS + f"sub | {PLAIN} || A1:3.5 | F#1:3.5 | C2:3.5 | G1:3.5 || {PLAIN} |*2"
 FAR = KEYS + f"sub | {PLAIN} || A1:3.5 | F1:3 F1:1/6x6 | C2:3.5 | G1:3.5 || {PLAIN} |*2"
+WHEEL = KEYS + (
+    "sub wheel 12\nsub | A1:1 A1:1 A1:1 A1:1 |"
+    "\nsub bend | 1:0 1.5:+2 2:0 2.5:+1 3:0 3.5:+2 3.7:0 4:0 |"
+)
 
 
 def found(text: str, rule: str) -> tuple[Chart, Finding]:
@@ -112,3 +116,16 @@ def test_one_of_two_alike_is_told_when_it_is_taken_out(part: str) -> None:
     assert not change.gained and not change.struck
     back = difference(once, tones_of(once), twice)
     assert (len(back.gained), len(back.struck)) == ((1, 0) if part == "sub" else (0, 1))
+
+
+def test_what_a_stroke_sounds_of_is_worked_out_once() -> None:
+    """A page asks it of every stroke of every copy, to count them and to tell them apart."""
+    chart = heard(WHEEL)
+    stretch = [(0, chart.song.end_tick)]
+    strokes = strokes_within(chart, stretch)
+    again = [tone.stroke for tone in tones_within(chart, stretch, frozenset())]
+    assert len(strokes) == len(set(strokes)) == 4
+    assert all(one is other for one, other in zip(strokes, again, strict=True))
+    assert set(strokes) == set(strokes_within(heard(WHEEL), stretch))
+    other = heard(WHEEL.replace("3.7:0", "3.8:0"))
+    assert len(set(strokes) & set(strokes_within(other, stretch))) == 3, "one bends otherwise"
