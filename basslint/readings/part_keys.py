@@ -68,7 +68,7 @@ def _agreement(chart: Chart, row: int) -> str:
     found, moves = chart.two_keys, moves_to_agree(chart, row)
     if len(moves) == len(range(12)):
         way = f"{moves[0]:+d}".replace("-", "−")
-        return f"Moved by {way} semitones all of it would be in theirs."
+        return f"Moved by {way} all of it would be in theirs."
     own = spelling(int(found.tonic[row]), found.mode[row])
     other = spelling(int(found.their_tonic[row]), found.their_mode[row])
     mine = chart.bass.pitch[chart.bass.part == found.part[row]] % 12

@@ -148,7 +148,7 @@ def test_two_keys_from_start_to_end_are_one_finding_that_shows_both() -> None:
     text = f"{keys}sub | {line(0, 32)} |"
     (only,) = [f for f in judged(text, read_book()).findings if f.family == "harmony"]
     assert (only.rule, only.level) == ("bass-shifted", "warning")
-    assert "(it plays in A minor, they in D minor): by +5 semitones it fits them" in only.message
+    assert "(it plays in A minor, they in D minor): moved by +5 it fits them" in only.message
 
 
 @pytest.mark.parametrize(("middle_c", "sound", "key"), [(4, "F#1", "G1"), (3, "F#0", "G0")])
