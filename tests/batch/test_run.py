@@ -242,6 +242,18 @@ def test_the_exit_code_of_a_merger_follows_from_all_it_joins(
         '{"schema": "basslint-report/1"}',
         '{"schema": "basslint-report/1", "files": [1]}',
         '{"schema": "basslint-report/1", "files": [{"path": "a"}]}',
+        '{"schema": "basslint-report/1", "files": {}}',
+        '{"schema": "basslint-report/1", "files": [{"path": "a", "status": "checked"}]}',
+        '{"schema": "basslint-report/1", "files": [{"path": "a", "status": "checked", '
+        '"findings": {}}]}',
+        '{"schema": "basslint-report/1", "files": [{"path": "a", "status": "checked", '
+        '"findings": [1]}]}',
+        '{"schema": "basslint-report/1", "files": [{"path": "a", "status": "lost", '
+        '"findings": []}]}',
+        '{"schema": "basslint-report/1", "files": [{"path": 1, "status": "checked", '
+        '"findings": []}]}',
+        '{"schema": "basslint-report/1", "files": [{"path": "a", "status": "checked", '
+        '"findings": [{"level": "note"}]}]}',
         '{"schema": "basslint-report/1", "files": [], "remarks": [1]}',
         '{"schema": "basslint-report/1", "files": [], "shard": 3}',
         '{"schema": "basslint-report/1", "files": [], "shard": "3/2"}',

@@ -21,7 +21,7 @@ from report_cases import (
 from basslint.hear.facts import Facts, StatedKey
 from basslint.report.drawing.look import Look
 from basslint.report.drawing.song_map import song_map
-from basslint.report.formats.chart_text import print_chart
+from basslint.report.formats.chart_text import MOST_LISTED, print_chart
 
 
 def written(chart, width=80, encoding="utf-8"):
@@ -150,3 +150,30 @@ def test_wide_names_keep_the_columns_and_ascii_streams_are_served():
     assert "#2  低音   ▂ bass" in written(chart)
     text = written(chart, width=40, encoding="ascii")
     assert text.isascii() and "_ bass" in text
+
+
+@pytest.mark.parametrize(
+    ("facts", "told"),
+    [
+        ("tempo 140", ["bar 1 140 bpm", "bar 1 4/4"]),
+        ("", ["bar 1 120 bpm (the file states none)", "bar 1 4/4"]),
+        ("tempo 140\nmeter none", ["bar 1 140 bpm", "bar 1 4/4 (the file states none)"]),
+        ("tempo 140\ntempo 3 92.5", ["bar 1 140 bpm, bar 3 92.5 bpm", "bar 1 4/4"]),
+    ],
+)
+def test_tempo_and_meter_and_whether_the_file_states_them(facts, told):
+    """Standard MIDI Files 1.0: 120 beats a minute and 4/4 where nothing is said."""
+    text = written(heard(f"{facts}\nkeys | A3+C4+E4:4 |*4\n"))
+    lines = [row.strip() for row in text.splitlines()]
+    assert [row for row in lines if "bpm" in row or "4/4" in row][-2:] == told
+
+
+def test_more_tempi_than_are_told_are_counted():
+    tempi = "\n".join(f"tempo {bar} {100 + bar}" for bar in range(1, MOST_LISTED + 3))
+    text = written(heard(f"{tempi}\nkeys | A3+C4+E4:4 |*{MOST_LISTED + 4}\n"), width=400)
+    assert f"bar {MOST_LISTED} {100 + MOST_LISTED} bpm, and 2 more" in text
+
+
+def test_drums_alone_have_no_key():
+    assert "not told: nothing pitched sounds" in written(heard("drums | C2:4 |*4\n"))
+    assert "nothing pitched" not in written(heard("keys | A3+C4+E4:4 |*4\n"))
