@@ -15,7 +15,6 @@ from numpy.typing import NDArray
 S = TypeVar("S", bound=np.generic)
 
 _TWO_BYTES = 1 << 16
-_SPARE_BITS = 62  # of an int64, beside its sign
 _SPARSE = 16  # as many times the rows: from there a table of all numbers costs more than to sort
 _MANY = 1024  # ticks from which on it pays to see whether all cells of a grid are as long
 TINY = 1e-9  # least divisor: what is smaller is a zero but for rounding
@@ -24,17 +23,12 @@ TINY = 1e-9  # least divisor: what is smaller is a zero but for rounding
 def order_of(key: NDArray[np.integer]) -> NDArray[np.intp]:
     """Rows of whole numbers from 0 up, [n], in rising order, equal ones in the order they stand.
 
-    Numbers that fit two bytes are sorted by counting, many times as fast as by comparing; others
-    with their rows in their last bits, which sorts plain numbers and not rows by numbers.
+    Numbers that fit two bytes are sorted by counting, many times as fast as by comparing; others by
+    merging, since most are put together of rising stretches: those of tracks, or of keys.
     """
-    top, bits = int(np.maximum.reduce(key, initial=0)), len(key).bit_length()
-    if top < _TWO_BYTES:
-        return key.astype(np.uint16).argsort(kind="stable")
-    if top.bit_length() + bits > _SPARE_BITS:
-        return key.argsort(kind="stable")
-    packed = key.astype(np.int64) << bits | np.arange(len(key))
-    packed.sort()
-    return packed & ((1 << bits) - 1)
+    if np.maximum.reduce(key, initial=0) < _TWO_BYTES:
+        key = key.astype(np.uint16)
+    return key.argsort(kind="stable")
 
 
 def rows_where(mask: NDArray[np.generic]) -> NDArray[np.intp]:
@@ -69,7 +63,7 @@ def distinct(values: NDArray[S]) -> NDArray[S]:
     What `np.unique` gives, save that its first call imports masked arrays: a tenth of a start.
     """
     ordered = values.copy()
-    ordered.sort()
+    ordered.sort(kind="stable")  # most are put together of rising stretches
     return ordered[turns(ordered)]
 
 
@@ -104,7 +98,7 @@ def found_in(
     """Whether each of some values is among others, in their shape (`np.isin` imports more)."""
     if not len(some):
         return np.zeros(values.shape, dtype=bool)
-    ordered = np.sort(some)
+    ordered = np.sort(some, kind="stable")
     at = np.minimum(ordered.searchsorted(values), len(ordered) - 1)
     return np.asarray(ordered[at] == values)
 

@@ -130,8 +130,8 @@ def _sides(
     np.add.at(inside, first, 1)
     np.add.at(inside, last, -1)
     steps = rows_where(inside.cumsum()[:-1] > 0)
-    cell, count = np.unique(base[steps] + line.bar[steps], return_counts=True)
-    busy[cell[count >= 2] + 1] = 1
+    count = np.bincount(base[steps] + line.bar[steps], minlength=len(busy) - 1)
+    busy[1:] = count >= 2
     total = busy.cumsum()
     of = stream[first]
     low, high = line.first_bar[of], line.last_bar[of]

@@ -90,7 +90,7 @@ def is_mono(
     """
     if len(start) < 2:
         return True
-    sounding = np.arange(len(start)) - np.sort(end).searchsorted(start, side="right")
+    sounding = np.arange(len(start)) - np.sort(end, kind="stable").searchsorted(start, side="right")
     close = differences(start) <= division // _TOGETHER
     together = close & (differences(pitch) != 0) & (sounding[1:] > 0)
     chord = sounding >= _OVERLAP
