@@ -102,34 +102,32 @@ def _forward_backward(
     # forward in time and backward in time run side by side
     seen_ahead = chain(likely[lane - overlap :, :inner], likely[:, 1:-1])
     seen_behind = chain(likely[:overlap][::-1, 2:], likely[::-1, 1:-1])
+    ahead, behind = slice(inner), slice(inner, None)
     now = np.empty((2 * inner, chords), dtype=np.float32)
     now[:] = first
-    ahead_now, behind_now = now[:inner], now[inner:]
+    ahead_now, behind_now = now[ahead], now[behind]
     sums = np.empty((2 * inner, _ROOTS + _WIDER), dtype=np.float32)
     whole, begins = sums[:, _ROOTS : _ROOTS + 1], np.empty_like(sums)
-    # chances before what each step sees, of the half of the lane in which each way comes first;
-    # those of the warm-up and of the other half are written over each other
-    half, spare = -(-lane // 2), np.empty_like(now)
-    coming = np.empty((half, *now.shape), dtype=np.float32)
-    chords_at = chain(repeat(spare, overlap), coming, repeat(spare, lane - half))
-    ways = coming.reshape(half, 2, inner, chords)
-    met_at = chain(repeat(None, overlap + half), ways[: lane - half][::-1])
-    other_way = spare.reshape(2, inner, chords)[::-1]
-    steps = zip(chords_at, met_at, odds, seen_ahead, seen_behind, strict=True)
-    for step, (chord, met, odds_now, evidence_ahead, evidence_behind) in enumerate(steps):
+    # chances before what each step sees; those of the warm-up are written over each other
+    coming, spare = np.empty((lane, *now.shape), dtype=np.float32), np.empty_like(now)
+    both, forth, back = (  # views made once, not step by step: of few lanes they cost most
+        chain(repeat(spare[way], overlap), coming[:, way]) for way in (slice(None), ahead, behind)
+    )
+    steps = enumerate(zip(both, forth, back, odds, seen_ahead, seen_behind, strict=True))
+    for step, (chord, to_ahead, to_behind, odds_now, evidence_ahead, evidence_behind) in steps:
         now.dot(to_sums, sums)  # of so few rows in fewer calls than `matmul`
         np.multiply(sums, odds_now, begins)
         begins.dot(to_chords, chord)
         chord += now  # the last chord goes on, or a new one begins
-        np.multiply(chord[:inner], evidence_ahead, ahead_now)
-        np.multiply(chord[inner:], evidence_behind, behind_now)
+        np.multiply(to_ahead, evidence_ahead, ahead_now)
+        np.multiply(to_behind, evidence_behind, behind_now)
         if step % 2:  # every other time is often enough for single precision
             now /= whole
-        if met is not None:  # chance before × chance after, where the other way has been
-            met *= other_way
-    joint = likely[:, 1:-1]  # times what is seen, which no step asks again: no memory of its own
-    joint[:half] *= coming[:, :inner]
-    joint[lane - half :] *= coming[::-1, inner:]
+    # chance before × chance after, times what is seen: no step asks that again, it is written over
+    met = coming[:, ahead]
+    met *= coming[::-1, behind]
+    joint = likely[:, 1:-1]
+    joint *= met
     return joint
 
 
