@@ -56,6 +56,8 @@ class Similarity:
     def shared(self, begin: int, end: int) -> Shared:
         """What each two of the bars ``begin`` to ``end`` (exclusive) have in common."""
         vectors, sounds = self.vectors[begin:end], self.sounds[begin:end]
+        # half of the columns are silent, tones and places that a song leaves out: they add nothing
+        vectors = vectors[:, np.logical_or.reduce(vectors)]
         alone = np.add.reduce(np.square(sounds), axis=1)
         return vectors @ vectors.T, alone[:, None] + alone - sounds @ sounds.T
 
