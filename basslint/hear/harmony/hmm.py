@@ -114,15 +114,16 @@ def _forward_backward(
         chain(repeat(spare[way], overlap), coming[:, way]) for way in (slice(None), ahead, behind)
     )
     steps = enumerate(zip(both, forth, back, odds, seen_ahead, seen_behind, strict=True))
+    multiply, add, divide = np.multiply, np.add, np.divide  # looked up once for all steps
     for step, (chord, to_ahead, to_behind, odds_now, evidence_ahead, evidence_behind) in steps:
         now.dot(to_sums, sums)  # of so few rows in fewer calls than `matmul`
-        np.multiply(sums, odds_now, begins)
+        multiply(sums, odds_now, begins)
         begins.dot(to_chords, chord)
-        chord += now  # the last chord goes on, or a new one begins
-        np.multiply(to_ahead, evidence_ahead, ahead_now)
-        np.multiply(to_behind, evidence_behind, behind_now)
+        add(chord, now, chord)  # the last chord goes on, or a new one begins
+        multiply(to_ahead, evidence_ahead, ahead_now)
+        multiply(to_behind, evidence_behind, behind_now)
         if step % 2:  # every other time is often enough for single precision
-            now /= whole
+            divide(now, whole, now)
     # chance before × chance after, times what is seen: no step asks that again, it is written over
     met = coming[:, ahead]
     met *= coming[::-1, behind]
