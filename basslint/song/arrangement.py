@@ -13,18 +13,9 @@ from numpy.typing import NDArray
 
 from basslint.errors import TooLarge
 from basslint.smf.scan import Scan
-from basslint.smf.status import (
-    BEND,
-    CHANNEL,
-    KEY_PRESSURE,
-    KIND,
-    NOTE_ON,
-    PROGRAM,
-    SYSTEM,
-)
+from basslint.song.channels import Steering, changes_of, read_channels
 from basslint.song.events import NEVER, Changes, Marker, Notes, Part
 from basslint.song.metas import Names, read_metas
-from basslint.song.pairing import pair_notes
 from basslint.song.timing import BarGrid, TempoMap, bar_grid, grid_size
 from basslint.util.columns import order_of, rows_where
 from basslint.util.records import record, replace
@@ -43,19 +34,26 @@ _MOST_WARNINGS = 50
 @record(eq=False, kw_only=True)
 class Song:
     """A whole arrangement. ``end_tick`` is the last event of any track; ``silent``: the names of
-    tracks without notes."""
+    tracks without notes; ``steering`` tells what there is among ``changes``."""
 
     scan: Scan
     division: int
     parts: tuple[Part, ...]
     notes: Notes
-    changes: Changes
+    steering: Steering
     tempo: TempoMap
     grid: BarGrid
     markers: tuple[Marker, ...]
     end_tick: int
     warnings: tuple[str, ...]
     silent: tuple[str, ...]
+
+    @property
+    def changes(self) -> Changes:
+        """All channel messages but notes, in order of time; most songs are judged without them."""
+        if self.steering.changes is None:
+            self.steering.changes = changes_of(self.scan)
+        return self.steering.changes
 
     @property
     def seconds(self) -> float:
@@ -99,14 +97,14 @@ def build(scan: Scan, max_bars: int | None = None) -> Song:
             "Check the delta times for one that is far too long, or raise the limits `max_bars` "
             "and `max_beats`.",
         )
-    notes, changes = _read_channels(scan, end_tick, warnings)
-    parts, part = _find_parts(scan, notes, changes, names)
+    notes, programs, steering = read_channels(scan, end_tick, warnings)
+    parts, part = _find_parts(scan, notes, programs, names)
     return Song(
         scan=scan,
         division=scan.division,
         parts=parts,
         notes=replace(notes, part=part),
-        changes=changes,
+        steering=steering,
         tempo=tempo,
         grid=bar_grid(end_tick, meter, scan.division),
         markers=markers,
@@ -131,50 +129,13 @@ def _summed_up(warnings: list[str]) -> tuple[str, ...]:
     return (*warnings[:_MOST_WARNINGS], f"There were {more:,} more warnings like these.")
 
 
-def _read_channels(scan: Scan, end_tick: int, warnings: list[str]) -> tuple[Notes, Changes]:
-    """Gather the channel messages of all tracks; ``Notes.part`` holds track*16+channel for now."""
-    sizes = np.array([len(t) for t in scan.tracks])
-    track = np.arange(len(sizes), dtype=np.int32).repeat(sizes)
-    row = np.arange(len(track)) - (sizes.cumsum() - sizes).repeat(sizes)
-    tick = np.concatenate([t.tick for t in scan.tracks])
-    status = np.concatenate([t.status for t in scan.tracks])
-    data1 = np.concatenate([t.data1 for t in scan.tracks]).astype(np.int16)
-    data2 = np.concatenate([t.data2 for t in scan.tracks]).astype(np.int16)
-
-    keys = (status < KEY_PRESSURE).nonzero()[0]
-    velocity = data2.take(keys)
-    notes = pair_notes(
-        tick[keys],
-        (status.take(keys) >= NOTE_ON) & (velocity > 0),
-        data1.take(keys),
-        velocity,
-        track[keys] * 16 + (status.take(keys) & CHANNEL),
-        row[keys],
-        end_tick,
-        warnings,
-    )
-    other = ((status >= KEY_PRESSURE) & (status < SYSTEM)).nonzero()[0]
-    other = other[order_of(tick[other])]
-    kind, number, value = status.take(other) & KIND, data1.take(other), data2.take(other)
-    bends = (kind == BEND).nonzero()[0]
-    value[bends] = number[bends] + 128 * value[bends] - 8192
-    number[bends] = 0
-    changes = Changes(
-        tick=tick[other],
-        kind=kind.astype(np.uint8),
-        track=track[other],
-        channel=(status.take(other) & CHANNEL).astype(np.int16) + np.int16(1),
-        number=number,
-        value=value,
-        row=row[other],
-    )
-    return notes, changes
-
-
 def _find_parts(
-    scan: Scan, notes: Notes, changes: Changes, names: Names
+    scan: Scan, notes: Notes, changes: Changes | None, names: Names
 ) -> tuple[tuple[Part, ...], NDArray[np.int32]]:
-    """Number the (track, channel) pairs that have notes, in order of track and channel."""
+    """Number the (track, channel) pairs that have notes, in order of track and channel.
+
+    ``changes``: those of programs, None where there are none.
+    """
     number_of = np.bincount(notes.part, minlength=16 * len(scan.tracks))  # notes of each voice
     voices = number_of.nonzero()[0]
     count, index = number_of[voices], ((number_of > 0).cumsum() - 1)[notes.part]
@@ -223,7 +184,7 @@ def _find_parts(
 _Programs = dict[tuple[int | None, int], list[tuple[int, int]]]
 
 
-def _programs(changes: Changes, plays: NDArray[np.bool_]) -> _Programs:
+def _programs(changes: Changes | None, plays: NDArray[np.bool_]) -> _Programs:
     """Tick and number of the programs set by (track, channel), or (None, channel), in order.
 
     MIDI 1.0: a program holds for its channel, whichever track sets it. But sessions are often
@@ -231,10 +192,8 @@ def _programs(changes: Changes, plays: NDArray[np.bool_]) -> _Programs:
     own (``plays``, by voice) sets programs for itself alone.
     """
     programs: _Programs = {}
-    rows = (changes.kind == PROGRAM).nonzero()[0]
-    if not len(rows):
+    if changes is None:
         return programs
-    changes = changes.take(rows)
     own = plays[changes.track * 16 + changes.channel - 1]
     columns = (changes.track, changes.channel, own, changes.tick, changes.number)
     for track, channel, itself, tick, number in zip(*(c.tolist() for c in columns), strict=True):

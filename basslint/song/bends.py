@@ -80,9 +80,9 @@ def hear_bends(song: Song, parts: tuple[int, ...], stated: float | None) -> dict
     ``stated`` is a bend range that the user vouches for; it wins over what the file says, since
     many instruments keep their own range whatever the file sends.
     """
-    changes = song.changes
-    if not (changes.kind == BEND).any():
+    if not song.steering.bends:
         return {}
+    changes = song.changes
     reset = (changes.kind == CONTROLLER) & (changes.number == RESET_CONTROLLERS)
     rows = ((changes.kind == BEND) | reset).nonzero()[0]
     found = changes.take(rows)

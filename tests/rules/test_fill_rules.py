@@ -25,6 +25,7 @@ from basslint.rulebook.notation import compile_beat
 from basslint.smf.scan import scan
 from basslint.smf.status import CONTROLLER
 from basslint.song.arrangement import build
+from basslint.song.channels import Steering
 from basslint.song.events import Changes
 from basslint.theory.names import pitch_name
 
@@ -155,7 +156,7 @@ def test_a_fill_whose_portamento_is_steered_stays(control: int, moves: bool) -> 
         value=np.full_like(number, 64),
         row=np.zeros(1, dtype=np.int64),
     )
-    chart = Chart(replace(song, changes=steered), beat.facts, "beat.mid")
+    chart = Chart(replace(song, steering=Steering.of(steered)), beat.facts, "beat.mid")
     assert (registered()["to-phrase-end"].build(chart, 0, {}) is not None) is moves
 
 

@@ -19,6 +19,7 @@ from basslint.rulebook.notation import compile_beat
 from basslint.smf.scan import scan
 from basslint.smf.status import BEND, CONTROLLER
 from basslint.song.arrangement import build
+from basslint.song.channels import Steering
 from basslint.song.events import Changes
 
 BAR = 4 * 480
@@ -89,7 +90,7 @@ def test_what_steers_the_pitch_of_either_bar_keeps_a_fill(
         value=np.array([64], dtype=np.int16),
         row=np.zeros(1, dtype=np.int64),
     )
-    chart = Chart(replace(song, changes=changes), beat.facts, "beat.mid")
+    chart = Chart(replace(song, steering=Steering.of(changes)), beat.facts, "beat.mid")
     assert (moved(chart) is not None) is goes
 
 

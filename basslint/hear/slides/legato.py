@@ -72,6 +72,8 @@ def _words(name: str) -> set[str]:
 
 def _steered(song: Song, owner: Part) -> bool:
     """Whether mono mode or a portamento time is set on the channel of a part."""
+    if song.steering.controllers.isdisjoint((_PORTAMENTO_TIME, _MONO_MODE)):
+        return False
     changes = song.changes
     mine = (changes.kind == CONTROLLER) & (changes.channel == owner.channel)
     mine &= (changes.number == _MONO_MODE) | (

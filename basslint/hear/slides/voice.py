@@ -14,7 +14,7 @@ from basslint.util.records import record
 
 _SWITCH, _SOURCE_NOTE = 65, 84  # portamento on/off and portamento control, MIDI 1.0
 _ON = 64  # value of a switch from which on it is on, MIDI 1.0
-_STEERS = found_in(np.arange(128), (_SWITCH, _SOURCE_NOTE, RESET_CONTROLLERS))
+_STEERS = _SWITCH, _SOURCE_NOTE, RESET_CONTROLLERS
 FOREVER = int(np.iinfo(np.int64).max) // 4  # ticks: later than all, with room to add to it
 
 # Common practice, no source, for all of these:
@@ -109,11 +109,13 @@ def controllers_at(
     song: Song, part: int, start: NDArray[np.int64]
 ) -> tuple[NDArray[np.bool_], NDArray[np.int16]]:
     """State of controllers 65 and 84 at each note of a part; those of the same tick count."""
-    changes, owner = song.changes, song.parts[part]
     gliding = np.zeros(len(start), dtype=bool)
     source = np.full(len(start), -1, dtype=np.int16)
+    if song.steering.controllers.isdisjoint(_STEERS):
+        return gliding, source
+    changes, owner = song.changes, song.parts[part]
     rows = rows_where((changes.kind == CONTROLLER) & (changes.channel == owner.channel))
-    rows = rows[_STEERS[changes.number[rows]]]
+    rows = rows[found_in(changes.number[rows], _STEERS)]
     if not len(rows):
         return gliding, source
     found = changes.take(rows)
