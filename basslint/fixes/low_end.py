@@ -15,6 +15,7 @@ from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
 from basslint.readings.kicks import first_with_feel, kick_at
 from basslint.readings.notes import low_as_a_whole
+from basslint.readings.octaves import usual_octave_away
 from basslint.theory.tuning import frequency
 from basslint.util.columns import median
 
@@ -161,6 +162,21 @@ def _part_up(chart: Chart, part: int, as_a_whole: bool, lowest_hz: float) -> Fix
 def octave_down(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
     """Move a note down by octaves, by ear: the line's shape changes."""
     return _by_octaves(chart, row, -1, parameters.get("highest_hz", float("inf")))
+
+
+@fixer(
+    "note-to-usual-octave",
+    of="bass-note",
+    does="moves the note to the octave in which its part has it elsewhere",
+)
+def to_usual_octave(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
+    """Move a note by octaves, by ear: a line may leap for once."""
+    away, written = int(usual_octave_away(chart)[row]), int(chart.sounding.written[row])
+    if not away or not 0 <= written + away <= HIGHEST:
+        return None
+    tick = int(chart.bass.start[row])
+    title = f"Move {chart.note_name(written, tick)} to {chart.note_name(written + away, tick)}"
+    return Fix(title, "by-ear", (repitch(chart, int(chart.bass_rows[row]), written + away),))
 
 
 @fixer("onto-kick", of="bass-note", does="moves the start of the note onto the nearest kick")

@@ -30,6 +30,7 @@ SHIPPED: dict[str, tuple[Subject, str]] = {
     "air": ("bass-note", "fill_positions"),
     "note-octave-up": ("bass-note", "low_end"),
     "note-octave-down": ("bass-note", "low_end"),
+    "note-to-usual-octave": ("bass-note", "low_end"),
     "onto-kick": ("bass-note", "low_end"),
     "end-note": ("note", "housekeeping"),
     "take-out": ("note", "housekeeping"),

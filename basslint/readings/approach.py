@@ -130,6 +130,18 @@ def leans_or_runs_out(chart: Chart) -> Column:
     return np.asarray((leans | runs)[line.of])
 
 
+@reading("bass-note", unit="beats")
+def tone_stands(chart: Chart) -> Column:
+    """How long the line stands on its pitch class, however short its strokes.
+
+    As `stand`, or all strokes together that follow one another, a beat's rest between them at most:
+    what is struck again and again is no grace.
+    """
+    of = _line(chart).of
+    together = np.bincount(of, weights=length(chart), minlength=1)[of]
+    return np.asarray(np.maximum(stand(chart), together))
+
+
 @reading("bass-note", unit="share", source="Open Music Theory: approach notes")
 def figure_leads_home(chart: Chart) -> Column:
     """Of the figure it belongs to: the share that leads home, by length; its own outside one.

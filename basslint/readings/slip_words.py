@@ -18,7 +18,13 @@ from basslint.readings.base import Column, row_reading
 from basslint.readings.line import ON_BEAT
 from basslint.readings.notes import bass_spellings, beats_in_words, length, words
 from basslint.readings.over_loop import ends_at
-from basslint.readings.recurrence import figures, places_in_loop, tones, tones_on_places
+from basslint.readings.recurrence import (
+    copies_otherwise,
+    figures,
+    places_in_loop,
+    tones,
+    tones_on_places,
+)
 from basslint.readings.slip import (
     figure_chance_of,
     figure_evidence,
@@ -51,6 +57,18 @@ def figure_words(chart: Chart, rows: NDArray[np.intp]) -> Column:
         return words([None] * len(rows))
     evidence = figure_evidence(chart)[figures(chart).of[rows]]
     return _worded(chart, FIGURE, evidence, rows, worth)
+
+
+@row_reading("bass-note", unit="text")
+def copies_words(chart: Chart, rows: NDArray[np.intp]) -> Column:
+    """What the bass has on its place all the other times: “The other 12 times it has A there”."""
+    column, count = words([None] * len(rows)), copies_otherwise(chart)[rows]
+    spelled, table = bass_spellings(chart)[rows], tones_on_places(chart)
+    most = table[places_in_loop(chart)[rows]].argmax(axis=1)
+    for place in (count > 1).nonzero()[0].tolist():
+        name = SPELLINGS[int(spelled[place])][int(most[place])]
+        column[place] = f"the other {int(count[place])} times the bass has {name} there"
+    return column
 
 
 @row_reading("bass-note", unit="text")

@@ -78,7 +78,7 @@ class TestConditions:
             "resolved_blue": False,
             "bend_assumed": False,
             "slid_within_chord": False,
-            "stand": 3.5,
+            "tone_stands": 3.5,
         }
         assert isinstance(chance, float) and 0.9 < chance < 1.0
         assert found.certainty == pytest.approx(chance)  # as the page's `sure` has it

@@ -89,10 +89,11 @@ def test_a_wrong_note_is_flagged_and_brought_home(
 @pytest.mark.parametrize("note", ["G1", "D2"])
 def test_a_note_of_the_scale_that_rubs_with_nothing_may_be_meant(note: str) -> None:
     """A ninth, and a third under the root, which makes Dm7: told of a bass that else plays roots,
-    and never as an error; in one that moves they are colours."""
+    and never as an error; in one that never plays the same there they are colours."""
     sub = f"sub | A1:4 | {note}:4 | C2:4 | G1:4 || A1:4 | F1:4 | C2:4 | G1:4 |*3"
     assert [f[:3] for f in found(KEYS + sub)] == [("off-root", "warning", 2)]
-    moving = f"sub | A1:4 | {note}:4 | C2:4 | G1:4 || C2:4 | F1:4 | E2:4 | B1:4 |*3"
+    turns = "C2:4 | F1:4 | E2:4 | B1:4 || C2:4 | A1:4 | E2:4 | B1:4 || C2:4 | F1:4 | G1:4 | G1:4"
+    moving = f"sub | A1:4 | {note}:4 | C2:4 | G1:4 || {turns} |"
     assert [f for f in found(KEYS + moving) if f[0] == "off-root" and f[1] != "note"] == []
 
 

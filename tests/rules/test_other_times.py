@@ -1,0 +1,128 @@
+"""What the other times tell of a bass note: another tone in every other turn, another octave, and
+strokes too short to be judged one by one. Common practice, no source."""
+
+from __future__ import annotations
+
+import pytest
+from beats import heard, judged
+
+from basslint.readings.approach import tone_stands
+from basslint.readings.octaves import octave_bars, outside_register, usual_octave_away
+from basslint.readings.recurrence import copies_otherwise
+from basslint.readings.slip_words import copies_words
+from basslint.rulebook.loader import read_book
+
+BOOK = [r for r in read_book() if r.name in ("off-root", "octave-slip", "too-low")]
+KEYS = "tempo 140\nkeys | A3+C4+E4:4 | F3+A3+C4:4 | C3+E3+G3:4 | G3+B3+D4:4 |*4\n"
+# a line that begins half of its chords on other tones: its habit tells nothing
+OTHERS = "E2:4 | F1:4 | C2:4 | B1:4"
+
+
+def found(sub: str) -> list[tuple[str, str, int]]:
+    findings = judged(f"{KEYS}sub | {sub}", BOOK).findings
+    return [(f.rule, f.level, f.where.bar) for f in findings]
+
+
+def test_what_all_other_turns_play_otherwise_is_told() -> None:
+    sub = f"{OTHERS} || E2:4 | G1:4 | C2:4 | B1:4 || {OTHERS} |*2"
+    (only,) = judged(f"{KEYS}sub | {sub}", BOOK).findings
+    assert (only.rule, only.level, only.where.bar) == ("off-root", "warning", 6)
+    assert only.message.endswith("; the other 3 times the bass has F there.")
+    assert only.fix is not None and only.fix.title == "Move G1 to F1"
+
+
+@pytest.mark.parametrize(
+    ("why", "second"),
+    [
+        ("one other turn has it too", "E2:4 | G1:4 | C2:4 | B1:4 || " * 2 + f"{OTHERS} |"),
+        ("it passes by step", f"E2:4 | F1:3 G1:1 | A1:4 | B1:4 || {OTHERS} || {OTHERS} |"),
+    ],
+)
+def test_what_the_line_explains_is_let_be(why: str, second: str) -> None:
+    assert [f for f in found(f"{OTHERS} || {second}") if f[1] != "note"] == [], why
+
+
+def test_copies_are_counted_and_named() -> None:
+    chart = heard(f"{KEYS}sub | {OTHERS} || E2:4 | G1:4 | C2:4 | B1:4 || {OTHERS} |*2")
+    assert copies_otherwise(chart).tolist() == [0, 0, 0, 0, 0, 3] + [0] * 10
+    assert copies_words(chart)[5] == "the other 3 times the bass has F there"
+    assert set(copies_words(chart)) == {None, copies_words(chart)[5]}
+
+
+ROOTS = "A1:3.5 .:.5 | F1:3.5 .:.5 | C2:3.5 .:.5 | G1:3.5 .:.5"
+WRONG = "F#1:1/4 .:3/4"
+
+
+@pytest.mark.parametrize(
+    ("why", "bar", "told"),
+    [
+        ("struck on each beat", f"{WRONG} {WRONG} {WRONG} {WRONG}", True),
+        ("twice in a row", f"{WRONG} {WRONG} F1:2", True),
+        ("once", f"{WRONG} F1:3", False),
+        ("twice, with another tone between", f"{WRONG} F1:1 {WRONG} F1:1", False),
+    ],
+)
+def test_sixteenths_that_are_struck_again_are_no_graces(why: str, bar: str, told: bool) -> None:
+    sub = f"{ROOTS} || A1:3.5 .:.5 | {bar} | C2:3.5 .:.5 | G1:3.5 .:.5 || {ROOTS} |*2"
+    assert (("off-root", "warning", 6) in found(sub)) is told, why
+
+
+def test_strokes_that_follow_one_another_are_one_stand() -> None:
+    chart = heard(f"{KEYS}sub | F1:1/4 .:3/4 F1:1/4 .:7/4 F1:1/4 .:3/4 | A1:4 |*8")
+    assert tone_stands(chart)[:4].tolist() == [0.5, 0.5, 0.25, 4.0]
+
+
+def octaves(sixth: str, times: int = 2) -> list[tuple[str, str, int]]:
+    turn = f"A1:3.5 .:.5 | {sixth} | C2:3.5 .:.5 | G1:3.5 .:.5"
+    return found(f"{ROOTS} || {turn} || {ROOTS} |*{times}")
+
+
+def test_an_octave_off_in_one_bar_is_told() -> None:
+    """Down it is warned of, since small speakers lose it; up it is noted."""
+    assert octaves("F2:3.5 .:.5") == [("octave-slip", "note", 6)]
+    low = KEYS + f"sub | {ROOTS} || {ROOTS.replace('G1', 'G0', 1)} || {ROOTS} |*2"
+    assert [f.rule for f in judged(low, BOOK).findings] == ["too-low"]
+    high = "A2:4 | F2:4 | C3:4 | G2:4"
+    (only,) = judged(
+        f"{KEYS}sub | {high} || A2:4 | F1:4 | C3:4 | G2:4 || {high} |*2", BOOK
+    ).findings
+    assert (only.rule, only.level, only.where.bar) == ("octave-slip", "warning", 6)
+    assert only.message == (
+        "F1 (43.65 Hz) lies below all that sub else plays; elsewhere it has F2."
+    )
+    assert only.fix is not None
+    assert (only.fix.title, only.fix.kind) == ("Move F1 to F2", "by-ear")
+
+
+@pytest.mark.parametrize(
+    ("why", "bar"),
+    [
+        ("short", "F1:3 F2:1/2 .:1/2"),
+        ("both octaves in the bar", "F1:2 F2:2"),
+        ("a roll up there", "F2:1/6x6 F1:3"),
+    ],
+)
+def test_octaves_as_a_way_of_playing_are_let_be(why: str, bar: str) -> None:
+    assert octaves(bar) == [], why
+
+
+def test_an_octave_within_what_is_played_else_is_let_be() -> None:
+    sub = "A1:4 | F1:4 | C2:4 | G1:2 G2:2"
+    assert found(f"{sub} || A1:4 | F2:4 | C2:4 | G1:2 G2:2 || {sub} |*2") == []
+
+
+def test_one_turn_an_octave_up_is_one_finding() -> None:
+    up = "A2:3.5 .:.5 | F2:3.5 .:.5 | C3:3.5 .:.5 | G2:3.5 .:.5"
+    (only,) = judged(f"{KEYS}sub | {ROOTS} || {up} || {ROOTS} |*2", BOOK).findings
+    assert (only.rule, only.level) == ("octave-slip", "note")
+    assert sorted(where.bar for where in only.places) == [5, 6, 7, 8]
+
+
+def test_how_far_an_octave_lies_outside() -> None:
+    two = "A1:4 | F1:4 | C2:4 | G1:4 || A1:4 | F2:4 | C2:4 | G1:4 |"
+    chart = heard(f"{KEYS}sub | {two}| {two}")
+    assert not usual_octave_away(chart).any()  # in every other bar it is a habit
+    chart = heard(f"{KEYS}sub | {ROOTS} || A1:4 | F2:4 | C2:4 | G1:4 || {ROOTS} |*2")
+    assert usual_octave_away(chart).tolist() == [0] * 5 + [-12] + [0] * 10
+    assert outside_register(chart).tolist() == [0] * 5 + [5] + [0] * 10  # F2 over C2
+    assert octave_bars(chart)[5] == 1
