@@ -7,12 +7,15 @@ import numpy as np
 from basslint.fixes.line import lines_of
 from basslint.fixes.loop import elsewhere
 from basslint.hear.chart import Chart
+from basslint.hear.harmony.roots import CERTAIN
 from basslint.readings.against_harmony import clashes
+from basslint.readings.root_habit import figure_root_habit
 from basslint.theory.chords import IS_TONE
 
 _HEARD = 0.5  # share of a note for which a tone must sound to draw the note to it
 _REST = 2.0  # quarters: across a longer rest a line begins anew
 _STEP = 2  # semitones: a whole tone
+_HABIT = 0.88  # share of the other chords that begin on their root, as the page off-root has it
 
 
 def root_under(chart: Chart, row: int) -> tuple[int, float] | None:
@@ -64,12 +67,22 @@ def meant_in_harmony(chart: Chart, row: int) -> int | None:
         alike = root is None or (there is not None and there[0] == root[0])
         if alike and not clashes(chart)[again] and (share[tone] > 0 or root is not None):
             return tone
+    if root is not None and root[1] >= CERTAIN and _begins_where_roots_do(chart, row):
+        return root[0]
     beside = [t for t in ((own - 1) % 12, (own + 1) % 12) if share[t] >= _HEARD]
     if root is not None and root[0] in beside:
         return root[0]
     if beside:
         return max(beside, key=lambda t: (share[t], t != (own + 1) % 12))
     return root[0] if root is not None else None
+
+
+def _begins_where_roots_do(chart: Chart, row: int) -> bool:
+    """Does its chord begin on its tone, in a bass that begins the others on their root?"""
+    bass, chord = chart.bass, chart.bass_roots
+    under = np.flatnonzero((chord == chord[row]) & (bass.part == bass.part[row]))
+    begins = (bass.pitch[under[0]] - bass.pitch[row]) % 12 == 0
+    return bool(begins and figure_root_habit(chart)[row] > _HABIT)
 
 
 def stood_on(chart: Chart, row: int) -> int | None:

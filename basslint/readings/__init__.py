@@ -26,6 +26,7 @@ __all__ = [
     "part_keys",
     "phrase_ends",
     "recurrence",
+    "root_habit",
     "slid_notes",
     "slides",
     "slip",

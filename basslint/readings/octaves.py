@@ -81,12 +81,14 @@ def octave_bars(chart: Chart) -> Column:
 def _octaves(chart: Chart) -> _Octaves:
     bass = chart.bass
     pitch = bass.pitch.astype(np.int64)
-    if not len(bass):
+    held = bass.end - bass.start > _HELD * chart.song.division
+    there = np.zeros((_OCTAVES, 12), dtype=bool)
+    there.ravel()[pitch[held]] = True
+    if (there.sum(axis=0) <= 1).all():  # else nothing lies in two octaves
         return _Octaves(pitch, pitch, pitch)
     parts, line = kinds_of(bass.part.astype(np.int64))
     bar, _ = bar_and_place(chart, bass.start, _PLACES)
     bars = chart.song.grid.bars + 1
-    held = bass.end - bass.start > _HELD * chart.song.division
     once = distinct(((line * _KEYS + pitch) * bars + bar)[held])  # each pitch once in each bar
     key, at = once // bars, once % bars
     own = np.bincount(key, minlength=len(parts) * _KEYS).reshape(-1, _KEYS)

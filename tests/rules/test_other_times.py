@@ -126,3 +126,36 @@ def test_how_far_an_octave_lies_outside() -> None:
     assert usual_octave_away(chart).tolist() == [0] * 5 + [-12] + [0] * 10
     assert outside_register(chart).tolist() == [0] * 5 + [5] + [0] * 10  # F2 over C2
     assert octave_bars(chart)[5] == 1
+
+
+def test_what_steps_through_is_no_exception() -> None:
+    """F, and G beside it for a beat, where all other turns have F at once: a neighbour note."""
+    walk = "E2:3 F1:1 | G1:1 F1:3 | C2:4 | B1:4"
+    assert [f for f in found(f"{OTHERS} || {walk} || {OTHERS} |*2") if f[1] != "note"] == []
+
+
+def test_rolls_up_there_are_no_register() -> None:
+    rolled = ROOTS.replace("G1:3.5 .:.5", "G1:3 G2:1/6x6")
+    up = rolled.replace("F1", "F2")
+    assert found(f"{rolled} || {up} || {rolled} |*2") == [("octave-slip", "note", 6)]
+
+
+ONE = "tempo 140\nkeys | A3+C4+E4:4 |*24\nsub | "
+
+
+@pytest.mark.parametrize(
+    ("why", "bars", "told"),
+    [
+        ("two bars of 24", "A1:4 |*10 || A2:4 |*2 || A1:4 |*12", [("note", 11)]),
+        ("four of 24", "A1:4 |*10 || A2:4 |*4 || A1:4 |*10", []),
+        ("one of three", "A1:4 | A2:4 | A1:4 || E1:4 |*21", []),
+        ("down in one bar", "A2:4 |*10 || A1:4 || A2:4 |*13", [("warning", 11)]),
+        ("down in two", "A2:4 |*10 || A1:4 |*2 || A2:4 |*12", [("note", 11)]),
+    ],
+)
+def test_how_often_another_octave_is_an_exception(
+    why: str, bars: str, told: list[tuple[str, int]]
+) -> None:
+    rule = [r for r in BOOK if r.name == "octave-slip"]
+    findings = judged(f"{ONE}{bars}", rule).findings
+    assert [(f.level, f.where.bar) for f in findings] == told, why

@@ -40,11 +40,33 @@ def test_one_foreign_beginning_among_roots_is_told(
     assert found.fix.title.startswith(f"Move {wrong} to {root[0]}")
 
 
+@pytest.mark.parametrize(("line", "fixed"), [(ROOTS, "G1"), (WALK, "F#1")])
+def test_what_is_off_goes_to_the_root_where_roots_are_the_habit(line: str, fixed: str) -> None:
+    """F under Gmaj7 in every copy rubs with the seventh beside it, and stands in the root's
+    place; in a line that walks the seventh may as well be meant."""
+    keys = KEYS.replace("G3+B3+D4:4", "G3+B3+D4+F#4:4")
+    bars = line.strip("| ").split("|")
+    findings = told("|" + "|".join([*bars[:3], " F1:3.5 .:.5 |"]) * 4, keys)
+    (found,) = [f for f in findings if f.message.startswith("F1")]
+    assert found.fix is not None and found.fix.title == f"Move F1 to {fixed}, in all 4 places"
+
+
 def test_in_every_copy_it_is_told_once_with_its_bars() -> None:
     (found,) = told(ROOTS.replace("F1", "G1") * 4)
     assert found.message.startswith("G1 comes back in 4 bars under F")
     assert "begins all 12 other chords on their root" in found.message
     assert len(found.also) == 3
+
+
+@pytest.mark.parametrize("turns", [4, 2])
+def test_a_short_stroke_on_the_tone_that_goes_on_is_a_beginning_too(turns: int) -> None:
+    """A stroke on the kick, struck again before the beat is over: common in trap, no source."""
+    struck = "G1:.75 G1:2.75 .:.5"
+    keys = KEYS.replace("*4", f"*{turns}")
+    found = told(ROOTS.replace("F1:3.5 .:.5", struck) * turns, keys)
+    (loud,) = [f for f in found if f.level != "note"]
+    assert loud.message.startswith(f"G1 comes back in {turns} bars under F")
+    assert loud.where.beat == 1.0
 
 
 @pytest.mark.parametrize(
