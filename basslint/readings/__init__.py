@@ -76,7 +76,7 @@ _MODULES = {
 # what is asked of every song, then of many; the others are imported where something is nearly off
 _MOST_ASKED = (
     "accompaniment", "notes", "against_harmony", "against_parts", "changes", "kicks", "slid_notes",
-    "explained", "slides", "phrase_ends", "blue", "slip", "root_habit",
+    "explained", "octaves", "slides", "phrase_ends", "blue", "slip", "root_habit",
 )  # fmt: skip
 
 
