@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
-
 import numpy as np
 
 from basslint.hear.chart import Chart
@@ -32,21 +30,24 @@ def in_copies(chart: Chart) -> Column:
     return times_alike(figure(chart))
 
 
-@reading("fill", unit="fills")
-def copies(chart: Chart) -> Column:
-    """How many fills of its part start at its place of the bar with as many hits, itself too.
+@reading("fill", unit="figure")
+def figure_of_beat(chart: Chart) -> Column:
+    """A number that fills of its part share that start at its place of the bar, with as many hits.
 
-    Those that end within a beat of where four bars end, and those that do not, are counted apart:
+    Those that end within a beat of where four bars end, and those that do not, are told apart:
     rolls that close their phrases say nothing of one that comes too early.
     """
     fills = chart.fills
     _, place = bar_and_place(chart, fills.start, _PLACES)
     with np.errstate(invalid="ignore"):
         astray = beats_from_four_bars(chart) > _LEADS_IN
-    columns = (fills.part, place, fills.hits, astray)
-    figures = list(zip(*(column.tolist() for column in columns), strict=True))
-    count = Counter(figures)
-    return np.array([count[figure] for figure in figures], dtype=np.float64)
+    return numbered(fills.part, place, fills.hits, astray.astype(np.int64))
+
+
+@reading("fill", unit="fills")
+def copies(chart: Chart) -> Column:
+    """How many fills share its `figure_of_beat`, itself too."""
+    return how_often(figure_of_beat(chart)).astype(np.float64)
 
 
 @reading("fill", unit="figure")
