@@ -7,13 +7,17 @@ from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
+from basslint.readings.against_harmony import semitones_above_root
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import before_in_part
+from basslint.readings.recurrence import how_often, numbered
+from basslint.theory.chords import QUALITIES
 from basslint.util.columns import differences, distinct
 
 ON_BEAT = 0.1  # beats: as far from a beat, by hand, a note still starts on it
 _STEP = 2  # semitones: a whole tone
-_OCTAVE, _FIFTH = 12, 7  # semitones
+_OCTAVE, _FIFTH, _TRITONE = 12, 7, 6  # semitones
+_ON_ITS_THIRD = ("diminished", 3)  # quality, semitones above the root
 
 
 @reading("bass-note", unit="levels", source="Lerdahl and Jackendoff 1983: metrical structure")
@@ -43,11 +47,12 @@ def in_line(chart: Chart) -> Column:
 
     To or from it: it is reached or left by a semitone or a whole tone, however often it is struck.
     From chord to chord: so far, one way, lie the notes on which it begins the chords around it.
+    A line that is struck in octaves steps as well as a single one.
     """
-    bass, last = chart.bass, before_in_part(chart.bass)
-    pitch = bass.pitch.astype(np.int64)
-    follows = (last >= 0) & (np.abs(pitch - pitch[np.maximum(last, 0)]) <= _STEP)
-    again = follows & (pitch == pitch[np.maximum(last, 0)])
+    last = before_in_part(chart.bass)
+    way = _way(chart, np.maximum(last, 0), np.arange(len(last)))
+    follows = (last >= 0) & (np.abs(way) <= _STEP)
+    again = follows & (way == 0)
     run = np.cumsum(~again)  # a number for each tone and what strikes it again
     steps = np.zeros(len(run) + 2, dtype=bool)
     steps[run[follows & ~again]] = True
@@ -72,6 +77,34 @@ def six_four(chart: Chart) -> Column:
     return column
 
 
+@reading("bass-note", unit="yes or no", source="Open Music Theory: diminished triads")
+def on_its_third(chart: Chart) -> Column:
+    """Is it the third of a diminished triad, on which such a triad stands as a rule?"""
+    quality, third = _ON_ITS_THIRD
+    row = np.maximum(chart.bass_chords, 0)
+    kind = np.append(chart.roots.quality, -1)[row] == QUALITIES.index(quality)
+    return np.asarray(kind & (semitones_above_root(chart) == third))
+
+
+def _way(chart: Chart, before: NDArray[np.intp], after: NDArray[np.intp]) -> NDArray[np.int64]:
+    """Semitones from bass notes to others, rows [k] each.
+
+    To a note that its part doubles in octaves, the shorter way: −6 to 5.
+    """
+    bass, doubled = chart.bass, _in_octaves(chart)
+    pitch = bass.pitch.astype(np.int64)
+    way = pitch[after] - pitch[before]
+    return np.where(doubled[after], (way + _TRITONE) % _OCTAVE - _TRITONE, way)
+
+
+@once_per_chart
+def _in_octaves(chart: Chart) -> NDArray[np.bool_]:
+    """Is its pitch class struck with it in another octave by its own part, [m]?"""
+    bass = chart.bass
+    same = numbered(bass.part, bass.start, bass.pitch % _OCTAVE)
+    return np.asarray(how_often(same) > 1)
+
+
 def _between_chords(chart: Chart) -> NDArray[np.bool_]:
     """Is it the first under a chord, a step one way from that before and to that after, [m]?"""
     bass, chord = chart.bass, chart.bass_roots
@@ -79,7 +112,7 @@ def _between_chords(chart: Chart) -> NDArray[np.bool_]:
     for part in distinct(bass.part).tolist():
         rows = ((bass.part == part) & (chord >= 0)).nonzero()[0]
         rows = rows[np.concatenate(([True], differences(chord[rows]) != 0))] if len(rows) else rows
-        way = differences(bass.pitch[rows].astype(np.int64))
+        way = _way(chart, rows[:-1], rows[1:])
         step = np.abs(way) <= _STEP
         column[rows[1:-1]] = step[:-1] & step[1:] & (way[:-1] * way[1:] > 0)
     return column

@@ -7,8 +7,9 @@ has, what is early or late at a change: Open Music Theory.
 from __future__ import annotations
 
 import pytest
-from beats import judged
+from beats import heard, judged
 
+from basslint.readings.base import registered
 from basslint.rulebook.loader import read_book
 
 BOOK = {rule.name: rule for rule in read_book()}
@@ -43,7 +44,7 @@ def bars_told(rule: str, chords: str, sub: str, more: str = "") -> list[tuple[st
         ("Am F C G", "A1 C2 C2 G1", [2]),  # another chord's fifth
         ("Dm C F G", "D2 G1 C2 G1", [2, 3]),  # the tonic's, and no dominant
         ("C Bdim Em F", "C2 G1 E1 F1", []),  # B–D–F over G is G7
-        ("Am Bdim Em F", "A1 D1 G1 F1", [2]),
+        ("Am Bdim Em F", "A1 D1 G1 F1", []),  # the third, on which a diminished triad stands
         # B is pushed and struck again: it is reached by step all the same
         ("Dm E F F", "D2:3 C2:.5 B1:.5 | B1:3.5 .:.5 | F1:4 | F1:4", []),
         ("Dm E F F", "D2:3 D2:.5 B1:.5 | B1:3.5 .:.5 | F1:4 | F1:4", [2]),
@@ -68,3 +69,18 @@ def test_who_comes_with_others_is_not_early(lead: str, told: list[tuple[str, int
     early = "C2:3.5 .:.5 | G1:3 A1:1~3 | .:3 A1:.5 .:.5 | F1:3.5 .:.5"
     more = f"lead | {lead} | C5:4 || G4:4 | F4:4 | D4:4 | C4:4 |*3\n"
     assert bars_told("late-change", "C G Am F", early, more) == told
+
+
+@pytest.mark.parametrize(
+    ("sub", "steps"),
+    [
+        ("D2+D3:2 D2+D3:2 | C2+C3:1 C2+C3:3 | F2+F3:4", [1, 1, 1, 0]),  # D, then C
+        ("D2:2 D3:2 | C2:1 C2:3 | F2:4", [0, 0, 0, 0]),  # C two octaves below, less a step
+    ],
+)
+def test_a_line_in_octaves_steps_as_a_single_one(sub: str, steps: list[int]) -> None:
+    text = f"tempo 140\nkeys | A3+D4+F4:4 | A3+C4+E4:4 | F3+A3+C4:4 |\nsub | {sub} |\n"
+    chart = heard(text)
+    told = registered("bass-note")["in_line"].column(chart)
+    first = [told[chart.bass.start == tick] for tick in sorted(set(chart.bass.start.tolist()))[1:]]
+    assert [int(notes.all()) for notes in first] == steps
