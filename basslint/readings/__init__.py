@@ -56,6 +56,7 @@ _MODULES = {
         "rub_habit",
         "line",
         "blue",
+        "minor",
         "periods",
         "approach",
         "turns",

@@ -27,7 +27,7 @@ from basslint.util.columns import rows_where
 
 _PORTAMENTO_TIME, _MONO_MODE = 5, 126  # controllers, MIDI 1.0
 _GLIDES = frozenset((*range(38, 40), *range(80, 88)))  # synth basses and leads, General MIDI 1
-_FINGERED = frozenset(range(32, 38))  # acoustic to slap bass, General MIDI 1: plucked by hand
+_FINGERED = frozenset(range(24, 38))  # guitars, acoustic to slap bass, General MIDI 1: by hand
 _GLIDING_WORDS = (
     "808 808s sub subs subbass glide glides slide slides gliding portamento synth synthbass lead "
     "leads mono"

@@ -80,6 +80,7 @@ def test_a_stated_fact_is_evidence(facts: dict[str, object]) -> None:
 def test_a_few_long_overlaps_in_a_line_played_apart_are_drawn() -> None:
     assert len(played(DRAWN).slides) == 1
     assert len(played(DRAWN, program=33).slides) == 0, "a plucked bass lets it ring"
+    assert len(played(DRAWN, program=29).slides) == 0, "so does a guitar"
     assert len(played(DRAWN, name="Fretless").slides) == 0
 
 
