@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from basslint.hear.harmony_chart import HarmonyChart
 from basslint.hear.memo import asked_once
 from basslint.song.arrangement import Notes
-from basslint.theory.general_midi import BASSES, STRINGS
+from basslint.theory.general_midi import BASSES
 from basslint.util.records import replace
 
 if TYPE_CHECKING:
@@ -180,16 +180,12 @@ class Chart(HarmonyChart):
     @asked_once
     def high_parts(self) -> HighParts:
         """Bass parts that lie an octave too high as a whole."""
-        from basslint.hear.bassline.register import hear_high_parts
+        from basslint.hear.bassline.register import has_own_register, hear_high_parts
 
         parts = self.song.parts
         by_program = [i for i, p in enumerate(parts) if p.program in BASSES]
-        return hear_high_parts(self.bass, self.others, self.strings, by_program)
-
-    @asked_once
-    def strings(self) -> frozenset[int]:
-        """Indexes of the parts that bowed strings play, by their programs."""
-        return frozenset(i for i, p in enumerate(self.song.parts) if p.program in STRINGS)
+        own = [i for i, p in enumerate(parts) if has_own_register(p.program, p.name)]
+        return hear_high_parts(self.bass, self.others, own, by_program)
 
     @asked_once
     def lags(self) -> Lags:

@@ -34,7 +34,7 @@ class Trial:
 
     fold: int
     song: str
-    strings: bool
+    own: bool
     high: tuple[Floats, Floats]
     low: tuple[Floats, Floats]
 
@@ -46,12 +46,13 @@ def trial(chart: Chart, fold: int, song: str) -> Trial | None:
     line = min(lines, key=lambda notes: np.quantile(notes.pitch, 0.05))
     if len(line) < register.FEWEST:
         return None
+    part = chart.song.parts[int(line.part[0])]
     up = replace(line, pitch=line.pitch + np.int16(12))
     down = np.maximum(line.pitch - np.int16(12), 0)
     return Trial(
         fold,
         song,
-        int(line.part[0]) in chart.strings,
+        register.has_own_register(part.program, part.name),
         (register.high_evidence(line, chart.others), register.high_evidence(up, chart.others)),
         (register.low_evidence(line.pitch), register.low_evidence(down)),
     )
@@ -105,7 +106,7 @@ def main(words: list[str]) -> int:
     ]
     if not trials:
         return 2
-    asked = [t for t in trials if not t.strings]
+    asked = [t for t in trials if not t.own]
     report("too high", [t.high for t in asked], np.array([t.fold for t in asked]))
     report("too low", [t.low for t in trials], np.array([t.fold for t in trials]))
     return 0

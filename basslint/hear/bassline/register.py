@@ -5,7 +5,9 @@ it tells is graded. For too high: its lowest note, the lowest but for one in twe
 time the other parts sound at its height or below it, and how many notes they have (the basses of
 sketches of few notes lie anywhere). For too low: lowest, usual lowest, middle and top of what it
 plays. Bowed strings are left out: their sections climb, and double basses are written an octave
-above what they sound (W. Piston, Orchestration; from memory).
+above what they sound (W. Piston, Orchestration; from memory). So is what another instrument plays,
+by its program, and no name calls a bass: the left hand of a piano, a guitar, a lead lie at their
+own height.
 
 Both are logistic models, fitted by `tests/bench/fit_register.py` on real songs, as written against
 all of the bass moved by an octave, which tells what they find. A chance is under even odds.
@@ -19,7 +21,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.harmony.cover import sounding_clock
+from basslint.hear.parts.names import role_by_name
 from basslint.song.events import Notes
+from basslint.theory.general_midi import BASS_AND_LEAD, BASSES, PIANO, STRINGS
 from basslint.util.columns import distinct, median, rows_where
 from basslint.util.records import record
 
@@ -52,6 +56,18 @@ class HighParts:
     lowest: Ints
     crossed: Floats
     chance: Floats
+
+
+def has_own_register(program: int | None, name: str) -> bool:
+    """Whether a part of this sound, General MIDI from 0, lies where it lies: strings, and others.
+
+    Others: sounds that are no basses, of a part that is not named as one. The first piano is also
+    what a file says that says nothing.
+    """
+    if program is None or program in (PIANO, BASS_AND_LEAD, *BASSES):
+        return False
+    named = role_by_name(name)
+    return program in STRINGS or named is None or named[0] != "bass"
 
 
 def hear_high_parts(

@@ -60,6 +60,20 @@ def test_the_register_of_strings_tells_nothing(name: str) -> None:
 
 
 @pytest.mark.parametrize(
+    ("program", "name", "told"),
+    [(1, "low", 0), (27, "low", 0), (81, "low", 0), (81, "sub", 1), (0, "low", 1), (38, "low", 1)],
+)
+def test_another_instrument_lies_at_its_own_height(program: int, name: str, told: int) -> None:
+    """A bright piano, a guitar, a lead; a lead that is named a bass, the first piano, a bass."""
+    chart = heard(KEYS + bass(3))
+    parts = tuple(
+        replace(p, program=program, name=name) if p.name == "sub" else p for p in chart.song.parts
+    )
+    other = Chart(replace(chart.song, parts=parts), chart.facts).with_parts_of(chart)
+    assert len(other.high_parts.part) == told
+
+
+@pytest.mark.parametrize(
     ("line", "low"),
     [
         ("A1:4 | F1:4 | C2:4 | G1:4", False),
