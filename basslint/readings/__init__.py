@@ -57,6 +57,7 @@ _MODULES = {
         "line",
         "blue",
         "minor",
+        "moved_figure",
         "periods",
         "approach",
         "turns",

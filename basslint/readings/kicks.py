@@ -26,6 +26,7 @@ _LEAST_SPREAD_MS = 1.0  # of a part that was drawn on the grid
 _IS_KICK = found_in(np.arange(128), KICKS)
 _NO_KICK = found_in(np.arange(128), NO_KICKS)
 _KICK_NAMES = ("kick", "bass drum", "bassdrum", "bd")
+_FELT_MS, _SPREADS = 10.0, 3.0  # a note that strays further than both is no feel and no scatter
 _EARSHOT_MS = 100.0  # further from a kick than this, nobody hears the two as one hit
 _OFTEN = 4  # hits that make a drum pitch a repeated one
 
@@ -130,6 +131,20 @@ def kick_keeping(chart: Chart) -> Column:
     whole = np.bincount(part, weights=met, minlength=1)[part] - met
     kept = np.bincount(part, weights=keeps, minlength=1)[part] - keeps
     return np.asarray(kept / np.maximum(whole, 1.0))
+
+
+@reading("bass-note", unit="notes")
+def strays_in_part(chart: Chart) -> Column:
+    """How many notes of its part stray from their usual place by the kick, and within 40 ms of it.
+
+    By more than 10 ms and three times their usual scatter. One or two are slips of a hand, more
+    are its way to play.
+    """
+    part = chart.bass.part.astype(np.int64)
+    with np.errstate(invalid="ignore"):
+        strays = (kick_stray(chart) > _FELT_MS) & (kick_spreads(chart) > _SPREADS)
+        strays &= kick_gap(chart) <= _FLAM_MS
+    return np.bincount(part, weights=strays, minlength=1)[part]
 
 
 @reading("bass-note", unit="yes or no")

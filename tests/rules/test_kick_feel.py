@@ -7,9 +7,10 @@ of a normal distribution is 1.4826 times half the width of its middle half.
 from __future__ import annotations
 
 import pytest
-from beats import heard
+from beats import heard, judged
 
 from basslint.readings.base import registered
+from basslint.rulebook.loader import read_book
 
 
 def line(name: str, pitch: str, offsets: list[int]) -> str:
@@ -123,3 +124,23 @@ def test_a_drum_that_is_struck_with_the_bass(kick: int, snare: int, agree: bool)
     found = read("with_the_kit", [0] * 8, more, [0, kick, 0, 0] * 2)
     assert isinstance(found, list)
     assert found[1] is agree and not found[0]
+
+
+@pytest.mark.parametrize(
+    ("late", "count", "told"),
+    [((5,), 1, 1), ((5, 9), 2, 2), ((5, 9, 13), 3, 0)],
+)
+def test_what_strays_often_in_a_loose_part_is_its_way(
+    late: tuple[int, ...], count: int, told: int
+) -> None:
+    offsets = [(0, 9, 3, 12, 6, 0, 10, 4)[row % 8] for row in range(32)]
+    for row in late:
+        offsets[row] = 38
+    found = read("strays_in_part", offsets)
+    assert found == [count] * len(offsets)
+    chords, drums = "keys | A3+C4+E4:4 |*8\n", line("kick", "C2", [0] * 32)
+    (rule,) = (rule for rule in read_book() if rule.name == "kick-flam")
+    text = f"tempo 125\n{chords}{drums}{line('sub', 'A1', offsets)}"
+    findings = judged(text, [rule]).findings
+    assert sum(1 + len(f.also) for f in findings) == told
+    assert {f.level for f in findings} <= {"note"}
