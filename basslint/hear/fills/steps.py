@@ -1,10 +1,10 @@
 """Which grid do the hits of a roll stand on, and how far is each of them off?
 
-A run of onsets is explained by the simplest of six explanations that leaves every hit within
+A run of onsets is explained by the simplest of seven explanations that leaves every hit within
 `TOLERANCE_MS` of its position: equal steps; swung steps; a mix of up to three stretches of equal
-steps (or of equal steps with holes); a steady speeding up or slowing down; positions on the file's
-own grid; else it is uneven. An explanation that bends around one stray hit among equal steps is no
-simpler than the stray. The step is taken from the whole run by least squares of onset over index,
+steps (or of equal steps with holes); a steady speeding up or slowing down; two even rolls with a
+breath between them; positions on the file's own grid; else it is uneven. An explanation that bends
+around one stray hit among equal steps is no simpler than the stray. The step is taken from the whole run by least squares of onset over index,
 because one gap between two played hits says little: with hits up to 8 ms off, the gaps of a 1/128
 roll at 180 bpm (10.4 ms) lie anywhere between −6 and 26 ms.
 """
@@ -41,6 +41,7 @@ _SURELY = 3.0  # standard errors of a step by which it is off a grid
 _CLEAR = 2.0  # times as far off as all others: a stray hit, not uneven playing
 _APART = 3.0  # tolerances between the positions of a grid: on a finer one any hit stands somewhere
 _LONGEST_HOLE, _DOUBLE = 4, 2  # steps
+_BREATH = 1.75  # steps: further apart than a stray hit may set two of them
 _FEWEST_SINGLE, _MOSTLY_SINGLE = 1 / 3, 2 / 3  # share of the gaps that are single steps
 _WRITTEN_STEPS = (1 / 8, 1 / 12, 1 / 24)  # quarters: thirty-seconds, their triplets, half of those
 _PER_QUARTER = 24  # the finest of them
@@ -65,7 +66,7 @@ def explain(onset: Column, quarter_ms: float, tick: float = 0.0) -> Steps:
         return Steps(kind="equal", grid=_name(step, error), step=step, ideal=line, cuts=whole)
     by_hand = WRITTEN_MS / quarter_ms
     stray = _one_stray(onset, by_hand, tolerance)
-    for explanation in (_swung, _stretches, _with_holes, _gliding):
+    for explanation in (_swung, _stretches, _with_holes, _gliding, _apart):
         steps = explanation(onset, tolerance)
         if steps is None:
             continue
@@ -113,6 +114,23 @@ def _gliding(onset: Column, tolerance: float) -> Steps | None:
         return None
     return Steps(
         kind="gliding", grid="mixed", step=median(gap), ideal=ideal, cuts=(0, len(onset) - 1)
+    )
+
+
+def _apart(onset: Column, tolerance: float) -> Steps | None:
+    """Two rolls of equal steps, each its own, with a breath between them."""
+    gap = differences(onset)
+    cut = int(np.argmax(gap)) + 1
+    sides = (onset[:cut], onset[cut:])
+    if min(len(side) for side in sides) < FEWEST_STEPS:
+        return None
+    fits = [line_fit(np.arange(len(side), dtype=np.float64), side) for side in sides]
+    off = max(float(np.abs(side - fit[0]).max()) for side, fit in zip(sides, fits, strict=True))
+    if off > tolerance or gap[cut - 1] < _BREATH * max(fit[1] for fit in fits):
+        return None
+    ideal = np.concatenate([fit[0] for fit in fits])
+    return Steps(
+        kind="mixed", grid="mixed", step=median(gap), ideal=ideal, cuts=(0, cut, len(onset) - 1)
     )
 
 
