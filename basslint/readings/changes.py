@@ -64,7 +64,11 @@ def _changes(chart: Chart) -> tuple[Column, NDArray[np.intp]]:
 
 
 def _not_alone(chart: Chart, lag: Column, change: NDArray[np.intp]) -> None:
-    """Take out early notes whose tone, foreign to the old chord, others sound till the change."""
+    """Take out early notes with which others come.
+
+    They sound its tone, foreign to the old chord, till the change; or the new chord is rolled: one
+    of its tones is struck with the note and held on into it.
+    """
     rows = ((change > 0) & (lag < 0)).nonzero()[0]
     if not len(rows):
         return
@@ -73,8 +77,26 @@ def _not_alone(chart: Chart, lag: Column, change: NDArray[np.intp]) -> None:
     foreign = ~roots.tones[old, (tone - roots.root[old]) % 12]
     since, others = roots.since[change[rows]], ("harmony", "melody")
     come_too = share_sounded(chart, tone, bass.start[rows], since, others) >= _WITH_IT
-    alike = rows[foreign & come_too]
+    alike = rows[(foreign & come_too) | _rolled(chart, rows, change[rows])]
     lag[alike], change[alike] = np.nan, 0
+
+
+def _rolled(chart: Chart, rows: NDArray[np.intp], change: NDArray[np.intp]) -> NDArray[np.bool_]:
+    """Whether harmony strikes a tone of the chord of ``change`` with each bass note, and holds it.
+
+    Beyond the change, for half of the way from it at least.
+    """
+    song, bass, roots = chart.song, chart.bass, chart.roots
+    harmony = song.notes.take(song.rows_of(chart.parts.harmony))
+    near = song.division // 8
+    column = np.zeros(len(rows), dtype=bool)
+    for i, (row, to) in enumerate(zip(rows.tolist(), change.tolist(), strict=True)):
+        start, since = bass.start[row], roots.since[to]
+        low, high = harmony.start.searchsorted((start - near, start + near + 1))
+        held = harmony.end[low:high] > since + (since - start) // 2
+        tone = (harmony.pitch[low:high].astype(np.int64) - int(roots.root[to])) % 12
+        column[i] = bool((held & roots.tones[to, tone]).any())
+    return column
 
 
 def _lags_of(

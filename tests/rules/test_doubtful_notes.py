@@ -251,3 +251,13 @@ class TestFiguresThatReturn:
         long, short = "A1:2 G#1:1.5 .:.5", "A1:2 G#1:1/4 .:1.75"
         bars = (short, "A1:4", long, "A1:4", long, "A1:4", long, "A1:4")
         assert self.told(*bars) == [("off-root", "error", 3)]
+
+
+def test_a_short_note_of_a_likely_scale_is_only_noted() -> None:
+    """F is of C major and D minor, which G, A, B, D and E leave open; G sharp is of neither."""
+    bars = "G1 D2 E2 D2 | A1 E2 B1 E2 | D2:1.5 {} G1:1 | G1 D2 E2 D2 | A1 E2 B1 E2 | D2 A1 D2 A1"
+    line = f"tempo 120\nsub | {bars} | G1 D2 E2 D2 | A1 E2 B1 E2 |\n"
+    for tone, level in (("F2:.5 .:1", "note"), ("G#1:1.5", "warning")):
+        (only,) = judged(line.format(tone), [BOOK["outside-scale"]]).findings
+        assert only.level == level
+        assert ("if that is the key" in only.message) is (level == "note")

@@ -84,3 +84,20 @@ def test_a_line_in_octaves_steps_as_a_single_one(sub: str, steps: list[int]) -> 
     told = registered("bass-note")["in_line"].column(chart)
     first = [told[chart.bass.start == tick] for tick in sorted(set(chart.bass.start.tolist()))[1:]]
     assert [int(notes.all()) for notes in first] == steps
+
+
+@pytest.mark.parametrize(
+    ("rolled", "told"),
+    [
+        (".:3 C4:1~3 |", []),  # struck with the bass and held on: the chord of F is rolled
+        (".:3 D4:1~3 |", [("warning", 2)]),  # no tone of F
+        (".:3 C4:1 |", [("warning", 2)]),  # let go at the change
+        (".:2.5 C4:1.5~3 |", [("warning", 2)]),  # struck before
+    ],
+)
+def test_a_bass_that_comes_with_a_rolled_chord_is_not_early(
+    rolled: str, told: list[tuple[str, int]]
+) -> None:
+    early = "C2:3.5 .:.5 | G1:3 F1:1~3 | .:3 F1:.5 .:.5 | A1:3.5 .:.5"
+    more = f"organ | .:4 | {rolled} .:3 C4:1 | .:4 || .:4 |*12\n"
+    assert bars_told("late-change", "C G F Am", early, more) == told

@@ -4,9 +4,10 @@ A run of onsets is explained by the simplest of seven explanations that leaves e
 `TOLERANCE_MS` of its position: equal steps; swung steps; a mix of up to three stretches of equal
 steps (or of equal steps with holes); a steady speeding up or slowing down; two even rolls with a
 breath between them; positions on the file's own grid; else it is uneven. An explanation that bends
-around one stray hit among equal steps is no simpler than the stray. The step is taken from the whole run by least squares of onset over index,
-because one gap between two played hits says little: with hits up to 8 ms off, the gaps of a 1/128
-roll at 180 bpm (10.4 ms) lie anywhere between −6 and 26 ms.
+around one stray hit among equal steps is no simpler than the stray. The step is taken from the
+whole run by least squares of onset over index, because one gap between two played hits says
+little: with hits up to 8 ms off, the gaps of a 1/128 roll at 180 bpm (10.4 ms) lie anywhere
+between −6 and 26 ms.
 """
 
 from __future__ import annotations
