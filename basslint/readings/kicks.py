@@ -138,13 +138,14 @@ def strays_in_part(chart: Chart) -> Column:
     """How many notes of its part stray from their usual place by the kick, and within 40 ms of it.
 
     By more than 10 ms and three times their usual scatter. One or two are slips of a hand, more
-    are its way to play.
+    are its way to play. In a part that was drawn on the grid none is: each counts alone.
     """
     part = chart.bass.part.astype(np.int64)
     with np.errstate(invalid="ignore"):
         strays = (kick_stray(chart) > _FELT_MS) & (kick_spreads(chart) > _SPREADS)
         strays &= kick_gap(chart) <= _FLAM_MS
-    return np.bincount(part, weights=strays, minlength=1)[part]
+    by_hand = np.bincount(part, weights=_feel(chart).spread > _LEAST_SPREAD_MS, minlength=1) > 0
+    return np.where(by_hand, np.bincount(part, weights=strays, minlength=1), 1.0)[part]
 
 
 @reading("bass-note", unit="yes or no")

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
+from basslint.readings.accompaniment import rub_share
 from basslint.readings.approach import linked
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import felt_beats, part_by_part
@@ -13,6 +14,7 @@ from basslint.readings.recurrence import tones
 from basslint.theory.chords import QUALITIES, TONES
 
 _TONE, _SEMITONE, _THIRD = 2, 1, 3  # semitones
+_RUBS = 0.5  # share of a note
 _REST = 1.1  # felt beats: across a longer rest a line begins anew
 _MINOR = np.array([_THIRD in TONES[name] and 7 in TONES[name] for name in QUALITIES] + [False])
 
@@ -22,7 +24,8 @@ def rises_in_minor(chart: Chart) -> Column:
     """Is it the raised sixth or seventh of melodic minor, on the way up: A or B in A–B–C over Cm?
 
     The line goes up by a whole tone and a semitone to the tonic of a minor key, or to the root of a
-    minor chord; a tone that is struck again counts once.
+    minor chord; a tone that is struck again counts once. Not where the sixth rubs with what sounds
+    for half of it: D♯ under E is none.
     """
     order = part_by_part(chart)
     column = np.zeros(len(order), dtype=bool)
@@ -36,6 +39,7 @@ def rises_in_minor(chart: Chart) -> Column:
     up = np.zeros(len(first) + 2, dtype=bool)
     rises = ((way[1:-1] == _TONE) & (way[2:] == _SEMITONE)).nonzero()[0]
     rises = rises[_is_minor(chart, order[first[rises + 2]])]
+    rises = rises[np.asarray(rub_share(chart))[order[first[rises]]] < _RUBS]
     up[rises], up[rises + 1] = True, True
     column[order] = up[of]
     return column

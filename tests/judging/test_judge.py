@@ -79,6 +79,7 @@ class TestConditions:
             "bend_assumed": False,
             "slid_within_chord": False,
             "tone_stands": 3.5,
+            "rises_in_minor": False,
         }
         assert isinstance(chance, float) and 0.9 < chance < 1.0
         assert found.certainty == pytest.approx(chance)  # as the page's `sure` has it

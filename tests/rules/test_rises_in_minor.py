@@ -35,6 +35,13 @@ def test_sixth_and_seventh_rise_to_a_minor_tonic(line: str, rises: list[int]) ->
     assert not told[2 + len(rises) :].any()
 
 
+def test_a_sixth_that_rubs_is_none() -> None:
+    """B flat beside A, held by an organ through bar 3."""
+    organ = "organ | .:4 | .:4 | Bb4:4 | .:4 || .:4 |*12\n"
+    told = registered("bass-note")["rises_in_minor"].column(heard(beat("A1:2 B1:2") + organ))
+    assert not told.any()
+
+
 def test_under_major_it_is_no_melodic_minor() -> None:
     text = beat("A1:2 B1:2").replace("Eb4", "E4").replace("C minor", "C major")
     assert not registered("bass-note")["rises_in_minor"].column(heard(text)).any()
