@@ -38,6 +38,8 @@ def rises_in_minor(chart: Chart) -> Column:
     way = np.where(joined[first], tone[first] - tone[first - 1], 0) % 12  # from the tone before
     up = np.zeros(len(first) + 2, dtype=bool)
     rises = ((way[1:-1] == _TONE) & (way[2:] == _SEMITONE)).nonzero()[0]
+    if not len(rises):
+        return column
     rises = rises[_is_minor(chart, order[first[rises + 2]])]
     rises = rises[np.asarray(rub_share(chart))[order[first[rises]]] < _RUBS]
     up[rises], up[rises + 1] = True, True
