@@ -130,7 +130,7 @@ reason = "all that begins before it"
 
 [[parameter]]
 name = "last"
-default = 750.0
+default = 860.0
 unit = "bar"
 reason = "enough of them"
 
