@@ -108,14 +108,21 @@ def _forward_backward(
     ahead_now, behind_now = now[ahead], now[behind]
     sums = np.empty((2 * inner, _ROOTS + _WIDER), dtype=np.float32)
     whole, begins = sums[:, _ROOTS : _ROOTS + 1], np.empty_like(sums)
-    # chances before what each step sees; those of the warm-up are written over each other
-    coming, spare = np.empty((lane, *now.shape), dtype=np.float32), np.empty_like(now)
+    # chances before what each step sees, of the half of the lane in which each way comes first;
+    # those of the warm-up and of the other half are written over each other: memory that is asked
+    # for anew costs more than it saves
+    half, spare = -(-lane // 2), np.empty_like(now)
+    coming = np.empty((half, *now.shape), dtype=np.float32)
     both, forth, back = (  # views made once, not step by step: of few lanes they cost most
-        chain(repeat(spare[way], overlap), coming[:, way]) for way in (slice(None), ahead, behind)
+        chain(repeat(spare[way], overlap), coming[:, way], repeat(spare[way], lane - half))
+        for way in (slice(None), ahead, behind)
     )
-    steps = enumerate(zip(both, forth, back, odds, seen_ahead, seen_behind, strict=True))
+    ways = coming.reshape(half, 2, inner, chords)
+    met_at = chain(repeat(None, overlap + half), ways[: lane - half][::-1])
+    other_way = spare.reshape(2, inner, chords)[::-1]
+    steps = enumerate(zip(both, forth, back, met_at, odds, seen_ahead, seen_behind, strict=True))
     multiply, add, divide = np.multiply, np.add, np.divide  # looked up once for all steps
-    for step, (chord, to_ahead, to_behind, odds_now, evidence_ahead, evidence_behind) in steps:
+    for step, (chord, to_ahead, to_behind, met, odds_now, evidence_ahead, evidence_behind) in steps:
         now.dot(to_sums, sums)  # of so few rows in fewer calls than `matmul`
         multiply(sums, odds_now, begins)
         begins.dot(to_chords, chord)
@@ -124,11 +131,11 @@ def _forward_backward(
         multiply(to_behind, evidence_behind, behind_now)
         if step % 2:  # every other time is often enough for single precision
             divide(now, whole, now)
-    # chance before × chance after, times what is seen: no step asks that again, it is written over
-    met = coming[:, ahead]
-    met *= coming[::-1, behind]
-    joint = likely[:, 1:-1]
-    joint *= met
+        if met is not None:  # chance before × chance after, where the other way has been
+            multiply(met, other_way, met)
+    joint = likely[:, 1:-1]  # times what is seen, which no step asks again: no memory of its own
+    joint[:half] *= coming[:, ahead]
+    joint[lane - half :] *= coming[::-1, behind]
     return joint
 
 
