@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
 from basslint.hear.harmony.cover import sounding_clock
 from basslint.hear.harmony.roots import CERTAIN
 from basslint.readings.base import Column, reading
+from basslint.song.arrangement import Notes
 from basslint.util.columns import order_of
 
 SILENT = "no harmony sounds here"  # why nothing is told of a note
@@ -74,7 +76,19 @@ def tone_in_song(chart: Chart) -> Column:
 @reading("bass-note", unit="share")
 def octave_above(chart: Chart) -> Column:
     """Share of it during which any pitched part sounds the same note one octave up."""
-    notes, bass = chart.pitched, chart.bass
+    return _sounded(chart.bass, chart.pitched, 12)
+
+
+@reading("bass-note", unit="share")
+def same_octave_elsewhere(chart: Chart) -> Column:
+    """Share of it during which a pitched part that is no bass sounds the same note, as low."""
+    song, aside = chart.song, {*chart.parts.drums, *chart.parts.bass}
+    others = song.rows_of([part for part in range(len(song.parts)) if part not in aside])
+    return _sounded(chart.bass, song.notes.take(others), 0)
+
+
+def _sounded(bass: Notes, notes: Notes, up: int) -> NDArray[np.float64]:
+    """Share of each bass note during which some notes sound it, so many semitones up, [m]."""
     if not len(notes) or not len(bass):
         return np.zeros(len(bass))
     # a time line for each pitch, one after the other: one search serves all of them
@@ -83,5 +97,5 @@ def octave_above(chart: Chart) -> Column:
     at = notes.pitch.astype(np.int64) * line
     clock = sounding_clock(at + notes.start, at + np.maximum(notes.end, notes.start + 1))
     until = np.maximum(bass.end, bass.start + 1)
-    above = (bass.pitch.astype(np.int64) + 12) * line
+    above = (bass.pitch.astype(np.int64) + up) * line
     return np.asarray((clock(above + until) - clock(above + bass.start)) / (until - bass.start))

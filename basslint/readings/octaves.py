@@ -14,7 +14,7 @@ from basslint.hear.chart import Chart
 from basslint.hear.memo import once_per_chart
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import bar_and_place, words
-from basslint.util.columns import distinct, kinds_of
+from basslint.util.columns import distinct, found_in, kinds_of
 from basslint.util.records import record
 
 _PLACES = 4  # in a quarter; the place itself is not used
@@ -75,6 +75,15 @@ def octave_bars(chart: Chart) -> Column:
     bar, _ = bar_and_place(chart, chart.bass.start, _PLACES)
     in_bars = np.bincount(distinct(figure * bars + bar) // bars)
     return in_bars[figure].astype(np.float64)
+
+
+@reading("bass-note", unit="yes or no")
+def within_line(chart: Chart) -> Column:
+    """Does its part play in the bar before it and in the bar after it?"""
+    bar, _ = bar_and_place(chart, chart.bass.start, _PLACES)
+    at = chart.bass.part.astype(np.int64) * (chart.song.grid.bars + 2) + bar
+    played = distinct(at)
+    return found_in(at - 1, played) & found_in(at + 1, played)
 
 
 @once_per_chart

@@ -94,6 +94,32 @@ def test_an_octave_off_in_one_bar_is_told() -> None:
     assert (only.fix.title, only.fix.kind) == ("Move F1 to F2", "by-ear")
 
 
+HIGH = "A2:4 | F2:4 | C3:4 | G2:4"
+DOWN = HIGH.replace("F2", "F1")
+
+
+def along(sixth: str) -> str:
+    """A tune that comes down to the bass in bar 6."""
+    up = "E5:1 C5:1 A4:2"
+    return f"lead | {up} |*5 || {sixth} || {up} |*10"
+
+
+@pytest.mark.parametrize(
+    ("why", "sub", "other", "told"),
+    [
+        ("amid the line", f"{HIGH} || {DOWN} || {HIGH} |*2", "", "warning"),
+        ("it opens the song", f"{HIGH.replace('A2', 'A1')} || {HIGH} |*3", "", "note"),
+        ("it ends the song", f"{HIGH} |*3 || {HIGH.replace('G2', 'G1')}", "", "note"),
+        ("after a rest", f"{HIGH} || .:4 | F1:4 | C3:4 | G2:4 || {HIGH} |*2", "", "note"),
+        ("another goes along", f"{HIGH} || {DOWN} || {HIGH} |*2", along("F1:3 .:1"), None),
+        ("for less than half", f"{HIGH} || {DOWN} || {HIGH} |*2", along("F1:1 .:3"), "warning"),
+    ],
+)
+def test_where_an_octave_down_stands(why: str, sub: str, other: str, told: str | None) -> None:
+    report = judged(f"{KEYS}sub | {sub}\n{other}", BOOK)
+    assert [f.level for f in report.findings if f.rule == "octave-slip"] == [told] * bool(told), why
+
+
 @pytest.mark.parametrize(
     ("why", "bar"),
     [
