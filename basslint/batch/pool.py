@@ -25,6 +25,7 @@ from basslint.batch.bounds import (
     late,
 )
 from basslint.util.records import record
+from basslint.util.stopped import stopped_by
 
 if TYPE_CHECKING:
     from multiprocessing.connection import Connection
@@ -85,11 +86,11 @@ def _bounded(work: Callable[[T], R], task: T, seconds: float) -> R | Lost:
     try:
         with in_time(seconds):
             return work(task)
-    except TookTooLong as error:
-        return Lost(str(error), RAISE_TIME)
     except MemoryError:
         return Lost(TOO_MUCH_MEMORY, LEAVE_OUT)
-    except Exception as error:
+    except (Exception, TookTooLong) as error:
+        if isinstance(stop := stopped_by(error), TookTooLong):
+            return Lost(str(stop), RAISE_TIME)
         return Lost(f"{type(error).__name__}: {error}")
 
 

@@ -26,6 +26,7 @@ from basslint.cli.output import (
 )
 from basslint.cli.parsing import parse
 from basslint.errors import BasslintError
+from basslint.util.stopped import stopped_by
 from basslint.util.text import visible
 
 _GARBAGE = (50_000, 20, 100)  # new objects, and rounds over younger ones, before they are searched
@@ -58,23 +59,24 @@ def _ended_well(words: Sequence[str], debug: bool) -> int:
             code = command(args.command)(args)
             sys.stdout.flush()
         return code
-    except KeyboardInterrupt:
-        complain("Interrupted; nothing was left half written.")
-        return INTERRUPTED
-    except Terminated:
-        complain("Terminated; nothing was left half written.")
-        return TERMINATED
     except BrokenPipeError:  # the reader of a pipe has left, as `| head` does
         give_up(sys.stdout)
         return int(getattr(args, "code", FINE))
-    except (Exception, TookTooLong) as error:
-        if debug:
+    except (Exception, KeyboardInterrupt, Terminated, TookTooLong) as error:
+        stop = stopped_by(error)
+        if debug and not isinstance(stop, (KeyboardInterrupt, Terminated)):
             _print_traceback()
-        return _complain_of(error)
+        return _complain_of(stop or error)
 
 
 def _complain_of(error: BaseException) -> int:
     """Say what went wrong, and whose fault it is."""
+    if isinstance(error, KeyboardInterrupt):
+        complain("Interrupted; nothing was left half written.")
+        return INTERRUPTED
+    if isinstance(error, Terminated):
+        complain("Terminated; nothing was left half written.")
+        return TERMINATED
     if isinstance(error, BasslintError):
         complain(str(error))
         return WRONG_USE

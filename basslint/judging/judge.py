@@ -30,6 +30,7 @@ from basslint.readings.needs import FACTS, Ground
 from basslint.rulebook.model import LEVELS, Case, Condition, Rule
 from basslint.util.columns import among
 from basslint.util.records import record, replace
+from basslint.util.stopped import stopped_by
 
 MOST_FINDINGS = 2_000  # of one rule in one file
 # what only basses have
@@ -60,6 +61,8 @@ def judge(chart: Chart, rules: Iterable[Rule], in_full: bool = True) -> Verdict:
     book = tuple(rules)
 
     def fault(rule: Rule, error: Exception) -> None:
+        if (stop := stopped_by(error)) is not None:
+            raise stop
         faults.append(f"{rule.name} failed: {type(error).__name__}: {error}")
 
     for rule in book:

@@ -21,6 +21,7 @@ from basslint.readings.needs import FACTS
 from basslint.readings.subjects import Subject
 from basslint.rulebook.model import Condition, Level, Rule
 from basslint.util.columns import found_in
+from basslint.util.stopped import stopped_by
 
 T = TypeVar("T")
 
@@ -68,7 +69,9 @@ def _unless_it_fails(ask: Callable[[Rule], T], rule: Rule) -> T | None:
         return ask(rule)
     except BasslintError:
         raise
-    except Exception:
+    except Exception as error:
+        if (stop := stopped_by(error)) is not None:
+            raise stop from None
         return None
 
 
