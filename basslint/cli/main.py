@@ -43,7 +43,7 @@ def main(words: Sequence[str] | None = None) -> int:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     # what a start makes stays: to look through it for garbage over and over took .03 to .1 of it
     gc.set_threshold(*_GARBAGE)
-    with _asked_to_end(), standing_streams():
+    with standing_streams():
         return _ended_well(words, "--debug" in words)
 
 
@@ -51,13 +51,14 @@ def _ended_well(words: Sequence[str], debug: bool) -> int:
     """The exit code of a command, with a sentence for whatever stopped it."""
     args = Namespace()
     try:
-        args = parse(words)
-        if getattr(args, "output", None):
-            keep_inputs(args, Path(args.output))
-        keep_from_terminal(args)
-        with within_limits(args):
-            code = command(args.command)(args)
-            sys.stdout.flush()
+        with _asked_to_end():
+            args = parse(words)
+            if getattr(args, "output", None):
+                keep_inputs(args, Path(args.output))
+            keep_from_terminal(args)
+            with within_limits(args):
+                code = command(args.command)(args)
+                sys.stdout.flush()
         return code
     except BrokenPipeError:  # the reader of a pipe has left, as `| head` does
         give_up(sys.stdout)

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
+from collections.abc import Iterator
+
 import pytest
 from beats import heard, judged
 
@@ -85,6 +88,19 @@ def test_a_run_that_was_stopped_says_so(
     monkeypatch.setattr("basslint.cli.main.parse", fail)
     assert main(["check", "x.mid"]) == code
     assert word in capsys.readouterr().err
+
+
+def test_a_signal_as_soon_as_it_is_listened_to_ends_the_run(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    @contextlib.contextmanager
+    def at_once() -> Iterator[None]:
+        raise Terminated
+        yield
+
+    monkeypatch.setattr("basslint.cli.main._asked_to_end", at_once)
+    assert main(["check", "x.mid"]) == 143
+    assert "Terminated" in capsys.readouterr().err
 
 
 def late(n: int) -> int:
