@@ -125,8 +125,7 @@ class Settings:
             return replace(
                 self, part_sounds=tuple(replace(s, root_key=None) for s in self.part_sounds)
             )
-        kept = self.facts if "decay_s" in given else replace(self.facts, decay_s=None)
-        return replace(self, facts=kept, part_sounds=())
+        return replace(self, facts=replace(self.facts, decay_s=None), part_sounds=())
 
     def name_of(self, path: Path) -> str:
         """How the settings file calls a song: its path below the file's folder."""

@@ -98,16 +98,18 @@ def _read(path: Path, _time: int, _size: int) -> SettingsFile:
     reader = _Reader(path)
     reader.keys(table, _TOP, "")
     folder = path.absolute().parent
-    house = folder / "rules"
-    found = (Stated("house rules", shown(str(house)), "found beside the settings"),)
+    house = (folder / "rules",) if (folder / "rules").is_dir() else ()
+    plug_ins = reader.texts(table.get("plug_ins", []), "plug_ins")
+    stated = [Stated("house rules", shown(str(h)), "found beside the settings") for h in house]
+    stated += [Stated("plug_ins", shown(plug_ins), str(path))] if plug_ins else []
     base = Settings(
         folder=folder,
         file=path,
-        house=(house,) if house.is_dir() else (),
-        plug_ins=reader.texts(table.get("plug_ins", []), "plug_ins"),
+        house=house,
+        plug_ins=plug_ins,
         together=reader.texts(table.get("together", []), "together"),
         begins=reader.begins(table.get("begins", {})),
-        stated=found if house.is_dir() else (),
+        stated=tuple(stated),
     )
     base = reader.apply(base, table, str(path))
     songs = []
@@ -165,10 +167,8 @@ class _Reader(Values):
             facts = {**facts, "chords": table["chords"]}
         if "loop" in table:
             loops = self.loops(base, table)
-            changed["facts"] = replace(base.facts, loops=loops)
-            base = replace(base, facts=changed["facts"])
-            said = Stated("facts.loops", "; ".join(map(str, loops)), source)
-            stated.append(said)
+            base = replace(base, facts=replace(base.facts, loops=loops))
+            stated.append(Stated("facts.loops", "; ".join(map(str, loops)), source))
         if facts:
             named = replace(base, middle_c=changed.get("middle_c", base.middle_c))
             given = self.facts(named, facts)
