@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 from loop_sounds import chords, write
 
@@ -22,17 +24,20 @@ def test_all_that_can_be_said_of_a_loop():
     )
     assert read_stated_loop(WHOLE, "loop 1") == want
     pickup = read_stated_loop({"file": "a.wav", "begins": "-1.5 beats"}, "loop 1")
-    assert (pickup.begins_s, pickup.begins_beats) == (None, -1.5)
+    assert pickup == StatedLoop(file="a.wav", begins_beats=-1.5)  # as it is, all through
 
 
 @pytest.mark.parametrize(
     ("key", "value", "what"),
     [
         ("file", "", "names no file"),
+        ("file", 3, "names no file"),
         ("at", "9-4", "names no bars"),
         ("at", 3, "names no bars"),
         ("bars", 0, "no length in bars"),
         ("bars", True, "no length in bars"),
+        ("bars", "4", "no length in bars"),
+        ("bars", 2.5, "no length in bars"),
         ("begins", 35, "no place"),
         ("begins", "1 beat", "no pickup"),
         ("begins", "soon", "soon"),
@@ -46,6 +51,7 @@ def test_all_that_can_be_said_of_a_loop():
         ("semitones", True, "no number"),
         ("semitones", -48.5, "out of range"),
         ("cents", 101, "out of range"),
+        ("cents", math.nan, "out of range"),
         ("speed", 2, "unknown key `speed`"),
     ],
 )

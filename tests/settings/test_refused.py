@@ -71,6 +71,7 @@ def test_a_fault_in_the_file_is_named_whichever_song_is_asked_for(
     [
         ("[rules]\noff-rot = false", "off-root"),
         ("[rules]\nslide = false", "slides"),
+        ("[rules]\nxyz = false", "[rules.xyz] names no rule or family.\n`basslint rules` lists"),
         ("[rules]\noff-root = { leest_beats = 1 }", "no parameter"),
         ("[[waive]]\nrule = 'off-rot'\nsong = 'a.mid'\nreason = 'x'", "Did you mean off-root"),
     ],
@@ -214,5 +215,6 @@ def test_a_sound_of_the_settings_that_is_none_is_told_with_its_place(
     (tmp_path / "a.mid").write_bytes((SAMPLES / "spilled-tea.mid").read_bytes())
     (tmp_path / "kick.wav").write_bytes(b"no sound")
     (tmp_path / "basslint.toml").write_text('[facts]\nsound = "kick.wav"\n')
-    assert main(["check", str(tmp_path / "a.mid")]) == 2
-    assert "basslint.toml: `facts.sound`: " in capsys.readouterr().err
+    for words in ((), ("--bend-range", "12")):  # whatever else is said, and where
+        assert main(["check", str(tmp_path / "a.mid"), *words]) == 2
+        assert "basslint.toml: `facts.sound`: " in capsys.readouterr().err

@@ -127,6 +127,7 @@ def test_rules_are_turned_off_and_set_and_a_rule_beats_its_family(tmp_path: Path
     assert rules["off-root"] == "warning"
     on_again = on(settled(tmp_path, "[rules]\nslide-off-scale = true\nslides = false\n"))
     assert "slide-off-scale" in on_again and "slide-after-decay" not in on_again
+    assert on_again["slide-off-scale"] == on(Settings())["slide-off-scale"]  # its page's level
 
 
 def test_a_rule_s_numbers_are_set(tmp_path: Path) -> None:
@@ -192,11 +193,14 @@ def test_the_sound_that_is_named_for_the_bass_part_wins(
 
 def test_what_is_stated_later_overrules_sounds_stated_before(tmp_path: Path) -> None:
     (tmp_path / "x.wav").touch()
-    held = settled(tmp_path, '[facts]\ndecay = "3s"\nsounds = { Sub = "x.wav" }\n')
+    sub = '{ file = "x.wav", root_key = "C3" }'
+    held = settled(tmp_path, f'[facts]\ndecay = "3s"\nsounds = {{ Sub = {sub} }}\n')
     assert held.with_facts(decay_s=0.5).part_sounds == ()
     louder = held.with_facts(sound="y.wav")
     assert (louder.part_sounds, louder.facts.decay_s) == ((), None)
     assert held.with_facts(bend_range=12.0).part_sounds == held.part_sounds
+    (kept,) = held.with_facts(root_key="C2").part_sounds
+    assert (kept.part, kept.root_key) == ("Sub", None)
 
 
 def test_settings_are_shown_with_their_sources(tmp_path: Path) -> None:
