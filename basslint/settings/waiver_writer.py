@@ -84,8 +84,8 @@ def matching(report: FileReport, rule: str, bar: int | None) -> list[Finding]:
     found = [f for f in mine if bar is None or bar in {w.bar for w in f.places}]
     if found:
         return found
-    done = [f for f in of_rule if f.waived is not None and bar in (None, f.where.bar)]
-    if done and (bar is not None or not mine):
+    done = [f for f in of_rule if bar in (None, f.where.bar)]  # none of these is unwaived
+    if done:
         raise UsageError(
             f"{report.path}: {rule} is already waived{'' if bar is None else f' in bar {bar}'}.",
             f"The reason that stands: {done[0].waived}",
@@ -113,9 +113,7 @@ def add_waivers(home: Path, waivers: Sequence[Waiver]) -> None:
 def _appended(home: Path, waivers: Sequence[Waiver]) -> bytes:
     """The bytes of a settings file as they are, and waivers after them in the line ends it has."""
     raw = read_source(home) if home.exists() else b""
-    listed = table_of(home, raw).get("waive", [])
-    if not isinstance(listed, list) or not all(isinstance(w, dict) for w in listed):
-        raise SettingsError(f"{home}: `waive` is written as [[waive]].", "Write it so.")
+    table_of(home, raw)  # where it is no TOML, that is told with its line
     tables = "\n".join(f"[[waive]]\n{tomlkit.dumps(_table(w))}" for w in waivers)
     gap = "" if not raw or raw.endswith((b"\n\n", b"\n\r\n")) else "\n"
     text = ("" if not raw or raw.endswith(b"\n") else "\n") + gap + tables
@@ -128,7 +126,12 @@ def _appended(home: Path, waivers: Sequence[Waiver]) -> bytes:
             f"{home} would be longer than {MOST_BYTES:,} bytes.",
             "Accept fewer songs in one file: a settings file may stand in each folder.",
         )
-    table_of(home, whole)  # an inline `waive = []` cannot be added to
+    try:
+        table_of(home, whole)
+    except SettingsError:  # as of `waive = []`, which cannot be added to
+        raise SettingsError(
+            f"{home}: `waive` is written as [[waive]].", "Write it so: then it can be added to."
+        ) from None
     return whole
 
 

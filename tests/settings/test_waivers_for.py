@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
-from basslint.errors import UsageError
+from basslint.errors import SettingsError, UsageError
 from basslint.judging.results import FileReport, Finding, PartRef, Where
-from basslint.settings.waiver_writer import matching, waivers_for
+from basslint.settings.waiver_writer import (
+    add_waivers,
+    home_of,
+    matching,
+    name_in,
+    waivers_for,
+)
 from basslint.util.records import replace
 
 
@@ -41,6 +49,9 @@ def finding(
         ([1], "bar 1: Off 1.", ("m1",)),
         ([2, 1], "bar 1: Off 1.; bar 2: Off 2.", ("m1", "m2")),  # in order of time
         ([1, 2, 3, 4], "bar 1: Off 1.; bar 2: Off 2.; bar 3: Off 3.; bar 4: Off 4.",
+         ("m1", "m2", "m3", "m0")),
+        ([1, 2, 3, 4, 5],
+         "bar 1: Off 1.; bar 2: Off 2.; bar 3: Off 3.; bar 4: Off 4.; and 1 more",
          ("m1", "m2", "m3", "m0")),
         ([1, 2, 3, 4, 5, 6],
          "bar 1: Off 1.; bar 2: Off 2.; bar 3: Off 3.; bar 4: Off 4.; and 2 more",
@@ -91,3 +102,58 @@ def test_where_nothing_is_left_to_waive(
     with pytest.raises(UsageError) as caught:
         matching(FileReport(path="a.mid", findings=findings), "off-root", bar)
     assert told in caught.value.message and advice in caught.value.advice
+
+
+@pytest.mark.parametrize(
+    ("there", "here", "home"),
+    [
+        ((), "repo", "repo/basslint.toml"),  # a new one where one stands, above the song
+        ((), "repo/beats", "repo/beats/basslint.toml"),
+        ((), "other", "repo/beats/basslint.toml"),  # beside the song, which lies elsewhere
+        (("repo/basslint.toml",), "other", "repo/basslint.toml"),
+        (("repo/basslint.toml",), "repo/beats", "repo/basslint.toml"),
+    ],
+)
+def test_the_settings_file_that_a_waiver_goes_into(
+    there: tuple[str, ...], here: str, home: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name in ("repo/beats", "other"):
+        (tmp_path / name).mkdir(parents=True)
+    for name in there:
+        (tmp_path / name).touch()
+    monkeypatch.chdir(tmp_path / here)
+    assert home_of(tmp_path / "repo/beats/a.mid") == tmp_path / home
+
+
+def test_a_song_is_called_by_its_path_below_the_settings(tmp_path: Path) -> None:
+    home = tmp_path / "basslint.toml"
+    assert name_in(home, tmp_path / "beats" / "a.mid") == "beats/a.mid"
+    assert name_in(home, Path("/elsewhere/a.mid")) == "a.mid"
+    with pytest.raises(UsageError, match="no settings file can name it"):
+        name_in(home, tmp_path / "\udcff.mid")
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("waive = []\n", "`waive` is written as [[waive]]."),
+        ('waive = [{ rule = "x", song = "y", reason = "z" }]', "`waive` is written as [[waive]]."),
+        ("gate = \n", "is not TOML: Invalid value (at line 1"),
+    ],
+)
+def test_a_file_that_no_waiver_can_be_added_to_is_told_and_kept(
+    text: str, told: str, tmp_path: Path
+) -> None:
+    home = tmp_path / "basslint.toml"
+    home.write_text(text)
+    with pytest.raises(SettingsError) as caught:
+        add_waivers(home, waivers_for([finding(1)], "a.mid", "why"))
+    assert told in caught.value.message and caught.value.advice
+    assert home.read_text() == text
+
+
+def test_a_new_settings_file_begins_with_its_first_waiver(tmp_path: Path) -> None:
+    home = tmp_path / "basslint.toml"
+    add_waivers(home, waivers_for([finding(1), finding(1, part="Keys")], "a.mid", "why"))
+    assert home.read_text().startswith("[[waive]]\nrule = ")
+    assert "\n\n[[waive]]\n" in home.read_text() and not home.read_text().endswith("\n\n")
