@@ -84,8 +84,10 @@ def test_names_of_rules_are_checked_against_the_book(tmp_path: Path, text: str, 
 
 
 def test_a_file_of_settings_has_a_bound(tmp_path: Path) -> None:
-    with pytest.raises(SettingsError, match="longer than"):
-        settled(tmp_path, "# " + "x" * 1024 * 1024)
+    most = 1024 * 1024
+    assert settled(tmp_path, "# ".ljust(most, "x")).gate == "error"
+    with pytest.raises(SettingsError, match="longer than 1,048,576 bytes"):
+        settled(tmp_path, "# ".ljust(most + 1, "x"))
 
 
 @pytest.mark.parametrize(
