@@ -63,6 +63,20 @@ def test_bars_at_a_stated_tempo(
 
 
 @pytest.mark.parametrize(
+    ("room", "bars"),
+    [
+        *((n, n) for n in (1, 2, 3, 4, 6, 8, 12, 16, 24, 32, 48, 64)),
+        *((5, 4), (7, 6), (9, 8), (11, 8), (13, 12), (20, 16), (30, 24), (40, 32), (60, 48)),
+        *((70, 70), (90, 90)),  # a song
+    ],
+)
+def test_loops_have_a_usual_number_of_bars(room: int, bars: int) -> None:
+    """Fours doubled, then threes (common practice); a bar lasts a second, and a tenth is over."""
+    sound = noise(room + 0.1, before=0.45)  # so that it was not cut to bars
+    assert found(sound, bpm=240.0).bars == bars
+
+
+@pytest.mark.parametrize(
     ("sound", "stated", "told"),
     [
         (noise(8.0), {"bars": 6}, "is 8.00 s long, 4.00 bars at 120.0 bpm; 6 bars do not fit"),

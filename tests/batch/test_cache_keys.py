@@ -69,3 +69,22 @@ def test_a_loop_counts_by_its_bytes_and_not_by_its_time(song: Path) -> None:
     loop.write_bytes(raw)
     os.utime(loop, (1, 1))
     assert key(song) != before
+
+
+def test_a_song_s_own_path_counts_though_another_holds_the_same(song: Path) -> None:
+    """Its report names it."""
+    other = song.parent / "b.mid"
+    other.write_bytes(song.read_bytes())
+    assert key(other) != key(song)
+    assert key(song.parent / "gone.mid") is None
+
+
+def test_what_a_group_of_files_holds_counts(song: Path) -> None:
+    folder = song.parent / "night"
+    folder.mkdir()
+    (folder / "a.mid").write_bytes(song.read_bytes())
+    before = key(folder)
+    (folder / "b.mid").write_bytes(song.read_bytes())
+    both = key(folder)
+    (folder / "b.mid").rename(folder / "c.mid")
+    assert len({before, both, key(folder)}) == 3  # parts are named by their files
