@@ -96,7 +96,8 @@ class Bars:
 
 @record(kw_only=True)
 class Stated:
-    """What the user says about a loop, None where nothing: ``begins_s`` may lie before 0."""
+    """What the user says about a loop, None where nothing: ``begins_s`` may lie before 0, and
+    ``begins_beats`` is below it."""
 
     bpm: float | None = None
     bars: int | None = None
@@ -129,7 +130,7 @@ def find_bars(samples: Singles, strength: Singles, stated: Stated, path: str = "
     cut = may_be_cut and _is_cut(duration, bar_s, sets_in)
     begins = stated.begins_s
     if begins is None and stated.begins_beats is not None:
-        begins = -stated.begins_beats * beat_s if stated.begins_beats < 0 else 0.0
+        begins = -stated.begins_beats * beat_s
     if begins is None:
         begins = 0.0 if cut else sets_in
     bars = stated.bars

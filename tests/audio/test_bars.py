@@ -42,8 +42,10 @@ def found(sound: np.ndarray, **stated: object) -> Bars:
         (noise(8.0, before=1.0), {}, 4, 1.0, False),
         (noise(8.0, before=2.0), {}, 4, 2.0, False),  # five bars, with a silence before
         (noise(8.0, before=0.5, after=9.0), {}, 4, 0.5, False),  # what is silent is no bar
+        (noise(7.0, before=1.0), {}, 4, 0.0, True),  # it begins with a rest
+        (noise(7.2, after=5.0), {}, 4, 0.0, False),  # the last bar rings out before its end
         (noise(8.0), {"bars": 2}, 2, 0.0, True),
-        (noise(8.0), {"begins_s": 0.5}, 4, 0.5, True),  # the last bar goes on at the beginning
+        (noise(8.0), {"begins_s": 0.9}, 4, 0.9, True),  # the last bar goes on at the beginning
         (noise(8.0), {"begins_s": 1.5}, 3, 1.5, True),  # hardly: what lies before is no bar
         (noise(8.0), {"begins_beats": -1.0}, 4, 0.5, True),
         (noise(8.0), {"begins_beats": -3.0}, 4, 1.5, True),
