@@ -113,7 +113,9 @@ def hit_of(
         notes = (note, int(chart.slides.source_note[row]))
     elif rule.judges == "fill":
         notes = tuple(int(n) for n in chart.fills.notes[row])
-    elif rule.judges in ("lag", "displacement", "high-part"):
+    elif rule.judges == "displacement":
+        notes = tuple(chart.bass_rows[chart.displacements.notes_of(row, chart.bass)].tolist())
+    elif rule.judges in ("lag", "high-part"):
         mine = chart.bass.part == columns.rows(rule.judges).part[row]
         notes = tuple(chart.bass_rows[mine].tolist())
     elif rule.judges == "part-key":

@@ -1,13 +1,21 @@
-"""What is true of a bass part that lies an eighth, a quarter, half a bar or a bar off the rest?"""
+"""What is true of a bass part, or of some of it, that lies off its place in time?"""
 
 from __future__ import annotations
 
-from basslint.hear.bassline.displacement import STEPS
+import numpy as np
+
+from basslint.hear.bassline.displacement import EXTENTS, FAR
 from basslint.hear.chart import Chart
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import words
 
-_SIZES = {"bar": "a bar", "half bar": "half a bar", "quarter": "a quarter", "eighth": "an eighth"}
+_SIZES = {
+    "bar": "a bar",
+    "half bar": "half a bar",
+    "quarter": "a quarter",
+    "eighth": "an eighth",
+    "sixteenth": "a sixteenth",
+}
 
 
 @reading("displacement", unit="quarters")
@@ -28,7 +36,7 @@ def displaced_words(chart: Chart) -> Column:
     found = chart.displacements
     return words(
         [
-            f"{_SIZES[STEPS[step]]} {'late' if by > 0 else 'early'}"
+            f"{_SIZES[FAR[step]]} {'late' if by > 0 else 'early'}"
             for step, by in zip(found.step.tolist(), found.ticks.tolist(), strict=True)
         ]
     )
@@ -38,3 +46,31 @@ def displaced_words(chart: Chart) -> Column:
 def displaced_part(chart: Chart) -> Column:
     """The name of its part."""
     return words([chart.song.parts[p].name for p in chart.displacements.part.tolist()])
+
+
+@reading("displacement", unit="text")
+def displaced_extent(chart: Chart) -> Column:
+    """How much lies off: “part” as a whole, a “stretch” of its bars, or one “hit”."""
+    return words([EXTENTS[extent] for extent in chart.displacements.extent.tolist()])
+
+
+@reading("displacement", unit="text")
+def displaced_bars(chart: Chart) -> Column:
+    """From which bar to which it does, as a page has them, such as “9 to 12”."""
+    grid, found = chart.song.grid, chart.displacements
+    first = grid.bar_of(np.maximum(found.start - found.ticks, 0)) + 1
+    last = np.maximum(grid.bar_of(np.maximum(found.end - 1 - found.ticks, 0)) + 1, first)
+    return words([f"{a} to {b}" for a, b in zip(first.tolist(), last.tolist(), strict=True)])
+
+
+@reading("displacement", unit="text")
+def displaced_from(chart: Chart) -> Column:
+    """The beat on which it would begin in its place, such as 1 or 2.5."""
+    grid, found = chart.song.grid, chart.displacements
+    return words([f"{beat:g}" for beat in np.round(grid.beat_of(found.start - found.ticks), 2)])
+
+
+@reading("displacement", unit="text")
+def displaced_share(chart: Chart) -> Column:
+    """For a hit, in how many of a hundred other bars its part strikes there."""
+    return words([f"{share:.0f}" for share in 100.0 * chart.displacements.certainty])

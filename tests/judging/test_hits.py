@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from basslint.hear.bassline.displacement import Displacements
 from basslint.judging.hits import (
     SURE_BASS,
     Hit,
@@ -190,6 +191,16 @@ CHART = SimpleNamespace(
     slides=SimpleNamespace(source_note=np.array([8, 9])),
     fills=SimpleNamespace(notes=([1, 2, 3], [4, 5])),
     two_keys=SimpleNamespace(foreign=(np.array([0, 3]), np.array([4]))),
+    displacements=Displacements(
+        part=np.array([0, 1, 0]),
+        start=np.array([0, 1, 2]),
+        end=np.array([5, 6, 4]),
+        ticks=np.array([480, 480, 120]),
+        step=np.array([2, 2, 4]),
+        certainty=np.ones(3),
+        support=np.ones(3),
+        extent=np.array([0, 0, 1]),
+    ),
     shifts=SimpleNamespace(start=np.array([0, 2]), end=np.array([4, 5]), part=np.array([0, 1])),
 )
 
@@ -204,6 +215,7 @@ CHART = SimpleNamespace(
         ("fill", 0, (1, 2, 3), None),
         ("lag", 0, (10, 12, 14), None),  # all of its part
         ("displacement", 1, (11, 13, 15), None),
+        ("displacement", 2, (12,), None),  # of a stretch those that begin in it
         ("high-part", 0, (10, 12, 14), None),
         ("part-key", 0, (10, 13), None),
         ("stretch", 0, (10, 12), None),  # those of its part that begin in it, none at its end

@@ -1,4 +1,4 @@
-"""Does a bass part as a whole lie an eighth, a quarter, half a bar or a bar off the rest?
+"""Does a bass part lie an eighth, a quarter, half a bar or a bar off the rest?
 
 A clip that was dropped on the wrong beat is right in itself and wrong everywhere. So the part is
 moved on trial, and each place is asked how well it meets the rest: how much of its notes the others
@@ -9,7 +9,8 @@ on the off-beats alone, only where no other bass stands in its place, which it m
 The weights were fitted by `tests/bench/fit_shifts.py` (a softmax over the nine places, the part as
 written taken as right, cross-validated by song), which tells what they find. The limits were set by
 hand on the same songs. A line that stands on the beats is never moved by an eighth: the beats are
-where a bass belongs, and chords on the off-beats between them answer it.
+where a bass belongs, and chords on the off-beats between them answer it. Of a part that stands in
+its place `strays` asks whether some of its bars, or one hit, do not.
 """
 
 from __future__ import annotations
@@ -27,8 +28,10 @@ from basslint.util.records import record
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
+_Row = tuple[int, int, int, int, int, float, float, int]  # of `Displacements`
 
 STEPS = ("bar", "half bar", "quarter", "eighth")  # by which a part is moved on trial
+FAR = (*STEPS, "sixteenth")  # by which a part may lie off, or some of it by the last two
 PLACES = 1 + 2 * len(STEPS)  # as written, each later, each earlier; less where two are the same
 WEIGHTS = np.array([25.8, 9.35, 5.64, 11.57, 3.15])  # log odds: see `evidence` (fitted)
 LEAST_LEAD = 2.0  # log odds by which another place must beat the one as written
@@ -45,17 +48,20 @@ _LONGEST = 4.0  # quarters of a note that count
 _KICKS = (35, 36)  # bass drums of General MIDI
 _EIGHTH = STEPS.index("eighth")
 _ANSWERS = 0.9  # share of a line's notes on off-beats: it answers a bass that stands in its place
+EXTENTS = ("part", "stretch", "hit")  # how much of a part lies off
 _ON_BEATS = 0.9  # share of a line's notes on beats: it stands where others would move it to
 
 
 @record(eq=False, kw_only=True)
 class Displacements:
-    """Bass parts that lie whole eighths, quarters or bars off the rest, columns [d].
+    """Bass parts, or some bars or a hit of them, that lie off their place in time, columns [d].
 
-    ``part`` int64 index into song.parts; ``start``, ``end`` int64 ticks of its first and last note;
-    ``ticks`` int64: how far the part lies behind its place, negative before it; ``step`` int64:
-    which of `STEPS` that is; ``certainty`` float64 0..1: the chance of that place among all;
-    ``support`` float64 0..1: share of its time for which others sound its tones there.
+    ``part`` int64 index into song.parts; ``start``, ``end`` int64 ticks of its first and last note
+    that does; ``ticks`` int64: how far it lies behind its place, negative before it; ``step``
+    int64: which of `FAR` that is; ``certainty`` float64 0..1: the chance of that place among all,
+    for a hit the share of its part's other bars that strike there; ``support`` float64 0..1: share
+    of its time for which others sound its tones there, of whole parts; ``extent`` int64: which of
+    `EXTENTS` lies off.
     """
 
     part: Ints
@@ -65,13 +71,21 @@ class Displacements:
     step: Ints
     certainty: Floats
     support: Floats
+    extent: Ints
 
     def only(self, rows: Bools) -> Displacements:
         """The displacements that ``rows`` marks, [d]."""
         return Displacements(**{name: getattr(self, name)[rows] for name in _COLUMNS})
 
+    def notes_of(self, row: int, bass: Notes) -> Bools:
+        """Which notes of the bass lie off so, [m]."""
+        inside = (bass.start >= self.start[row]) & (bass.start < self.end[row])
+        whole = self.extent[row] == _WHOLE
+        return np.asarray((bass.part == self.part[row]) & (inside | whole))
 
-_COLUMNS = ("part", "start", "end", "ticks", "step", "certainty", "support")
+
+_COLUMNS = ("part", "start", "end", "ticks", "step", "certainty", "support", "extent")
+_WHOLE, _STRETCH, _HIT = range(len(EXTENTS))
 
 
 @record(eq=False)
@@ -85,11 +99,12 @@ class Surroundings:
 
 
 def hear_displacements(bass: Notes, support: Floats, around: Surroundings) -> Displacements:
-    """The bass parts of ``bass`` that lie off the rest by one of `STEPS`.
+    """The bass parts of ``bass`` that lie off the rest by one of `STEPS`, or what strays of them.
 
     ``support`` [m]: share of each bass note that others sound as well.
     """
-    rows: list[tuple[int, int, int, int, int, float, float]] = []
+    rows: list[_Row] = []
+    strays: list[_Row] = []
     answering: set[int] = set()
     in_place = False
     marks: Bools | None = None
@@ -104,20 +119,37 @@ def hear_displacements(bass: Notes, support: Floats, around: Surroundings) -> Di
         # what sounds elsewhere costs more, and is not asked of a part that fits or falls on beats
         if beats[1:].max() <= beats[0] and support[mine].mean() >= _FITS:
             in_place = True
+            strays += _strays(bass, part, mine, marks, around.grid)
             continue
         found = _place(line, np.column_stack((_sounded(line, around.others), meets)))
         if found is not None:
             first, last = int(bass.start[mine[0]]), int(bass.end[mine].max())
-            rows.append((part, first, last, *found))
-        in_place |= found is None
+            rows.append((part, first, last, *found, _WHOLE))
+        else:
+            in_place = True
+            strays += _strays(bass, part, mine, marks, around.grid)
         if found is not None and found[1] == _EIGHTH and line.on(_OFF) >= _ANSWERS:
             answering.add(part)
     if in_place:
         rows = [row for row in rows if row[0] not in answering]
+    rows += strays
     return _table(rows) if rows else _NONE
 
 
-def _table(rows: list[tuple[int, int, int, int, int, float, float]]) -> Displacements:
+def _strays(
+    bass: Notes, part: int, mine: NDArray[np.intp], marks: Bools, grid: BarGrid
+) -> list[_Row]:
+    """Rows of what lies off in a part that stands in its place."""
+    from basslint.hear.bassline.strays import hear_strays
+
+    slot = grid.division // _SLOTS
+    return [
+        (part, start, end, by * slot, len(FAR) - abs(by), sure, 0.0, _HIT if hit else _STRETCH)
+        for start, end, by, sure, hit in hear_strays(bass.take(mine), marks, grid, slot)
+    ]
+
+
+def _table(rows: list[_Row]) -> Displacements:
     """Rows as columns."""
     table = list(zip(*rows, strict=True)) if rows else [()] * len(_COLUMNS)
     return Displacements(
@@ -128,6 +160,7 @@ def _table(rows: list[tuple[int, int, int, int, int, float, float]]) -> Displace
         step=np.array(table[4], dtype=np.int64),
         certainty=np.array(table[5], dtype=np.float64),
         support=np.array(table[6], dtype=np.float64),
+        extent=np.array(table[7], dtype=np.int64),
     )
 
 
