@@ -38,7 +38,8 @@ def loop_remarks(heard: HeardLoop, in_song: bool = False) -> tuple[str, ...]:
         )
     if bars.tempo_heard:
         found.append(
-            f"The tempo, {bars.bpm:.1f} bpm, is a guess from its length and strokes; state it."
+            f"The tempo, {bars.bpm:.1f} bpm, is a guess from its length and strokes; state it with "
+            "--bpm."
         )
     rest = heard.sound.duration_s - bars.end_s
     if not bars.cut and heard.left is None and rest > bars.bar_s / 2:

@@ -37,7 +37,8 @@ def look_for_songs(paths: Iterable[str | Path]) -> Found:
     """
     found: dict[Path, None] = {}
     copies: dict[Path, None] = {}
-    for given in paths:
+    asked = list(paths)
+    for given in asked:
         path = Path(given)
         if path.is_dir():
             inside = sorted(_below(path))
@@ -54,8 +55,9 @@ def look_for_songs(paths: Iterable[str | Path]) -> Found:
         else:
             raise UsageError(f"{path} does not exist.", "Check the spelling of the path.")
     if not found:
+        where = f" in {asked[0]}" if len(asked) == 1 else ""
         raise UsageError(
-            "No MIDI file was found.", "Give a .mid file, or a folder that holds some."
+            f"No MIDI file was found{where}.", "Give a .mid file, or a folder that holds some."
         )
     return Found(tuple(found), _remarks([p for p in copies if p not in found]))
 

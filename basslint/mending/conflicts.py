@@ -51,7 +51,7 @@ def part(units: Sequence[Unit], findings: Sequence[Finding]) -> Parted:
     for index, others in conflicting.items():
         names = sorted({findings[row].rule for i in others - {index} for row in units[i].findings})
         reason = (
-            f"its fix touches the same event as that of {', '.join(names)}; neither was applied"
+            f"its fix changes the same notes as that of {', '.join(names)}; neither was applied"
         )
         why.update(reasons_of([units[index]], reason))
     groups = _apart(conflicting)

@@ -23,7 +23,7 @@ from basslint.hear.facts import (
 )
 from basslint.settings.model import PartSound, RuleChoice, Settings, Stated, shown
 from basslint.settings.source import read_source, table_of, unreadable
-from basslint.settings.values import RULE_KEYS, Values
+from basslint.settings.values import FACTS, RULE_KEYS, SONG, TOP, Values
 from basslint.smf.chunks import DEFAULT_LIMITS, Limits
 from basslint.util.files import is_file
 from basslint.util.records import names_of, replace
@@ -96,7 +96,7 @@ def read_file(path: Path) -> SettingsFile:
 def _read(path: Path, _time: int, _size: int) -> SettingsFile:
     table = table_of(path, read_source(path))
     reader = _Reader(path)
-    reader.keys(table, _TOP, "")
+    reader.keys(table, TOP, "")
     folder = path.absolute().parent
     house = (folder / "rules",) if (folder / "rules").is_dir() else ()
     plug_ins = reader.texts(table.get("plug_ins", []), "plug_ins")
@@ -114,7 +114,7 @@ def _read(path: Path, _time: int, _size: int) -> SettingsFile:
     base = reader.apply(base, table, str(path))
     songs = []
     for entry in reader.tables(table, "song"):
-        reader.keys(entry, _SONG, "song.")
+        reader.keys(entry, SONG, "song.")
         globs = reader.texts(entry.get("files", []), "song.files")
         if not globs:
             raise SettingsError(f"{path}: a [[song]] needs `files`.", 'Write files = "name*.mid".')
@@ -126,15 +126,6 @@ def _read(path: Path, _time: int, _size: int) -> SettingsFile:
     ]
     base = replace(base, waived=tuple(dict.fromkeys(w.song for w in waivers)))
     return SettingsFile(path, base, songs, waivers)
-
-
-_FACTS = (
-    "bass", "harmony", "key", "chords", "decay", "sound", "sounds", "bend_range",
-    "glide_time", "one_shot", "root_key", "transpose", "cents",
-)  # fmt: skip
-_SHARED = ("gate", "strict", "middle_c", "facts", "rules", "loop")
-_TOP = (*_SHARED, "together", "begins", "plug_ins", "limits", "song", "waive")
-_SONG = (*_SHARED, "files", "chords")
 
 
 class _Reader(Values):
@@ -186,7 +177,7 @@ class _Reader(Values):
 
     def facts(self, base: Settings, table: Mapping[str, Any]) -> dict[str, Any]:
         """The fields of `Facts` that a table states."""
-        self.keys(table, _FACTS, "facts.")
+        self.keys(table, FACTS, "facts.")
         given: dict[str, Any] = {}
         try:
             for key, value in table.items():

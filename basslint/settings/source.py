@@ -33,7 +33,9 @@ def table_of(path: Path, raw: bytes) -> dict[str, Any]:
     except UnicodeDecodeError as error:
         raise SettingsError(f"{path} is not UTF-8: {error}.", "Save it as UTF-8.") from None
     except NotToml as error:
-        raise SettingsError(f"{path} is not TOML: {error}.", "Mend that line.") from None
+        raise SettingsError(
+            f"{path} is not TOML: {error}.", "Mend that line; a text stands in quotes."
+        ) from None
 
 
 def unreadable(path: Path, error: OSError) -> SettingsError:

@@ -15,6 +15,13 @@ from basslint.util.records import record
 from basslint.util.text import nearest
 
 RULE_KEYS = ("on", "level")  # of a rule's table, besides the numbers of its page
+FACTS = (
+    "bass", "harmony", "key", "chords", "decay", "sound", "sounds", "bend_range",
+    "glide_time", "one_shot", "root_key", "transpose", "cents",
+)  # fmt: skip
+_SHARED = ("gate", "strict", "middle_c", "facts", "rules", "loop")
+TOP = (*_SHARED, "together", "begins", "plug_ins", "limits", "song", "waive")
+SONG = (*_SHARED, "files", "chords")
 
 
 @record
@@ -30,9 +37,9 @@ class Values:
         for key in table:
             if key not in known:
                 near = nearest(key, known, 0.0)
+                advice = f"Did you mean `{prefix}{near}`?" if near else ""
                 raise SettingsError(
-                    f"{self.path}: unknown key `{prefix}{key}`.",
-                    f"Did you mean `{prefix}{near}`?" if near else "",
+                    f"{self.path}: unknown key `{prefix}{key}`.", _home(key, prefix) or advice
                 )
 
     def tables(self, table: Mapping[str, Any], key: str) -> list[Mapping[str, Any]]:
@@ -96,3 +103,14 @@ class Values:
                 raise self.wrong(f"begins.{glob}", what)
             found.append((glob, int(words[1])))
         return tuple(found)
+
+
+def _home(key: str, prefix: str) -> str:
+    """Where a key belongs that stands in the wrong table; empty where it is known nowhere."""
+    if key in FACTS and not prefix:
+        return f"`{key}` is a fact: write it below a line that says [facts]."
+    if key in FACTS and prefix == "song.":
+        return f"`{key}` is a fact: write facts = {{ {key} = … }}."
+    if key in TOP and prefix:  # in TOML all that follows a [table] belongs to it
+        return f"`{key}` holds for the file: write it above the first [table]."
+    return ""

@@ -76,7 +76,8 @@ def read_header(data: bytes, base: int, warnings: list[str]) -> tuple[int, int, 
         if is_sound(data[:12]):
             raise NotMidi(
                 "This is a sound, no MIDI file.",
-                "Give the MIDI file of the beat, and the sound with --loop.",
+                "Give the MIDI file of the beat; a sample that plays along goes with --loop, the "
+                "one-shot of the bass with --sound.",
                 byte=base,
             )
         raise NotMidi(

@@ -209,7 +209,7 @@ def read_waiver(table: Mapping[str, Any], where: str) -> Waiver:
     for key in ("rule", "song", "reason"):
         if not isinstance(table.get(key), str) or not table[key].strip():
             raise SettingsError(
-                f"{where}: `{key}` must be a text.",
+                f"{where}: `{key}` {'must be a text' if key in table else 'is missing'}.",
                 "A waiver names its rule, its song and the reason.",
             )
     if "part" in table and not isinstance(table["part"], str):

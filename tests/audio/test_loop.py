@@ -18,6 +18,7 @@ from basslint.errors import SoundError
 from basslint.report.formats.json_values import schema
 from basslint.report.formats.loop_json import loop_json
 from basslint.report.formats.loop_text import print_loop
+from basslint.util.records import replace
 
 
 def heard_per_bar(heard):
@@ -161,6 +162,9 @@ def test_a_chord_that_slides_into_the_next_is_a_glide(tmp_path, monkeypatch):
     text = io.StringIO()
     print_loop(heard, text, width=80)
     assert f", {begins:g} to {ends:g} s  A moves to D\n" in text.getvalue()
+    text = io.StringIO()
+    print_loop(replace(heard, tuning=replace(heard.tuning, cents=-1.2)), text, width=80)
+    assert " 1 cent flat of" in text.getvalue()
     # spelled by the key, as the roots are; columns as wide as their words need, and no figure
     # parted from its unit on a narrow screen
     degrees = ("c", "#", "d", "#", "e", "f", "#", "g", "#", "la", "#", "b")

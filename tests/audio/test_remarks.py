@@ -88,6 +88,10 @@ def test_what_is_said_of_a_loop(heard: Any, said: list[str]) -> None:
     assert words(heard) == said
 
 
+def test_a_guessed_tempo_names_the_option_that_states_it() -> None:
+    assert "--bpm" in loop_remarks(loop(bars=replace(BARS, tempo_heard=True)))[0]
+
+
 @pytest.mark.parametrize(
     ("chance", "notes", "cents", "said"),
     [

@@ -60,7 +60,7 @@ def test_a_link_to_nothing_is_told_and_the_lock_of_an_editor_is_not(tmp_path: Pa
     [
         ("gone.mid", "does not exist"),
         ("-", "Standard input is not read"),
-        (".", "No MIDI file was found"),
+        (".", "No MIDI file was found in \\."),
         ("/dev/null", "no ordinary file"),
     ],
 )

@@ -105,7 +105,7 @@ def test_a_pickup_needs_no_quotes_and_a_sound_no_ending(loop, capsys):
 def test_a_sound_in_place_of_a_song_is_told_where_it_belongs(loop, capsys):
     assert main(["mend", "loop.wav"]) == 2
     said = " ".join(capsys.readouterr().err.split())
-    assert "This is a sound" in said and "--loop" in said
+    assert "This is a sound" in said and "--loop" in said and "--sound" in said
 
 
 def test_a_loop_that_cannot_be_taken_is_told_by_the_name_of_its_table(loop, capsys):

@@ -60,7 +60,7 @@ def test_fixes_of_one_event_are_both_left() -> None:
     result = mend(raw, judge(low=turn(41, 40), high=turn(41, 43)))
     assert result.data == raw
     assert [sorted(f.rule for f in c.findings) for c in result.conflicts] == [["high", "low"]]
-    assert all("same event" in left.why for left in result.left)
+    assert all("the same notes" in left.why for left in result.left)
 
 
 def test_fixes_that_share_events_by_way_of_a_third_are_one_conflict() -> None:

@@ -68,6 +68,11 @@ def test_a_chord_that_cannot_be_read_is_one_error_with_its_place(
     assert caught.value.advice
 
 
+def test_bar_lines_between_chords_are_not_needed(song: Path) -> None:
+    with pytest.raises(SettingsError, match="Leave the bar lines out"):
+        stated(song, '[facts]\nchords = "Dm | Bb"\n')
+
+
 def test_chords_of_a_song_are_stated_once(song: Path) -> None:
     with pytest.raises(SettingsError, match="stated twice"):
         stated(song, '[[song]]\nfiles = "*.mid"\nchords = "D"\nfacts = { chords = "Dm" }\n')

@@ -21,6 +21,12 @@ SAMPLES = Path(__file__).parents[2] / "samples"
     ("text", "says"),
     [
         ("gaet = 1", "unknown key `gaet`.*\n.*`gate`"),
+        ("bass = '808'", r"unknown key `bass`.*\n.*below a line that says \[facts\]"),
+        ("[facts]\nbass = 'Sub'\ngate = 'note'", r"`facts.gate`.*\n.*above the first \[table\]"),
+        ("[[song]]\nfiles = 'a.mid'\ndecay = '1s'", "`song.decay`.*\n.*facts = { decay = … }"),
+        ("[[waive]]\nrule = 'x'\nsong = 'a.mid'", "waiver 1: `reason` is missing"),
+        ("[[waive]]\nrule = 'x'\nsong = 'a.mid'\nreason = 3", "`reason` must be a text"),
+        ("[facts]\nkey = F# minor", "is not TOML.*\n.*in quotes"),
         ("[facts]\ndeacy = '1s'", "unknown key `facts.deacy`.*\n.*`facts.decay`"),
         ("[limits]\nmax_bar = 1", "unknown key `limits.max_bar`.*\n.*`limits.max_bars`"),
         ("[[song]]\nfile = 'a.mid'", "unknown key `song.file`.*\n.*`song.files`"),

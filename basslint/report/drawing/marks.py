@@ -143,7 +143,8 @@ def minutes(seconds: float) -> str:
 def number(value: float, digits: int = 2) -> str:
     """A number without idle zeros."""
     text = f"{value:.{digits}f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
+    text = text.rstrip("0").rstrip(".") if "." in text else text
+    return "0" if text == "-0" else text
 
 
 def counted(count: int, word: str) -> str:

@@ -13,6 +13,7 @@ from basslint.report.drawing import marks
 from basslint.report.drawing.canvas import Row, Segment
 from basslint.report.drawing.look import Look
 from basslint.report.drawing.strip import finding_strip, stretch_strip
+from basslint.report.formats.reading_words import in_words
 from basslint.report.formats.rule_words import rule_lines
 from basslint.report.formats.text import legend_line, print_unjudged
 from basslint.report.formats.text_findings import print_group
@@ -172,15 +173,8 @@ def _readings(paper: Paper, rule: Rule, finding: Finding) -> None:
     for name, value in finding.readings:
         if name not in known:
             continue
-        if isinstance(value, bool):
-            words = "yes" if value else "no"
-        elif isinstance(value, float):
-            words = marks.number(value)
-        else:
-            words = "not known" if value is None else str(value)
-        unit = "" if known[name].unit in ("yes or no", "text") else f" {known[name].unit}"
         line = [
-            Segment(f"{name} = {words}{unit}", "plain"),
+            Segment(f"{name} = {in_words(value, known[name].unit)}", "plain"),
             Segment(f"  {known[name].meaning}", "quiet"),
         ]
         paper.paragraph(line, indent=2, hanging=6)

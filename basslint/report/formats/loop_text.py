@@ -11,7 +11,7 @@ from basslint.audio.tuning import certainty
 from basslint.hear.harmony.sources import Roots
 from basslint.hear.key.keys import Keys
 from basslint.report.drawing.canvas import Segment
-from basslint.report.drawing.marks import chord_name, number, percent
+from basslint.report.drawing.marks import chord_name, counted, number, percent
 from basslint.report.formats.loop_json import names_at
 from basslint.report.formats.loop_rows import Span, glides, spans
 from basslint.report.paper import Paper, kept
@@ -85,7 +85,8 @@ def _tuning(heard: HeardLoop) -> str:
     sure = _sure(certainty(heard.tuning))
     if abs(cents) < _IN_TUNE:
         return f"A = 440 Hz, {sure}"
-    return f"{abs(cents):.0f} cents {'sharp' if cents > 0 else 'flat'} of A = 440 Hz, {sure}"
+    off = counted(round(abs(cents)), "cent")
+    return f"{off} {'sharp' if cents > 0 else 'flat'} of A = 440 Hz, {sure}"
 
 
 def _key(heard: HeardLoop, keys: Keys, row: int) -> str:

@@ -33,7 +33,14 @@ def test_what_comes_a_hair_before_a_beat_is_told_by_that_beat(
 
 @pytest.mark.parametrize(
     ("value", "digits", "words"),
-    [(100.0, 0, "100"), (100.0, 2, "100"), (0.5, 2, "0.5"), (1.994, 1, "2"), (-0.25, 2, "-0.25")],
+    [
+        (100.0, 0, "100"),
+        (100.0, 2, "100"),
+        (0.5, 2, "0.5"),
+        (1.994, 1, "2"),
+        (-0.25, 2, "-0.25"),
+        (-0.04, 1, "0"),
+    ],
 )
 def test_numbers_have_no_idle_zeros(value: float, digits: int, words: str) -> None:
     assert number(value, digits) == words
