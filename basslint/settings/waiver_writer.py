@@ -10,6 +10,7 @@ from pathlib import Path
 import tomlkit
 
 from basslint.errors import SettingsError, UsageError
+from basslint.judging.fingerprint import measureless
 from basslint.judging.results import FileReport, Finding
 from basslint.settings.discovery import find_file
 from basslint.settings.model import FILE_NAME, name_below
@@ -58,9 +59,6 @@ def waivers_for(
     waivers: list[Waiver] = []
     for (rule, part), group in groupby(sorted(findings, key=place), key=place):
         mine = sorted(group, key=lambda f: f.where.tick)
-        heard = "; ".join(f"bar {f.where.bar}: {f.message}" for f in mine[:4])
-        if len(mine) > 4:
-            heard += f"; and {len(mine) - 4} more"
         sounds = tuple(dict.fromkeys(f.fingerprint for f in mine))
         waivers.append(
             Waiver(
@@ -71,10 +69,25 @@ def waivers_for(
                 part=part or None,
                 sounds=sounds,
                 until=until,
-                heard=heard,
+                heard=_heard(mine),
             )
         )
     return tuple(waivers)
+
+
+def _heard(findings: Sequence[Finding]) -> str:
+    """What a waiver lets stand, for whoever reads it: each matter once, with all its bars."""
+    matters: dict[str, list[Finding]] = {}
+    for finding in findings:
+        matters.setdefault(measureless(finding.message), []).append(finding)
+    told = []
+    for alike in list(matters.values())[:4]:
+        bars = sorted({where.bar for finding in alike for where in finding.places})
+        listed = ", ".join(map(str, bars[:8])) + (", …" if len(bars) > 8 else "")
+        told.append(f"bar{'s' if len(bars) > 1 else ''} {listed}: {alike[0].message}")
+    if len(matters) > 4:
+        told.append(f"And {len(matters) - 4} more.")
+    return " ".join(told)
 
 
 def matching(report: FileReport, rule: str, bar: int | None) -> list[Finding]:

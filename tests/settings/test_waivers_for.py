@@ -31,7 +31,7 @@ def finding(
         rule=rule,
         family="harmony",
         level="error",
-        message=f"Off {bar}.",
+        message=f"Off {'abcdefghij'[bar]}.",
         part=PartRef(2, 1, 1, part),
         where=where(bar),
         readings=(),
@@ -46,15 +46,15 @@ def finding(
 @pytest.mark.parametrize(
     ("bars", "heard", "sounds"),
     [
-        ([1], "bar 1: Off 1.", ("m1",)),
-        ([2, 1], "bar 1: Off 1.; bar 2: Off 2.", ("m1", "m2")),  # in order of time
-        ([1, 2, 3, 4], "bar 1: Off 1.; bar 2: Off 2.; bar 3: Off 3.; bar 4: Off 4.",
+        ([1], "bar 1: Off b.", ("m1",)),
+        ([2, 1], "bar 1: Off b. bar 2: Off c.", ("m1", "m2")),  # in order of time
+        ([1, 2, 3, 4], "bar 1: Off b. bar 2: Off c. bar 3: Off d. bar 4: Off e.",
          ("m1", "m2", "m3", "m0")),
         ([1, 2, 3, 4, 5],
-         "bar 1: Off 1.; bar 2: Off 2.; bar 3: Off 3.; bar 4: Off 4.; and 1 more",
+         "bar 1: Off b. bar 2: Off c. bar 3: Off d. bar 4: Off e. And 1 more.",
          ("m1", "m2", "m3", "m0")),
         ([1, 2, 3, 4, 5, 6],
-         "bar 1: Off 1.; bar 2: Off 2.; bar 3: Off 3.; bar 4: Off 4.; and 2 more",
+         "bar 1: Off b. bar 2: Off c. bar 3: Off d. bar 4: Off e. And 2 more.",
          ("m1", "m2", "m3", "m0")),  # what is sounded again is named once
     ],
 )  # fmt: skip
@@ -63,6 +63,18 @@ def test_a_waiver_reminds_of_four_findings_and_counts_the_rest(
 ) -> None:
     (one,) = waivers_for([finding(bar) for bar in bars], "a.mid", "why")
     assert (one.heard, one.sounds, one.bars, one.part) == (heard, sounds, None, "Sub")
+
+
+def test_a_matter_that_repeats_is_told_once_with_all_its_bars() -> None:
+    """Three strokes of one wrong note in one bar filled the settings with one sentence three times;
+    a roll that was waived in two bars named one of them."""
+    strokes = [replace(finding(7), message=f"A#1 holds {n} beats.") for n in (1, 1.5, 2)]
+    roll = replace(finding(8), message="A buzz.", also=(where(16),))
+    (one,) = waivers_for([*strokes, roll], "a.mid", "why")
+    assert one.heard == "bar 7: A#1 holds 1 beats. bars 8, 16: A buzz."
+    many = replace(roll, also=tuple(where(bar) for bar in range(9, 17)))
+    (one,) = waivers_for([many], "a.mid", "why")
+    assert one.heard == "bars 8, 9, 10, 11, 12, 13, 14, 15, …: A buzz."
 
 
 def test_each_rule_and_part_has_a_waiver_of_its_own() -> None:
