@@ -187,8 +187,15 @@ def audition(args: Namespace) -> int:
         write_bytes(data, "sound")
         sentence, stream = "Wrote the sound to standard output.", sys.stderr
     else:
+        verb = "Replaced" if target.exists() else "Wrote"
         write_atomically(target, data)
-        sentence, stream = f"Wrote {target}.", sys.stdout
+        sentence, stream = (
+            f"{verb} {target}, {'as mended' if args.mended else 'as written'}.",
+            sys.stdout,
+        )
+    if args.mended and heard.song.scan.data == written.song.scan.data:
+        ear = "" if args.by_ear else " Fixes by ear are made with --by-ear."
+        print(f"Nothing was mended, so it sounds as written.{ear}", file=stream)
     if args.roots:
         from basslint.audition.guide import guide
         from basslint.report.formats.guide_text import guide_words
