@@ -95,6 +95,8 @@ def test_a_loop_is_heard_with_a_song(dropped: Shown, tmp_path: Path) -> None:
     dropped.later(version, DROPPED)
     song = dropped.song(DROPPED)
     assert "attic -b-.wav" in song.inner_text() and "sound-" not in song.inner_text()
+    said = dropped.page.locator(".dropped").inner_text()
+    assert said == f"attic <b>.wav is now the loop of {DROPPED}."
     lines = state(dropped, bars="4", begins="1ms")
     assert 'file = "attic -b-.wav"' in lines and "bars = 4" in lines and 'begins = "1ms"' in lines
 
@@ -134,6 +136,16 @@ def test_the_mended_copy_is_written_beside_a_file_of_the_folder(
     copy.unlink()
     song.locator("[data-write]").click()
     until(copy.exists, "it again")
+
+
+def test_of_what_cannot_be_read_nothing_is_offered(shown: Shown, tmp_path: Path) -> None:
+    (tmp_path / "broken.mid").write_bytes(TEA[: len(TEA) // 2])
+    shown.page.locator("[name=files]").set_input_files(str(tmp_path / "broken.mid"))
+    song = shown.song("(dropped)/broken.mid")
+    until(lambda: song.count() and "ould not be read" in song.inner_text(), "what is wrong")
+    assert not song.locator(".stating").count() and not song.locator("[data-make]").count()
+    song.locator("[data-away]").click()
+    until(lambda: not song.count(), "it is off the page")
 
 
 def test_what_is_neither_midi_nor_sound_or_too_large_is_refused_in_words(

@@ -53,9 +53,12 @@
       use.disabled = true;
       told.textContent = `Listening to ${file.name} …`;
       const answer = await send(`/song/${of.value}/sound?as=${as.value}`, file);
-      told.textContent = answer.wrong || `${file.name} is known to the song.`;
+      told.textContent = answer.wrong || `${file.name} is now ${as.selectedOptions[0].text} of ${of.selectedOptions[0].text}.`;
       use.disabled = false;
-      if (!answer.wrong) row.remove();
+      if (answer.wrong) return;
+      row.remove();
+      dropped.add(of.value); // the song it was said of may stand far below
+      show();
     });
   };
   const refuse = (words) => { told.textContent = words; told.scrollIntoView({ block: "center" }); };
@@ -131,8 +134,10 @@
   // Wires what stands above a song, each time it is put in its place.
   follow.dressed = (section, tools) => {
     const form = tools.querySelector(".stating form");
-    form.addEventListener("submit", (event) => { event.preventDefault(); state(section, form); });
-    form.addEventListener("change", () => state(section, form));
+    if (form) { // what cannot be read has none
+      form.addEventListener("submit", (event) => { event.preventDefault(); state(section, form); });
+      form.addEventListener("change", () => state(section, form));
+    }
     tools.addEventListener("click", (event) => {
       const button = event.target.closest("button");
       if (!button) return;

@@ -70,7 +70,10 @@ const wireTicks = (desk) => {
   const boxes = desk.findings.map((f) => desk.cards.get(f.id).querySelector("[name=take]"));
   desk.ticked = () => desk.findings.filter((f, n) => boxes[n] && boxes[n].checked && f.plan);
   const apply = () => desk.findings.forEach((f, n) => {
-    if (boxes[n]) boxes[n].disabled = !f.plan || f.rivals.some((other) => boxes[other] && boxes[other].checked);
+    if (!boxes[n]) return;
+    const rival = f.rivals.find((other) => boxes[other] && boxes[other].checked);
+    boxes[n].disabled = !f.plan || rival !== undefined;
+    boxes[n].nextSibling.data = rival === undefined ? " take this fix" : ` changes the same notes as ${desk.findings[rival].rule}`;
   });
   for (const box of boxes) {
     if (!box) continue;

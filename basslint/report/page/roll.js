@@ -246,7 +246,7 @@ const rollDrawing = (() => {
         last = left;
         placed.push({ left, finding });
       }
-      for (const { left, finding } of placed) text(`mark ${finding.level}${view.chosen === finding ? " chosen" : ""}`, left - 5, y.marks + 16, SIGNS[finding.level]);
+      for (const { left, finding } of placed) text(`mark ${finding.level}${view.chosen === finding ? " chosen" : ""}`, Math.max(left - 5, 0), y.marks + 16, SIGNS[finding.level]);
     }
     if (view.focus !== undefined && view.focus >= 0 && song.role(view.focus) !== "drums") {
       const i = view.focus;

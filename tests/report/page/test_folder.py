@@ -37,6 +37,7 @@ def test_a_folder_has_an_index_and_a_page_for_each_song(browser, tmp_path: Path)
     assert (
         "spilled-tea" in rows.first.inner_text() and "could not be read" in rows.nth(1).inner_text()
     )
+    assert rows.nth(1).locator("td").all_inner_texts() == ["–"] * 4  # nobody counted there
     assert page.locator("li").all_inner_texts()[0].endswith("night-bus.mid")
     rows.first.locator("a").click()
     assert page.locator(".finding").count() >= 3

@@ -85,6 +85,18 @@ def test_a_fault_is_marked_and_its_fix_outlined_in_place(modules) -> None:
     assert "cross error" in paths and "diamond" in paths
 
 
+def test_the_mark_of_a_finding_in_the_first_bar_is_whole(modules) -> None:
+    """Half of it was cut off at the edge of the roll: of a full head a half one was left."""
+    data = modules.load(reported(TEA))
+    finding = data["findings"][0] | {"places": [[0, 1920]]}
+    svg = modules.page.evaluate(
+        "f => rollDrawing.draw(plan, { findings: [f], from: 0, to: 30720, width: 900 }).svg",
+        finding,
+    )
+    (left,) = re.findall(r'<text class="mark error" x="([^"]+)"', svg)
+    assert float(left) >= 0
+
+
 @pytest.mark.parametrize("level", ["error", "warning", "note"])
 def test_what_is_at_fault_is_marked_by_its_level(modules, level: str) -> None:
     data = modules.load(reported(TEA))

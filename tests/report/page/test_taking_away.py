@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from page_opened import Opened
-from page_songs import TEA, played, tea_report, write_page
+from page_songs import TEA, beat_report, played, tea_report, write_page
 
 import basslint
 from basslint.checking.one_file import check_bytes
@@ -70,3 +70,24 @@ def test_the_fixes_ticked_are_taken_away(opened, tmp_path: Path) -> None:
     got = Path(download.value.path()).read_bytes()
     assert played(got) == played(want) != played(TEA)
     assert shown.complaints == []
+
+
+ROLL = (  # too fast for D2, and all of one force: both fixes change the same notes
+    "tempo 140\nkey F# minor\ndecay 600ms\nkeys | F#3+A3+C#4:4 | D3+F#3+A3:4 | A3+C#4+E4:4 |*4\n"
+    "sub808 | F#1:4 | D2:2 " + "D2:1/12@90 " * 24 + "| A1:4 |*4"
+)
+
+
+def test_a_fix_that_cannot_be_ticked_beside_another_says_why(opened, tmp_path: Path) -> None:
+    """Its box went grey and nothing told why."""
+    shown = opened(write_page(tmp_path, beat_report(ROLL)))
+    shown.page.locator(".field path.bass").wait_for(state="attached")
+    blurs = shown.page.locator(".finding", has_text="roll-blurs").first
+    flat = shown.page.locator(".finding", has_text="flat-roll").first
+    assert "take this fix" in flat.locator(".listen").inner_text()
+    blurs.locator("[name=take]").check()
+    assert flat.locator("[name=take]").is_disabled()
+    assert "changes the same notes as roll-blurs" in flat.locator(".listen").inner_text()
+    blurs.locator("[name=take]").uncheck()
+    assert flat.locator("[name=take]").is_enabled()
+    assert "take this fix" in flat.locator(".listen").inner_text()
