@@ -67,6 +67,29 @@ def place(group: Group) -> str:
     return f"{words}, {spot.removeprefix('bar 0, ')}"
 
 
+def todo(groups: Sequence[Group]) -> str:
+    """What to do about a song, in one line; empty where nothing is.
+
+    Counts of a run are of findings, of which several may be one thing.
+    """
+    standing = [g for g in groups if g.first.waived is None]
+    open_ = [g.first for g in standing]
+    if not open_:
+        return ""
+    findings = sum(len(g.findings) for g in standing)
+    safe = sum(1 for f in open_ if f.fix is not None and f.fix.kind == "safe")
+    ear = sum(1 for f in open_ if f.fix is not None and f.fix.kind == "by-ear")
+    rest = len(open_) - safe - ear
+    words = [
+        f"{safe} {'is' if safe == 1 else 'are'} mended safely" if safe else "",
+        f"{ear} by ear" if ear else "",
+        f"{rest} by hand" if rest else "",
+    ]
+    parts = [w for w in words if w]
+    among = f" in {findings:,} findings" if findings > len(open_) else ""
+    return f"{marks.counted(len(open_), 'thing')}{among}: {', '.join(parts)}"
+
+
 def finding_ids(song: str, groups: Sequence[Group]) -> list[str]:
     """Anchors of groups, the same from run to run: of their first findings' fingerprints."""
     taken: dict[str, int] = {}

@@ -35,7 +35,7 @@ from basslint.report.formats.page_song import song_data
 from basslint.report.formats.prose import without_examples
 from basslint.report.formats.reading_words import readings_in_words
 from basslint.report.formats.squeezed import squeezed_html
-from basslint.report.grouping import Group, finding_ids, grouped, place
+from basslint.report.grouping import Group, finding_ids, grouped, place, todo
 from basslint.report.heading import song_line, standing
 from basslint.report.section import Entry, Run, Section, Sheet, section_of, total, unreadable
 from basslint.rulebook.model import LEVELS, Rule
@@ -252,29 +252,6 @@ def _base64(carried: Carried) -> tuple[tuple[str, str], ...]:
         ("bass" if row == own else "loop", base64.b64encode(data).decode("ascii"))
         for row, (data, _) in enumerate(carried.sounds)
     )
-
-
-def todo(groups: Sequence[Group]) -> str:
-    """What to do about a song, in one line; empty where nothing is.
-
-    The head of the page counts findings, of which several may be one thing.
-    """
-    standing = [g for g in groups if g.first.waived is None]
-    open_ = [g.first for g in standing]
-    if not open_:
-        return ""
-    findings = sum(len(g.findings) for g in standing)
-    safe = sum(1 for f in open_ if f.fix is not None and f.fix.kind == "safe")
-    ear = sum(1 for f in open_ if f.fix is not None and f.fix.kind == "by-ear")
-    rest = len(open_) - safe - ear
-    words = [
-        f"{safe} {'is' if safe == 1 else 'are'} mended safely" if safe else "",
-        f"{ear} by ear" if ear else "",
-        f"{rest} by hand" if rest else "",
-    ]
-    parts = [w for w in words if w]
-    among = f" in {findings:,} findings" if findings > len(open_) else ""
-    return f"{marks.counted(len(open_), 'thing')}{among}: {', '.join(parts)}"
 
 
 def commands(path: str, finding: Finding, stated: str = "") -> tuple[tuple[str, str], ...]:

@@ -15,6 +15,7 @@ from basslint.report.drawing.canvas import Segment
 from basslint.report.drawing.look import Look
 from basslint.report.drawing.strip import finding_strip
 from basslint.report.edit_words import edits_in_words
+from basslint.report.formats.text_song import print_facts
 from basslint.report.grouping import MOST_DRAWN, UNDRAWN, Group, grouped, place
 from basslint.report.paper import Paper
 
@@ -34,6 +35,7 @@ def print_mended(
     those that were written are named elsewhere."""
     paper = Paper(stream, middle_c, width)
     paper.line(Segment(result.before.path, "heading"))
+    print_facts(paper, result.before)
     for row, group in enumerate(grouped([done.finding for done in result.applied])):
         if row == MOST_DRAWN:
             paper.blank()

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from basslint.report.drawing import marks
 from basslint.report.drawing.canvas import Segment
 from basslint.report.drawing.look import Look
 from basslint.report.drawing.strip import finding_strip
-from basslint.report.grouping import MOST_DRAWN, UNDRAWN, Group, grouped, place
+from basslint.report.grouping import MOST_DRAWN, UNDRAWN, Group, place
 from basslint.report.paper import Paper, kept
 
 if TYPE_CHECKING:
@@ -18,9 +19,9 @@ if TYPE_CHECKING:
 _FIX_WORDS = {"safe": "safe", "by-ear": "by ear"}
 
 
-def print_findings(paper: Paper, file: FileReport) -> bool:
-    """Print what is off in one file, what is waived last; True where a strip was drawn."""
-    groups = grouped(file.findings)
+def print_findings(paper: Paper, file: FileReport, groups: Sequence[Group]) -> bool:
+    """Print what is off in one file, what is waived last; True where a strip was drawn.
+    ``groups``: all its findings, those of one cause together."""
     drawn = False
     unwaived = [g for g in groups if g.first.waived is None]
     for count, group in enumerate(unwaived):

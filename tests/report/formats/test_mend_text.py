@@ -8,6 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import jsonschema
+import mido
 import pytest
 
 import basslint
@@ -101,7 +102,18 @@ def test_a_clean_file_has_nothing_to_mend() -> None:
     settings = basslint.Settings().with_facts(decay_s=1.5)
     result = basslint.mend(SAMPLES / "wet-roofs.mid", settings, Choice(True))
     assert result.data == (SAMPLES / "wet-roofs.mid").read_bytes()
-    assert "Nothing was mended" in text(result, None)
+    said = text(result, None)
+    assert "Nothing was mended" in said and "\n  nothing is off  16 bars" in said
+
+
+def test_a_file_that_nobody_judged_is_not_told_as_if_it_were_clean(tmp_path: Path) -> None:
+    """Drums alone: "nothing was mended" sounded as if all were well."""
+    midi = mido.MidiFile(SAMPLES / "wet-roofs.mid")
+    drums = [t for t in midi.tracks if not any(getattr(m, "channel", 9) != 9 for m in t)]
+    midi.tracks[:] = drums
+    midi.save(tmp_path / "drums.mid")
+    said = text(basslint.mend(tmp_path / "drums.mid"), None)
+    assert "no bass part was found" in said and "Nothing was mended" in said
 
 
 def test_a_great_many_fixes_are_listed_and_not_all_drawn() -> None:

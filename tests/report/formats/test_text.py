@@ -28,11 +28,11 @@ from basslint.hear.chart import Chart
 from basslint.judging.fingerprint import numbered
 from basslint.judging.results import FileReport, Finding, Report, Unjudged
 from basslint.report.drawing.marks import bar_list
-from basslint.report.formats.html import html, todo
+from basslint.report.formats.html import html
 from basslint.report.formats.markdown import report_markdown
 from basslint.report.formats.page_song import song_data
 from basslint.report.formats.text import print_report
-from basslint.report.grouping import grouped, place
+from basslint.report.grouping import grouped, place, todo
 
 
 class Terminal(io.StringIO):
@@ -63,6 +63,13 @@ def test_a_fault_that_repeats_is_said_once_with_all_its_bars():
     assert text.count("F#1 holds 2 beats under Em") == 1
     assert "● error  bars 5 and 13, beat 1" in text
     assert "● 2 errors" in text  # counted one by one all the same
+    assert "\n  1 thing in 2 findings: 1 is mended safely\n" in text  # as the page says it
+
+
+def test_one_finding_is_not_counted_beside_itself():
+    chart = wrong_note_song()
+    first, second = wrong_notes(chart)
+    assert "thing" not in written(one_file(first, second.waive("meant"), chart=chart))
 
 
 def test_findings_without_a_cause_or_of_other_rules_are_not_joined():
