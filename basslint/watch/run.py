@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import shlex
 import socket
+import sys
 from importlib.util import find_spec
 from typing import TextIO
 
@@ -17,7 +19,10 @@ _NEEDED = ("starlette", "uvicorn", "watchfiles")
 def follow(plan: Plan, stream: TextIO) -> None:
     """Follow and serve until an interrupt. Raises `UsageError`."""
     if any(find_spec(name) is None for name in _NEEDED):
-        raise UsageError("`basslint watch` needs its extra: pip install 'basslint[watch]'")
+        python = shlex.quote(sys.executable)  # a bare `pip` may be that of another environment
+        raise UsageError(
+            f"`basslint watch` needs its extra: {python} -m pip install 'basslint[watch]'"
+        )
     if not plan.root.exists():
         raise UsageError(f"{plan.root} does not exist.", "Check the spelling of the path.")
     with contextlib.closing(_bound(plan.port)) as bound:

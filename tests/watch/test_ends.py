@@ -67,7 +67,7 @@ def test_a_missing_extra_is_one_plain_line(tmp_path: Path, monkeypatch, capsys) 
     )
     assert main(["watch", str(tmp_path)]) == 2
     told = capsys.readouterr().err
-    assert told.count("\n") == 1 and "pip install 'basslint[watch]'" in told
+    assert told.count("\n") == 1 and f"{sys.executable} -m pip install 'basslint[watch]'" in told
 
 
 def test_other_commands_import_nothing_of_it() -> None:
