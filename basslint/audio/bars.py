@@ -183,7 +183,7 @@ def _is_cut(duration: float, bar_s: float, sets_in: float) -> bool:
     """Whether a sound was cut to whole bars: its length is, and no odd number after a silence."""
     bars = round(duration / bar_s)
     near = abs(duration - bars * bar_s) <= max(_CUT_S, _CUT_SHARE * duration)
-    return bars >= 1 and near and (sets_in == 0.0 or bars in _USUAL or bars in _SELDOM)
+    return near and (sets_in == 0.0 or bars in _USUAL or bars in _SELDOM)
 
 
 def _most_bars(whole: float) -> int:

@@ -10,6 +10,7 @@ import pytest
 
 from basslint.audio.bars import Bars, Stated, find_bars, sound_begin, sound_end
 from basslint.audio.spectra import RATE_HZ
+from basslint.audio.strokes import STROKE_S
 from basslint.errors import SoundError
 
 NO_STROKES = np.zeros(1000, np.float32)  # they matter where the tempo is not stated
@@ -36,6 +37,8 @@ def found(sound: np.ndarray, **stated: object) -> Bars:
         (noise(30.0), {}, 15, 0.0, True),  # an odd number, but nothing else is heard
         (noise(8.02), {}, 4, 0.0, True),  # cut a little late
         (noise(8.2), {}, 4, 0.0, False),
+        (noise(64.2), {}, 32, 0.0, True),  # a longer one may be later: by 0.4 %
+        (noise(4.045), {}, 2, 0.0, False),
         (noise(9.9), {}, 4, 0.0, False),  # almost five, which loops seldom have
         (noise(40.0), {"bpm": 120.6}, 16, 0.0, False),  # 20.1 bars
         (noise(160.0), {"bpm": 120.6}, 80, 0.0, False),  # a song has all of its 80.4
@@ -43,6 +46,7 @@ def found(sound: np.ndarray, **stated: object) -> Bars:
         (noise(8.0, before=2.0), {}, 4, 2.0, False),  # five bars, with a silence before
         (noise(8.0, before=0.5, after=9.0), {}, 4, 0.5, False),  # what is silent is no bar
         (noise(7.0, before=1.0), {}, 4, 0.0, True),  # it begins with a rest
+        (noise(10.0, before=2.0), {}, 6, 0.0, True),
         (noise(7.2, after=5.0), {}, 4, 0.0, False),  # the last bar rings out before its end
         (noise(8.0), {"bars": 2}, 2, 0.0, True),
         (noise(8.0), {"begins_s": 0.9}, 4, 0.9, True),  # the last bar goes on at the beginning
@@ -68,14 +72,53 @@ def test_bars_at_a_stated_tempo(
     ("room", "bars"),
     [
         *((n, n) for n in (1, 2, 3, 4, 6, 8, 12, 16, 24, 32, 48, 64)),
-        *((5, 4), (7, 6), (9, 8), (11, 8), (13, 12), (20, 16), (30, 24), (40, 32), (60, 48)),
-        *((70, 70), (90, 90)),  # a song
+        *((5, 4), (7, 6), (9, 8), (11, 8), (13, 12), (20, 16), (30, 24), (40, 32), (63, 48)),
+        *((65, 65), (90, 90)),  # a song
     ],
 )
 def test_loops_have_a_usual_number_of_bars(room: int, bars: int) -> None:
     """Fours doubled, then threes (common practice); a bar lasts a second, and a tenth is over."""
     sound = noise(room + 0.1, before=0.45)  # so that it was not cut to bars
     assert found(sound, bpm=240.0).bars == bars
+
+
+@pytest.mark.parametrize(("room", "bars"), [(3.97, 4), (3.93, 3), (69.97, 70), (69.93, 69)])
+def test_the_last_bar_may_end_a_little_early(room: float, bars: int) -> None:
+    assert found(noise(room, before=0.45), bpm=240.0).bars == bars
+
+
+@pytest.mark.parametrize(
+    ("before", "seconds", "after", "beat_s", "stated", "bpm", "bars"),
+    [
+        (0.0, 8.0, 0.0, 0.5, {}, 120.0, 4),
+        (0.0, 10.0, 0.0, 0.625, {}, 96.0, 4),
+        (0.0, 6.0, 0.0, 0.5, {"meter": (3, 4)}, 120.0, 4),
+        (0.37, 8.0, 0.9, 0.5, {}, 120.0, 4),  # nobody cut it: its strokes tell
+        (0.0, 8.0, 0.9, 0.5, {}, 120.0, 4),
+        (0.0, 8.0, 0.0, 0.5, {"bars": 4}, 120.0, 4),
+        (0.0, 8.0, 0.0, 0.5, {"bars": 2}, 60.0, 2),  # as stated, however readily it is tapped
+        (0.0, 8.0, 0.0, 0.5, {"bars": 8}, 240.0, 8),
+        (0.37, 8.0, 0.9, 0.5, {"bars": 4}, 120.0, 4),
+    ],
+)
+def test_a_tempo_that_nobody_states_is_that_of_the_strokes(
+    before: float,
+    seconds: float,
+    after: float,
+    beat_s: float,
+    stated: dict[str, object],
+    bpm: float,
+    bars: int,
+) -> None:
+    sound = noise(seconds, before, after)
+    strength = np.zeros(round(len(sound) / RATE_HZ / STROKE_S) + 1, np.float32)
+    for beat in range(round(seconds / beat_s)):
+        strength[round((before + beat * beat_s) / STROKE_S)] = 1.0
+    heard = find_bars(sound, strength, Stated(**stated))  # type: ignore[arg-type]
+    assert heard.bpm == pytest.approx(bpm, rel=0.005) and heard.bars == bars
+    assert heard.begins_s == pytest.approx(before, abs=0.01)
+    assert heard.tempo_heard and heard.begins_heard
+    assert heard.bars_heard is ("bars" not in stated)
 
 
 @pytest.mark.parametrize(
