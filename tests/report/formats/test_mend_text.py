@@ -151,3 +151,38 @@ def test_a_conflict_says_how_to_choose(rules: list[str], names: str, choose: str
     conflict = replace(result, conflicts=(Conflict(tuple(findings)),))
     said = f"conflict: {names}, bars 3 and 6, want to change the same notes, so none of it was"
     assert f"{said} applied. {choose}" in " ".join(text(conflict, None).split())
+
+
+@pytest.mark.parametrize(
+    ("target", "words", "ending"),
+    [
+        (None, {"dry_run": True}, "2 fixes would be applied; nothing was written."),
+        (None, {}, "Nothing was mended; nothing was written."),
+        ("out.mid", {}, "2 fixes applied; wrote out.mid. The original is as it was."),
+        (
+            "out.mid",
+            {"replaced": True},
+            "2 fixes applied; replaced out.mid. The original is as it was.",
+        ),
+        ("a.mid", {"replaced": True}, "2 fixes applied; wrote a.mid."),  # in its own place
+        ("-", {}, "2 fixes applied; the song went to standard output."),
+        ("night", {"parted": True}, "2 fixes applied."),  # which files, is told after it
+    ],
+)
+def test_how_a_mending_ends(target: str | None, words: dict[str, bool], ending: str) -> None:
+    whole = mended(True)
+    before = replace(whole.before, path="a.mid")
+    result = replace(whole, before=before, applied=whole.applied[:2], left=())
+    stream = io.StringIO()
+    path = None if target is None else Path(target)
+    print_mended(result, path, stream=stream, **{"dry_run": False, **words})
+    lines = stream.getvalue().splitlines()
+    assert (lines[0], lines[-2:]) == ("a.mid", ["", ending])
+
+
+def test_a_fix_that_was_taken_back_is_told() -> None:
+    whole = mended(False)
+    result = replace(whole, applied=whole.applied[:1], faults=("off-root: it made things worse",))
+    said = text(result, Path("out.mid"))
+    assert "\n  undone: off-root: it made things worse\n" in said
+    assert "\n1 fix applied; wrote out.mid." in said
