@@ -23,6 +23,7 @@ from basslint.audio.tonal import Tonality
 from basslint.audio.tuning import Tuning
 from basslint.hear.harmony.sources import LOOP
 from basslint.report.formats.loop_rows import Span, spans
+from basslint.report.formats.loop_rows import glides as glide_rows
 from basslint.util.records import replace
 
 EIGHTH = TICKS // 2
@@ -108,7 +109,13 @@ def chances(*rows: dict[int, float]) -> np.ndarray:
 def test_between_which_roots_a_chord_moves(
     loop: HeardLoop, by_root: np.ndarray, glide: tuple[int, int], told: tuple[int, int]
 ) -> None:
-    assert glide_roots(replace(loop, by_root=by_root, glides=glides(glide))) == [told]
+    heard = replace(loop, by_root=by_root, glides=glides(glide))
+    assert glide_roots(heard) == [told]
+    (row,) = glide_rows(heard)
+    assert [row.from_pc, row.to_pc] == [root if root >= 0 else None for root in told]
+    eighth_s = 0.3
+    ends = row.span.start_s, row.span.end_s
+    assert ends == pytest.approx([place * eighth_s for place in glide])
 
 
 @pytest.mark.parametrize(
