@@ -12,6 +12,8 @@ import pytest
 from beats import report
 from report_cases import full_report, wrong_note_song, wrong_notes
 
+from basslint.hear.chart import Chart
+from basslint.hear.facts import Facts, StatedLoop
 from basslint.judging.results import FileReport, Finding, Problem, Unjudged
 from basslint.report.formats import format_named
 from basslint.report.section import (
@@ -138,7 +140,10 @@ def test_a_song_of_which_less_than_half_was_judged_is_told(chords: str, said: st
     [(SUB, True), (KEYS + SUB, False), ("chords Am F C G\n" + SUB, False), (KEYS, True)],
 )
 def test_a_file_of_one_part_whose_harmony_nobody_states_is_alone(text: str, alone: bool) -> None:
-    assert section_of(beat(text), PLAIN, "").alone is alone
+    file = beat(text)
+    assert section_of(file, PLAIN, "").alone is alone
+    over_a_loop = Chart(file.chart.song, Facts(loops=(StatedLoop(file="a.wav"),)))  # type: ignore[union-attr]
+    assert not section_of(replace(file, chart=over_a_loop, unjudged=()), PLAIN, "").alone
 
 
 @pytest.mark.parametrize(
@@ -152,6 +157,7 @@ def test_a_strict_run_fails_for_what_was_not_judged(share: float | None, lacks: 
     told = json.loads("".join(format_named("json").section(file, BOOK, sheet).text))["judged"]
     assert told["lacks"] == (lacking(file, sheet) or None)
     assert (told["bass_bars"], told["root_bars"], told["root_sources"]) == (8, 2, ["stated"])
+    assert lacking(FileReport(path="b.mid", problem=Problem("damaged", "It is.")), sheet) == ""
 
 
 class Screen(io.StringIO):
