@@ -155,10 +155,12 @@ def test_house_rules_beside_the_settings_are_run(tmp_path: Path) -> None:
 def test_waivers_reach_only_the_songs_they_speak_of(tmp_path: Path) -> None:
     text = "".join(
         f'[[waive]]\nrule = "off-root"\nsong = "{song}"\nreason = "{n}"\n'
-        for n, song in enumerate(("beats/a.mid", "a.mid", "*.mid", "b.mid", "old/a.mid"))
+        for n, song in enumerate(("beats/a.mid", "a.mid", "*.mid", "b.mid", "old/a.mid", "old/*"))
     )
     assert [w.reason for w in settled(tmp_path, text).waivers] == ["0", "1", "2"]
     assert [w.reason for w in settled(tmp_path, text, "c.mid").waivers] == ["2"]
+    assert [w.reason for w in settled(tmp_path, text, "a.mid").waivers] == ["1", "2"]  # once each
+    assert [w.reason for w in settled(tmp_path, text, "old/z.mid").waivers] == ["2", "5"]
 
 
 def write_sound(path: Path, t60_s: float) -> None:
