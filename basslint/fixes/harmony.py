@@ -80,7 +80,7 @@ def note_to_harmony(chart: Chart, row: int, parameters: Mapping[str, float]) -> 
     By ear where a figure returns, where any other part plays the pitch class or another bass layer
     has it, for a short note that steps on, and where the user's stated scale has the note.
     """
-    tone = meant_in_harmony(chart, row)
+    tone = meant_in_harmony(chart, row, parameters.get("habit", np.inf))
     if tone is None:
         return None
     own = int(chart.bass.pitch[row]) % 12

@@ -15,7 +15,6 @@ from basslint.theory.chords import IS_TONE
 _HEARD = 0.5  # share of a note for which a tone must sound to draw the note to it
 _REST = 2.0  # quarters: across a longer rest a line begins anew
 _STEP = 2  # semitones: a whole tone
-_HABIT = 0.88  # share of the other chords that begin on their root, as the page off-root has it
 
 
 def root_under(chart: Chart, row: int) -> tuple[int, float] | None:
@@ -56,8 +55,12 @@ def _by_step(chart: Chart, row: int, root: int) -> int:
     return root
 
 
-def meant_in_harmony(chart: Chart, row: int) -> int | None:
-    """The pitch class that belongs in place of a bass note; None where nothing tells it."""
+def meant_in_harmony(chart: Chart, row: int, habit: float) -> int | None:
+    """The pitch class that belongs in place of a bass note; None where nothing tells it.
+
+    ``habit``: share of its other chords that a bass must begin on their root for this one's root to
+    be meant where the chord begins.
+    """
     own, share = int(chart.bass.pitch[row]) % 12, chart.accompaniment.share[row]
     root = root_under(chart, row)
     again = elsewhere(chart, row)
@@ -67,7 +70,7 @@ def meant_in_harmony(chart: Chart, row: int) -> int | None:
         alike = root is None or (there is not None and there[0] == root[0])
         if alike and not clashes(chart)[again] and (share[tone] > 0 or root is not None):
             return tone
-    if root is not None and root[1] >= CERTAIN and _begins_where_roots_do(chart, row):
+    if root is not None and root[1] >= CERTAIN and _begins_where_roots_do(chart, row, habit):
         return root[0]
     beside = [t for t in ((own - 1) % 12, (own + 1) % 12) if share[t] >= _HEARD]
     if root is not None and root[0] in beside:
@@ -77,12 +80,12 @@ def meant_in_harmony(chart: Chart, row: int) -> int | None:
     return root[0] if root is not None else None
 
 
-def _begins_where_roots_do(chart: Chart, row: int) -> bool:
+def _begins_where_roots_do(chart: Chart, row: int, habit: float) -> bool:
     """Does its chord begin on its tone, in a bass that begins the others on their root?"""
     bass, chord = chart.bass, chart.bass_roots
     under = np.flatnonzero((chord == chord[row]) & (bass.part == bass.part[row]))
     begins = (bass.pitch[under[0]] - bass.pitch[row]) % 12 == 0
-    return bool(begins and figure_root_habit(chart)[row] > _HABIT)
+    return bool(begins and figure_root_habit(chart)[row] > habit)
 
 
 def stood_on(chart: Chart, row: int) -> int | None:

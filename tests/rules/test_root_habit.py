@@ -58,6 +58,17 @@ def test_in_every_copy_it_is_told_once_with_its_bars() -> None:
     assert len(found.also) == 3
 
 
+@pytest.mark.parametrize(("habit", "place"), [(None, "F1"), (1.0, "C2")])
+def test_the_page_says_how_strong_a_habit_draws_a_note_to_the_root(
+    habit: float | None, place: str
+) -> None:
+    """B under F–A–C leads to the C beside it, unless the bass begins other chords on their root."""
+    book = BOOK if habit is None else (BOOK[0].with_numbers({"habit": habit}),)
+    (found,) = judge(heard(f"{KEYS}sub {ROOTS.replace('F1', 'B1') * 4}\n"), book).findings
+    assert found.fix is not None
+    assert found.fix.title.startswith(f"Move B1 to {place}")
+
+
 @pytest.mark.parametrize("turns", [4, 2])
 def test_a_short_stroke_on_the_tone_that_goes_on_is_a_beginning_too(turns: int) -> None:
     """A stroke on the kick, struck again before the beat is over: common in trap, no source."""
