@@ -14,7 +14,6 @@ from basslint.util.records import record
 Build = Callable[[Chart, int, Mapping[str, float]], Fix | None]
 
 HIGHEST = 127  # MIDI number, a data byte of seven bits
-LOWEST_HZ = 30.0  # as the page too-low has it: no note is put where few systems sound it
 
 
 @record

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.fixes.base import HIGHEST, LOWEST_HZ, fixer, repitch, retime
+from basslint.fixes.base import HIGHEST, fixer, repitch, retime
 from basslint.fixes.edits import Fix
 from basslint.fixes.line import lines_of
 from basslint.hear.chart import Chart
@@ -16,6 +16,7 @@ from basslint.hear.memo import once_per_chart
 from basslint.readings.kicks import first_with_feel, kick_at
 from basslint.readings.notes import low_as_a_whole
 from basslint.readings.octaves import usual_octave_away
+from basslint.theory.acoustics import CARRIED_HZ
 from basslint.theory.tuning import frequency
 from basslint.util.columns import median
 
@@ -73,7 +74,7 @@ def _best_octave(chart: Chart, part: int, pitch: NDArray[np.int16], way: int, fi
     for count in range(1, 1 + 128 // 12):
         there = pitch.astype(int) + 12 * way * count
         hertz = frequency(there)
-        if there.min() < 0 or there.max() > HIGHEST or hertz.min() < LOWEST_HZ:
+        if there.min() < 0 or there.max() > HIGHEST or hertz.min() < CARRIED_HZ:
             continue
         if (way * (hertz - fits) < 0).any():
             continue

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from basslint.fixes.base import HIGHEST, LOWEST_HZ, repitch, retime
+from basslint.fixes.base import HIGHEST, repitch, retime
 from basslint.fixes.edits import Edit, Fix, FixKind
 from basslint.fixes.line import lines_of
 from basslint.fixes.meant import root_under
@@ -10,6 +10,7 @@ from basslint.fixes.tried import fits_in
 from basslint.hear.chart import Chart
 from basslint.readings.against_harmony import clashes
 from basslint.readings.notes import bass_spellings
+from basslint.theory.acoustics import CARRIED_HZ
 from basslint.theory.names import SPELLINGS, pitch_name
 from basslint.theory.tuning import frequency
 
@@ -45,12 +46,12 @@ def to_tone(chart: Chart, row: int, tone: int, kind: FixKind) -> Fix | None:
     return Fix(title, kind, (repitch(chart, int(chart.bass_rows[row]), pitch), *apart))
 
 
-def nearest(chart: Chart, row: int, tone: int, lowest_hz: float = LOWEST_HZ) -> int:
+def nearest(chart: Chart, row: int, tone: int) -> int:
     """The sounding pitch of class ``tone`` to put in place of bass note ``row``.
 
     The nearest one, but rather one that the part already uses, that stays in its register, and that
-    leaves the direction of the line as it is; none under ``lowest_hz``. All
-    weights are musical judgement, no source.
+    leaves the direction of the line as it is; none that few systems sound. All weights are musical
+    judgement, no source.
     """
     now = int(chart.bass.pitch[row])
     line = lines_of(chart)[int(chart.bass.part[row])]
@@ -67,7 +68,7 @@ def nearest(chart: Chart, row: int, tone: int, lowest_hz: float = LOWEST_HZ) -> 
 
     up = now + (tone - now) % 12
     near = [p for p in (up - 12, up, up + 12) if 0 <= p <= 127]
-    carried = [p for p in near if frequency(p) >= lowest_hz]
+    carried = [p for p in near if frequency(p) >= CARRIED_HZ]
     return min(carried or near, key=cost)
 
 

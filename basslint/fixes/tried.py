@@ -16,8 +16,8 @@ from basslint.hear.memo import once_per_chart
 from basslint.util.columns import found_in
 from basslint.util.records import record
 
-_RUB = 1.0  # beats, as the page rubs-with-harmony has it: a shorter rub passes
-_TWO = 0.5  # beats, as the page two-basses has it: a shorter meeting is a hand-over
+LONGEST_RUB = 1.0  # beats, as the page rubs-with-harmony has it: a shorter rub passes
+LONGEST_MEETING = 0.5  # beats, as the page two-basses has it: a shorter one is a hand-over
 # by semitones up, octaves off: do two basses differ there, does a note rub there?
 _DIFFERS = np.arange(12) > 0
 _RUBS = found_in(np.arange(12), (1, 11))
@@ -29,9 +29,9 @@ def fits_in(chart: Chart, row: int, tone: int, is_root: bool = False) -> bool:
     The root of its chord (``is_root``) rubs against no tone of the harmony that is not meant to.
     """
     now = int(chart.bass.pitch[row]) % 12
-    limits = [(_basses(chart, row), _DIFFERS, _TWO)]
+    limits = [(_basses(chart, row), _DIFFERS, LONGEST_MEETING)]
     if not is_root:
-        limits.append((_upper(chart), _RUBS, _RUB))
+        limits.append((_upper(chart), _RUBS, LONGEST_RUB))
     for others, apart, most in limits:
         then = _longest(chart, row, others, tone, apart)
         if then > most and then > _longest(chart, row, others, now, apart):

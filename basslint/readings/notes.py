@@ -13,12 +13,13 @@ from basslint.hear.memo import once_per_chart
 from basslint.readings.base import Column, reading, row_reading
 from basslint.song.arrangement import Notes
 from basslint.theory import tuning
+from basslint.theory.acoustics import CARRIED_HZ
 from basslint.theory.names import SHARPS, SPELLINGS, pitch_name, spelling
 from basslint.util.columns import kinds_of, median, order_of
 
 _MIDI = "MIDI 1.0 detailed specification"
 _REGISTER = 0.9  # share of a part's notes that are at home in its register
-_LOW_HZ, _FEWEST_LOW = 30.0, 3  # as the page too-low has it; fewer notes are slips
+_FEWEST_LOW = 3  # notes that few systems sound: fewer are slips
 _LOW_SHARE = 0.5  # of a part's notes: whatever its register, most of it is not heard
 # chance, under even odds, that a part lies an octave too low: 4 of 421 real songs pass it, and
 # seven in ten of the same basses put an octave down
@@ -185,7 +186,7 @@ def low_as_a_whole(chart: Chart) -> Column:
     Or since half of it or more lies under 30 Hz.
     """
     hertz, part = tuning.frequency(chart.bass.pitch), chart.bass.part
-    low = np.bincount(part[hertz < _LOW_HZ], minlength=len(chart.song.parts))
+    low = np.bincount(part[hertz < CARRIED_HZ], minlength=len(chart.song.parts))
     whole = np.zeros(len(low), dtype=bool)
     for index in (low >= _FEWEST_LOW).nonzero()[0].tolist():
         mine = chart.bass.pitch[part == index]

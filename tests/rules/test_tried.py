@@ -6,11 +6,20 @@ import numpy as np
 import pytest
 from beats import heard
 
-from basslint.fixes.tried import fits_in
+from basslint.fixes.tried import LONGEST_MEETING, LONGEST_RUB, fits_in
+from basslint.rulebook.loader import read_book
 
 KEYS = "tempo 140\nkeys | A3+C4+E4:4 | F3+A3+C4:4 | C4+E4+G4:4 | G3+B3+D4:4 |*4\n"
 ROOTS = "A1:4 | F1:4 | C2:4 | G1:4"
 A, AS, F, FS, G = 9, 10, 5, 6, 7
+
+
+@pytest.mark.parametrize(
+    ("page", "beats"), [("rubs-with-harmony", LONGEST_RUB), ("two-basses", LONGEST_MEETING)]
+)
+def test_a_fix_is_tried_by_the_numbers_of_the_pages(page: str, beats: float) -> None:
+    (rule,) = (rule for rule in read_book() if rule.name == page)
+    assert rule.numbers["least_beats"] == beats
 
 
 @pytest.mark.parametrize(
