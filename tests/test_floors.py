@@ -106,6 +106,20 @@ def circle(edges: list[tuple[str, str]], depth: int | None = None) -> list[str]:
     return []
 
 
+def not_there(package: str) -> set[str]:
+    """What the ``__all__`` of a package names, and is neither a module of it nor made in it."""
+    made = set()
+    for node in ast.walk(ast.parse(MODULES[package].read_text("utf-8"))):
+        if isinstance(node, ast.ImportFrom):
+            made |= {alias.asname or alias.name for alias in node.names}
+        elif isinstance(node, ast.FunctionDef | ast.ClassDef):
+            made.add(node.name)
+        elif isinstance(node, ast.Assign):
+            made |= {ast.unparse(target) for target in node.targets}
+    inside = {name.rpartition(".")[2] for name in MODULES if name.rpartition(".")[0] == package}
+    return offered(package) - made - inside
+
+
 def offered(package: str) -> set[str]:
     """What the ``__all__`` of a package names."""
     for node in ast.parse(MODULES[package].read_text("utf-8")).body:
@@ -135,6 +149,7 @@ def test_what_a_package_offers_is_there_and_asked_for() -> None:
         target for name, target in EDGES if not name.startswith(target.rpartition(".")[0] + ".")
     }
     for package in {n for n, path in MODULES.items() if path.name == "__init__.py"} - {"basslint"}:
+        assert not_there(package) == set(), f"{package}.__all__ names what is not there"
         modules = {f"{package}.{module}" for module in offered(package)} & set(MODULES)
         assert modules <= asked, f"{package}.__all__ names what nobody uses"
         assert offered(package) or not any(t.startswith(f"{package}.") for t in asked)

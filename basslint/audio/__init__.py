@@ -1,3 +1,3 @@
 """What does a sampled loop sound: its tuning, tempo and bars, its soft notes, roots and glides?"""
 
-__all__ = ["answers", "bars", "guide", "loop", "placed", "remarks", "tuning"]
+__all__ = ["answers", "bars", "loop", "placed", "remarks", "tuning"]
