@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 from types import SimpleNamespace
+from typing import Any
 
 import mido
 import numpy as np
@@ -16,6 +17,7 @@ from made_roots import made_roots
 from basslint.fixes.edits import Edit, Fix
 from basslint.hear.chart import Chart
 from basslint.hear.facts import Facts
+from basslint.hear.key.keys import Keys
 from basslint.judging.messages import places
 from basslint.judging.results import FileReport, Finding, PartRef, Problem, Report, Unjudged
 from basslint.smf.scan import scan
@@ -103,6 +105,7 @@ def chart_of(
     chart = Chart(song, facts or Facts(), path)
     bars = song.grid.bars
     start = song.grid.start
+    scale = np.array([[p in (4, 6, 7, 9, 11, 0, 2) for p in range(12)]])
     role = tuple("bass" if i in bass else r for i, r in enumerate(("harmony", "other", "drums")))
     heard = {
         "parts": SimpleNamespace(
@@ -122,15 +125,15 @@ def chart_of(
             [("minor", "major")[b % 2] for b in range(bars)],
             certainty=0.93456,
         ),
-        "keys": SimpleNamespace(
+        "keys": Keys(
             start=start[:1],
             end=start[-1:],
             tonic=np.array([4], dtype=np.int8),
             mode=("minor",),
-            scale=np.array([[p in (4, 6, 7, 9, 11, 0, 2) for p in range(12)]]),
+            scale=scale,
             certainty=np.array([0.88]),
             scale_certainty=np.array([0.95]),
-            stated=False,
+            fit=scale.astype(np.float64),
         ),
         "phrases": SimpleNamespace(
             start_bar=np.arange(0, bars, 8),
@@ -163,19 +166,14 @@ def chart_of(
 SUB = PartRef(2, BASS, CHANNEL_BASS, "Sub")
 
 
+def edit_of_bass(**what: Any) -> Edit:
+    """An edit of the part "Sub"; what is not said stands at its default."""
+    return Edit(track=BASS, channel=CHANNEL_BASS, **what)
+
+
 def finding(chart: Chart, tick: int, end_tick: int, pitch: int | None, **more: object) -> Finding:
     """An off-root error on a note of the bass, or what ``more`` makes of it."""
-    move = (
-        Edit(
-            do="pitch",
-            track=BASS,
-            channel=CHANNEL_BASS,
-            tick=tick,
-            end_tick=end_tick,
-            before=pitch,
-            after=E1,
-        ),
-    )
+    move = edit_of_bass(do="pitch", tick=tick, end_tick=end_tick, before=pitch, after=E1)
     usual: dict[str, object] = {
         "rule": "off-root",
         "family": "harmony",
@@ -185,7 +183,7 @@ def finding(chart: Chart, tick: int, end_tick: int, pitch: int | None, **more: o
         "where": places(chart, np.array([tick]), np.array([end_tick]))[0],
         "readings": (("semitones_above_root", 2), ("in_chord", False), ("ratio", 1 / 3)),
         "certainty": 0.93456,
-        "fix": Fix("Move F#1 to E1", "safe", move),
+        "fix": Fix("Move F#1 to E1", "safe", (move,)),
         "pitch": pitch,
         "byte": 1234,
         "byte_length": 4,
@@ -224,10 +222,8 @@ def roll_song() -> tuple[Chart, Finding]:
         fills=[(23 * DIVISION, 24 * DIVISION, 12, "1/32 triplet", "flat")],
     )
     edits = tuple(
-        Edit(
+        edit_of_bass(
             do="velocity",
-            track=BASS,
-            channel=CHANNEL_BASS,
             tick=round(b * DIVISION),
             end_tick=round((b + d) * DIVISION),
             before=v,
@@ -268,6 +264,7 @@ def overlap_song() -> tuple[Chart, Finding]:
             }
         ]
     )  # fmt: skip
+    landed = edit_of_bass(do="pitch", tick=start, end_tick=20 * DIVISION, before=34, after=35)
     return chart, finding(
         chart,
         start,
@@ -277,21 +274,7 @@ def overlap_song() -> tuple[Chart, Finding]:
         family="slides",
         level="error",
         message="Slides from E1 to A#1, which is not in E minor.",
-        fix=Fix(
-            "Land on B1",
-            "safe",
-            (
-                Edit(
-                    do="pitch",
-                    track=BASS,
-                    channel=CHANNEL_BASS,
-                    tick=start,
-                    end_tick=20 * DIVISION,
-                    before=34,
-                    after=35,
-                ),
-            ),
-        ),
+        fix=Fix("Land on B1", "safe", (landed,)),
         cause="",
     )
 
@@ -316,10 +299,8 @@ def bend_song() -> tuple[Chart, Finding]:
         ]
     )  # fmt: skip
     edits = tuple(
-        Edit(
+        edit_of_bass(
             do="bend",
-            track=BASS,
-            channel=CHANNEL_BASS,
             tick=round(b * DIVISION),
             end_tick=round(b * DIVISION),
             before=w,

@@ -127,6 +127,11 @@ class Problem:
     byte: int | None = None
 
     @property
+    def words(self) -> str:
+        """What happened, and what to do next where anything can be done."""
+        return f"{self.message} {self.advice}".rstrip()
+
+    @property
     def is_misuse(self) -> bool:
         """Whether it lies in what was stated of the file, not in the file."""
         return self.kind in ("usage", "sound")

@@ -41,9 +41,8 @@ class Follower:
         self.root, self.options = root, options
         self.board, self.checker = board, checker
         self.wake = asyncio.Event()
-        self._wanted: dict[
-            str, Source
-        ] = {}  # songs of which something is stated, or that were dropped
+        # songs of which something is stated, or that were dropped
+        self._wanted: dict[str, Source] = {}
         self._seen: dict[Path, Signature] = {}
         self._others: dict[Path, Signature] = {}
         self._doubted: dict[Path, tuple[Signature, float]] = {}  # half written, since when
@@ -96,10 +95,9 @@ class Follower:
     async def _round(self) -> None:
         scanned = await self.checker.one(Scan((self.root,), self.options))
         if isinstance(scanned, Refused):
-            trouble = f"{scanned.message} {scanned.advice}"
-            if trouble != self._trouble:
+            if scanned.words != self._trouble:
                 self._place = -1  # however soon a folder that was gone is back, it is another one
-            self._trouble = trouble
+            self._trouble = scanned.words
             self._others = _signed(tuple(settings_files((self.root,))))
             self._seen.clear()
             self.board.say("trouble", self._trouble)
@@ -174,7 +172,7 @@ class Follower:
             async for place, answer in self.checker.ask(orders):
                 path = lot[place]
                 if isinstance(answer, Refused):
-                    trouble = trouble or f"{answer.message} {answer.advice}"
+                    trouble = trouble or answer.words
                     self._seen[path] = changed[path]
                 elif isinstance(answer, Checked):
                     self._take(orders[place].source, changed[path], answer, why)
@@ -193,7 +191,7 @@ class Follower:
         if isinstance(answer, Checked):
             self.board.put(source, answer.outcome.section, answer.key, why)
         elif isinstance(answer, Refused):
-            self.board.say("trouble", f"{answer.message} {answer.advice}")
+            self.board.say("trouble", answer.words)
 
     def source(self, ident: str) -> Source | None:
         """A song of the page, with what was stated of it last; None for one that is not there."""

@@ -231,8 +231,8 @@ def refused(error: BasslintError) -> Response:
 
 
 def _refused(answer: object) -> Response:
-    words = answer if isinstance(answer, Refused) else Refused("It could not be made.")
-    return refused(UsageError(words.message, words.advice))
+    words = answer.words if isinstance(answer, Refused) else "It could not be made."
+    return JSONResponse({"wrong": words})
 
 
 def _unknown() -> Response:

@@ -109,6 +109,11 @@ class Refused:
     message: str
     advice: str = ""
 
+    @property
+    def words(self) -> str:
+        """Both in a row."""
+        return f"{self.message} {self.advice}".rstrip()
+
 
 Order = Scan | Check | Make
 Answer = Scanned | Checked | Same | Made | Refused

@@ -75,6 +75,13 @@ class Keys:
     def __len__(self) -> int:
         return len(self.start)
 
+    def rising(self, row: int) -> list[int]:
+        """Pitch classes of a stretch's scale from its tonic up; none where no tonic is told."""
+        tonic = int(self.tonic[row])
+        if tonic < 0:
+            return []
+        return [tone % 12 for tone in range(tonic, tonic + 12) if self.scale[row][tone % 12]]
+
 
 def hear_keys(song: Song, pitched: Sequence[int], roots: Roots) -> Keys:
     """Hear the keys of some parts (indexes into ``song.parts``), with the chord ``roots`` at hand.

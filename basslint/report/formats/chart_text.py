@@ -80,7 +80,6 @@ def _keys(paper: Paper, chart: Chart) -> None:
         last = int(grid.bar_of(max(int(keys.end[row]) - 1, 0))) + 2
         name = key_name(tonic, keys.mode[row]) if tonic >= 0 else "not told"
         spelled = chart.spelling_at(int(keys.start[row]))
-        scale = [(tonic + s) % 12 for s in range(12) if keys.scale[row][(tonic + s) % 12]]
         sure = f"{marks.percent(float(keys.certainty[row]))} sure"
         notes = marks.percent(float(keys.scale_certainty[row]))  # relative keys share them
         sure = "stated" if stated else f"{sure}, its notes {notes}"
@@ -90,7 +89,7 @@ def _keys(paper: Paper, chart: Chart) -> None:
             Segment(f"  {sure}", "plain"),
         ]
         if tonic >= 0:
-            words.append(Segment(f"  {' '.join(spelled[p] for p in scale)}", "quiet"))
+            words.append(Segment(f"  {' '.join(spelled[p] for p in keys.rising(row))}", "quiet"))
         paper.paragraph(words, indent=2, hanging=4)
     if not len(keys.tonic):
         paper.paragraph([Segment("not told: nothing pitched sounds", "plain")], indent=2)

@@ -84,13 +84,7 @@ def _keys(chart: Chart) -> list[Json]:
                 "tonic": spelled[tonic] if known else None,
                 "tonic_pc": tonic if known else None,
                 "mode": keys.mode[row] if known else None,
-                "scale_pcs": [
-                    (tonic + step) % 12
-                    for step in range(12)
-                    if keys.scale[row][(tonic + step) % 12]
-                ]
-                if known
-                else [],
+                "scale_pcs": keys.rising(row),
                 "certainty": share(keys.certainty[row]),
                 "stated": chart.facts.key is not None,
                 "source": chart.key_source(row),

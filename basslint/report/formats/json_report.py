@@ -185,5 +185,4 @@ def _file(file: FileReport, sheet: Sheet) -> Json:
 
 
 def _problem(problem: Problem) -> Json:
-    message = f"{problem.message} {problem.advice}".strip()
-    return {"kind": problem.kind, "message": message, "byte": problem.byte}
+    return {"kind": problem.kind, "message": problem.words, "byte": problem.byte}

@@ -51,8 +51,8 @@ def _suite(file: FileReport, rules: Sequence[Rule], sheet: Sheet) -> Xml.Element
     suite = Xml.Element("testsuite", name=path)
     read = Xml.SubElement(suite, "testcase", classname=path, name="can be read")
     if file.problem is not None:
-        text = f"{file.problem.message} {file.problem.advice}".strip()
-        Xml.SubElement(read, "error", type=file.problem.kind, message=harmless(text))
+        text = harmless(file.problem.words)
+        Xml.SubElement(read, "error", type=file.problem.kind, message=text)
     elif file.warnings:
         Xml.SubElement(read, "system-out").text = harmless("\n".join(file.warnings))
     for fault in file.faults:

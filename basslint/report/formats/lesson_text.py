@@ -132,8 +132,8 @@ def _applied(paper: Paper, rule: Rule, report: FileReport) -> None:
     """What the rule says of a song, with the readings it went by."""
     paper.line(Segment(report.path, "heading"))
     if report.problem is not None:
-        words = f"{report.problem.verdict}: {report.problem.message} {report.problem.advice}"
-        paper.paragraph([Segment(words.strip(), "plain")], indent=2, hanging=4)
+        words = f"{report.problem.verdict}: {report.problem.words}"
+        paper.paragraph([Segment(words, "plain")], indent=2, hanging=4)
         return
     for fault in report.faults:
         paper.paragraph([Segment(f"basslint's own fault: {fault}", "error")], indent=2, hanging=4)

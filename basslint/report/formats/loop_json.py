@@ -68,12 +68,11 @@ def _keys(heard: HeardLoop, keys: Keys) -> list[dict[str, Any]]:
     rows = []
     for row, tonic in enumerate(keys.tonic.tolist()):
         names = spelling(tonic, keys.mode[row])
-        scale = [(tonic + s) % 12 for s in range(12) if keys.scale[row][(tonic + s) % 12]]
         about = {
             "tonic": names[tonic],
             "tonic_pc": tonic,
             "mode": keys.mode[row],
-            "scale_pcs": scale,
+            "scale_pcs": keys.rising(row),
             "certainty": round(float(keys.certainty[row]), _CERTAINTY),
         }
         ends = int(keys.start[row]), int(keys.end[row])

@@ -144,8 +144,7 @@ def _findings(sections: Sequence[Section]) -> list[str]:
 
 def _unreadable(sections: Sequence[Section]) -> list[str]:
     lines = [
-        f"- {_code(PurePath(s.path).as_posix())} {s.problem.verdict}: {escaped(s.problem.message)} "
-        f"{escaped(s.problem.advice)}".rstrip()
+        f"- {_code(PurePath(s.path).as_posix())} {s.problem.verdict}: {escaped(s.problem.words)}"
         for s in sections
         if s.problem is not None
     ]

@@ -213,7 +213,7 @@ def _unreadable(problem: Problem, at: Json) -> Json:
     return {
         "descriptor": {"id": problem.kind},
         "level": "error",
-        "message": _words(f"{problem.message} {problem.advice}".strip()),
+        "message": _words(problem.words),
         "locations": [{"physicalLocation": physical}],
     }
 

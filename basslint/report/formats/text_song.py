@@ -17,12 +17,11 @@ def print_song(paper: Paper, file: FileReport) -> bool:
     """Print one file; True where a strip was drawn."""
     paper.line(Segment(file.path, "heading"))
     if file.problem is not None:
-        advice = f" {file.problem.advice}" if file.problem.advice else ""
         at = f" (At byte {file.problem.byte:,}.)" if file.problem.byte is not None else ""
         paper.paragraph(
             [
                 Segment(file.problem.verdict, "error"),
-                Segment(f": {file.problem.message}{advice}{at}", "plain"),
+                Segment(f": {file.problem.words}{at}", "plain"),
             ],
             indent=2,
             hanging=4,
