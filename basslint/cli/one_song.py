@@ -102,15 +102,18 @@ def sound(args: Namespace) -> int:
     """``basslint sound``: measure a bass one-shot."""
     from basslint.sound.one_shot import measure_sound
 
-    heard = measure_sound(Path(args.file))
+    path = Path(args.file)
+    heard = measure_sound(path)
     if args.format == "json":
         from basslint.report.formats.sound_json import sound_json
 
         sys.stdout.write(sound_json(heard))
     else:
         from basslint.report.formats.sound_text import print_sound
+        from basslint.settings.discovery import settings_for
 
-        print_sound(heard, sys.stdout)
+        # its lines are pasted into those settings, and read there by their middle C
+        print_sound(heard, sys.stdout, settings_for(path).middle_c)
     return FINE
 
 

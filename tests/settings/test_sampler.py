@@ -9,6 +9,7 @@ import pytest
 import soundfile
 
 from basslint.api import chart, check
+from basslint.cli.main import main
 from basslint.errors import SettingsError, UsageError
 from basslint.hear.facts import parse_pitch
 from basslint.rulebook.notation import compile_beat
@@ -98,6 +99,20 @@ def test_the_command_line_wins_and_speaks_of_the_same_middle_c(tmp_path: Path) -
     (tmp_path / "basslint.toml").write_text('middle_c = "C3"\n[facts]\nroot_key = "C3"\n', "utf-8")
     assert RunOptions().settings_of(song).facts.root_key == 60
     assert RunOptions(root_key="F#0").settings_of(song).facts.root_key == 30
+
+
+def test_what_a_sound_gives_to_paste_means_its_own_pitch_by_any_middle_c(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    song = kit(tmp_path)
+    for middle_c, own in (("C4", "F#1"), ("C3", "F#0")):
+        named = f'middle_c = "{middle_c}"\n'
+        (tmp_path / "basslint.toml").write_text(named, "utf-8")
+        assert main(["sound", str(tmp_path / "sub.wav")]) == 0
+        (line,) = (x for x in capsys.readouterr().out.split("\n") if "root_key" in x)
+        assert line.split() == ["root_key", "=", f'"{own}"']
+        (tmp_path / "basslint.toml").write_text(f"{named}[facts]\n{line}\n", "utf-8")
+        assert RunOptions().settings_of(song).facts.root_key == 30
 
 
 def swell(folder: Path, seconds: float | None = None) -> None:
