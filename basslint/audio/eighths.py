@@ -27,15 +27,15 @@ _HARDEST = 1.5  # of that: a single crash is no harder
 _SMALL = 0.2  # brings sums over many notes to the size of the other columns
 
 
-def pooled(values: Singles, edges_s: Floats, frame_s: float = FRAME_S) -> Singles:
+def pooled(values: Singles, edges_s: Floats) -> Singles:
     """Mean of ``values`` [frames, d] over the time between neighbouring edges, [n, d].
 
-    ``edges_s`` [n + 1] rising seconds; frame k lasts half a frame to either side of k * ``frame_s``
+    ``edges_s`` [n + 1] rising seconds; frame k lasts half a frame to either side of k * `FRAME_S`
     seconds. What lies outside the frames counts as its nearest frame.
     """
     total = np.zeros((len(values) + 1, values.shape[1]))
     np.cumsum(values, axis=0, out=total[1:])
-    at = np.clip(edges_s / frame_s + 0.5, 0.0, len(values))
+    at = np.clip(edges_s / FRAME_S + 0.5, 0.0, len(values))
     row = np.minimum(at.astype(np.int64), len(values) - 1)
     until = total[row] + (at - row)[:, None] * values[row]
     width = np.diff(at)[:, None]

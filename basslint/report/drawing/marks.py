@@ -172,7 +172,7 @@ def is_ahead(beat: float, beats: int) -> bool:
 HAIR = 0.05  # beats: closer to the next beat than this, a place is named by it
 
 
-def bar_list(bars: list[tuple[int, int]], dash: str = "–", most: int = 12) -> str:
+def bar_list(bars: list[tuple[int, int]], most: int = 12) -> str:
     """``bars 1–4, 9 and 13`` from stretches (first bar, bar after the last), in order; those that
     touch are told as one."""
     joined: list[tuple[int, int]] = []
@@ -181,7 +181,7 @@ def bar_list(bars: list[tuple[int, int]], dash: str = "–", most: int = 12) -> 
             begin, stop = joined[-1][0], max(stop, joined.pop()[1])
         joined.append((begin, stop))
     bars = joined
-    words = [f"{a}" if b - a <= 1 else f"{a}{dash}{b - 1}" for a, b in bars]
+    words = [f"{a}" if b - a <= 1 else f"{a}–{b - 1}" for a, b in bars]
     left = len(words) - most
     if left > 1:
         words = [*words[:most], f"{left} more"]

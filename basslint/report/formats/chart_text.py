@@ -197,7 +197,8 @@ def _bar(chart: Chart, tick: int) -> str:
 
 
 def _place(chart: Chart, tick: int) -> str:
-    return f"{_bar(chart, tick)}, beat {marks.number(float(chart.song.grid.beat_of(tick)))}"
+    grid = chart.song.grid
+    return marks.spot(int(grid.bar_of(tick)) + 1, float(grid.beat_of(tick)))
 
 
 def _fractional(pitch: float, spelled: tuple[str, ...], middle_c: int) -> str:

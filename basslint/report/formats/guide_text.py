@@ -44,9 +44,7 @@ def _words(roots: Roots, grid: BarGrid, guide: Guide, name: Callable[[int], str]
     places = []
     for row in guide.left_out[:MOST_LISTED]:
         start = int(roots.start[row])
-        place = (
-            f"bar {int(grid.bar_of(start)) + 1}, beat {marks.number(float(grid.beat_of(start)))}"
-        )
+        place = marks.spot(int(grid.bar_of(start)) + 1, float(grid.beat_of(start)))
         places.append(f"{place} ({name(row)}, {marks.percent(float(roots.certainty[row]))} sure)")
     more = len(guide.left_out) - len(places)
     listed = "; ".join(places) + (f"; and {more} more" if more else "")

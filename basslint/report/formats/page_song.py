@@ -146,7 +146,7 @@ def _sampled(own: Carried) -> dict[str, Any]:
 
 
 def _questions(questions: Sequence[Question]) -> list[tuple[int, int, int, float, int]]:
-    """Questions as the script reads them; of very many every so-manieth."""
+    """Questions as the script reads them; of very many some, evenly spread."""
     step = -(-len(questions) // MOST_QUESTIONS)
     return [
         (q.start, q.end, q.answer, round(q.certainty, 3), q.land)

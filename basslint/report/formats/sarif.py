@@ -14,7 +14,7 @@ from typing import Any
 from urllib.parse import quote
 
 from basslint.judging.results import FileReport, Finding, Problem, Report, Unjudged
-from basslint.report.drawing.marks import bar_list, number
+from basslint.report.drawing.marks import bar_list, number, spot
 from basslint.report.formats.json_report import edit_object
 from basslint.report.formats.json_values import indented
 from basslint.report.harmless_markdown import harmless_markdown
@@ -149,7 +149,7 @@ def _result(finding: Finding, at: Json, index: dict[str, int]) -> Json:
     if finding.byte is not None and finding.byte_length is not None:
         physical["region"] = {"byteOffset": finding.byte, "byteLength": finding.byte_length}
     where, part, fix = finding.where, finding.part, finding.fix
-    place = f"bar {where.bar}, beat {number(where.beat)}"
+    place = spot(where.bar, where.beat)
     logical = {"name": place, "fullyQualifiedName": place, "kind": "place"}
     if part is not None:
         full = f"{part.name}/bar {where.bar}/beat {number(where.beat)}"
