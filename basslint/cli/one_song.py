@@ -17,11 +17,10 @@ from basslint.cli.shared_options import STANDARD
 from basslint.cli.stated import facts_stated, run_options
 from basslint.cli.values import bar_range
 from basslint.errors import UsageError
-from basslint.util.files import is_sound, read_at_most
+from basslint.util.files import SOUND_SUFFIXES, is_sound, read_at_most
 from basslint.util.text import harmless
 
 CAUTION = "Start low: a sub bass at high level harms ears and speakers, and small speakers hide it."
-SOUND_SUFFIXES = (".wav", ".flac", ".aif", ".aiff", ".ogg")  # what `chart` reads as a loop
 
 
 def chart(args: Namespace) -> int:

@@ -5,9 +5,9 @@ from __future__ import annotations
 import argparse
 
 from basslint.errors import UsageError
+from basslint.hear.facts import MOST_LOOP_BARS
 from basslint.util.text import whole
 
-MOST_BARS = 1000  # of one loop: ten minutes hold fewer
 MOST_PORT = 65_535
 _MOST = 10**9  # of anything else that is counted
 
@@ -19,7 +19,7 @@ def count(text: str) -> int:
 
 def bars(text: str) -> int:
     """A length of a loop in bars. Raises `argparse.ArgumentTypeError`."""
-    return _counted(text, "length in bars", MOST_BARS)
+    return _counted(text, "length in bars", MOST_LOOP_BARS)
 
 
 def bar(text: str) -> int:

@@ -13,8 +13,6 @@ from basslint.util.records import record
 
 Build = Callable[[Chart, int, Mapping[str, float]], Fix | None]
 
-HIGHEST = 127  # MIDI number, a data byte of seven bits
-
 
 @record
 class Fixer:

@@ -10,6 +10,7 @@ from basslint.fixes.base import fixer, repitch
 from basslint.fixes.bends import rescale
 from basslint.fixes.edits import Edit, Fix, FixKind
 from basslint.hear.chart import Chart
+from basslint.theory.general_midi import HIGHEST_KEY
 
 _SURE = 0.9  # certainty of the key from which a landing is mended unasked: nine in ten are right
 _SURE_CHORD = 0.8  # certainty of the chord from which a long landing must be one of its tones
@@ -62,7 +63,7 @@ def _landings(chart: Chart, row: int, key: int) -> list[tuple[tuple[bool, float,
     strict = chord >= 0 and float(chart.roots.certainty[chord]) >= _SURE_CHORD and stands
     strict &= slides.how[row] != "bend"
     found = []
-    for pitch in range(max(round(target) - 6, 0), min(round(target) + 6, 127) + 1):
+    for pitch in range(max(round(target) - 6, 0), min(round(target) + 6, HIGHEST_KEY) + 1):
         octave = (pitch - round(origin)) % _OCTAVE == 0
         if pitch != round(origin) and (octave or chart.keys.scale[key][pitch % _OCTAVE]):
             tone = octave or _in_chord(chart, chord, pitch)

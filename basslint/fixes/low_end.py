@@ -8,7 +8,7 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.fixes.base import HIGHEST, fixer, repitch, retime
+from basslint.fixes.base import fixer, repitch, retime
 from basslint.fixes.edits import Fix
 from basslint.fixes.line import lines_of
 from basslint.hear.chart import Chart
@@ -17,6 +17,7 @@ from basslint.readings.kicks import first_with_feel, kick_at
 from basslint.readings.notes import low_as_a_whole
 from basslint.readings.octaves import usual_octave_away
 from basslint.theory.acoustics import CARRIED_HZ
+from basslint.theory.general_midi import HIGHEST_KEY
 from basslint.theory.tuning import frequency
 from basslint.util.columns import median
 
@@ -33,7 +34,7 @@ def _by_octaves(chart: Chart, row: int, way: int, fits: float) -> Fix | None:
     count = _octaves(chart, int(bass.part[row]), way, fits).get(row, 0)
     written = int(chart.sounding.written[row])
     key = written + 12 * way * count
-    if not count or not 0 <= key <= HIGHEST:
+    if not count or not 0 <= key <= HIGHEST_KEY:
         return None
     name = chart.note_name(written, int(bass.start[row]))
     far = "an octave" if count == 1 else f"{count} octaves"
@@ -74,7 +75,7 @@ def _best_octave(chart: Chart, part: int, pitch: NDArray[np.int16], way: int, fi
     for count in range(1, 1 + 128 // 12):
         there = pitch.astype(int) + 12 * way * count
         hertz = frequency(there)
-        if there.min() < 0 or there.max() > HIGHEST or hertz.min() < CARRIED_HZ:
+        if there.min() < 0 or there.max() > HIGHEST_KEY or hertz.min() < CARRIED_HZ:
             continue
         if (way * (hertz - fits) < 0).any():
             continue
@@ -144,7 +145,7 @@ def _part_up(chart: Chart, part: int, as_a_whole: bool, lowest_hz: float) -> Fix
         return None
     octaves = max(1, math.ceil(math.log2(lowest_hz / float(median(np.array(hertz))))))
     written = chart.song.notes.pitch[chart.bass_rows[mine]]
-    if int(written.max()) + 12 * octaves > HIGHEST:
+    if int(written.max()) + 12 * octaves > HIGHEST_KEY:
         return None
     edits = tuple(
         repitch(chart, note, int(chart.song.notes.pitch[note]) + 12 * octaves)
@@ -173,7 +174,7 @@ def octave_down(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix 
 def to_usual_octave(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix | None:
     """Move a note by octaves, by ear: a line may leap for once."""
     away, written = int(usual_octave_away(chart)[row]), int(chart.sounding.written[row])
-    if not away or not 0 <= written + away <= HIGHEST:
+    if not away or not 0 <= written + away <= HIGHEST_KEY:
         return None
     tick = int(chart.bass.start[row])
     title = f"Move {chart.note_name(written, tick)} to {chart.note_name(written + away, tick)}"

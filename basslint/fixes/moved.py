@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from basslint.fixes.base import HIGHEST, repitch, retime
+from basslint.fixes.base import repitch, retime
 from basslint.fixes.edits import Edit, Fix, FixKind
 from basslint.fixes.line import lines_of
 from basslint.fixes.meant import root_under
@@ -11,6 +11,7 @@ from basslint.hear.chart import Chart
 from basslint.readings.against_harmony import clashes
 from basslint.readings.notes import bass_spellings
 from basslint.theory.acoustics import CARRIED_HZ
+from basslint.theory.general_midi import HIGHEST_KEY
 from basslint.theory.names import SPELLINGS, pitch_name
 from basslint.theory.tuning import frequency
 
@@ -34,7 +35,7 @@ def to_tone(chart: Chart, row: int, tone: int, kind: FixKind) -> Fix | None:
     shift = int(sounding.nearest[row]) - now
     pitch = sounds - shift  # the key at which that sounds there
     apart = _apart(chart, row, pitch)
-    if pitch == now or apart is None or not 0 <= pitch <= HIGHEST:
+    if pitch == now or apart is None or not 0 <= pitch <= HIGHEST_KEY:
         return None
     if sounding.assumed[row]:
         kind = "by-ear"  # where the note goes hangs on a bend range that nobody states
@@ -67,7 +68,7 @@ def nearest(chart: Chart, row: int, tone: int) -> int:
         return way, pitch
 
     up = now + (tone - now) % 12
-    near = [p for p in (up - 12, up, up + 12) if 0 <= p <= 127]
+    near = [p for p in (up - 12, up, up + 12) if 0 <= p <= HIGHEST_KEY]
     carried = [p for p in near if frequency(p) >= CARRIED_HZ]
     return min(carried or near, key=cost)
 

@@ -6,10 +6,11 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from basslint.fixes.base import HIGHEST, fixer, repitch
+from basslint.fixes.base import fixer, repitch
 from basslint.fixes.edits import Fix
 from basslint.hear.chart import Chart
 from basslint.readings.part_keys import moves_to_agree, their_key
+from basslint.theory.general_midi import HIGHEST_KEY
 
 
 @fixer(
@@ -29,7 +30,7 @@ def part_to_key(chart: Chart, row: int, parameters: Mapping[str, float]) -> Fix 
     moved_by = way[chart.bass.pitch[mine].astype(np.int64) % 12]
     rows = chart.bass_rows[mine][moved_by != 0]
     pitch = chart.song.notes.pitch[rows].astype(np.int64) + moved_by[moved_by != 0]
-    if not len(rows) or pitch.min() < 0 or pitch.max() > HIGHEST:
+    if not len(rows) or pitch.min() < 0 or pitch.max() > HIGHEST_KEY:
         return None
     pairs = zip(rows.tolist(), pitch.tolist(), strict=True)
     name = chart.song.parts[int(chart.two_keys.part[row])].name

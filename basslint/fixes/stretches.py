@@ -6,9 +6,10 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from basslint.fixes.base import HIGHEST, fixer, repitch
+from basslint.fixes.base import fixer, repitch
 from basslint.fixes.edits import Fix
 from basslint.hear.chart import Chart
+from basslint.theory.general_midi import HIGHEST_KEY
 
 
 @fixer(
@@ -29,7 +30,7 @@ def stretch_to_harmony(chart: Chart, row: int, parameters: Mapping[str, float]) 
     rows = chart.song.rows_of(parts)
     rows = rows[(notes.start[rows] >= shifts.start[row]) & (notes.start[rows] < shifts.end[row])]
     moved = notes.pitch[rows].astype(np.int64) + way
-    if not len(rows) or moved.min() < 0 or moved.max() > HIGHEST:
+    if not len(rows) or moved.min() < 0 or moved.max() > HIGHEST_KEY:
         return None
     edits = tuple(
         repitch(chart, note, pitch)

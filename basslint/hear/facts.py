@@ -6,6 +6,7 @@ import re
 from typing import TYPE_CHECKING, Literal
 
 from basslint.errors import UsageError
+from basslint.theory.general_midi import HIGHEST_KEY
 from basslint.theory.names import LETTERS
 from basslint.theory.scales import MODES
 from basslint.util.records import record
@@ -18,10 +19,10 @@ RootKeySource = Literal["stated", "file", "default"]
 MOST_TRANSPOSED = 48.0  # semitones that a sampler transposes: four octaves (common practice)
 MOST_SECONDS = 3_600  # of a decay, a glide, a silence: an hour is a slip of the hand
 MOST_SEMITONES = 127  # a bend range is one data byte (MIDI 1.0, RPN 0)
+MOST_LOOP_BARS = 1000  # ten minutes hold fewer
 
 _TIME = r"^\s*(\d+(?:\.\d+)?)\s*(ms|s)\s*$"
 _PITCH = r"^\s*([A-Ga-g])([#b♯♭]?)\s*(-?\d)\s*$"
-HIGHEST_PITCH = 127  # MIDI number, a data byte of seven bits
 _KEY = r"^\s*([A-Ga-g])([#b♯♭]?)\s*[- ]?\s*(\w*)\s*$"
 
 
@@ -143,7 +144,7 @@ def parse_pitch(text: str, option: str, middle_c: int = 4) -> float:
         shift = {"#": 1, "♯": 1, "b": -1, "♭": -1, "": 0}[match[2]]
         octave = int(match[3]) + 5 - middle_c
         number = LETTERS[match[1].upper()] + shift + 12 * octave
-    if not 0 <= number <= HIGHEST_PITCH:
+    if not 0 <= number <= HIGHEST_KEY:
         raise UsageError(
             f"{option}: “{text}” is no key of an instrument.", "Write a note and octave, like F#1."
         )

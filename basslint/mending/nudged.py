@@ -21,6 +21,7 @@ from basslint.readings.slip import slip_chance
 from basslint.rulebook.model import Level, Rule
 from basslint.smf.scan import scan
 from basslint.song.arrangement import NEVER, Song, build
+from basslint.theory.general_midi import HIGHEST_KEY
 from basslint.util.records import record
 
 SEMITONES = tuple(range(-6, 7))  # a tritone each way: every pitch class is among them
@@ -28,8 +29,6 @@ SIXTEENTHS = (-1, 0, 1)
 # (semitones, sixteenths): the moves that are asked for first, and those that combine both
 STRAIGHT = (*((s, 0) for s in SEMITONES), *((0, t) for t in SIXTEENTHS if t))
 COMBINED = tuple((s, t) for t in SIXTEENTHS for s in SEMITONES if s and t)
-
-HIGHEST = 127  # a MIDI number is a data byte of seven bits
 
 KINDS = ROOT, CHORD, SCALE, FOREIGN, UNTOLD = "root", "chord tone", "scale", "foreign", "untold"
 
@@ -105,7 +104,9 @@ def _moved(song: Song, note: int, semitones: int, ticks: int) -> Song | None:
     notes = song.notes
     part = song.parts[int(notes.part[note])]
     start, end, pitch = int(notes.start[note]), int(notes.end[note]), int(notes.pitch[note])
-    if not 0 <= pitch + semitones <= HIGHEST or not 0 <= start + ticks < int(song.grid.start[-1]):
+    if not 0 <= pitch + semitones <= HIGHEST_KEY or not 0 <= start + ticks < int(
+        song.grid.start[-1]
+    ):
         return None
     place = {"track": part.track, "channel": part.channel, "tick": start, "end_tick": end}
     edits = [

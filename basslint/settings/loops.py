@@ -8,12 +8,11 @@ from collections.abc import Mapping
 from typing import Any
 
 from basslint.errors import UsageError
-from basslint.hear.facts import StatedLoop, parse_seconds
+from basslint.hear.facts import MOST_LOOP_BARS, StatedLoop, parse_seconds
 
 _KEYS = ("file", "at", "bars", "begins", "semitones", "cents")
 _STRETCH = re.compile(r"\s*([1-9]\d{0,5})\s*(?:[-–]\s*([1-9]\d{0,5})\s*)?")
 _BEATS = re.compile(r"\s*(-?\d+(?:\.\d+)?)\s*beats?\s*")
-MOST_BARS = 1000  # of one loop: ten minutes hold fewer
 _MOST_SEMITONES, _MOST_CENTS = 48.0, 100.0  # a sampler's key range and its fine tuning
 
 
@@ -27,7 +26,7 @@ def read_stated_loop(table: Mapping[str, Any], place: str) -> StatedLoop:
         raise UsageError(f"{place} names no file.", 'Write file = "loops/attic.wav".')
     bars = table.get("bars")
     whole = isinstance(bars, int) and not isinstance(bars, bool)
-    if bars is not None and not (whole and 1 <= bars <= MOST_BARS):
+    if bars is not None and not (whole and 1 <= bars <= MOST_LOOP_BARS):
         raise UsageError(f"{place}: “{bars}” is no length in bars.", "Write bars = 4.")
     seconds, beats = (None, None)
     if "begins" in table:

@@ -8,7 +8,6 @@ from typing import Any
 
 from basslint.errors import UsageError
 from basslint.hear.facts import (
-    HIGHEST_PITCH,
     MOST_SECONDS,
     MOST_SEMITONES,
     MOST_TRANSPOSED,
@@ -16,13 +15,14 @@ from basslint.hear.facts import (
     parse_key,
     parse_pitch,
 )
+from basslint.theory.general_midi import HIGHEST_KEY
 from basslint.util.records import names_of
 from basslint.util.text import nearest
 
 _POSITIVE = {"decay_s": MOST_SECONDS, "glide_time_s": MOST_SECONDS, "bend_range": MOST_SEMITONES}
 _BETWEEN = {
-    "sound_pitch": (0, HIGHEST_PITCH),
-    "root_key": (0, HIGHEST_PITCH),
+    "sound_pitch": (0, HIGHEST_KEY),
+    "root_key": (0, HIGHEST_KEY),
     "transpose": (-MOST_TRANSPOSED, MOST_TRANSPOSED),
     "cents": (-100 * MOST_TRANSPOSED, 100 * MOST_TRANSPOSED),
 }

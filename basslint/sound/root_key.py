@@ -11,6 +11,7 @@ import re
 from pathlib import Path
 from typing import Literal
 
+from basslint.theory.general_midi import HIGHEST_KEY
 from basslint.theory.names import LETTERS
 from basslint.theory.tuning import octaves_aside
 from basslint.util.records import record
@@ -18,7 +19,6 @@ from basslint.util.records import record
 UNASKED = 60  # MIDI number that programs write into the sampler chunk when nobody set a key
 _UNITY_AT, _FRACTION_AT = 12, 16  # in a sampler chunk, both 32 bits, little-endian
 _WHOLE = 2.0**32  # of the fraction: a whole semitone
-_HIGHEST = 127  # MIDI number, a data byte of seven bits
 _NOTE = re.compile(
     r"(?<![A-Za-z])([A-G])(#|♯|s(?=harp)|b(?![a-z])|♭)?(?:m|min|maj)?(-?[0-8])?(?![A-Za-z0-9#])"
 )
@@ -56,10 +56,10 @@ def root_key_of(kind: bytes, body: bytes) -> RootKey | None:
     if kind == b"smpl" and len(body) >= _FRACTION_AT + 4:
         unity = int.from_bytes(body[_UNITY_AT : _UNITY_AT + 4], "little")
         fraction = int.from_bytes(body[_FRACTION_AT : _FRACTION_AT + 4], "little")
-        return RootKey(unity + fraction / _WHOLE, "smpl") if unity <= _HIGHEST else None
+        return RootKey(unity + fraction / _WHOLE, "smpl") if unity <= HIGHEST_KEY else None
     if kind == b"INST" and len(body) >= 2:
         detune = int.from_bytes(body[1:2], "big", signed=True)  # cents the sampler adds
-        return RootKey(body[0] - detune / 100, "INST") if body[0] <= _HIGHEST else None
+        return RootKey(body[0] - detune / 100, "INST") if body[0] <= HIGHEST_KEY else None
     return None
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 KEYS: Final = 128  # 0–127, of any channel (MIDI 1.0 detailed specification)
+HIGHEST_KEY: Final = KEYS - 1  # a MIDI number is a data byte of seven bits
 DRUM_CHANNEL: Final = 10  # channels counted from 1: its keys are the sounds of the percussion map
 
 # Percussion map, by MIDI number.

@@ -11,6 +11,7 @@ from pathlib import Path
 from basslint.errors import MendError
 
 SUFFIXES = (".mid", ".midi")
+SOUND_SUFFIXES = (".wav", ".flac", ".aif", ".aiff", ".ogg")  # what is read as a sound by its name
 MENDED = ".mended.mid"  # how a mended copy of a song is named
 _SONY_WAVE = b"riff\x2e\x91\xcf\x11"  # the first half of the identifier that Wave64 begins with
 _PIECE = 1 << 20  # bytes asked for at once: memory follows what is there, not what is allowed

@@ -11,12 +11,11 @@ import tempfile
 from pathlib import Path, PurePosixPath
 
 from basslint.errors import UsageError
-from basslint.util.files import SUFFIXES
+from basslint.util.files import SOUND_SUFFIXES, SUFFIXES
 from basslint.util.text import visible
 from basslint.watch.statement import Upload
 
 MOST_SONGS = 12  # that were dropped, at a time: beyond, the oldest one leaves the page
-SOUNDS = (".wav", ".flac", ".aif", ".aiff", ".ogg")
 _LONGEST_NAME = 80
 _PLAIN = frozenset(" ._-+#()&',")
 _AWAY = "(dropped)"  # a folder that nothing is read from or written to
@@ -35,7 +34,7 @@ class Drops:
         if not called.lower().endswith(SUFFIXES):
             raise UsageError(
                 f"“{called}” is no MIDI file by its name.",
-                f"Drop a .mid file, or a sound: {', '.join(SOUNDS)}.",
+                f"Drop a .mid file, or a sound: {', '.join(SOUND_SUFFIXES)}.",
             )
         return Path(_AWAY, called)
 
@@ -43,9 +42,9 @@ class Drops:
         """Keep a sound. Raises `UsageError` where it is none by its name, or cannot be kept."""
         called = plain(name)
         suffix = PurePosixPath(called).suffix.lower()
-        if suffix not in SOUNDS:
+        if suffix not in SOUND_SUFFIXES:
             raise UsageError(
-                f"“{called}” is no sound by its name.", f"Drop one of {', '.join(SOUNDS)}."
+                f"“{called}” is no sound by its name.", f"Drop one of {', '.join(SOUND_SUFFIXES)}."
             )
         self._sounds += 1
         try:

@@ -17,7 +17,7 @@ from watchfiles import awatch
 from basslint.batch.stems import stems_apart
 from basslint.report.formats.html import anchor
 from basslint.settings.run_options import RunOptions
-from basslint.util.files import SUFFIXES
+from basslint.util.files import SOUND_SUFFIXES, SUFFIXES
 from basslint.watch.board import Board, Why
 from basslint.watch.checker import settings_files, signature
 from basslint.watch.client import Checker
@@ -31,7 +31,7 @@ MISSED_S = 1.0  # some programs delete a file before they write it anew
 POLL_S = 0.5  # settings and sounds outside the folder, and whether the folder is there at all
 LOT = 8  # songs checked in one go: between two lots others may ask for something
 HALF = ("truncated", "damaged", "not-midi", "unreadable")  # as a half-written file may look
-_OTHERS = (".toml", ".md", ".wav", ".flac", ".aif", ".aiff", ".ogg")
+_OTHERS = (".toml", ".md", *SOUND_SUFFIXES)
 
 
 class Follower:
