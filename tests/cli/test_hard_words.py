@@ -186,6 +186,18 @@ def test_a_name_that_is_not_utf8_is_left_out_and_stops_no_other_song(
     assert 'song = "a.mid"' in (here / "basslint.toml").read_text("utf-8")
 
 
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="names of any bytes")
+def test_a_song_whose_name_is_not_utf8_is_mended_and_told_as_json(
+    here: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    odd = os.fsdecode(b"b\xff.mid")
+    (here / "a.mid").rename(here / odd)
+    assert main(["mend", odd, "--format", "json"]) == 0
+    told_of = json.loads(capfd.readouterr().out)
+    assert (told_of["path"], told_of["written"]) == (odd, os.fsdecode(b"b\xff.mended.mid"))
+    assert (here / told_of["written"]).is_file()
+
+
 def process(words: list[str], **streams: object) -> subprocess.CompletedProcess[str]:
     command = [sys.executable, "-m", "basslint", *words]
     buffered = {k: v for k, v in os.environ.items() if k != "PYTHONUNBUFFERED"}

@@ -6,16 +6,13 @@ of the meter's denominator, from 1 at the first bar line. What is not known is n
 
 from __future__ import annotations
 
-import json
-from pathlib import PurePath
-from typing import Any
-
 from basslint.audio.answers import loop_keys, loop_roots
 from basslint.audio.loop import HeardLoop
 from basslint.audio.remarks import loop_remarks
 from basslint.audio.tuning import certainty
 from basslint.hear.harmony.sources import Roots
 from basslint.hear.key.keys import Keys
+from basslint.report.formats.json_values import Json, posix, text
 from basslint.report.formats.loop_rows import Span, glides, spans
 from basslint.theory.chords import QUALITIES
 from basslint.theory.names import SHARPS, spelling
@@ -26,10 +23,10 @@ _TONAL = 0.25  # mean weight of notes below which nothing is tuned
 
 def loop_json(heard: HeardLoop) -> str:
     """A heard loop as JSON. The same loop gives the same bytes."""
-    return json.dumps(loop_object(heard), indent=2, ensure_ascii=True, allow_nan=False) + "\n"
+    return text(loop_object(heard))
 
 
-def loop_object(heard: HeardLoop) -> dict[str, Any]:
+def loop_object(heard: HeardLoop) -> Json:
     """A heard loop as plain JSON values."""
     bars = heard.bars
     roots = loop_roots(heard)
@@ -37,7 +34,7 @@ def loop_object(heard: HeardLoop) -> dict[str, Any]:
     tuned = float(heard.tonality.notes.mean()) >= _TONAL
     return {
         "schema": "basslint-loop/1",
-        "file": PurePath(heard.sound.path).as_posix(),
+        "file": posix(heard.sound.path),
         "duration_s": round(heard.sound.duration_s, _SECONDS),
         "bpm": round(bars.bpm, 3),
         "bars": bars.bars,
@@ -64,7 +61,7 @@ def _seconds(span: Span) -> dict[str, float]:
     return {"start_s": round(span.start_s, _SECONDS), "end_s": round(span.end_s, _SECONDS)}
 
 
-def _keys(heard: HeardLoop, keys: Keys) -> list[dict[str, Any]]:
+def _keys(heard: HeardLoop, keys: Keys) -> list[Json]:
     rows = []
     for row, tonic in enumerate(keys.tonic.tolist()):
         names = spelling(tonic, keys.mode[row])
@@ -88,7 +85,7 @@ def names_at(keys: Keys, tick: int) -> tuple[str, ...]:
     return SHARPS
 
 
-def _roots(heard: HeardLoop, roots: Roots, keys: Keys) -> list[dict[str, Any]]:
+def _roots(heard: HeardLoop, roots: Roots, keys: Keys) -> list[Json]:
     rows = []
     for row, root in enumerate(roots.root.tolist()):
         start = int(roots.start[row])

@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
-from typing import Any
 
 from basslint.mending.account import MendResult
 from basslint.report.formats.json_report import edit_object, finding_object
+from basslint.report.formats.json_values import Json, posix, text
 
 
 def mend_json(result: MendResult, target: Path | None) -> str:
     """What was mended and what stands. ``written`` is null where nothing was written."""
-    account: dict[str, Any] = {
+    account: Json = {
         "schema": "basslint-mend/1",
-        "path": Path(result.before.path).as_posix(),
+        "path": posix(result.before.path),
         "written": None if target is None else target.as_posix(),
         "applied": [
             {
@@ -29,4 +28,4 @@ def mend_json(result: MendResult, target: Path | None) -> str:
         "left": [{"finding": finding_object(x.finding), "why": x.why} for x in result.left],
         "faults": list(result.faults),
     }
-    return json.dumps(account, ensure_ascii=False, indent=1) + "\n"
+    return text(account)

@@ -10,18 +10,15 @@ import math
 import os
 from collections.abc import Iterator, Sequence
 from pathlib import Path, PurePath
-from typing import Any
 from urllib.parse import quote
 
 from basslint.judging.results import FileReport, Finding, Problem, Report, Unjudged
 from basslint.report.drawing.marks import bar_list, number, spot
 from basslint.report.formats.json_report import edit_object
-from basslint.report.formats.json_values import indented
+from basslint.report.formats.json_values import BEATS, SHARE, Json, indented
 from basslint.report.harmless_markdown import harmless_markdown
 from basslint.report.section import Run, Section, Sheet, section_of
 from basslint.rulebook.model import Rule
-
-Json = dict[str, Any]
 
 SCHEMA = (
     "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json"
@@ -161,9 +158,9 @@ def _result(finding: Finding, at: Json, index: dict[str, int]) -> Json:
         "locations": [{"physicalLocation": physical, "logicalLocations": [logical]}],
         "partialFingerprints": {FINGERPRINT: finding.fingerprint},
         "properties": {
-            "certainty": round(finding.certainty, 3),
+            "certainty": round(finding.certainty, SHARE),
             "bar": where.bar,
-            "beat": round(where.beat, 6),
+            "beat": round(where.beat, BEATS),
             "tick": where.tick,
             "endTick": where.end_tick,
             "readings": {name: _finite(value) for name, value in finding.readings},

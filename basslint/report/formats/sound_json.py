@@ -6,11 +6,7 @@ except ``peak_db`` (below full scale). What is not known is null.
 
 from __future__ import annotations
 
-import json
-import math
-from pathlib import PurePath
-from typing import Any
-
+from basslint.report.formats.json_values import Json, number, posix, text
 from basslint.sound.one_shot import SoundReport
 from basslint.theory.names import pitch_name
 
@@ -19,10 +15,10 @@ _SECONDS, _LEVEL, _PITCH = 4, 2, 3  # decimals that are kept
 
 def sound_json(sound: SoundReport) -> str:
     """A measured sound as JSON. The same sound gives the same bytes."""
-    return json.dumps(sound_object(sound), indent=2, ensure_ascii=True, allow_nan=False) + "\n"
+    return text(sound_object(sound))
 
 
-def sound_object(sound: SoundReport) -> dict[str, Any]:
+def sound_object(sound: SoundReport) -> Json:
     """A measured sound as plain JSON values."""
     pitch = None
     if sound.pitch_hz is not None and sound.note is not None:
@@ -56,7 +52,7 @@ def sound_object(sound: SoundReport) -> dict[str, Any]:
         }
     return {
         "schema": "basslint-sound/1",
-        "path": PurePath(sound.path).as_posix(),
+        "path": posix(sound.path),
         "sample_rate": sound.sample_rate,
         "channels": sound.channels,
         "duration_s": _number(sound.duration_s, _SECONDS),
@@ -77,4 +73,4 @@ def sound_object(sound: SoundReport) -> dict[str, Any]:
 
 
 def _number(value: float | None, decimals: int) -> float | None:
-    return round(float(value), decimals) if value is not None and math.isfinite(value) else None
+    return None if value is None else number(float(value), decimals)
