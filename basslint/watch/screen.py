@@ -18,7 +18,6 @@ from basslint.watch.plan import Plan
 
 NARROW = 60  # columns: below, what changed stands in a line of its own
 _AROUND = 6  # lines of the screen that are no songs
-_STYLES = {"error": "bold red", "warning": "yellow", "note": "blue"}
 
 
 async def show(plan: Plan, board: Board, address: str, stream: TextIO) -> None:
@@ -51,7 +50,7 @@ def picture(board: Board, width: int, height: int) -> Group:
     parts: list[Table | Text] = [table] if latest else []
     if len(latest) > most:
         parts.append(Text(f"and {marks.counted(len(latest) - most, 'song')} more", "dim"))
-    style = "bold red" if board.state.mood == "trouble" else ""
+    style = marks.STYLES["error"] if board.state.mood == "trouble" else ""
     parts.append(Text(harmless(board.state.words), style))
     return Group(*parts)
 
@@ -60,12 +59,12 @@ def _add(table: Table, standing: Standing, width: int) -> None:
     section = standing.section
     song = Text(harmless(section.path))
     if section.problem is not None:
-        verdict = Text(f"{section.problem.verdict}", "bold red")
+        verdict = Text(section.problem.verdict, marks.STYLES["error"])
         table.add_row(song, "", "", "", *([verdict] if width >= NARROW else []))
         if width < NARROW:
             table.add_row(verdict, "", "", "")
         return
-    counts = [_count(section.tally.of(level), _STYLES[level]) for level in LEVELS]
+    counts = [_count(section.tally.of(level), marks.STYLES[level]) for level in LEVELS]
     change = standing.change
     words = Text("")
     if change is not None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 import json
 from collections.abc import Callable, Mapping
 from pathlib import Path, PurePath
@@ -108,9 +107,7 @@ def _guide(task: Task, _want: Make) -> Answer:
 
 
 def _audition(task: Task, want: Make) -> Answer:
-    import soundfile
-
-    from basslint.audition.mix import RATE, Wish, render
+    from basslint.audition.mix import Wish, render, wav
 
     source = want.source
     data = _bytes(source, task)
@@ -119,10 +116,7 @@ def _audition(task: Task, want: Make) -> Answer:
         order = task.order
         result = mended(data, source.home, order.settings, order.rules, Choice(want.by_ear))
         heard = result.after.chart or written
-    samples = render(heard, Wish(), written if want.mended else None)
-    buffer = io.BytesIO()
-    soundfile.write(buffer, samples, RATE, format="WAV", subtype="PCM_24")
-    return Made(buffer.getvalue())
+    return Made(wav(render(heard, Wish(), written if want.mended else None)))
 
 
 def _nudges(task: Task, want: Make) -> Answer:

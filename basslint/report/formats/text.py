@@ -40,7 +40,7 @@ def print_report(
         stream.write(piece)
 
 
-class _Slip(io.StringIO):
+class _Draft(io.StringIO):
     """Text on its way to a stream, with what is to be known of that stream."""
 
     def __init__(self, sheet: Sheet) -> None:
@@ -61,18 +61,18 @@ def section(file: FileReport, rules: Sequence[Rule], sheet: Sheet) -> Section:
         print_song,  # a song that is known already has text
     )
 
-    slip = _Slip(sheet)
-    drawn = print_song(Paper(slip, sheet.middle_c, sheet.width), file)
-    return section_of(file, sheet, slip.getvalue(), drawn=drawn)
+    draft = _Draft(sheet)
+    drawn = print_song(Paper(draft, sheet.middle_c, sheet.width), file)
+    return section_of(file, sheet, draft.getvalue(), drawn=drawn)
 
 
 def assemble(sections: Sequence[Section], run: Run) -> Iterator[str]:
     """The sections, then what holds for all of them, then the summary."""
-    slip = _Slip(run.sheet)
-    paper = Paper(slip, run.sheet.middle_c, run.sheet.width)
+    draft = _Draft(run.sheet)
+    paper = Paper(draft, run.sheet.middle_c, run.sheet.width)
     shared = _unjudged_everywhere(sections)
     for count, each in enumerate(sections, start=1):
-        slip.write(each.text)
+        draft.write(each.text)
         lines = _own_unjudged(each, shared)
         if lines:
             paper.blank()
@@ -94,7 +94,7 @@ def assemble(sections: Sequence[Section], run: Run) -> Iterator[str]:
     if any(s.mendable for s in sections):
         paper.paragraph([Segment(_HOW_TO_MEND, "quiet")])
     paper.paragraph(_summary(sections, paper.look))
-    yield slip.getvalue()
+    yield draft.getvalue()
 
 
 def legend_line(look: Look) -> str:
