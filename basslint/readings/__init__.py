@@ -67,7 +67,7 @@ _MODULES = {
     ),
     "note": ("any_notes",),
     "slide": ("scale_chance", "bend_ranges", "slides", "falls"),
-    "fill": ("fills", "fill_beat", "fill_copies", "fill_feel", "fill_turns"),
+    "fill": ("fills", "fill_beat", "fill_copies", "fill_families", "fill_feel", "fill_turns"),
     "chord": ("witnesses",),
     "stretch": ("stretches",),
     "lag": ("lags",),

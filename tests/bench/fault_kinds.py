@@ -34,6 +34,8 @@ KINDS: dict[str, Inject] = {
     "roll-slides-by-accident": faults_of_rolls.roll_slides_by_accident,
     "no-air-before-repeat": faults_of_form.no_air_before_repeat,
     "kick-flam": faults_of_form.kick_flam,
+    "octave-slip": faults_of_form.octave_slip,
+    "bass-misplaced": faults_of_form.bass_misplaced,
     "too-low": faults_of_form.too_low,
     "too-high": faults_of_form.too_high,
     "two-basses": faults_of_harmony.two_basses,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from collections import Counter
 from dataclasses import replace
 
 from bench.beat_model import Beat, Note, write
@@ -17,6 +18,9 @@ from bench.fault_model import (
     plain_notes,
     swap,
 )
+
+LOWEST = 23  # MIDI number: B0, 30.87 Hz; what lies lower is told as too low
+FEWEST_BARS = 3  # others in which its part has the pitch, so that one octave is its own
 
 
 def kick_flam(beat: Beat, rng: random.Random) -> Fault | None:
@@ -144,4 +148,47 @@ def no_air_before_repeat(beat: Beat, rng: random.Random) -> Fault | None:
         swap(beat, note, replace(note, end=following)),
         *place(note),
         want=want,
+    )
+
+
+def octave_slip(beat: Beat, rng: random.Random) -> Fault | None:
+    """A held root an octave down, below all that the bass else plays and not under 30 Hz."""
+    notes = bass_of(beat).notes
+    lowest = min(n.pitch for n in notes)
+    bars = Counter((n.pitch, n.start // beat.bar) for n in plain_notes(beat, 0.5))
+    usual = Counter(pitch for pitch, _ in bars)
+    first, last = notes[0].start // beat.bar, notes[-1].start // beat.bar
+    options = [
+        n
+        for n in plain_notes(beat, 1.0)
+        if LOWEST <= n.pitch - 12 < lowest
+        and usual[n.pitch] > FEWEST_BARS
+        and bars[n.pitch, n.start // beat.bar] == 1
+        and first < n.start // beat.bar < last
+    ]
+    note = pick(rng, options)
+    if not isinstance(note, Note):
+        return None
+    want = Want("bass", note.start, 0, note.pitch % 12)
+    faulty = swap(beat, note, replace(note, pitch=note.pitch - 12))
+    return Fault("octave-slip", faulty, *place(note), want=want)
+
+
+def bass_misplaced(beat: Beat, rng: random.Random) -> Fault | None:
+    """Four bars of the bass an eighth or a sixteenth late, in sixteen bars or more."""
+    if beat.bars < 16:
+        return None
+    first, late = rng.randrange(1, beat.bars - 5), beat.division // rng.choice((2, 4))
+    start, end = first * beat.bar, (first + 4) * beat.bar
+    bass = bass_of(beat)
+    inside = [n for n in bass.notes if start - beat.ms(12) <= n.start < end - beat.ms(12)]
+    if not inside:
+        return None
+    after = min((n.start for n in bass.notes if n.start > inside[-1].start), default=end + late)
+    moved = [replace(n, start=n.start + late, end=n.end + late) for n in inside]
+    moved[-1] = replace(moved[-1], end=max(min(moved[-1].end, after), moved[-1].start + 1))
+    rest = [n for n in bass.notes if n not in inside]
+    line = tuple(sorted((*rest, *moved), key=lambda n: (n.start, n.pitch)))
+    return Fault(
+        "bass-misplaced", beat.with_track(replace(bass, notes=line)), start, end, AT_A_WRONG_NOTE
     )
