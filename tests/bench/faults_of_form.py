@@ -153,18 +153,19 @@ def no_air_before_repeat(beat: Beat, rng: random.Random) -> Fault | None:
 
 def octave_slip(beat: Beat, rng: random.Random) -> Fault | None:
     """A held root an octave down, below all that the bass else plays and not under 30 Hz."""
-    notes = bass_of(beat).notes
+    # what is shorter, such as the hits of a roll, tells of no register
+    notes = [n for n in bass_of(beat).notes if n.end - n.start > 0.3 * beat.division]
     lowest = min(n.pitch for n in notes)
-    bars = Counter((n.pitch, n.start // beat.bar) for n in plain_notes(beat, 0.5))
-    usual = Counter(pitch for pitch, _ in bars)
-    first, last = notes[0].start // beat.bar, notes[-1].start // beat.bar
+    bar_of = {n: (n.start + beat.ms(12)) // beat.bar for n in notes}
+    bars = Counter((n.pitch % 12, bar_of[n]) for n in notes)
+    usual = Counter(pitch for pitch, _ in {(n.pitch, bar_of[n]) for n in notes})
     options = [
         n
         for n in plain_notes(beat, 1.0)
         if LOWEST <= n.pitch - 12 < lowest
         and usual[n.pitch] > FEWEST_BARS
-        and bars[n.pitch, n.start // beat.bar] == 1
-        and first < n.start // beat.bar < last
+        and bars[n.pitch % 12, bar_of[n]] == 1
+        and {bar_of[n] - 1, bar_of[n] + 1} <= set(bar_of.values())
     ]
     note = pick(rng, options)
     if not isinstance(note, Note):
@@ -182,7 +183,9 @@ def bass_misplaced(beat: Beat, rng: random.Random) -> Fault | None:
     start, end = first * beat.bar, (first + 4) * beat.bar
     bass = bass_of(beat)
     inside = [n for n in bass.notes if start - beat.ms(12) <= n.start < end - beat.ms(12)]
-    if not inside:
+    heard = {n.start // beat.bar for n in inside}
+    others = {n.start // beat.bar for n in bass.notes} - heard
+    if len(heard) < 4 or len(others) < 8:
         return None
     after = min((n.start for n in bass.notes if n.start > inside[-1].start), default=end + late)
     moved = [replace(n, start=n.start + late, end=n.end + late) for n in inside]

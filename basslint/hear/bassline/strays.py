@@ -11,13 +11,15 @@ Limits were set by hand on real songs: in 19,034 bars as written no stretch pass
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.bassline.bar_runs import best_run, joined, sums_to
 from basslint.song.events import Notes
 from basslint.song.timing import BarGrid
-from basslint.util.columns import median, rows_where, turns, within
+from basslint.util.columns import found_in, median, rows_where, turns, within
 from basslint.util.records import record
 
 Floats = NDArray[np.float64]
@@ -32,6 +34,7 @@ _ARRIVES, _GAINS = 0.5, 0.3  # that share once moved, and how much more it must 
 _LEAD = 3.0  # log odds a bar by which the moved bars must be likelier
 _RAREST = 0.04  # share: how often a place is struck is not known better than that
 _AS_WELL = 0.9  # of how often others strike where its hits fall: so often where they would, moved
+_FEWEST_COPIES, _LONGEST = 2, 8  # bars that a moved one is a copy of; bars of a stretch so told
 _PRIOR = 7.0  # log odds against a stretch that was moved: one in a thousand windows
 _SHORTEST = 3  # bars of a stretch
 _OFF_GRID = 4  # a stretch that was moved keeps its distance to the grid to a fourth of a sixteenth
@@ -122,7 +125,7 @@ def _windows(here: Bools) -> Floats:
 
 def _stretches(at: Ints, on: Bools, ways: tuple[int, ...], hits: _Hits) -> list[Stray]:
     """Stretches of four bars or so in which what begins ``at`` lies beside its usual places."""
-    here, (bars, bar) = _moved(on, hits.bars, 0), hits.bars
+    here, bars = _moved(on, hits.bars, 0), hits.bars[0]
     if bars < _WINDOW + _FEWEST_BARS:
         return []
     played, total, struck = _any(here), here.sum(axis=0), _windows(here)
@@ -141,23 +144,76 @@ def _stretches(at: Ints, on: Bools, ways: tuple[int, ...], hits: _Hits) -> list[
         lead = ((there - struck) * odds).sum(axis=1)
         asks = (lead >= _LEAD * _WINDOW) & (_fit(there, usual) >= needed)
         asking += [(first, first + _WINDOW, by, 0.0) for first in rows[asks].tolist()]
-    found: list[Stray] = []
-    free_from = 0
-    for begin, end, by, _ in joined(asking, bars):
-        written = here[begin:end]
-        share = (total - written.sum(axis=0)) / max(int(played.sum() - played[begin:end].sum()), 1)
+    if not asking and on is hits.on:
+        return _copies(rows, here, hits)
+    share = total / max(int(played.sum()), 1)
+
+    def gain(begin: int, end: int, by: int) -> Floats:
+        written, rest = here[begin:end], int(played.sum() - played[begin:end].sum())
         moved = _moved(on, hits.bars, by)[begin:end].astype(np.float64)
-        gain = ((moved - written) * _odds(share)).sum(axis=1)
-        first, last = best_run(gain)
-        sure = float(1.0 / (1.0 + np.exp(_PRIOR - gain[first:last].sum())))
+        odds = _odds((total - written.sum(axis=0)) / max(rest, 1))
+        return np.asarray(((moved - written) * odds).sum(axis=1))
+
+    return [found for found, _ in _runs(asking, gain, share, at, hits)]
+
+
+def _runs(
+    asking: list[tuple[int, int, int, float]],
+    gain: Callable[[int, int, int], Floats],
+    share: Floats,
+    at: Ints,
+    hits: _Hits,
+) -> list[tuple[Stray, slice]]:
+    """Stretches that windows ask for, by the ``gain`` of each of their bars; and their bars."""
+    found: list[tuple[Stray, slice]] = []
+    free_from, bar = 0, hits.bars[1]
+    for begin, end, by, _ in joined(asking, hits.bars[0]):
+        gained = gain(begin, end, by)
+        first, last = best_run(gained)
+        sure = float(1.0 / (1.0 + np.exp(_PRIOR - gained[first:last].sum())))
         first, last = begin + first, begin + last
         if last - first < _SHORTEST or first < free_from or not _fits_there(first, last, by, hits):
             continue
         run = _run((first * bar, last * bar), by, at, share, hits)
         if run is not None:
-            found.append((*run, by, sure, False))
+            found.append(((*run, by, sure, False), slice(first, last)))
             free_from = last
     return found
+
+
+def _copies(rows: NDArray[np.intp], here: Bools, hits: _Hits) -> list[Stray]:
+    """Stretches of the windows from ``rows`` on whose bars, moved, are copies of other bars.
+
+    As written they are of none. So a line is told that has several figures, each in a few bars.
+    """
+    places = 1 << np.arange(hits.bars[1], dtype=np.int64)
+    figure, struck = here @ places, here.sum(axis=1)
+    known = np.sort(figure)
+
+    def often(figures: Ints) -> Ints:
+        return known.searchsorted(figures, side="right") - known.searchsorted(figures)
+
+    window, asking, copies = rows[:, None] + np.arange(_WINDOW), [], {}
+    own = (np.where(struck > 0, often(figure), 0)[window] <= _LONGEST).all(axis=1)
+    for by in _BY:
+        there = _moved(hits.on, hits.bars, by)
+        inner = there.copy()  # at its end a stretch meets what stands in its place
+        inner[:, slice(-by, None) if by > 0 else slice(-by)] = False
+        moved = np.maximum(often(there @ places), often(inner @ places))
+        copies[by] = (moved >= _FEWEST_COPIES) & (struck > 1)
+        asks = own & (copies[by][window].sum(axis=1) >= _SHORTEST)
+        asking += [(first, first + _WINDOW, by, 0.0) for first in rows[asks].tolist()]
+
+    def gain(begin: int, end: int, by: int) -> Floats:
+        return np.where(copies[by][begin:end], _LEAD, -_LEAD)
+
+    share = here.sum(axis=0) / len(here)
+    runs = _runs(asking, gain, share, hits.at, hits)
+    return [
+        found
+        for found, bars in runs
+        if not (found_in(figure[bars], np.delete(figure, bars)) & (struck[bars] > 0)).any()
+    ]
 
 
 def _fit(struck: Floats, usual: Floats) -> Floats:

@@ -148,3 +148,16 @@ def test_they_are_findings_whose_fixes_bring_them_back() -> None:
         assert only.fix is not None and (only.fix.kind, only.fix.title) == ("by-ear", title)
         places = np.array([edit.after or 0 for edit in only.fix.edits]) % 1920
         assert set((places // 120).tolist()) <= set(TRAP)
+
+
+FIGURES = ((0, 3, 11), (0, 6, 10), (0, 4, 14), (0, 7, 13))
+
+
+def test_a_line_of_several_figures_is_told_by_their_copies() -> None:
+    """No place but the first is struck in many bars; moved, they are copies of others."""
+    line = {bar: FIGURES[bar // 4 % 4] for bar in range(16)}
+    assert told(song(line)) == []
+    for bars in ((9, 12), (4, 7)):
+        alone = {bar: FIGURES[(bar - bars[0] + 1) % 3] for bar in range(*bars)}
+        found = told(song({**{b: FIGURES[b % 3] for b in range(16)}, **alone}, late=(*bars, 1)))
+        assert found == [(0.25, bars[0], bars[1] - 1)]
