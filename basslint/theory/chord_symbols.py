@@ -142,7 +142,7 @@ def read_symbol(text: str) -> ChordSymbol:
 
 
 def _hint(text: str) -> str:
-    if not text.strip("|:"):
+    if text and not text.strip("|:"):
         return "Leave the bar lines out: a chord lasts a bar, C*1/2 half of one, C*2 two."
     if text[:1] in ("H", "h"):
         return "The note below C is written B, the one below that Bb."
