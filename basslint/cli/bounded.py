@@ -10,7 +10,7 @@ from pathlib import Path
 from basslint.batch.bounds import in_memory, in_time
 
 # Commands on one file, in this process. Others bound each file for itself, `waive` the time it
-# takes to judge, not its wait for the settings.
+# takes to judge, not its wait for the settings, `merge` all its reports together.
 _ON_ONE_FILE = ("audition", "chart", "explain", "mend", "sound")
 
 

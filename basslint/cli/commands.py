@@ -24,6 +24,7 @@ from basslint.util.text import harmless
 
 if TYPE_CHECKING:
     from basslint.batch.cache import Cache
+    from basslint.batch.merge import Merged
     from basslint.report.section import Section
     from basslint.settings.run_options import RunOptions
 
@@ -119,15 +120,32 @@ def _show_settings(options: RunOptions, songs: Sequence[Path]) -> int:
 
 def merge(args: Namespace) -> int:
     """``basslint merge``: join the JSON reports of shards."""
-    from basslint.batch.merge import merge as join
-
-    merged = join([Path(p) for p in args.reports])
+    merged = _merged_in_time([Path(p) for p in args.reports])
     failing = merged.failing(args.gate or "error") + merged.lacking
     args.code = exit_code(merged.faults, merged.unreadable + len(merged.missing), failing)
     write(args, merged.pieces)
     for sentence in merged.missing:
         complain(f"{sentence}\nGive its report, too.")
     return int(args.code)
+
+
+def _merged_in_time(reports: Sequence[Path]) -> Merged:
+    """The reports joined; each may take what the settings in force for the first give a song."""
+    from basslint.batch.bounds import TookTooLong, in_time
+    from basslint.batch.merge import merge as join
+    from basslint.settings.discovery import settings_for
+
+    each = settings_for(reports[0], None).limits.max_seconds
+    try:
+        with in_time(each * len(reports)):
+            return join(reports)
+    except TookTooLong as error:
+        late = str(error)
+    # not in its place: what ended a run is looked for behind an error
+    raise UsageError(
+        f"The reports were given up: {late}, {each:g} s for each of them.",
+        "Merge fewer at once, or raise the limit in the settings: [limits].",
+    )
 
 
 _ELSEWHERE = {

@@ -126,6 +126,11 @@ def _asked_to_end() -> Iterator[None]:
 
 
 def _print_traceback() -> None:
+    """Where standard error takes nothing more, the exit code alone tells."""
     import traceback
 
-    traceback.print_exc()
+    try:
+        traceback.print_exc()
+        sys.stderr.flush()
+    except (OSError, ValueError):
+        give_up(sys.stderr)

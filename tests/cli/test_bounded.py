@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import time
 from pathlib import Path
 
@@ -10,6 +11,7 @@ from midi_bytes import meta, midi, track
 
 import basslint.batch.accept
 import basslint.batch.bounds
+import basslint.batch.merge
 import basslint.cli.bounded
 from basslint.batch.bounds import TookTooLong, in_memory, in_time
 from basslint.checking import one_file
@@ -52,6 +54,28 @@ def test_the_time_for_a_file_holds(
     err = capfd.readouterr().err
     assert "longer than 0.05 s (limit `max_seconds`)" in err and len(err.splitlines()) == 2
     assert sorted(p.name for p in here.iterdir()) == before
+
+
+def test_merge_has_that_time_for_each_report(
+    here: Path, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
+    real, given = basslint.batch.bounds.in_time, []
+
+    def in_time(seconds: float) -> contextlib.AbstractContextManager[None]:
+        given.append(seconds)
+        return real(seconds / 3600)
+
+    assert main(["check", "a.mid", "--format", "json", "--output", "a.json"]) == 1
+    (here / "basslint.toml").write_text("[limits]\nmax_seconds = 90\n")
+    monkeypatch.setattr(basslint.batch.merge, "_read", lambda path: time.sleep(30))
+    monkeypatch.setattr(basslint.batch.bounds, "in_time", in_time)
+    assert main(["merge", "a.json", "b.json", "--output", "c.json"]) == 2
+    assert given == [180]
+    said = capfd.readouterr().err.splitlines()
+    assert len(said) == 2
+    assert "The reports were given up: it took longer than 0.05 s" in said[0]
+    assert "(limit `max_seconds`), 90 s for each of them." in said[0]
+    assert not (here / "c.json").exists()
 
 
 @pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")

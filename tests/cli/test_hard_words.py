@@ -226,7 +226,10 @@ def test_a_report_that_cannot_be_written_is_no_success(words: list[str], here: P
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="a device of Linux")
-@pytest.mark.parametrize("words", [["check", "nope.mid"], ["chek"], ["check", "--no-such"]])
+@pytest.mark.parametrize(
+    "words",
+    [["check", "nope.mid"], ["check", "nope.mid", "--debug"], ["chek"], ["check", "--no-such"]],
+)
 def test_wrong_use_is_told_by_the_exit_code_where_nothing_can_be_said(
     words: list[str], here: Path
 ) -> None:
