@@ -22,6 +22,7 @@ from basslint.judging.results import Finding
 from basslint.mending.meant import meant_song
 from basslint.smf.scan import scan
 from basslint.song.arrangement import Song, build
+from basslint.util.columns import unpaired
 from basslint.util.records import record
 
 MOST_BARS = 16  # of one finding: more would have to be waited for
@@ -235,30 +236,9 @@ def _other_notes(
     if np.array_equal(mine, theirs):  # most fixes leave them alone
         return (), ()
     one, other = _unlike(mine, theirs)
-    gone, new = _unpaired(mine[one], theirs[other])
+    gone, new = unpaired(mine[one], theirs[other])
     struck: tuple[Struck, ...] = tuple(map(tuple, theirs[other][new].tolist()))
     return tuple(rows[one[gone]].tolist()), struck
-
-
-def _unpaired(
-    mine: NDArray[np.int64], theirs: NDArray[np.int64]
-) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """Rows of either table that no equal row of the other one answers; of equal ones the last."""
-    whole = np.concatenate((mine, theirs))
-    if not len(whole):
-        return np.zeros(0, dtype=np.intp), np.zeros(0, dtype=np.intp)
-    of_mine = np.arange(len(whole)) < len(mine)
-    order = np.lexsort((~of_mine, *whole.T))
-    same = (np.diff(whole[order], axis=0) == 0).all(axis=1)
-    group = np.cumsum(np.append(True, ~same)) - 1
-    here = of_mine[order]
-    count = np.stack([np.bincount(group, side) for side in (here, ~here)]).astype(np.int64)
-    begin = np.cumsum(count.sum(axis=0)) - count.sum(axis=0)
-    turn = np.arange(len(order)) - begin[group]  # within its group: mine come first
-    turn = np.where(here, turn, turn - count[0][group])
-    alone = turn >= count.min(axis=0)[group]
-    left = np.sort(order[alone])
-    return left[left < len(mine)], left[left >= len(mine)] - len(mine)
 
 
 def _unlike(

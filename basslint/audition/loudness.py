@@ -1,31 +1,28 @@
-"""How loud is a signal, how high does it peak between its samples, and how is it kept below a peak?
+"""How loud is a signal, and how loud is it once some of it was changed?
 
-Source: ITU-R BS.1770-4: gated loudness of the K-weighted signal (`weighting`) in blocks of 400 ms
-(annex 1), and the true peak as that of the signal at four times its rate (annex 2).
+Source: ITU-R BS.1770-4, annex 1: gated loudness of the K-weighted signal (`weighting`) in blocks of
+400 ms that overlap by 300. So the signal is weighed by tenths of a second, and a block is four.
 """
 
 from __future__ import annotations
 
-from functools import cache
+from collections.abc import Iterable
 
 import numpy as np
 from numpy.typing import NDArray
 
 from basslint.audition.weighting import weighted
-from basslint.util.columns import differences, distinct
+from basslint.util.columns import ends_of, turns
 
 Samples = NDArray[np.float64]
 
 SILENCE = -np.inf  # LUFS of a signal that never passes the absolute gate
-_BLOCK_S, _HOP_S = 0.4, 0.1
+_TENTH_S = 0.1
+_BLOCK = 4  # tenths
 _ABSOLUTE_GATE, _RELATIVE_GATE = -70.0, -10.0  # LUFS; LU below the mean of what passed the first
 _OFFSET = -0.691  # dB: a 997 Hz sine at 0 dBFS measures −3.01 LUFS
-_TAPS = 12  # samples on either side that a value between two is interpolated from
-_PIECE = 1 << 20  # samples that are worked on at once
-_BLOCK = 1 << 9  # samples of which it is asked whether a peak may lie between them
-_AT_ONCE = 256  # blocks of which peaks are looked for at once
-_SPAN = 1 << 13  # samples that are limited at once, where a peak may be too high
-_LOOK_S = 0.005  # how long before a peak the limiter begins to give way, and after it to come back
+_PIECE = 1 << 16  # samples that are weighed at once: they stay in the processor's cache
+_RINGS = 2  # tenths in which both filters forget what was: the lower one's 38 Hz fall by 400 dB
 
 
 def loudness(samples: Samples, rate: int) -> float:
@@ -33,12 +30,49 @@ def loudness(samples: Samples, rate: int) -> float:
 
     A signal shorter than a block is one block, filled up with silence.
     """
-    block, hop = round(_BLOCK_S * rate), round(_HOP_S * rate)
-    starts = np.arange(0, max(len(samples) - block, 0) + 1, hop)
-    power = _power_until(
-        samples, rate, np.stack((starts, np.minimum(starts + block, len(samples))))
-    )
-    mean = np.maximum((power[1] - power[0]) / block, 1e-30)
+    return integrated(powers(samples, rate))
+
+
+def powers(samples: Samples, rate: int) -> Samples:
+    """Mean power of the weighted signal in each whole tenth of a second, [n]; at least a block.
+
+    By pieces, so that memory does not follow the length of the signal.
+    """
+    size = round(_TENTH_S * rate)
+    power = np.zeros(max(-(-len(samples) // size), _BLOCK))
+    begin = 0
+    for piece in weighted(samples, rate, _PIECE):
+        cuts = np.arange(-(begin % size), len(piece), size)
+        cuts[0] = 0
+        power[begin // size :][: len(cuts)] += np.add.reduceat(piece * piece, cuts)
+        begin += len(piece)
+    return power[: max(len(samples) // size, _BLOCK)] / size
+
+
+def powers_again(
+    power: Samples, samples: Samples, rate: int, places: Iterable[tuple[int, int]]
+) -> Samples:
+    """`powers` of a signal that had ``power`` before it was changed at some places, each a first
+    sample and a count."""
+    size, result = round(_TENTH_S * rate), power.copy()
+    changed = np.zeros(len(power), dtype=bool)
+    for at, count in places:
+        changed[at // size : (at + count) // size + _RINGS + 1] = True
+    begins = np.flatnonzero(turns(changed))
+    for first, beyond in zip(begins.tolist(), ends_of(begins, len(power)).tolist(), strict=True):
+        if changed[first]:
+            before = max(first - _RINGS, 0)
+            held = powers(samples[before * size : beyond * size], rate)
+            result[first:beyond] = held[first - before : beyond - before]
+    return result
+
+
+def integrated(power: Samples) -> float:
+    """Integrated loudness in LUFS of what has some ``power`` in each tenth of a second."""
+    blocks = power[: len(power) - _BLOCK + 1].copy()
+    for later in range(1, _BLOCK):
+        blocks += power[later : len(power) - _BLOCK + 1 + later]
+    mean = np.maximum(blocks / _BLOCK, 1e-30)
     passed = mean[_lufs(mean) > _ABSOLUTE_GATE]
     if not len(passed):
         return SILENCE
@@ -48,156 +82,3 @@ def loudness(samples: Samples, rate: int) -> float:
 
 def _lufs(power: NDArray[np.float64] | np.float64) -> NDArray[np.float64]:
     return np.asarray(_OFFSET + 10.0 * np.log10(power))
-
-
-def _power_until(samples: Samples, rate: int, places: NDArray[np.int64]) -> Samples:
-    """The weighted signal's power summed up to each of ``places``, in the shape of ``places``.
-
-    By pieces, so that memory does not follow the length of the signal.
-    """
-    power = np.zeros(places.shape)
-    total, begin = 0.0, 0
-    for piece in weighted(samples, rate, _PIECE):
-        summed = total + np.cumsum(piece**2)
-        inside = (places > begin) & (places <= begin + len(summed))
-        power[inside] = summed[places[inside] - begin - 1]
-        total, begin = float(summed[-1]), begin + len(piece)
-    return power
-
-
-@cache
-def _between() -> NDArray[np.float64]:
-    """Weights of the neighbours of the three values between two samples, [3, 2 * _TAPS]."""
-    place = np.arange(-_TAPS + 1, _TAPS + 1)
-    rows = []
-    for quarter in (0.25, 0.5, 0.75):
-        away = quarter - place
-        rows.append(np.sinc(away) * (0.5 + 0.5 * np.cos(np.pi * away / _TAPS)))
-    return np.array(rows)
-
-
-def peaks(samples: Samples) -> Samples:
-    """The greatest magnitude at and after each sample, up to the next one, at four times the rate.
-
-    Shape as ``samples``.
-    """
-    high = np.abs(samples)
-    if not len(samples):
-        return high
-    padded = np.concatenate((np.zeros(_TAPS - 1), samples, np.zeros(_TAPS)))
-    for weights in _between():
-        high = np.maximum(high, np.abs(np.convolve(padded, weights[::-1], "valid")))
-    return high
-
-
-def true_peak(samples: Samples) -> float:
-    """The true peak as a share of full scale; values between samples are only worked out where
-    they may pass what is found already."""
-    most, highest = _bounds(samples)
-    order = np.argsort(-most)
-    for begin in range(0, len(order), _AT_ONCE):
-        rows = order[begin : begin + _AT_ONCE]
-        rows = rows[most[rows] > highest]
-        if not len(rows):
-            break
-        highest = max(highest, *_highest(samples, rows).tolist())
-    return highest
-
-
-def _highest(samples: Samples, rows: NDArray[np.intp]) -> Samples:
-    """The greatest peak in each of some blocks, [n]: they are laid side by side with what lies
-    around them, since a call for each took longer than what it does."""
-    around = np.arange(-_TAPS, _BLOCK + _TAPS)
-    found = np.zeros(len(rows))
-    for begin in range(0, len(rows), _AT_ONCE):
-        place = rows[begin : begin + _AT_ONCE, None] * _BLOCK + around
-        held = samples.take(place, mode="clip")
-        held[(place < 0) | (place >= len(samples))] = 0.0
-        high = peaks(held.ravel()).reshape(held.shape)
-        found[begin : begin + _AT_ONCE] = high[:, _TAPS : _TAPS + _BLOCK].max(axis=1)
-    return found
-
-
-def _bounds(samples: Samples) -> tuple[Samples, float]:
-    """What no peak in each block passes, [blocks], and the greatest magnitude of all samples.
-
-    A value between two samples is a sum of its neighbours, and so cannot pass their greatest
-    magnitude by more than the weights add up to, nor its own neighbour's by more than the steps
-    between samples there allow.
-    """
-    count = -(-len(samples) // _BLOCK)
-    level, step = np.zeros(count + 2), np.zeros(count + 2)  # greatest in a block, silence around
-    most_at_once = -(-_PIECE // _BLOCK) * _BLOCK
-    for begin in range(0, len(samples), most_at_once):
-        piece = np.zeros(-(-min(len(samples) - begin, most_at_once) // _BLOCK) * _BLOCK + 1)
-        held = samples[begin : begin + len(piece)]
-        piece[: len(held)] = held
-        blocks = slice(1 + begin // _BLOCK, 1 + begin // _BLOCK + (len(piece) - 1) // _BLOCK)
-        level[blocks] = _greatest(piece[:-1])
-        step[blocks] = _greatest(differences(piece))
-    weights = np.abs(_between())
-    total = float(weights.sum(axis=1).max())
-    own = float(np.abs(_between().sum(axis=1)).max())
-    away = float((weights * np.abs(np.arange(-_TAPS + 1, _TAPS + 1))).sum(axis=1).max())
-    most = np.minimum(total * _of_three(level), own * level[1:-1] + away * _of_three(step))
-    return most, float(level.max(initial=0.0))
-
-
-def _greatest(piece: Samples) -> Samples:
-    """The greatest magnitude in each block; no second copy of the piece is made for it."""
-    blocks = piece.reshape(-1, _BLOCK)
-    greatest: Samples = np.maximum(blocks.max(axis=1), -blocks.min(axis=1))
-    return greatest
-
-
-def _of_three(values: Samples) -> Samples:
-    """The greatest of each value and its two neighbours, [n - 2]."""
-    return np.maximum(np.maximum(values[:-2], values[2:]), values[1:-1])
-
-
-def limit(samples: Samples, ceiling: float, rate: int) -> None:
-    """Bring the true peak of a signal to ``ceiling`` or below, in place, smoothly around peaks.
-
-    The gain is the lowest that any peak within `_LOOK_S` needs, averaged over as long: no average
-    of gains that all suffice is higher than what suffices. Where no peak passes the ceiling the
-    signal is left as it is.
-    """
-    side = 2 * round(_LOOK_S * rate) + _TAPS + 1  # what the gain at a sample may hang on
-    rows = np.flatnonzero(_bounds(samples)[0] > ceiling)
-    at = rows[_highest(samples, rows) > ceiling] * _BLOCK
-    # a block and what lies around it are shorter than a span, so they meet two at most
-    spans = distinct(np.append((at - side) // _SPAN, (at + _BLOCK + side) // _SPAN))
-    inside = spans[(spans >= 0) & (spans * _SPAN < len(samples))] * _SPAN
-    pieces = []
-    for begin in inside.tolist():
-        first = max(begin - side, 0)
-        piece = _limited(samples[first : begin + _SPAN + side], ceiling, rate)
-        pieces.append((begin, piece[begin - first :][:_SPAN]))
-    for begin, piece in pieces:  # only now: what lies beside a span is needed as it was
-        samples[begin : begin + _SPAN] = piece
-
-
-def _limited(samples: Samples, ceiling: float, rate: int) -> Samples:
-    """A piece of a signal, limited."""
-    need = np.minimum(1.0, ceiling / np.maximum(peaks(samples), 1e-12))
-    need[1:] = np.minimum(need[1:], need[:-1])  # a value between two samples belongs to both
-    if need.min(initial=1.0) >= 1.0:
-        return samples
-    look = round(_LOOK_S * rate)
-    lowest = _lowest_of(np.concatenate((np.ones(look), need, np.ones(look))), 2 * look + 1)
-    padded = np.concatenate((np.full(look, lowest[0]), lowest, np.full(look, lowest[-1])))
-    total = np.concatenate(([0.0], np.cumsum(padded)))
-    gain = (total[2 * look + 1 :] - total[: -2 * look - 1]) / (2 * look + 1)
-    result: Samples = samples * gain
-    return result
-
-
-def _lowest_of(values: Samples, count: int) -> Samples:
-    """The minimum of every ``count`` neighbours, [n − count + 1], by windows that double."""
-    window = 1
-    while 2 * window <= count:
-        values = np.minimum(values[:-window], values[window:])
-        window *= 2
-    if window < count:
-        values = np.minimum(values[: len(values) - (count - window)], values[count - window :])
-    return values

@@ -10,12 +10,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 import numpy as np
+from numpy.typing import NDArray
 
-from basslint.audition.voices import Curve, Samples, Tone, let_go
+from basslint.audition.voices import Curve, Samples, Tone
 from basslint.util.columns import distinct
 from basslint.util.records import record
 
-_PIECE = 1 << 14  # samples of a tone that are made at once: they stay in the processor's cache
+_PIECE = 1 << 16  # samples of a tone that are made at once: they stay in the processor's cache
 
 
 @record(eq=False, kw_only=True)
@@ -27,6 +28,22 @@ class Struck:
     end: Samples
     level: Samples
     pitch: Samples
+
+    @property
+    def table(self) -> Samples:
+        """The columns side by side, [n, 4]."""
+        return np.stack((self.start, self.end, self.level, self.pitch), axis=1)
+
+    @classmethod
+    def of(cls, table: Samples) -> Struck:
+        """The tones of such a table."""
+        start, end, level, pitch = table.T
+        return cls(start=start, end=end, level=level, pitch=pitch)
+
+    def take(self, rows: NDArray[np.bool_] | NDArray[np.intp], share: float = 1.0) -> Struck:
+        """Some of the tones, at a share of their level."""
+        start, end, pitch = self.start[rows], self.end[rows], self.pitch[rows]
+        return Struck(start=start, end=end, level=share * self.level[rows], pitch=pitch)
 
 
 @record(kw_only=True)
@@ -46,6 +63,7 @@ def repeated(voice: Voice, tones: Struck, zero: float, rate: int) -> Iterator[tu
     last_s = np.minimum(tones.end - tones.start + voice.release_s, voice.gone_s)
     beyond = np.floor(last_s * rate).astype(np.int64) + 1
     skipped = np.maximum(-begins, 0)  # of a tone that is held from before
+    since = np.arange(round(voice.release_s * rate) + 2) / rate  # of samples that a tone fades in
     for pitch in distinct(tones.pitch).tolist():
         rows = np.flatnonzero((tones.pitch == pitch) & (beyond > skipped))
         if not len(rows):
@@ -55,8 +73,17 @@ def repeated(voice: Voice, tones: Struck, zero: float, rate: int) -> Iterator[tu
         columns = (c[rows].tolist() for c in (begins, skipped, beyond, tones.level, last_s))
         for begin, skip, count, level, end in zip(*columns, strict=True):
             wave = level * whole[skip - first : count - first]
-            let_go(wave, skip / rate, end, voice.release_s, voice.curve, rate)
+            _let_go(wave, voice, end - skip / rate, since, rate)
             yield begin + skip, wave
+
+
+def _let_go(wave: Samples, voice: Voice, end: float, since: Samples, rate: int) -> None:
+    """Fade a wave out before ``end``, in place; ``since``: seconds of samples from one on. Both in
+    seconds from its first sample."""
+    falls = max(int(np.ceil((end - voice.release_s) * rate)), 0)
+    left = (end - falls / rate) - since[: max(len(wave) - falls, 0)]
+    left /= voice.release_s
+    wave[falls:] *= voice.curve(left)
 
 
 def _sound(voice: Voice, pitch: float, first: int, beyond: int, rate: int) -> Samples:

@@ -63,6 +63,12 @@ class Tone:
     part: int = 0
     stroke: Stroke = ()
 
+    @property
+    def sound(self) -> tuple[object, ...]:
+        """What the samples of a tone hang on: those of equal ones are equal."""
+        line = self.times.tobytes(), self.pitches.tobytes()
+        return self.start, self.end, self.level, *line
+
     def pitch(self, time: Samples) -> Samples:
         """Fractional MIDI pitch at some moments of the song."""
         pitch: Samples = np.interp(time, self.times, self.pitches)
@@ -213,14 +219,6 @@ def raised_cosine(share: Samples) -> Samples:
 def straight(share: Samples) -> Samples:
     """The fades of chords."""
     return share
-
-
-def let_go(wave: Samples, begun: float, end: float, fall_s: float, curve: Curve, rate: int) -> None:
-    """Fade a wave out before ``end``, in place; its first sample sounds ``begun``, both in seconds
-    from its start."""
-    falls = max(int(np.ceil((end - fall_s - begun) * rate)), 0)
-    left = end - begun - np.arange(falls, len(wave)) / rate
-    wave[falls:] *= curve(left / fall_s)
 
 
 def _shape(

@@ -166,7 +166,8 @@ def mend(args: Namespace) -> int:
 
 def audition(args: Namespace) -> int:
     """``basslint audition``: write a WAV to hear by."""
-    from basslint.audition.mix import GUESSED_T60_S, Wish, render, wav
+    from basslint.audition.mix import render, wav
+    from basslint.audition.sounds import GUESSED_T60_S, Wish
     from basslint.checking.one_file import chart_of
     from basslint.util.files import write_atomically
 

@@ -165,3 +165,23 @@ def among(rows: NDArray[np.integer], some: NDArray[np.integer], size: int) -> ND
     table = np.zeros(size, dtype=bool)
     table[some] = True
     return np.asarray(table[rows])
+
+
+def unpaired(mine: NDArray[S], theirs: NDArray[S]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Rows of either table, [n, k] and [m, k], that no equal row of the other one answers; of equal
+    ones the last."""
+    whole = np.concatenate((mine, theirs))
+    if not len(whole):
+        return np.zeros(0, dtype=np.intp), np.zeros(0, dtype=np.intp)
+    of_mine = np.arange(len(whole)) < len(mine)
+    order = np.lexsort((~of_mine, *whole.T))
+    same = (np.diff(whole[order], axis=0) == 0).all(axis=1)
+    group = np.cumsum(np.append(True, ~same)) - 1
+    here = of_mine[order]
+    count = np.stack([np.bincount(group, side) for side in (here, ~here)]).astype(np.int64)
+    begin = np.cumsum(count.sum(axis=0)) - count.sum(axis=0)
+    turn = np.arange(len(order)) - begin[group]  # within its group: mine come first
+    turn = np.where(here, turn, turn - count[0][group])
+    alone = turn >= count.min(axis=0)[group]
+    left = np.sort(order[alone])
+    return left[left < len(mine)], left[left >= len(mine)] - len(mine)

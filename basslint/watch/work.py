@@ -107,7 +107,8 @@ def _guide(task: Task, _want: Make) -> Answer:
 
 
 def _audition(task: Task, want: Make) -> Answer:
-    from basslint.audition.mix import Wish, render, wav
+    from basslint.audition.mix import render, wav
+    from basslint.audition.sounds import Wish
 
     source = want.source
     data = _bytes(source, task)

@@ -13,7 +13,8 @@ from loop_sounds import RATE, tone, write
 from basslint.audio.placed import place_loops
 from basslint.audition.embedded import carried
 from basslint.audition.loops import LEVEL, loop_sounds
-from basslint.audition.mix import Wish, render
+from basslint.audition.mix import render
+from basslint.audition.sounds import Wish
 from basslint.errors import SoundError
 from basslint.hear.chart import Chart
 from basslint.hear.facts import Facts, StatedLoop

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 import pytest
 
 import basslint.audition.loudness
-from basslint.audition.loudness import limit, loudness, peaks, true_peak
+import basslint.audition.peaks
+from basslint.audition.loudness import loudness, powers, powers_again
+from basslint.audition.peaks import limit, peaks, true_peak
 from basslint.audition.weighting import weighted
 
 RATE = 44_100
@@ -85,16 +89,50 @@ def test_the_limiter_holds_its_ceiling_and_leaves_the_rest() -> None:
     assert limited(sine(50, 1, 0.2), ceiling, RATE) == pytest.approx(sine(50, 1, 0.2))
 
 
+def test_a_limited_signal_can_be_given_back() -> None:
+    signal = np.random.default_rng(4).normal(size=RATE)
+    held = signal.copy()
+    for at, piece in limit(held, 2.0, RATE):
+        held[at : at + len(piece)] = piece
+    assert (held == signal).all()
+
+
 def test_a_long_signal_is_worked_on_piece_by_piece(monkeypatch: pytest.MonkeyPatch) -> None:
     """Whole, twenty minutes took 6.3 GB. Pieces must join without a seam."""
     random = np.random.default_rng(5)
     swell = np.interp(np.arange(4 * RATE), np.arange(5) * RATE, random.uniform(0, 0.9, 5))
     signal = random.normal(size=4 * RATE) * swell
     whole = (loudness(signal, RATE), true_peak(signal), limited(signal, 0.5, RATE))
-    monkeypatch.setattr(basslint.audition.loudness, "_PIECE", 30_011)
+    for module in (basslint.audition.loudness, basslint.audition.peaks):
+        monkeypatch.setattr(module, "_PIECE", 30_011)
     assert loudness(signal, RATE) == pytest.approx(whole[0], abs=1e-6)
     assert true_peak(signal) == whole[1]
     assert limited(signal, 0.5, RATE) == pytest.approx(whole[2], abs=1e-9)
+
+
+@pytest.mark.parametrize("seconds", [0.25, 0.45, 6.02])
+def test_what_was_changed_is_weighed_again(seconds: float, monkeypatch: pytest.MonkeyPatch) -> None:
+    """As if all of it had been weighed; and most of it is not."""
+    random = np.random.default_rng(7)
+    signal = random.normal(size=round(seconds * RATE)) + 0.5  # the filters ring from a step
+    power = powers(signal, RATE)
+    places = [(0, 30), (3 * RATE, 500), (round(4.1 * RATE) - 1, 1), (6 * RATE, 700)]
+    places = [(at, count) for at, count in places if at < len(signal)]
+    for at, count in places:
+        signal[at : at + count] += 3.0 * random.normal(size=len(signal[at : at + count])) + 9.0
+    expected, looked = powers(signal, RATE), 0
+
+    def counting(samples: np.ndarray, rate: int, most: int) -> Iterator[np.ndarray]:
+        nonlocal looked
+        looked += len(samples)
+        return weighted(samples, rate, most)
+
+    monkeypatch.setattr(basslint.audition.loudness, "weighted", counting)
+    found = powers_again(power, signal, RATE, places)
+    assert found == pytest.approx(expected, rel=1e-12)
+    assert found != pytest.approx(power, rel=1e-3)
+    assert looked <= min(seconds, 2.0) * RATE
+    assert powers_again(power, signal, RATE, []) == pytest.approx(power, rel=0)
 
 
 def test_the_weighting_is_that_of_the_standard() -> None:
@@ -126,6 +164,6 @@ def test_peaks_are_only_looked_for_where_they_may_be(monkeypatch: pytest.MonkeyP
         looked += len(samples)
         return peaks(samples)
 
-    monkeypatch.setattr(basslint.audition.loudness, "peaks", counting)
+    monkeypatch.setattr(basslint.audition.peaks, "peaks", counting)
     assert true_peak(limited(signal, 0.9, RATE)) <= 0.9 * 1.001
     assert 3 * 400 < looked < RATE * 60 / 20

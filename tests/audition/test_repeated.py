@@ -6,9 +6,10 @@ import numpy as np
 import pytest
 from beats import heard
 
-from basslint.audition import mix, voices
-from basslint.audition.mix import RATE, Wish, render
+from basslint.audition import sounds, voices
+from basslint.audition.mix import render
 from basslint.audition.repeated import Struck, Voice, repeated
+from basslint.audition.sounds import RATE, Wish
 
 CHORD = Voice(
     sound=lambda tone, time: voices.chord_tone(tone, time, RATE),
@@ -85,7 +86,7 @@ def test_a_longer_song_of_the_same_notes_makes_no_more_sound(
 
         with monkeypatch.context() as patched:
             for name in ("bass_tone", "chord_tone"):
-                patched.setattr(mix, name, counting(getattr(voices, name)))
+                patched.setattr(sounds, name, counting(getattr(voices, name)))
             render(
                 heard(
                     f"tempo 120\nkeys | A3+C4+E4:2 A3+C4+E4:2 |*{bars}\nsub | A1:2 E1:2 |*{bars}"

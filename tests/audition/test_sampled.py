@@ -10,7 +10,8 @@ import pytest
 import soundfile
 from beats import heard
 
-from basslint.audition.mix import RATE, Wish, render
+from basslint.audition.mix import render
+from basslint.audition.sounds import RATE, Wish
 from basslint.hear.chart import Chart
 from basslint.sound.one_shot import measure_samples
 

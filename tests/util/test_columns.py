@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
 import numpy as np
 import pytest
 from numpy.typing import NDArray
@@ -18,6 +20,7 @@ from basslint.util.columns import (
     parted,
     rows_where,
     turns,
+    unpaired,
     within,
 )
 
@@ -122,3 +125,15 @@ def test_each_row_is_read_in_columns_of_its_own() -> None:
     assert in_columns(values, np.array([[2, 0], [1, 1]])).tolist() == [[3, 1], [5, 5]]
     turned = in_columns(values.T, np.array([[1], [0], [1]]))  # not as it lies in memory
     assert turned.tolist() == [[4], [2], [6]]
+
+
+@pytest.mark.parametrize("counts", [(0, 0), (0, 3), (3, 0), (40, 40), (60, 20)])
+def test_rows_are_paired_as_counters_pair_them(counts: tuple[int, int]) -> None:
+    random = np.random.default_rng(sum(counts))
+    mine, theirs = (random.integers(0, 3, (count, 2)) / 2 for count in counts)
+    gone, new = unpaired(mine, theirs)
+    one, other = (Counter(map(tuple, rows.tolist())) for rows in (mine, theirs))
+    assert Counter(map(tuple, mine[gone].tolist())) == one - other
+    assert Counter(map(tuple, theirs[new].tolist())) == other - one
+    last = np.array([[1.0, 2.0], [0.0, 1.0], [1.0, 2.0]])
+    assert unpaired(last, last[:1])[0].tolist() == [1, 2], "of equal ones the last"

@@ -13,7 +13,7 @@ from typing import Any
 
 from basslint.audition.difference import Stretch
 from basslint.audition.embedded import Carried
-from basslint.audition.mix import GUESSED_T60_S
+from basslint.audition.sounds import GUESSED_T60_S
 from basslint.judging.results import FileReport, Finding, Report
 from basslint.readings.slip_evidence import Weighed
 from basslint.report.drawing import marks

@@ -21,8 +21,8 @@ from basslint.audition.difference import (
 )
 from basslint.audition.embedded import Carried, carried
 from basslint.audition.guide import USUAL_OCTAVE, held_roots
-from basslint.audition.mix import GUESSED_T60_S, ROOTS_UP
 from basslint.audition.questions import Question, landings_to_judge, roots_to_guess
+from basslint.audition.sounds import GUESSED_T60_S, ROOTS_UP
 from basslint.audition.tones import bass_tones
 from basslint.errors import MendError
 from basslint.fixes.edits import Edit

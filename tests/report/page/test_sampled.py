@@ -11,7 +11,8 @@ from page_rendered import bars_of, level_db
 from page_songs import data_of, page_text, reported, write_page
 
 from basslint.audition.embedded import carried
-from basslint.audition.mix import RATE, Wish, _mixed
+from basslint.audition.mix import _mixed
+from basslint.audition.sounds import RATE, Wish
 from basslint.hear.facts import StatedLoop
 from basslint.judging.results import FileReport
 from basslint.rulebook.notation import compile_beat

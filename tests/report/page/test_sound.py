@@ -9,10 +9,12 @@ import pytest
 from page_rendered import WISH, bars_of, level_db, played, samples_of
 from page_songs import TEA, beat_report, data_of, reported
 
-from basslint.audition import mix
+from basslint.audition import sounds
 from basslint.audition.difference import _hull
-from basslint.audition.loudness import limit, loudness, true_peak
-from basslint.audition.mix import RATE, Wish, _mixed
+from basslint.audition.loudness import loudness
+from basslint.audition.mix import _mixed
+from basslint.audition.peaks import limit, true_peak
+from basslint.audition.sounds import RATE, Wish
 from basslint.judging.results import FileReport
 from basslint.report.grouping import grouped
 
@@ -193,4 +195,4 @@ def test_octaves_up_raise_the_bass_alone(modules) -> None:
 
 
 def test_the_decay_assumed_is_the_auditions(modules) -> None:
-    assert data_of(reported(TEA, decay_s=None))["decay"] == mix.GUESSED_T60_S
+    assert data_of(reported(TEA, decay_s=None))["decay"] == sounds.GUESSED_T60_S
