@@ -54,6 +54,7 @@ def test_files_that_are_named_are_shown_by_their_paths(tmp_path: Path) -> None:
     (tmp_path / "sub.wav").touch()
     sub = tmp_path / "sub.wav"
     told = shown(settled(tmp_path, '[facts]\nsound = "sub.wav"\nsounds = { Reese = "sub.wav" }'))
+    assert "house rules" not in told
     assert told["facts.sound"] == f'"{sub}"' and told["facts.sounds"] == f'{{ Reese = "{sub}" }}'
     (tmp_path / "rules").mkdir()
     assert shown(settled(tmp_path, "# ours"))["house rules"] == f'"{tmp_path / "rules"}"'

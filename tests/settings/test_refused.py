@@ -31,7 +31,8 @@ SAMPLES = Path(__file__).parents[2] / "samples"
         ("[limits]\nmax_bar = 1", "unknown key `limits.max_bar`.*\n.*`limits.max_bars`"),
         ("[[song]]\nfile = 'a.mid'", "unknown key `song.file`.*\n.*`song.files`"),
         ("[[song]]\ngate = 'note'", r"\[\[song\]\] needs `files`"),
-        ("[[waive]]\nrul = 'x'", "unknown key `rul`.*\n.*`rule`"),
+        ("[[waive]]\nrul = 'x'", "waiver 1: unknown key `rul`.*\n.*`rule`"),
+        ("[[song]]\nfiles = 'x.mid'\nfacts = { key = 'H moll' }", "no key"),  # of another song
         ("gate = 'fatal'", "`gate` is one of error, warning, note"),
         ("middle_c = 'C9'", "`middle_c` is"),
         ("facts = 3", "`facts` is a table"),
