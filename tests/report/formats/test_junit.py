@@ -16,7 +16,8 @@ from report_cases import (
 )
 
 from basslint.judging.results import Problem, Report
-from basslint.report.formats.junit import report_junit
+from basslint.report.formats.junit import assemble, report_junit, section
+from basslint.report.section import Run, Sheet
 
 XSD = "junit-10.xsd"
 
@@ -106,3 +107,46 @@ def test_text_that_xml_cannot_hold_is_shown():
     suite = parsed(report_junit(Report((file,)), ())).find("testsuite")
     assert suite.get("name") == "beats/<&\\x01\\udce9.mid"
     assert suite.find(".//error").get("message") == 'a "quote" <b>\\x0b!'
+
+
+@pytest.mark.parametrize("gate", ["error", "note"])
+def test_each_file_and_the_whole_run_are_counted(gate):
+    root = parsed(report_junit(full_report(), book(), gate))
+    for name, tag in (("tests", "testcase"), ("failures", "failure"), ("errors", "error")):
+        suites = [int(suite.get(name)) for suite in root]
+        assert suites == [len(suite.findall(f".//{tag}")) for suite in root]
+        assert int(root.get(name)) == sum(suites)
+    assert [suite.get("skipped") for suite in root] == ["2", "0", "0"]  # waived, and blind
+
+
+def test_no_file_is_no_case():
+    root = parsed(report_junit(Report(()), ()))
+    assert len(root) == 0 and root.get("tests") == root.get("failures") == "0"
+
+
+def test_a_rule_that_found_something_has_not_passed_as_well():
+    names = [c.get("name") for c in parsed(report_junit(full_report(), book())).find("testsuite")]
+    assert names[0] == "can be read" and "off-root" not in names and "no-meter" not in names
+    assert len(names) == len(set(names))
+
+
+def test_what_the_reader_put_up_with_is_told_where_the_file_was_read():
+    suites = parsed(report_junit(full_report(), book())).findall("testsuite")
+    told = [suite.find("testcase").find("system-out") for suite in suites]
+    assert told[0].text == "2 note-offs close no open note and were ignored."
+    assert told[1:] == [None, None]
+
+
+@pytest.mark.parametrize(("share", "failures"), [(None, None), (1.0, 0), (0.0, 1)])
+def test_a_strict_run_has_a_case_for_what_was_judged(share, failures):
+    """Of a song whose roots nobody is sure of, no bar was judged."""
+    file = full_report().files[1]
+    file.chart.roots.fit[:] = 0.0
+    file.chart.roots.certainty[:] = 0.0
+    sheet = Sheet(most_unjudged=share)
+    sections = [section(f, (), sheet) for f in (file, full_report().files[2])]
+    told = cases("".join(assemble(sections, Run(sheet=sheet))))
+    assert ("judged enough" in told) is (share is not None)
+    if failures is not None:
+        found = told["judged enough"].findall("failure")
+        assert [f.get("type") for f in found] == ["strict"] * failures

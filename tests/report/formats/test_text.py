@@ -72,17 +72,6 @@ def test_one_finding_is_not_counted_beside_itself():
     assert "thing" not in written(one_file(first, second.waive("meant"), chart=chart))
 
 
-def test_findings_without_a_cause_or_of_other_rules_are_not_joined():
-    chart = wrong_note_song()
-    first, second = wrong_notes(chart)
-    loose = [replace(first, cause=""), replace(second, cause="")]
-    other = [first, replace(second, rule="outside-scale")]
-    waived = [first, second.waive("meant")]
-    for findings in (loose, other, waived):
-        assert len(grouped(findings)) == 2
-    assert len(grouped([first, second])) == 1
-
-
 def test_a_page_says_how_many_findings_are_one_thing():
     first, second = wrong_notes(wrong_note_song())
     assert todo(grouped([first, second])) == "1 thing in 2 findings: 1 is mended safely"
