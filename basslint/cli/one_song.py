@@ -182,6 +182,7 @@ def audition(args: Namespace) -> int:
         from basslint.checking.mended import hear_mended
 
         heard = hear_mended(path, settings, settings.choose(book_for(settings)), args.by_ear)
+    mended = heard.song.scan.data != written.song.scan.data
     bars = bar_range(args.bars) if args.bars else None
     wish = Wish(bars, args.octaves_up, args.solo, args.small_speakers, args.roots)
     # as loud as the file as written, so that the two can be compared
@@ -193,10 +194,10 @@ def audition(args: Namespace) -> int:
         verb = "Replaced" if target.exists() else "Wrote"
         write_atomically(target, data)
         sentence, stream = (
-            f"{verb} {target}, {'as mended' if args.mended else 'as written'}.",
+            f"{verb} {target}, {'as mended' if mended else 'as written'}.",
             sys.stdout,
         )
-    if args.mended and heard.song.scan.data == written.song.scan.data:
+    if args.mended and not mended:
         ear = "" if args.by_ear else " Fixes by ear are made with --by-ear."
         print(f"Nothing was mended, so it sounds as written.{ear}", file=stream)
     if args.roots:

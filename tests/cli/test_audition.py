@@ -34,6 +34,7 @@ def test_a_mended_version_that_is_none_is_told(capsys: pytest.CaptureFixture[str
     assert main(words) == 0
     said = capsys.readouterr().out
     assert "Nothing was mended, so it sounds as written. Fixes by ear" in said
+    assert "clean.audition.wav, as written." in said
     assert main([*words, "--by-ear"]) == 0
     said = capsys.readouterr().out
     assert "so it sounds as written.\n" in said and "Fixes by ear" not in said

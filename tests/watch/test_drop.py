@@ -138,6 +138,11 @@ def test_the_mended_copy_is_written_beside_a_file_of_the_folder(
     until(copy.exists, "it again")
 
 
+def test_the_place_to_drop_onto_leaves_the_roll_in_sight(shown: Shown) -> None:
+    """It took 140 of the 900 pixels of a laptop, and the bass lay below the edge."""
+    assert shown.page.locator(".drop").bounding_box()["height"] <= 90
+
+
 def test_of_what_cannot_be_read_nothing_is_offered(shown: Shown, tmp_path: Path) -> None:
     (tmp_path / "broken.mid").write_bytes(TEA[: len(TEA) // 2])
     shown.page.locator("[name=files]").set_input_files(str(tmp_path / "broken.mid"))

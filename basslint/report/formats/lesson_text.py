@@ -143,12 +143,14 @@ def _applied(paper: Paper, rule: Rule, report: FileReport) -> None:
         print_group(paper, report.chart, group)
         _evidence(paper, group.first)
         _readings(paper, rule, group.first)
-    if not found:
-        paper.paragraph([Segment("nothing is off by this rule", "plain")], indent=2)
     not_judged = [u for u in report.unjudged if u.rule == rule.name]
+    bars = report.chart.song.grid.bars if report.chart is not None else 0
+    if not found and any(u.start_bar <= 1 and u.end_bar > bars for u in not_judged):
+        paper.paragraph([Segment("this rule did not judge the song", "warning")], indent=2)
+    elif not found:
+        paper.paragraph([Segment("nothing is off by this rule", "plain")], indent=2)
     if not_judged:
         paper.blank()
-        bars = report.chart.song.grid.bars if report.chart is not None else 0
         print_unjudged(paper, not_judged, bars)
 
 

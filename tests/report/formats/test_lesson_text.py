@@ -13,6 +13,7 @@ from report_cases import (
     full_report,
 )
 
+from basslint.judging.results import Unjudged
 from basslint.readings.base import SUBJECTS, registered
 from basslint.readings.needs import FACTS
 from basslint.report.drawing.marks import percent
@@ -101,6 +102,11 @@ def test_applied_to_a_song_it_tells_findings_with_their_readings():
     clean = page(rule("too-high"), replace(file, unjudged=()))
     assert "nothing is off by this rule" in clean
     assert "could not be read: Track 1" in page(rule(), full_report().files[2])
+    bars = file.chart.song.grid.bars
+    for end, told in ((bars + 1, "this rule did not judge the song"), (bars, "nothing is off")):
+        silent = Unjudged("too-high", 1, end, "no bass part was found")
+        text = page(rule("too-high"), replace(file, unjudged=(silent,))).split("● error")[0]
+        assert f"\n  {told}" in text and text.count("nothing is off") == (end == bars)
 
 
 def catalogue(show, **more):
