@@ -8,6 +8,7 @@ import re
 from dataclasses import replace
 
 import pytest
+from page_songs import tea_report
 from report_book import BODY, rule
 from report_cases import (
     full_report,
@@ -107,6 +108,12 @@ def test_applied_to_a_song_it_tells_findings_with_their_readings():
         silent = Unjudged("too-high", 1, end, "no bass part was found")
         text = page(rule("too-high"), replace(file, unjudged=(silent,))).split("● error")[0]
         assert f"\n  {told}" in text and text.count("nothing is off") == (end == bars)
+
+
+def test_a_share_is_a_percentage_as_on_the_page():
+    """It read "slip_chance = 1 share"."""
+    off_root = next(r for r in BOOK if r.name == "off-root")
+    assert "\n  slip_chance = 99 %  How likely" in page(off_root, tea_report())
 
 
 def catalogue(show, **more):

@@ -10,6 +10,7 @@ from page_opened import stopwatch
 from page_songs import SAMPLES, reported
 
 from basslint.cli.main import main
+from basslint.judging.results import Problem
 from basslint.report.formats import html as page_module
 from basslint.report.formats.html import assemble, section
 from basslint.report.formats.html_folder import page_name, pages
@@ -68,7 +69,9 @@ def test_only_what_was_judged_is_called_clean() -> None:
         assert all(f">{name}.mid</a>" in place for name in names)
     assert "boat.mid</a> <em>no bass part was found</em>" in unjudged
     assert "rootless.mid</a> <em>why</em>" in unjudged
-    one = "".join(assemble(sections, Run()))
+    broken = Section(path="broken.mid", text=packed("x"), tally=Tally(), problem=Problem("a", "b"))
+    one = "".join(assemble([*sections, broken], Run()))
+    assert one.count('<td class="number">–</td>') == 3  # where nobody counted
     assert one.count("<em>clean</em>") == 1 and "<em>no bass part was found</em>" in one
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import mido
 from page_opened import Opened
-from page_songs import TEA, page_text, reported, tea_report, write_page
+from page_songs import TEA, beat_report, page_text, reported, tea_report, write_page
 
 from basslint.cli.main import main
 from basslint.report.formats.html import assemble, section
@@ -111,6 +111,14 @@ def test_lessons_lead_to_their_examples(tmp_path: Path) -> None:
     pages = [p for p in tmp_path.glob("*.html") if p.name not in ("BOOK.html", "index.html")]
     assert len(pages) == 2
     assert all('href="BOOK.html#rule-off-root"' in p.read_text(encoding="utf-8") for p in pages)
+
+
+def test_where_no_bass_plays_nothing_is_said_or_asked_of_it() -> None:
+    """How long it rings, and training whose three buttons were all grey."""
+    drums = page_text(beat_report("tempo 140\nkick | C2:2 C2:2 |*8\nsnare | .:1 D2:3 |*8"))
+    bass = page_text(beat_report("tempo 140\nkeys | A3+C4+E4:4 |*8\nsub | A1:4 |*8"))
+    for words in ("How long the bass sound rings", "Train your ear"):
+        assert words in bass and words not in drums
 
 
 def test_readings_are_words(tmp_path: Path) -> None:
