@@ -97,6 +97,7 @@ def test_a_loop_is_heard_with_a_song(dropped: Shown, tmp_path: Path) -> None:
     assert "attic -b-.wav" in song.inner_text() and "sound-" not in song.inner_text()
     said = dropped.page.locator(".dropped").inner_text()
     assert said == f"attic <b>.wav is now the loop of {DROPPED}."
+    until(lambda: 0 <= song.locator("h2").bounding_box()["y"] < 120, "the song at the head")
     lines = state(dropped, bars="4", begins="1ms")
     assert 'file = "attic -b-.wav"' in lines and "bars = 4" in lines and 'begins = "1ms"' in lines
 
