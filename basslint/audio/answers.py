@@ -8,21 +8,20 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from basslint.audio.loop import TICKS, HeardLoop
+from basslint.audio.loop import HARMONY_HEARD, TICKS, HeardLoop
 from basslint.hear.harmony.sources import LOOP, Roots
 from basslint.hear.harmony.stretches import stretches
 from basslint.hear.key.keys import Keys, keys_of
 from basslint.util.records import replace
 
 _TOLD = 0.5  # chance of a root at the end of a glide from which it is named
-_HARMONY = 0.5  # weight of an eighth's evidence below which it is no harmony: drums, noise, a note
 
 
 def loop_roots(heard: HeardLoop) -> Roots:
     """The chord roots of a loop; −1 where it glides, or where no harmony is to be heard."""
     everywhere = np.zeros(len(heard.segments), dtype=bool)
     roots = stretches(heard.segments, everywhere, heard.by_root, heard.of_best)
-    unknown = heard.tonality.weight < _HARMONY
+    unknown = heard.tonality.weight < HARMONY_HEARD
     for begin, end in zip(heard.glides.start.tolist(), heard.glides.end.tolist(), strict=True):
         unknown[begin:end] = True
     if not heard.fits:

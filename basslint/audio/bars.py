@@ -22,27 +22,19 @@ Floats = NDArray[np.float64]
 # Bars that loops have, the usual ones first: fours doubled, then what is left (common practice).
 _USUAL = (4, 8, 16, 2, 1, 32, 64)
 _SELDOM = (12, 6, 3, 24, 48)
-_CUT_S, _CUT_SHARE = (
-    0.03,
-    0.004,
-)  # a length this near to whole bars was cut to them: 30 ms, or 0.4 %
+# A length this near to whole bars was cut to them.
+_CUT_S, _CUT_SHARE = 0.03, 0.004
 _ENDS_EARLY = 0.04  # of a bar that the last one may lack
-_STARTS_DB = (
-    -46.0
-)  # against the loud moments: what is softer before is silence or noise of the room
+# Against the loud moments: what is softer before is silence or noise of the room.
+_STARTS_DB = -46.0
 _LOUD = 0.9  # quantile of the level that counts as loud
 _STILL_S = 0.03  # of silence at the beginning: less is the slope of the first stroke
 _LEVEL_SAMPLES = 64  # 6 ms, the fineness with which the beginning is found
 _SLOWEST_BPM, _FASTEST_BPM = 60.0, 190.0
 LEAST_BPM, MOST_BPM = 20.0, 400.0  # outside, a figure is a slip of the hand
-_TAPPED_BPM = (
-    115.0  # tempo that is tapped most readily, and how fast others fall behind in octaves:
-)
-_TAPPED_OCTAVES = (
-    0.7  # Parncutt, Music Perception 1994 (there 100 per minute); beats lie a bit higher
-)
-
-
+# The tempo that is tapped most readily, and how fast others fall behind in octaves: Parncutt, Music
+# Perception 1994 (there 100 per minute); beats lie a bit higher.
+_TAPPED_BPM, _TAPPED_OCTAVES = 115.0, 0.7
 _TEMPI = 1200  # from the slowest to the fastest: a thousandth apart
 _PLAUSIBLE = 0.25  # weight of how readily a tempo is tapped, beside the mean correlation
 # By how much strokes must keep another tempo better than one that makes whole bars of the whole
@@ -96,15 +88,16 @@ class Bars:
 
 @record(kw_only=True)
 class Stated:
-    """What the user says about a loop, None where nothing: ``begins_s`` may lie before 0, and
-    ``begins_beats`` is below it."""
+    """What the user says about a loop, None where nothing.
+
+    ``begins_s`` may lie before 0. ``begins_beats`` is below it: −1 for a pickup of a beat that the
+    bar line follows.
+    """
 
     bpm: float | None = None
     bars: int | None = None
     begins_s: float | None = None
-    begins_beats: float | None = (
-        None  # in beats: -1 for a pickup of a beat that the bar line follows
-    )
+    begins_beats: float | None = None
     meter: tuple[int, int] = (4, 4)
 
 

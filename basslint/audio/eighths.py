@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from basslint.audio.notes import FIRST_NOTE, NOTES
 from basslint.audio.spectra import FRAME_S, LOWEST, PER_SEMITONE
-from basslint.audio.strokes import STROKE_S
+from basslint.audio.strokes import EARLY_S, LATE_S, STROKE_S, hard_stroke
 
 Singles = NDArray[np.float32]
 Floats = NDArray[np.float64]
@@ -21,8 +21,6 @@ Floats = NDArray[np.float64]
 _MISTAKEN = (-24, -19, -12, -7, -2, -1, 1, 2, 7, 12, 19, 24, 28)
 _MISTAKEN_RISE = (-12, -1, 1, 12)
 _REACH = 36  # semitones of silence added to either side: more than the farthest of them
-_EARLY_S, _LATE_S = 0.035, 0.06  # before and after an edge a stroke belongs to it: a hand's spread
-_HARD = 0.98  # quantile of the stroke strength that counts as a hard stroke of the loop
 _HARDEST = 1.5  # of that: a single crash is no harder
 _SMALL = 0.2  # brings sums over many notes to the size of the other columns
 
@@ -116,10 +114,10 @@ def _shifted(values: Singles, steps: tuple[int, ...], name: str) -> dict[str, Si
 
 def _near_edges(strength: Singles, edges_s: Floats) -> Singles:
     """The hardest stroke near the beginning of each eighth, against the hard ones of the loop."""
-    top = max(float(np.quantile(strength, _HARD)), 1e-3)
+    top = hard_stroke(strength)
     result = np.zeros(len(edges_s) - 1, dtype=np.float32)
     for row, edge in enumerate(edges_s[:-1].tolist()):
-        begin = max(int((edge - _EARLY_S) / STROKE_S), 0)
-        until = max(int((edge + _LATE_S) / STROKE_S), 0) + 1
+        begin = max(int((edge - EARLY_S) / STROKE_S), 0)
+        until = max(int((edge + LATE_S) / STROKE_S), 0) + 1
         result[row] = strength[begin:until].max(initial=0.0)
     return np.asarray(np.minimum(result / np.float32(top), _HARDEST), dtype=np.float32)

@@ -17,27 +17,19 @@ from numpy.typing import NDArray
 
 from basslint.audio.eighths import pooled
 from basslint.audio.spectra import FRAME_S, PER_SEMITONE, bin_pitch
-from basslint.audio.strokes import STROKE_S
+from basslint.audio.strokes import EARLY_S, LATE_S, STROKE_S, hard_stroke
 from basslint.util.records import record
 
 Singles = NDArray[np.float32]
 Floats = NDArray[np.float64]
 
 _FROM_PITCH = 55  # G3 (196 Hz): below, a window of a third of a second blurs what moves
-_SLOPES = (
-    1.5,
-    2.5,
-    4.0,
-    6.0,
-    9.0,
-    13.0,
-)  # semitones a second: a tone in a beat to an octave in one
+# Semitones a second: a tone in a beat to an octave in one.
+_SLOPES = (1.5, 2.5, 4.0, 6.0, 9.0, 13.0)
 _LEVEL_SLOPE = 0.45  # semitones a second that vibrato and a turntable's wow reach: still level
 _AT = (-4, -2, 0, 2, 4)  # frames looked at along a line: 0.37 s, less than a beat of most tempi
 _BESIDE = 0.8  # of a neighbouring bin that counts as on the line
 _SOFT = 0.3  # of the mean spectrum added to the level strength: in silence nothing moves
-_HARD = 0.98  # quantile of the stroke strength that counts as a hard stroke
-_EARLY_S, _LATE_S = 0.035, 0.06  # before and after an edge a stroke belongs to it
 _AGAINST = 0  # column of `glide_features`: the mean of moving against standing
 _PARTS = 3  # of an eighth, in which movement is averaged
 _OFF_NOTE = 0.1  # semitones: bins farther from a note lie between two
@@ -141,10 +133,8 @@ def glide_features(moving: Singles, strength: Singles, edges_s: Floats) -> Float
     edge, inside = _strokes(strength, edges_s)
     off = part[:, :, 4] / np.maximum(part[:, :, 5], 1e-6)
     off_both = np.concatenate((off, np.roll(off, -1, axis=0)), axis=1)
-    off_before, off_after = (
-        np.roll(off, 1, axis=0).mean(axis=1),
-        np.roll(off, -2, axis=0).mean(axis=1),
-    )
+    off_before = np.roll(off, 1, axis=0).mean(axis=1)
+    off_after = np.roll(off, -2, axis=0).mean(axis=1)
     columns = [
         against.mean(axis=1),
         *(against[:, k] for k in (0, 2, 4, 5)),
@@ -178,15 +168,15 @@ def glide_features(moving: Singles, strength: Singles, edges_s: Floats) -> Float
 
 def _strokes(strength: Singles, edges_s: Floats) -> tuple[Floats, Floats]:
     """The hardest stroke at the beginning of each eighth and inside it, against hard ones."""
-    top = max(float(np.quantile(strength, _HARD)), 1e-3)
+    top = hard_stroke(strength)
 
     def hardest(begin: float, until: float) -> float:
         first = max(int(begin / STROKE_S), 0)
         return float(strength[first : max(int(until / STROKE_S) + 1, first + 1)].max(initial=0.0))
 
-    edge = [hardest(a - _EARLY_S, a + _LATE_S) for a in edges_s[:-1].tolist()]
+    edge = [hardest(a - EARLY_S, a + LATE_S) for a in edges_s[:-1].tolist()]
     inside = [
-        hardest(a + _LATE_S, max(b - _EARLY_S, a + _LATE_S))
+        hardest(a + LATE_S, max(b - EARLY_S, a + LATE_S))
         for a, b in zip(edges_s[:-1].tolist(), edges_s[1:].tolist(), strict=True)
     ]
     return np.array(edge) / top, np.array(inside) / top

@@ -17,10 +17,8 @@ FRAME_S = HOP / RATE_HZ
 LONG, SHORT = 4096, 2048  # samples of the windows, 372 and 186 ms: half a semitone at E3 and E4
 _PARTED_HZ = 400.0  # below, the long window speaks: a semitone of middle C is wider than its bins
 PER_SEMITONE = 3  # bins: the middle one is the note, its neighbours catch what lies beside it
-LOWEST, HIGHEST = (
-    27,
-    110,
-)  # MIDI numbers of the outermost semitones (41 Hz – 4.7 kHz with their sides)
+# MIDI numbers of the outermost semitones (41 Hz – 4.7 kHz with their sides).
+LOWEST, HIGHEST = 27, 110
 BINS = (HIGHEST - LOWEST + 1) * PER_SEMITONE
 _BLOCK = 256  # frames transformed at a time: bounds the memory, whatever the length
 

@@ -15,6 +15,9 @@ Singles = NDArray[np.float32]
 
 STROKE_HOP = 128  # samples, 11.6 ms: what the ear still takes for one stroke
 STROKE_S = STROKE_HOP / RATE_HZ
+EARLY_S, LATE_S = 0.035, 0.06  # before and after an edge a stroke belongs to it: a hand's spread
+_HARD = 0.98  # quantile of the stroke strength that counts as a hard stroke of the loop
+_LEAST_HARD = 1e-3  # nepers: where hardly anything is struck
 _WINDOW = 512  # samples, 46 ms: the lowest band of 21 Hz steps still holds a kick
 _BANDS = 24
 _FROM_HZ, _TO_HZ = 60.0, 5000.0
@@ -50,3 +53,8 @@ def stroke_strength(levels: Singles) -> Singles:
         levels[_LAG:] - levels[:-_LAG], 0.0
     ).mean(axis=1)
     return rise
+
+
+def hard_stroke(strength: Singles) -> float:
+    """How hard the hard strokes of a loop are, ``strength`` as from `stroke_strength`, nepers."""
+    return max(float(np.quantile(strength, _HARD)), _LEAST_HARD)

@@ -28,9 +28,8 @@ _SLOWEST_S = 0.15  # longest time constant of a fall that still counts as the so
 _SWAY_HZ = (2.5, 8.5)  # how often vibrato comes and goes (common practice, no source)
 _ROUNDS = 4  # the partial is followed at the frequency found, which is then found better
 _MOST_POINTS = 300  # of a phase curve: more say nothing new, and cost
-_STILL_CYCLES = (
-    0.004  # root mean square: what strays less from a steady tone neither falls nor sways
-)
+# Root mean square: what strays less from a steady tone neither falls nor sways.
+_STILL_CYCLES = 0.004
 _STRONGER = 2.0  # times the fundamental: a partial that is followed in its place
 
 

@@ -27,9 +27,8 @@ _FOUR = 4  # bars
 _LEADING_NOTE = 11  # semitones above the tonic
 _FEW = 1  # a four of bars taken to begin with no chord of its own: two or three make no loop
 _WHOLE = 0.5  # say of the whole song in the mode of one stretch
-_RAISED = (
-    0.01  # share of the time from which a raised seventh counts as used: more than an accident
-)
+# Share of the time from which a raised seventh counts as used: more than an accident.
+_RAISED = 0.01
 
 _CLEARLY = 3.0  # a degree colors the mode where it sounds so much longer than the plain one
 _COLORED = 0.04  # and as long as a note of the scale does, half the mean share: no passing note
