@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import io
+from types import SimpleNamespace
 
-from beats import report
+import numpy as np
+import pytest
+from beats import heard, report
 
 from basslint.mending.account import Choice
 from basslint.mending.mend import mend
 from basslint.report.formats.lesson_text import print_page
 from basslint.report.formats.mend_text import print_mended
-from basslint.report.heading import standing
+from basslint.report.heading import song_facts, standing
 from basslint.report.section import rootless
 from basslint.rulebook.loader import read_book
 from basslint.rulebook.notation import compile_beat
@@ -63,3 +66,37 @@ def test_equal_mends_are_told_once() -> None:
     told = [line for line in slip.getvalue().splitlines() if line.startswith("mended")]
     assert len(told) == 1
     assert "bars 2 and 6, beat 1" in told[0]
+
+
+@pytest.mark.parametrize(
+    ("head", "bpm", "meter"),
+    [
+        ("tempo 140", "140 bpm", "4/4"),
+        ("tempo 92.46", "92.5 bpm", "4/4"),
+        ("tempo 140\ntempo 3 92.5", "92.5–140 bpm", "4/4"),  # the slowest and the fastest
+        ("tempo 90\ntempo 3 91\ntempo 4 120", "90–120 bpm", "4/4"),
+        ("tempo 120\ntempo 3 120.01", "120 bpm", "4/4"),  # nobody hears the difference
+        ("tempo 120\nmeter 3/4", "120 bpm", "3/4"),
+    ],
+)
+def test_tempo_and_meter_in_the_line_of_a_song(head: str, bpm: str, meter: str) -> None:
+    beats = int(meter[0])
+    facts = song_facts(heard(f"{head}\nkeys | A3+C4+E4:{beats} |*4\n"))
+    assert (facts[0], facts[2], facts[3]) == ("4 bars", bpm, meter)
+
+
+@pytest.mark.parametrize(
+    ("tonics", "said"),
+    [
+        ([0], "C major"),
+        ([0, 7, 0], "C major, G major"),  # each once
+        ([0, -1, 7, 2], "C major, G major, D major"),
+        ([0, 7, 2, 9], "C major, G major, D major, …"),
+        ([-1], "key not told"),
+        ([], "key not told"),
+    ],
+)
+def test_the_keys_of_a_song_in_its_line(tonics: list[int], said: str) -> None:
+    chart = heard("tempo 120\nkeys | A3+C4+E4:4 |*4\n")
+    chart.keys = SimpleNamespace(tonic=np.array(tonics), mode=("major",) * len(tonics))
+    assert song_facts(chart)[4] == said
