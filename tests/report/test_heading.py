@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from beats import heard, report
 
+from basslint.judging.results import FileReport, Problem
 from basslint.mending.account import Choice
 from basslint.mending.mend import mend
 from basslint.report.formats.lesson_text import print_page
@@ -17,6 +18,7 @@ from basslint.report.heading import song_facts, standing
 from basslint.report.section import rootless
 from basslint.rulebook.loader import read_book
 from basslint.rulebook.notation import compile_beat
+from basslint.util.records import replace
 
 BOOK = read_book()
 DRUMS = "drums | C2 D2 C2 D2 |*8\n"
@@ -35,6 +37,13 @@ def test_a_clean_beat_is_told_to_be_clean_where_its_roots_were_judged() -> None:
     assert alone == "roots were not judged"
     some = said(f"chords Am F N.C.*6\n{DRUMS}{SUB}")
     assert some == "nothing is off in what was judged; roots were judged in 2 of 8 bars"
+
+
+def test_nothing_is_said_to_be_right_where_a_rule_failed_or_nothing_was_read() -> None:
+    beat = compile_beat(f"tempo 140\n{KEYS}{DRUMS}{SUB}")
+    file = report(beat.data, beat.facts, BOOK)
+    assert standing(replace(file, faults=("off-root failed: KeyError",))) == ""
+    assert standing(FileReport(path="a.mid", problem=Problem("damaged", "It is damaged."))) == ""
 
 
 def test_nothing_is_said_to_be_right_of_a_beat_with_a_finding() -> None:
