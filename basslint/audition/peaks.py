@@ -17,6 +17,7 @@ Samples = NDArray[np.float64]
 _TAPS = 12  # samples on either side that a value between two is interpolated from
 _PIECE = 1 << 16  # samples that are worked on at once: they stay in the processor's cache
 _BLOCK = 1 << 9  # samples of which it is asked whether a peak may lie between them
+_PART = 1 << 6  # samples of such a block
 _AT_ONCE = 256  # blocks of which peaks are looked for at once
 _SPAN = 1 << 13  # samples that are limited at once, where a peak may be too high
 _LOOK_S = 0.005  # how long before a peak the limiter begins to give way, and after it to come back
@@ -57,22 +58,40 @@ def true_peak(samples: Samples) -> float:
         rows = rows[most[rows] > highest]
         if not len(rows):
             break
-        highest = max(highest, *_highest(samples, rows).tolist())
+        highest = max(highest, *_above(samples, rows, highest)[1].tolist(), 0.0)
     return highest
 
 
-def _highest(samples: Samples, rows: NDArray[np.intp]) -> Samples:
-    """The greatest peak in each of some blocks, [n]: they are laid side by side with what lies
-    around them, since a call for each took longer than what it does."""
-    around = np.arange(-_TAPS, _BLOCK + _TAPS)
-    found = np.zeros(len(rows))
+def _above(
+    samples: Samples, rows: NDArray[np.intp], floor: float
+) -> tuple[NDArray[np.intp], Samples]:
+    """Where in some blocks a peak passes ``floor``: first samples of parts of `_PART`, and the
+    greatest peak in each, [n].
+
+    A shorter part has a tighter bound, so few are left in which peaks are worked out; those are
+    laid side by side with what lies around them, since a call for each took longer than it does.
+    """
+    places, found = [np.zeros(0, dtype=np.intp)], [np.zeros(0)]
     for begin in range(0, len(rows), _AT_ONCE):
-        place = rows[begin : begin + _AT_ONCE, None] * _BLOCK + around
-        held = samples.take(place, mode="clip")
-        held[(place < 0) | (place >= len(samples))] = 0.0
-        high = peaks(held.ravel()).reshape(held.shape)
-        found[begin : begin + _AT_ONCE] = high[:, _TAPS : _TAPS + _BLOCK].max(axis=1)
-    return found
+        at = rows[begin : begin + _AT_ONCE] * _BLOCK
+        held = _laid_out(samples, at, _PART, _BLOCK + _PART + 1)
+        parts = held[:, :-1].reshape(len(at), -1, _PART)
+        steps = np.abs(held[:, 1:] - held[:, :-1]).reshape(parts.shape).max(axis=2)
+        may = _most(np.maximum(parts.max(axis=2), -parts.min(axis=2)), steps) > floor
+        part = (at[:, None] + np.arange(0, _BLOCK, _PART))[may]
+        held = _laid_out(samples, part, _TAPS, _PART + _TAPS)
+        high = peaks(held.ravel()).reshape(held.shape)[:, _TAPS : _TAPS + _PART].max(axis=1)
+        places.append(part[high > floor])
+        found.append(high[high > floor])
+    return np.concatenate(places), np.concatenate(found)
+
+
+def _laid_out(samples: Samples, at: NDArray[np.intp], before: int, after: int) -> Samples:
+    """What lies from ``before`` some places to ``after`` them, a row for each; silence outside."""
+    place = at[:, None] + np.arange(-before, after)
+    held = samples.take(place, mode="clip")
+    held[(place < 0) | (place >= len(samples))] = 0.0
+    return held
 
 
 def bounds(samples: Samples) -> tuple[Samples, float]:
@@ -92,12 +111,18 @@ def bounds(samples: Samples) -> tuple[Samples, float]:
         blocks = slice(1 + begin // _BLOCK, 1 + begin // _BLOCK + (len(piece) - 1) // _BLOCK)
         level[blocks] = _greatest(piece[:-1])
         step[blocks] = _greatest(differences(piece))
+    return _most(level, step), float(level.max(initial=0.0))
+
+
+def _most(level: Samples, step: Samples) -> Samples:
+    """What no peak in a block passes, by the greatest magnitude in it and in its neighbours and the
+    greatest step there, [..., n]: [..., n - 2]."""
     weights = np.abs(_between())
     total = float(weights.sum(axis=1).max())
     own = float(np.abs(_between().sum(axis=1)).max())
     away = float((weights * np.abs(np.arange(-_TAPS + 1, _TAPS + 1))).sum(axis=1).max())
-    most = np.minimum(total * _of_three(level), own * level[1:-1] + away * _of_three(step))
-    return most, float(level.max(initial=0.0))
+    around = own * level[..., 1:-1] + away * _of_three(step)
+    return np.minimum(total * _of_three(level), around)
 
 
 def _greatest(piece: Samples) -> Samples:
@@ -108,8 +133,8 @@ def _greatest(piece: Samples) -> Samples:
 
 
 def _of_three(values: Samples) -> Samples:
-    """The greatest of each value and its two neighbours, [n - 2]."""
-    return np.maximum(np.maximum(values[:-2], values[2:]), values[1:-1])
+    """The greatest of each value and its two neighbours, [..., n]: [..., n - 2]."""
+    return np.maximum(np.maximum(values[..., :-2], values[..., 2:]), values[..., 1:-1])
 
 
 def limit(
@@ -124,9 +149,9 @@ def limit(
     """
     side = 2 * round(_LOOK_S * rate) + _TAPS + 1  # what the gain at a sample may hang on
     rows = np.flatnonzero((bounds(samples)[0] if most is None else most) > ceiling)
-    at = rows[_highest(samples, rows) > ceiling] * _BLOCK
-    # a block and what lies around it are shorter than a span, so they meet two at most
-    spans = distinct(np.append((at - side) // _SPAN, (at + _BLOCK + side) // _SPAN))
+    at, _ = _above(samples, rows, ceiling)
+    # a part and what lies around it are shorter than a span, so they meet two at most
+    spans = distinct(np.append((at - side) // _SPAN, (at + _PART + side) // _SPAN))
     inside = spans[(spans >= 0) & (spans * _SPAN < len(samples))] * _SPAN
     pieces, before = [], []
     for begin in inside.tolist():

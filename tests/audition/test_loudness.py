@@ -63,7 +63,7 @@ def test_a_peak_between_samples_is_seen() -> None:
     assert true_peak(samples) == pytest.approx(1.0, abs=0.01)
 
 
-@pytest.mark.parametrize("kind", ["noise", "hum", "fading", "spikes"])
+@pytest.mark.parametrize("kind", ["noise", "hum", "fading", "spikes", "below", "cut off"])
 def test_no_peak_is_passed_over_where_it_was_not_looked(kind: str) -> None:
     """Most places are not looked at: what is found must be what looking everywhere finds."""
     random = np.random.default_rng(len(kind))
@@ -74,6 +74,10 @@ def test_no_peak_is_passed_over_where_it_was_not_looked(kind: str) -> None:
         signal *= np.exp(-np.arange(50_000) / 9_000)
     elif kind == "spikes":
         signal = np.where(random.random(50_000) < 0.001, signal, 0.0)
+    elif kind == "below":
+        signal = -np.hanning(50_000) * (1 + np.sin(np.pi / 2 * np.arange(50_000) + np.pi / 4))
+    elif kind == "cut off":  # loudest where it begins and where it ends
+        signal = np.abs(np.linspace(-1, 1, 50_000)) ** 9 * np.cos(np.arange(50_000) * 2.2)
     assert true_peak(signal) == pytest.approx(float(peaks(signal).max()), rel=1e-12)
 
 
