@@ -4,7 +4,7 @@ The bass voice is a sine with a little of its octave, phase-continuous through e
 its level falls by 60 dB in the stated T60 from the first onset of a legato chain, as `hear.slides`
 reckons it. For small speakers, which do not carry the fundamental, harmonics 3 to 8 are added: the
 ear hears the pitch that they are multiples of. Every voice is a function of the moment, so that a
-stretch may begin in the middle of a note; the page's script (report/page/sound.js) holds the same
+stretch may begin in the middle of a note; the page's script (report/page/voices.js) holds the same
 functions, and a test compares the two.
 
 Source: exponential decay by T60 (ISO 3382). The voices' timbres are common practice, no source.

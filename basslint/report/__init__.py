@@ -1,3 +1,3 @@
-"""Reports: every format prints the same report object and computes nothing."""
+"""Reports: every format says what stands in the same report object, and finds nothing itself."""
 
 __all__ = ["section"]

@@ -147,9 +147,9 @@ def number(value: float, digits: int = 2) -> str:
     return "0" if text == "-0" else text
 
 
-def counted(count: int, word: str) -> str:
-    """``1 bar``, ``2 bars``."""
-    return f"{count:,} {word}" if count == 1 else f"{count:,} {word}s"
+def counted(count: int, word: str, many: str = "") -> str:
+    """``1 bar``, ``2 bars``; ``many``: the word for several, where it is not the one and an s."""
+    return f"{count:,} {word if count == 1 else many or f'{word}s'}"
 
 
 def spot(bar: int, beat: float, beats: int = 0) -> str:

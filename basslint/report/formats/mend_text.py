@@ -54,7 +54,7 @@ def print_mended(
     for group in grouped([left.finding for left in result.left], why):
         _print_left(paper, group, why[group.rows[0]])
     paper.blank()
-    count = marks.counted(len(result.applied), "fix").replace("fixs", "fixes")
+    count = marks.counted(len(result.applied), "fix", "fixes")
     if target is not None:
         wrote = "replaced" if replaced else "wrote"
         ending = f"{count} applied; {wrote} {target}. The original is as it was."
