@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from importlib import import_module
+from typing import Literal
 
-from basslint.fixes.edits import Edit, Fix
+from basslint.fixes.edits import Do, Edit, Fix
 from basslint.fixes.shipped import SHIPPED
 from basslint.hear.chart import Chart
 from basslint.readings.subjects import Subject
@@ -63,10 +64,8 @@ def repitch(chart: Chart, note: int, pitch: int) -> Edit:
     return _edit(chart, note, "pitch", int(chart.song.notes.pitch[note]), pitch)
 
 
-def retime(chart: Chart, note: int, do: str, tick: int) -> Edit:
+def retime(chart: Chart, note: int, do: Literal["start", "end", "move"], tick: int) -> Edit:
     """Edit: bring the "start", the "end", or the whole ("move") of a note to ``tick``."""
-    if do not in ("start", "end", "move"):
-        raise ValueError(do)
     notes = chart.song.notes
     return _edit(chart, note, do, int(notes.end[note] if do == "end" else notes.start[note]), tick)
 
@@ -81,7 +80,7 @@ def removal(chart: Chart, note: int) -> Edit:
     return _edit(chart, note, "remove", int(chart.song.notes.pitch[note]), None)
 
 
-def _edit(chart: Chart, note: int, do: str, before: int, after: int | None) -> Edit:
+def _edit(chart: Chart, note: int, do: Do, before: int, after: int | None) -> Edit:
     notes = chart.song.notes
     part = chart.song.parts[int(notes.part[note])]
     first = note  # notes alike stand together: they are sorted by start, pitch and part
@@ -90,7 +89,7 @@ def _edit(chart: Chart, note: int, do: str, before: int, after: int | None) -> E
     ):
         first -= 1
     return Edit(
-        do=do,  # type: ignore[arg-type]  # the callers above name it
+        do=do,
         track=part.track,
         channel=part.channel,
         tick=int(notes.start[note]),

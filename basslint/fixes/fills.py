@@ -178,12 +178,11 @@ def _move(chart: Chart, rows: Ticks, at: Ticks, start: Ticks) -> tuple[Edit, ...
     for index, hit in enumerate(rows.tolist()):
         by = int(starts[index] - notes.start[hit])
         length = int(ends[index] - starts[index])
-        if length == notes.end[hit] - notes.start[hit]:
-            moves = [("move", int(starts[index]))] if by else []
-        else:
-            moves = [("end", int(ends[index]))]
-            moves += [("start", int(starts[index]))] if by else []
-        edits += [retime(chart, hit, do, tick) for do, tick in moves]
+        same = length == notes.end[hit] - notes.start[hit]
+        if not same:
+            edits.append(retime(chart, hit, "end", int(ends[index])))
+        if by:
+            edits.append(retime(chart, hit, "move" if same else "start", int(starts[index])))
         edits += [
             retime(chart, n, "move", int(notes.start[n]) + by)
             for n in _doubles(chart, hit)
