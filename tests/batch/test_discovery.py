@@ -89,7 +89,9 @@ def test_what_means_no_song(
         ("1/999999", (1, 999_999)),
     ],
 )
-def test_shares(text: str, share: tuple[int, int] | None) -> None:
+def test_a_share_is_a_number_of_so_many_and_nothing_else(
+    text: str, share: tuple[int, int] | None
+) -> None:
     assert share_of(text) == share
 
 

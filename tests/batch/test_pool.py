@@ -90,5 +90,7 @@ def test_memory_is_bounded_in_workers() -> None:
 
 
 @pytest.mark.parametrize(("tasks", "asked", "jobs"), [(1, None, 1), (5, 8, 5), (100, 1, 1)])
-def test_worker_count(tasks: int, asked: int | None, jobs: int) -> None:
+def test_there_are_as_many_workers_as_asked_for_or_as_pay(
+    tasks: int, asked: int | None, jobs: int
+) -> None:
     assert worker_count(tasks, asked) == jobs

@@ -54,7 +54,7 @@ class TestConditions:
             ("leap = { not = 99 }", [2, 3, 4]),  # before the first note no leap can be told
         ],
     )
-    def test_tests(self, when: str, bars: list[int]) -> None:
+    def test_a_condition_holds_where_its_test_does(self, when: str, bars: list[int]) -> None:
         numbers = "".join(
             f'[[parameter]]\nname = "{n}"\ndefault = {v}\nunit = "MIDI number"\nreason = "r"\n'
             for n, v in (("low", 30), ("mid", 31))
@@ -109,7 +109,7 @@ class TestNeeds:
         with pytest.raises(BasslintError, match=fact):
             rule(judges=judges, when=when, extra=f'needs = ["{fact}"]')
 
-    def test_no_bass(self) -> None:
+    def test_a_song_without_a_bass_is_not_judged_and_asks_for_one(self) -> None:
         verdict = judged(f"tempo 140\n{CHORDS}", [BOOK["off-root"]])
         assert verdict.findings == ()
         (blind,) = verdict.unjudged

@@ -19,7 +19,7 @@ TABLE = {24: 32.703, 28: 41.203, 29: 43.654, 31: 48.999, 33: 55.000, 40: 82.407,
 
 
 @pytest.mark.parametrize(("pitch", "hertz"), TABLE.items())
-def test_frequencies(pitch: int, hertz: float) -> None:
+def test_pitches_sound_at_the_published_frequencies(pitch: int, hertz: float) -> None:
     assert frequency(pitch) == pytest.approx(hertz, abs=0.0005)
 
 

@@ -37,7 +37,7 @@ def notes(text: str) -> list[tuple[float, float, int, int]]:
     [("A4", 69), ("C4", 60), ("A0", 21), ("C-1", 0), ("F#1", 30), ("Gb1", 30), ("Cb4", 59),
      ("B#3", 60), ("E#1", 29), ("Fb1", 28)],
 )  # fmt: skip
-def test_pitch_names(name: str, number: int) -> None:
+def test_a_name_is_the_number_of_scientific_pitch_notation(name: str, number: int) -> None:
     assert pitch_number(name) == number
 
 
@@ -52,7 +52,9 @@ def test_pitch_names(name: str, number: int) -> None:
         ("A1:0 C2", [(0, 0, 33, 100), (0, 1, 36, 100)]),
     ],
 )  # fmt: skip
-def test_tokens(bar: str, expected: list[tuple[float, float, int, int]]) -> None:
+def test_a_token_is_its_notes_in_time_and_velocity(
+    bar: str, expected: list[tuple[float, float, int, int]]
+) -> None:
     assert notes(f"sub | {bar} |") == expected
 
 
@@ -69,7 +71,7 @@ def test_thirds_of_a_beat_fall_on_the_grid() -> None:
         ("| A1 |*2 || C2 |", [33, 33, 36]),
     ],
 )
-def test_repeats(line: str, first_of_bar: list[int]) -> None:
+def test_a_loop_is_written_out_from_where_it_begins(line: str, first_of_bar: list[int]) -> None:
     beat = song(f"sub {line}")
     assert beat.notes.pitch.tolist() == first_of_bar
     assert (beat.notes.start // (4 * DIVISION)).tolist() == list(range(len(first_of_bar)))

@@ -55,7 +55,9 @@ EARLY = [
 
 
 @pytest.mark.parametrize(("first", "second", "line", "lags"), [*LATE, *EARLY])
-def test_lags(first: str, second: str, line: str, lags: list[float | None]) -> None:
+def test_a_note_is_so_far_behind_the_change_of_chord_that_it_plays(
+    first: str, second: str, line: str, lags: list[float | None]
+) -> None:
     expected = [np.nan if lag is None else lag for lag in lags]
     assert read(first, second, line, "change_lag") == pytest.approx(expected, nan_ok=True)
     sure = read(first, second, line, "change_certainty")

@@ -45,7 +45,7 @@ def read(subject: str, name: str, meter: str = "4/4") -> list[object]:
         ("has_end", [True] * 11),
     ],
 )
-def test_any_note(name: str, told: list[object]) -> None:
+def test_a_reading_of_any_note_has_a_row_for_each_in_order(name: str, told: list[object]) -> None:
     assert read("note", name) == told
 
 

@@ -61,7 +61,9 @@ def told(song: Path) -> dict[str, str]:
         ("", None, "note"),
     ],
 )
-def test_levels(tmp_path: Path, facts: str, unity: int | None, level: str | None) -> None:
+def test_a_sampler_off_its_key_is_told_as_surely_as_the_key_is_known(
+    tmp_path: Path, facts: str, unity: int | None, level: str | None
+) -> None:
     found = told(kit(tmp_path, facts, unity))
     assert found.get("sampler-off-key") == level
     assert not set(found) - {"sampler-off-key"}

@@ -79,7 +79,9 @@ def head(size: int = 6, form: int = 1, tracks: int = 1, division: int = 480) -> 
         (head(size=7) + b"a", (480, 1, 1, 15)),  # a longer header: the rest is skipped
     ],
 )
-def test_headers(data: bytes, told: tuple[int, int, int, int]) -> None:
+def test_a_header_of_any_length_says_division_format_and_tracks(
+    data: bytes, told: tuple[int, int, int, int]
+) -> None:
     warnings: list[str] = []
     assert read_header(data, 5, warnings) == told
     assert warnings == ["The header is 7 bytes long instead of 6; the rest was skipped."] * (
@@ -138,7 +140,9 @@ FIRST = (b"MTrk", 3, 11, 15)
         (TRACK + b"XFIH\0\0\0\x03ab", [FIRST], "10 bytes at byte 22 were ignored."),
     ],
 )  # fmt: skip
-def test_chunks(data: bytes, chunks: list[tuple[object, ...]], warning: str) -> None:
+def test_chunks_follow_each_other_by_their_lengths(
+    data: bytes, chunks: list[tuple[object, ...]], warning: str
+) -> None:
     assert listed(data) == (chunks, warning)
 
 

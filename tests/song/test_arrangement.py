@@ -125,7 +125,7 @@ PAIRING = [
 
 
 @pytest.mark.parametrize(("events", "spans"), [p[1:] for p in PAIRING], ids=[p[0] for p in PAIRING])
-def test_pairing(events: list[Event], spans: list[tuple[int, int]]) -> None:
+def test_each_note_on_finds_its_note_off(events: list[Event], spans: list[tuple[int, int]]) -> None:
     built = song(track(*events))
     assert [n[:2] for n in notes_of(built)] == spans
 
@@ -257,7 +257,9 @@ GRIDS = [
 
 
 @pytest.mark.parametrize(("meters", "length", "lines"), GRIDS)
-def test_bar_lines(meters: list[tuple[int, int, int]], length: int, lines: list[int]) -> None:
+def test_bars_are_as_long_as_their_meters_say(
+    meters: list[tuple[int, int, int]], length: int, lines: list[int]
+) -> None:
     built = song(
         track((0, on(36)), (length, off(36))),
         track(*[(delta, meter(numerator, power)) for delta, numerator, power in meters]),

@@ -56,7 +56,9 @@ def test_a_meta_event_that_says_nothing_is_ignored_and_told(
     ("body", "read"),
     [((0, 0), (0, False)), ((3, 1), (3, True)), ((0xFD, 0), (-3, False))],
 )
-def test_key_signatures(body: tuple[int, int], read: tuple[int, bool]) -> None:
+def test_a_key_signature_is_so_many_sharps_and_major_or_minor(
+    body: tuple[int, int], read: tuple[int, bool]
+) -> None:
     assert key_signature(bytes(body)) == read
 
 

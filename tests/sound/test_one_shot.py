@@ -172,7 +172,7 @@ def test_noise_has_no_pitch() -> None:
     [("a.wav", "PCM_16"), ("a.wav", "FLOAT"), ("a.flac", "PCM_24"), ("a.aiff", "PCM_16"),
      ("a.ogg", "VORBIS")],
 )  # fmt: skip
-def test_formats(tmp_path: Path, name: str, subtype: str) -> None:
+def test_every_format_of_sound_is_measured_alike(tmp_path: Path, name: str, subtype: str) -> None:
     file = tmp_path / name
     soundfile.write(str(file), struck(F1, 0.8), RATE, subtype=subtype)
     report = measure_sound(file)

@@ -104,7 +104,9 @@ def functions_of(notes: Sequence[Note], chords: Sequence[Chord], bars: int) -> l
         (bars_of([33, 33], [33, 39]), [(8, "Am")], ["root", "root", "root", "other"]),
     ],
 )
-def test_functions(notes: list[Note], chords: list[Chord], names: list[str]) -> None:
+def test_each_note_is_told_what_it_does_under_its_chord(
+    notes: list[Note], chords: list[Chord], names: list[str]
+) -> None:
     assert functions_of(notes, chords, 2) == names
 
 

@@ -128,7 +128,9 @@ CASES: list[tuple[str, list[Note], list[Chord], str]] = [
 @pytest.mark.parametrize(
     ("notes", "chords", "kind"), [c[1:] for c in CASES], ids=[c[0] for c in CASES]
 )
-def test_kinds(notes: list[Note], chords: list[Chord], kind: str) -> None:
+def test_a_line_of_one_pattern_is_told_as_that(
+    notes: list[Note], chords: list[Chord], kind: str
+) -> None:
     assert kinds_of(notes, chords, 8) == [(0, 8, kind)]
 
 

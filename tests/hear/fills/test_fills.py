@@ -169,7 +169,7 @@ def test_a_fast_roll_stands_out_of_running_sixteenths() -> None:
         ("C2 D2 C2 .:7/12 D2:1/12@30-40x5 D2:1/12@110", 0),
     ],
 )
-def test_drums(bar: str, found: int) -> None:
+def test_rolls_of_drums_are_fills_and_what_keeps_time_is_none(bar: str, found: int) -> None:
     fills = fills_of(bar, "C2 D2 C2 D2", "drums")
     assert len(fills) == found
     assert fills.drums.all()
@@ -193,7 +193,7 @@ def test_the_landing_note_is_no_hit() -> None:
         ([60, 80, 100, 80, 60], "free"),
     ],
 )
-def test_velocity_shape(velocity: list[int], shape: str) -> None:
+def test_velocities_rise_fall_or_stay(velocity: list[int], shape: str) -> None:
     assert velocity_shape(np.array(velocity, dtype=np.float64)) == shape
 
 
@@ -206,7 +206,7 @@ def test_velocity_shape(velocity: list[int], shape: str) -> None:
         ("A1:3 A2:1/6 C3:1/6 A2:1/6 C3:1/6 A2:1/6 D3:1/6", "moving", 5),
     ],
 )
-def test_pitch_movement(bar: str, movement: str, semitones: int) -> None:
+def test_the_pitch_of_a_fill_rises_falls_or_stays(bar: str, movement: str, semitones: int) -> None:
     fills = fills_of(bar)
     assert (fills.movement, fills.semitones.tolist()) == ((movement,), [semitones])
 

@@ -81,7 +81,9 @@ def test_a_roll_in_the_bass_moves_no_phrase(at: int) -> None:
     [(((0, 3, 4),), 3), (((0, 6, 8),), 3), (((0, 5, 4),), 5)],
     ids=["3/4", "6/8", "5/4"],
 )
-def test_other_meters(meters: tuple[tuple[float, int, int], ...], beats: int) -> None:
+def test_phrases_begin_on_fours_of_bars_in_other_meters_too(
+    meters: tuple[tuple[float, int, int], ...], beats: int
+) -> None:
     lines = {
         "Keys": keys(0, 16, beats=beats),
         "Drums": drums(0, 16, beats),

@@ -102,7 +102,7 @@ def test_glide_time_is_stated_in_seconds_and_follows_the_tempo() -> None:
 # --- the wheel -----------------------------------------------------------------------------------
 
 
-def test_a_ramp() -> None:
+def test_a_ramp_slides_from_its_first_move_to_its_last() -> None:
     song = song_of(*bent((0, 0), (480, 0), (720, 5)), note(0, 1440, 33))
     slides = slides_of(song)
     assert told(slides) == [("bend", 480, 720, 33, 38)]

@@ -44,7 +44,7 @@ def test_sarif_keeps_to_its_schema(file):
 
 
 @pytest.mark.parametrize("width", [80, 40])
-def test_text_fits(file, width):
+def test_no_line_of_a_text_is_wider_than_it_may_be(file, width):
     stream = io.StringIO()
     print_report(Report((file,)), stream, width=width)
     print_chart(file.chart, stream, width=width)
