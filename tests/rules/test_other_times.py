@@ -185,3 +185,24 @@ def test_how_often_another_octave_is_an_exception(
     rule = [r for r in BOOK if r.name == "octave-slip"]
     findings = judged(f"{ONE}{bars}", rule).findings
     assert [(f.level, f.where.bar) for f in findings] == told, why
+
+
+STEPS = "tempo 140\nkeys | A3+C4+E4:4 | G3+B3+D4:4 | C4+E4+G4:4 | F3+A3+C4:4 |*4\n"
+TURN = "A1:3.5 .:.5 | G1:3.5 .:.5 | C2:3.5 .:.5 | F1:3.5 .:.5"
+HELD = TURN.replace("G1", "A1")
+
+
+@pytest.mark.parametrize(
+    ("turns", "told"),
+    [
+        ((TURN, HELD, TURN, TURN), [("off-root", "warning", 6)]),
+        ((TURN, HELD, HELD, TURN), []),  # then the line has both
+    ],
+)
+def test_a_tonic_held_over_where_all_other_turns_change_is_no_pedal(
+    turns: tuple[str, ...], told: list[tuple[str, str, int]]
+) -> None:
+    findings = judged(f"{STEPS}sub | {' || '.join(turns)} |", BOOK).findings
+    loud = [f for f in findings if f.level != "note"]
+    assert [(f.rule, f.level, f.where.bar) for f in loud] == told
+    assert all(f.message.endswith("; the other 3 times the bass has G there.") for f in loud)
