@@ -1,4 +1,4 @@
-// How loud is a signal, and how is it kept below a peak? As basslint/audition/loudness.py
+// How loud is a signal, and how is it kept below a peak? As audition/loudness.py, peaks.py
 // (ITU-R BS.1770-4), sample by sample.
 const loudness = (() => {
   const filters = (rate) => {
