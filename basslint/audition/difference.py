@@ -19,9 +19,9 @@ from basslint.errors import BasslintError
 from basslint.fixes.edits import Edit
 from basslint.hear.chart import Chart
 from basslint.judging.results import Finding
+from basslint.mending.bare import bare_song
 from basslint.mending.meant import meant_song
-from basslint.smf.scan import scan
-from basslint.song.arrangement import Song, build
+from basslint.song.arrangement import Song
 from basslint.util.columns import unpaired
 from basslint.util.records import record
 
@@ -213,11 +213,6 @@ def _written(chart: Chart, findings: Sequence[Finding]) -> Chart | None:
     except BasslintError:
         return None
     return chart_of(after, chart)
-
-
-def bare_song(song: Song) -> Song:
-    """The song out of a RIFF wrapper, so that its data are the whole file."""
-    return song if song.scan.base == 0 else build(scan(song.scan.data))
 
 
 def chart_of(song: Song, like: Chart) -> Chart:

@@ -15,12 +15,12 @@ from basslint.fixes.edits import Edit
 from basslint.hear.chart import Chart
 from basslint.judging.one_note import spoken_of
 from basslint.judging.results import Finding
+from basslint.mending.bare import bare_song
 from basslint.mending.meant import meant_song
 from basslint.readings.against_harmony import in_chord, in_scale, semitones_above_root
 from basslint.readings.slip import slip_chance
 from basslint.rulebook.model import Level, Rule
-from basslint.smf.scan import scan
-from basslint.song.arrangement import NEVER, Song, build
+from basslint.song.arrangement import NEVER, Song
 from basslint.theory.general_midi import HIGHEST_KEY
 from basslint.util.records import record
 
@@ -70,7 +70,7 @@ def nudge_to(
     which of them speak, which takes most of the time."""
     if not semitones and not sixteenths:
         return _nudge(chart, note, semitones, sixteenths, rules)
-    song = chart.song if chart.song.scan.base == 0 else build(scan(chart.song.scan.data))
+    song = bare_song(chart.song)
     moved = _moved(song, note, semitones, sixteenths * (song.division // 4))
     if moved is None:
         return None

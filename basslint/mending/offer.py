@@ -7,12 +7,12 @@ from __future__ import annotations
 
 from basslint.judging.results import FileReport, Finding
 from basslint.mending.account import Choice
+from basslint.mending.bare import bare_song
 from basslint.mending.conflicts import part
 from basslint.mending.turns import writes_for
 from basslint.mending.units import units_of
 from basslint.mending.writing import write_together
-from basslint.smf.scan import scan
-from basslint.song.arrangement import Song, build
+from basslint.song.arrangement import Song
 
 
 def first_round(report: FileReport, choice: Choice) -> tuple[tuple[Finding, ...], Song]:
@@ -22,10 +22,8 @@ def first_round(report: FileReport, choice: Choice) -> tuple[tuple[Finding, ...]
     of a readable file. The bytes of the song are those of the file, out of a RIFF wrapper.
     """
     assert report.chart is not None  # a readable file has one
-    song, findings = report.chart.song, report.findings
+    song, findings = bare_song(report.chart.song), report.findings
     data = song.scan.data
-    if song.scan.base:  # out of its RIFF wrapper, the data are the whole file
-        song = build(scan(data))
     units, _ = units_of(song, findings, choice)
     parted = part(units, findings)
     written = write_together(data, song, parted.free or parted.waiting, writes_for(len(findings)))

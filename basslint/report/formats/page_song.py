@@ -13,7 +13,6 @@ import numpy as np
 from basslint.audition.difference import (
     Difference,
     Stretch,
-    bare_song,
     chart_of,
     difference,
     differences,
@@ -29,6 +28,7 @@ from basslint.fixes.edits import Edit
 from basslint.hear.chart import Chart
 from basslint.judging.results import FileReport, Finding
 from basslint.mending.account import Choice
+from basslint.mending.bare import bare_song
 from basslint.mending.locate import events_of
 from basslint.mending.offer import first_round
 from basslint.mending.patch import plans_of
