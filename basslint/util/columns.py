@@ -26,7 +26,7 @@ def order_of(key: NDArray[np.integer]) -> NDArray[np.intp]:
     Numbers that fit two bytes are sorted by counting, many times as fast as by comparing; others by
     merging, since most are put together of rising stretches: those of tracks, or of keys.
     """
-    if np.maximum.reduce(key, initial=0) < _TWO_BYTES:
+    if not len(key) or np.maximum.reduce(key) < _TWO_BYTES:
         key = key.astype(np.uint16)
     return key.argsort(kind="stable")
 
@@ -39,16 +39,18 @@ def rows_where(mask: NDArray[np.generic]) -> NDArray[np.intp]:
 def turns(values: NDArray[np.generic]) -> NDArray[np.bool_]:
     """Whether each value of a column is another than the one before it, [n]; the first is."""
     new = np.empty(len(values), dtype=bool)
-    new[:1] = True
-    np.not_equal(values[1:], values[:-1], out=new[1:])
+    if len(new):
+        new[0] = True
+        np.not_equal(values[1:], values[:-1], new[1:])
     return new
 
 
 def ends_of(begin: NDArray[S], last: int) -> NDArray[S]:
     """Where each of some stretches ends that begin at rising places: at the next, or ``last``."""
-    end = np.empty_like(begin)
-    end[:-1] = begin[1:]
-    end[-1:] = last
+    end = begin.copy()
+    if len(end):
+        end[:-1] = begin[1:]
+        end[-1] = last
     return end
 
 
@@ -127,6 +129,15 @@ def in_columns(values: NDArray[S], column: NDArray[np.integer]) -> NDArray[S]:
     return np.asarray(values.ravel().take(begin + column))
 
 
+def windows(values: NDArray[S], size: int) -> NDArray[S]:
+    """Each ``size`` successive values of the last axis, from each place on at which there are so
+    many, [..., n - size + 1, size]: a view, to read from. ``values`` lie in memory as a whole."""
+    *lead, count = values.shape
+    *strides, step = values.strides
+    shape, strides = (*lead, max(count - size + 1, 0), size), [*strides, step, step]
+    return np.ndarray(shape, values.dtype, values, 0, strides)
+
+
 def row_at(
     start: NDArray[np.int64], end: NDArray[np.int64], tick: NDArray[np.int64]
 ) -> NDArray[np.intp]:
@@ -136,7 +147,7 @@ def row_at(
     """
     if not len(start):
         return np.full(len(tick), -1, dtype=np.intp)
-    row = start.searchsorted(tick, side="right") - 1
+    row = start.searchsorted(tick, "right") - 1
     return np.where(tick < end[row], row, -1)  # −1, before the first, is so either way
 
 
@@ -150,14 +161,14 @@ def cell_of(edges: NDArray[np.int64], tick: NDArray[np.int64]) -> NDArray[np.int
         size = edges[1] - edges[0]
         if (differences(edges) == size).all():
             return within((tick - edges[0]) // size, 0, len(edges) - 2)
-    return np.asarray(edges[1:-1].searchsorted(tick, side="right"), dtype=np.int64)
+    return np.asarray(edges[1:-1].searchsorted(tick, "right"), dtype=np.int64)
 
 
 def last_row(
     start: NDArray[np.int64], tick: NDArray[np.integer] | NDArray[np.floating]
 ) -> NDArray[np.intp]:
     """Row of the last stretch that has started at each tick, [n]; 0 before the first."""
-    return np.maximum(start.searchsorted(tick, side="right") - 1, 0)
+    return np.maximum(start.searchsorted(tick, "right") - 1, 0)
 
 
 def among(rows: NDArray[np.integer], some: NDArray[np.integer], size: int) -> NDArray[np.bool_]:

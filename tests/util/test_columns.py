@@ -21,6 +21,7 @@ from basslint.util.columns import (
     rows_where,
     turns,
     unpaired,
+    windows,
     within,
 )
 
@@ -118,6 +119,17 @@ def test_a_tick_lies_in_the_last_cell_that_has_begun(edges: NDArray[np.int64], t
     cells = len(edges) - 1
     wanted = [max((k for k in range(cells) if edges[k] <= t), default=0) for t in ticks]
     assert cell_of(edges, ticks).tolist() == wanted
+
+
+@pytest.mark.parametrize("size", [1, 3, 5, 6])
+@pytest.mark.parametrize("shape", [(5,), (2, 5)])
+def test_windows_are_numpys(shape: tuple[int, ...], size: int) -> None:
+    values = np.arange(np.prod(shape) * 1.0).reshape(shape)
+    seen = windows(values, size)
+    assert seen.shape == (*shape[:-1], max(6 - size, 0), size)
+    if size <= 5:
+        view = np.lib.stride_tricks.sliding_window_view(values, size, axis=-1)
+        assert seen.tolist() == view.tolist()
 
 
 def test_each_row_is_read_in_columns_of_its_own() -> None:

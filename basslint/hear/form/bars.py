@@ -8,7 +8,7 @@ compared with each other only, so a transposed song reads the same.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,10 +25,10 @@ Singles = NDArray[np.float32]  # ample for what a bar holds, and twice as fast
 
 SLOTS = 16  # onset places in a bar: sixteenths of a common 4/4 bar
 _CELLS = 4  # harmony is summed over quarters of a bar: chords rarely change faster
+_LINES = 12  # of a layer: pitch classes, or drums
 _DRUM_LINES = 8  # the drums hit most often get a line each, the last line takes all others
 _HALF_SLOT = 0.5 / SLOTS  # bars: an onset so early is on time
 _RINGS_ON = 0.5  # bars: a note that rings on for so long adds no bar
-_HALF_BAR = 0.5  # bars: an onset so late or early is near the bar's first beat
 _BLUR = 0.5  # an onset a slot early or late is half the same: singers and players vary
 _ALONE = 0.9  # a line whose notes start alone this often is a melody: the rest are grace notes
 _AUDIBLE = 0.1  # share of a quarter of a bar; less is the end of a note from before
@@ -38,8 +38,9 @@ _LONGEST_GAP = 2.0  # bars; a longer silence says no more
 # How much each layer says about "the same again". The lead tells verses from choruses, chords
 # often repeat under both; drums and bass loop all through a song. Only the relation of lead and
 # harmony could be measured (flat between 1:1 and 2:1), the others are common practice, no source.
-_WEIGHTS = {"lead": 0.65, "harmony": 0.35, "drums": 0.2, "bass": 0.2}
+_WEIGHTS = {"lead": 0.65, "bass": 0.2, "harmony": 0.35, "drums": 0.2}
 _ROLES = ("melody", "harmony", "other", "bass", "drums")
+_GROUPS = 4  # of notes that come and go together: lead, what is under it, bass, drums
 _MELODY, _BASS, _DRUMS = map(_ROLES.index, ("melody", "bass", "drums"))
 
 
@@ -94,41 +95,42 @@ def describe_bars(
     """
     if not len(notes):
         return None
-    begin, end = _place(np.array((notes.start, notes.end)), grid)
-    first = min(int(begin.min() + _HALF_SLOT), grid.bars - 1)  # a little early is on time
-    begin = begin - first
-    end = np.maximum(end - first, begin)
+    both = begin, end = _place(np.array((notes.start, notes.end)), grid)
+    first = min(int(np.minimum.reduce(begin) + _HALF_SLOT), grid.bars - 1)  # early is on time
+    both -= first
+    np.maximum(end, begin, out=end)
     # a note that rings on for half a bar or less adds no bar
-    struck = int(begin.max())
-    count = min(max(struck + 1, int(np.ceil(end.max() - _RINGS_ON))), grid.bars - first)
+    struck = int(np.maximum.reduce(begin))
+    last = int(np.ceil(np.maximum.reduce(end) - _RINGS_ON))
+    count = min(max(struck + 1, last), grid.bars - first)
+    slot = np.rint(begin * SLOTS).astype(np.int64)
     pitch = notes.pitch.astype(np.int64)
     kind = np.array([_ROLES.index(r) for r in role], dtype=np.int8)[notes.part]
     melodic = rows_where(kind < _BASS)
-    carries = _find_lead(begin[melodic], pitch[melodic], notes.part[melodic], kind[melodic])
+    carries = _find_lead(slot[melodic], pitch[melodic], notes.part[melodic], kind[melodic])
     lead, under = melodic[carries], melodic[~carries]
     bass, drums = rows_where(kind == _BASS), rows_where(kind == _DRUMS)
-    chords = under if len(under) else melodic
-    held: list[tuple[str, Singles]] = []
-    for name, rows in (("lead", lead), ("bass", bass)):
-        if len(rows):
-            held.append((name, _onsets(begin[rows], pitch[rows] % 12, 12, count)))
-    if len(chords):
-        chroma = _sounding(begin[chords], end[chords], pitch[chords] % 12, 12, count)
-        held.append(("harmony", chroma.reshape(count, -1).astype(np.float32)))
+    line = pitch % _LINES
     if len(drums):
-        line = _drum_lines(pitch[drums] + KEYS * notes.part[drums])
-        held.append(("drums", _onsets(begin[drums], line, _DRUM_LINES, count)))
+        line[drums] = _drum_lines(pitch[drums] + KEYS * notes.part[drums])
     group = np.zeros(len(notes), dtype=np.int64)
     group[under], group[bass], group[drums] = 1, 2, 3  # no note is of two; the lead's are 0
-    plays = _plays(begin, end, group, 4, count)
-    backing = [k for k, rows in enumerate((under, bass, drums), start=1) if len(rows)]
-    gap, busy = _lead_gaps(begin[lead], count)
+    rows = {"lead": lead, "bass": bass, "drums": drums}
+    rows = {name: mine for name, mine in rows.items() if len(mine)}
+    layers = _layers(rows, _onsets([*rows.values()], slot, line, count))
+    chords = under if len(under) else melodic
+    chroma, plays = _heard(begin, end, chords, line[chords], group, count)
+    if len(chords):
+        layers |= _layers(("harmony",), chroma[None])
+    gap, busy = _lead_gaps(slot[lead], count)
     return Bars(
         first=first,
         struck=min(struck, count - 1),
-        layers=tuple(_layer(name, vectors) for name, vectors in held),
+        layers=tuple([layers[name] for name in _WEIGHTS if name in layers]),
         lead=plays[:, 0] if len(lead) else None,
-        backing=plays[:, backing],
+        backing=plays[
+            :, [k for k, rows in enumerate((lead, under, bass, drums)) if k and len(rows)]
+        ],
         gap=gap,
         busy=busy,
         seconds=bar_seconds[first : first + count],
@@ -143,29 +145,32 @@ def bar_of_onset(onset: NDArray[np.int64], grid: BarGrid) -> NDArray[np.int64]:
 def _place(tick: NDArray[np.int64], grid: BarGrid) -> Floats:
     """Ticks as bars and shares of a bar from the song's start."""
     bar = grid.bar_of(tick)
-    begin = grid.start[bar]
-    return np.asarray(bar + (tick - begin) / np.maximum(grid.start[bar + 1] - begin, 1))
+    length = np.maximum(differences(grid.start), 1)
+    return np.asarray(bar + (tick - grid.start[bar]) / length[bar])
 
 
 def _find_lead(
-    begin: Floats, pitch: NDArray[np.int64], part: NDArray[np.int32], kind: NDArray[np.int8]
+    slot: NDArray[np.int64],
+    pitch: NDArray[np.int64],
+    part: NDArray[np.int32],
+    kind: NDArray[np.int8],
 ) -> NDArray[np.bool_]:
     """Mask of the notes that carry the melody, of those of parts other than bass and drums.
 
     The melody parts; where there is none, the highest part that plays one note at a time; where
-    there is none of those, the top note of each onset of all. ``kind``: row of `_ROLES`.
+    there is none of those, the top note of each onset of all. ``slot``: of a bar, from the first
+    on; ``kind``: row of `_ROLES`.
     """
     lead: NDArray[np.bool_] = kind == _MELODY
-    if lead.any() or not len(part):
+    if np.count_nonzero(lead) or not len(part):
         return lead
-    slot = np.rint(begin * SLOTS).astype(np.int64)
-    span = int(slot.max()) + 1
+    span = int(np.maximum.reduce(slot)) + 1
     struck = distinct(part * np.int64(span) + slot)  # chords once
     onsets = np.bincount(struck // span)
-    hits = np.bincount(part)
-    alone = onsets / np.maximum(hits, 1) >= _ALONE
-    if alone.any():
-        mean = np.bincount(part, pitch) / np.maximum(hits, 1)
+    hits = np.maximum(np.bincount(part), 1)
+    alone = onsets / hits >= _ALONE
+    if np.count_nonzero(alone):
+        mean = np.bincount(part, pitch) / hits
         return np.asarray(part == np.where(alone, mean, -1.0).argmax())
     rows = np.lexsort((-pitch, slot))
     top = np.zeros(len(part), dtype=bool)
@@ -173,29 +178,55 @@ def _find_lead(
     return top
 
 
-def _onsets(begin: Floats, line: NDArray[np.int64], lines: int, count: int) -> Singles:
-    """Onset grid [count, SLOTS * lines], blurred over neighbouring slots."""
-    slot = within(np.rint(begin * SLOTS).astype(np.int64), 0, count * SLOTS - 1)
-    grid = np.zeros((count * SLOTS, lines), dtype=np.float32)
-    grid[slot, line] = 1.0
+def _onsets(
+    rows: Sequence[NDArray[np.intp]], slot: NDArray[np.int64], line: NDArray[np.int64], count: int
+) -> Singles:
+    """Onset grids of some layers, [layers, count, SLOTS * _LINES], blurred over neighbouring slots.
+
+    ``rows``: of the notes of each layer; ``slot``, ``line``: of every note. All layers are laid at
+    once, as wide as the widest: columns that stay silent are left out where bars are compared.
+    """
+    which = np.arange(len(rows)).repeat([len(mine) for mine in rows])
+    notes = np.concatenate(rows)
+    at = within(slot[notes], 0, count * SLOTS - 1)
+    grid = np.zeros((len(rows), count * SLOTS, _LINES), dtype=np.float32)
+    grid[which, at, line[notes]] = 1.0
     near = _BLUR * grid
-    grid[1:] += near[:-1]
-    grid[:-1] += near[1:]
-    blurred = grid.reshape(count, SLOTS * lines)
-    silent = np.ones(count, dtype=bool)
-    silent[slot // SLOTS] = False
+    grid[:, 1:] += near[:, :-1]
+    grid[:, :-1] += near[:, 1:]
+    blurred = grid.reshape(len(rows), count, SLOTS * _LINES)
+    silent = np.ones((len(rows), count), dtype=bool)
+    silent[which, at // SLOTS] = False
     blurred[silent] = 0.0  # a bar without onsets stays silent, whatever its neighbours' blur
     return blurred
 
 
-def _sounding(
-    begin: Floats, end: Floats, line: NDArray[np.int64] | int, lines: int, count: int
-) -> Floats:
-    """How long each line sounds in each quarter of a bar, [count * _CELLS, lines]."""
+def _heard(
+    begin: Floats,
+    end: Floats,
+    chords: NDArray[np.intp],
+    tone: NDArray[np.int64],
+    group: NDArray[np.int64],
+    count: int,
+) -> tuple[Singles, NDArray[np.bool_]]:
+    """How long each pitch class of the ``chords``, [c] rows of notes with their ``tone``, sounds in
+    each quarter of a bar, [count, _CELLS * _LINES], and `_plays` of each ``group`` of notes.
+
+    Both in one table, in fewer calls than two.
+    """
+    late = begin + _HALF_SLOT  # an onset just before the bar line belongs after it
+    at = np.empty((2, len(chords) + len(begin)))
+    at[0, : len(chords)], at[0, len(chords) :] = begin[chords], late
+    at[1, : len(chords)] = end[chords]
+    np.maximum(end, late + 1 / SLOTS, out=at[1, len(chords) :])
     cells = count * _CELLS
-    at = np.minimum(np.maximum(np.array((begin, end)) * _CELLS, 0.0), cells)
+    at = np.minimum(np.maximum(at * _CELLS, 0.0), cells)
     cell = np.minimum(at.astype(np.int64), cells - 1)
-    return np.maximum(sounding_per_cell((cell, at - cell), line, lines, cells), 0.0)
+    line = np.concatenate((tone, group + _LINES))
+    sounds = sounding_per_cell((cell, at - cell), line, _LINES + _GROUPS, cells)
+    sounds = np.maximum(sounds, 0.0).reshape(count, _CELLS, -1)
+    chroma = sounds[:, :, :_LINES].astype(np.float32).reshape(count, -1)
+    return chroma, _plays(sounds[:, :, _LINES:])
 
 
 def _drum_lines(key: NDArray[np.int64]) -> NDArray[np.int64]:
@@ -207,43 +238,44 @@ def _drum_lines(key: NDArray[np.int64]) -> NDArray[np.int64]:
     return np.minimum(rank[key], _DRUM_LINES - 1)
 
 
-def _layer(role: str, vectors: Singles) -> Layer:
-    """A layer of rows scaled to unit length; rows without content stay zero."""
-    norm = np.sqrt(np.einsum("ij,ij->i", vectors, vectors))
+def _layers(roles: Iterable[str], vectors: Singles) -> dict[str, Layer]:
+    """Layers by role, their rows scaled to unit length; rows without content stay zero.
+
+    ``vectors`` [layers, b, d], written over.
+    """
+    norm = np.sqrt(np.einsum("kij,kij->ki", vectors, vectors))
     sounds = norm > TINY
-    scale = np.where(sounds, 1.0 / np.maximum(norm, TINY), 0.0)
-    return Layer(role, np.asarray(vectors * scale[:, None], dtype=np.float32), sounds)
+    vectors *= (sounds / np.maximum(norm, TINY))[:, :, None]
+    return {role: Layer(role, *mine) for role, *mine in zip(roles, vectors, sounds, strict=True)}
 
 
-def _plays(
-    begin: Floats, end: Floats, group: NDArray[np.int64], groups: int, count: int
-) -> NDArray[np.bool_]:
-    """Bars in which each group of notes plays, [count, groups]; ``group``: of each note.
+def _plays(sounds: Floats) -> NDArray[np.bool_]:
+    """Bars in which each group of notes plays, [count, groups]; ``sounds`` [count, _CELLS, groups].
 
     It must sound in the bar's first half: what begins later leads into the next bar (a pickup, a
     fill). Rests of up to two bars between bars that play are rests of the line, no change of it.
     """
-    begin = begin + _HALF_SLOT  # an onset just before the bar line belongs after it
-    end = np.maximum(end, begin + 1 / SLOTS)
-    sound = _sounding(begin, end, group, groups, count).reshape(count, _CELLS, groups)
-    plays = np.logical_or.reduce(sound[:, : _CELLS // 2] > _AUDIBLE, axis=1)
+    count = len(sounds)
+    plays = np.logical_or.reduce(sounds[:, : _CELLS // 2] > _AUDIBLE, axis=1)
     bar = np.arange(count)[:, None]
     before = np.maximum.accumulate(np.where(plays, bar, -_REST - 2))
     after = np.minimum.accumulate(np.where(plays, bar, count + _REST + 1)[::-1])[::-1]
     return np.asarray(after - before <= _REST + 1)
 
 
-def _lead_gaps(begin: Floats, count: int) -> tuple[Floats, Floats]:
-    """`Bars.gap` and `Bars.busy`."""
-    gap = np.zeros(count)
-    onset = distinct(np.rint(begin * SLOTS)) / SLOTS
-    if len(onset):
-        wait = np.concatenate(([_LONGEST_GAP], np.minimum(differences(onset), _LONGEST_GAP)))
-        bar = np.floor(onset + _HALF_BAR).astype(np.int64)
+def _lead_gaps(slot: NDArray[np.int64], count: int) -> tuple[Floats, Floats]:
+    """`Bars.gap` and `Bars.busy`; ``slot``: of each note of the lead."""
+    gap, busy = np.zeros(count), np.zeros(count)
+    if len(slot):
+        onset = distinct(slot)
+        wait = np.empty(len(onset))
+        wait[0] = _LONGEST_GAP
+        np.minimum(differences(onset) / SLOTS, _LONGEST_GAP, out=wait[1:])
+        bar = (onset + SLOTS // 2) // SLOTS  # half a bar early to half a bar late
         inside = bar < count
         np.maximum.at(gap, bar[inside], wait[inside])
-        slot = np.minimum(onset * SLOTS, count * SLOTS - 1).astype(np.int64)
-        hits = np.bincount(slot, minlength=count * SLOTS).reshape(count, SLOTS)
+        at = np.minimum(onset, count * SLOTS - 1)
+        hits = np.bincount(at, minlength=count * SLOTS).reshape(count, SLOTS)
         late = np.add.reduce(hits[:, SLOTS // 2 :], axis=1) / (SLOTS - SLOTS // 2)
-        return gap, np.concatenate(([0.0], late[:-1]))
-    return gap, np.zeros(count)
+        busy[1:] = late[:-1]
+    return gap, busy

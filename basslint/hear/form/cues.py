@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from basslint.hear.form.bars import SLOTS, Bars, Floats, Singles
+from basslint.util.columns import windows
 
 LONGEST = 16  # bars; longer phrases are sections of several
 _GROUP = 4  # bars: the four-bar group in which songs repeat, and the reach of what is around a bar
@@ -44,25 +45,27 @@ AGAIN_ALONE = 1.1  # ... while the bars around them do not: the repeat has these
 INNER_REPEAT = -0.6  # four bars that come again within: two phrases then, not one
 
 _CELLS = 1 << 13  # in a table that is still written and read in the fastest memory
-_LENGTH = np.arange(1, LONGEST + 1)  # bars of a phrase
+_LENGTH = np.arange(1.0, LONGEST + 1)  # bars of a phrase
 _USUAL = np.zeros(LONGEST)  # score of each length
 _USUAL[[4 - 1, 8 - 1]] = FOUR, EIGHT
 _USUAL[[12 - 1, 16 - 1]] = LONG
 _USUAL[[5 - 1, 9 - 1]] = ONE_MORE
 _HALVED = (-_LENGTH / 2.0).astype(np.float32)[:, None]
 _FOURS = (_LENGTH == 4) | (_LENGTH == 8)
+_INTROS = np.minimum(_LENGTH / _GROUP, 2.0)
 
 
 def repeats(similarity: Singles) -> Singles:
     """How alike the four bars from each bar on and from each other bar on are, 0..1.
 
-    ``similarity`` [..., m, m] from `Similarity.matrix`, one or more; the answer, in its shape, is
+    ``similarity`` [..., m, m] from `Similarity.matrices`, one or more; the answer, in its shape, is
     zero for bars less than two apart. The fourth power leaves only what is nearly the same.
     """
     size = similarity.shape[-1]
     same = np.zeros(similarity.shape, dtype=np.float32)
     for k in range(min(_GROUP, size)):
-        same[..., : size - k, : size - k] += similarity[..., k:, k:]
+        begun = same[..., : size - k, : size - k]
+        begun += similarity[..., k:, k:]
     same /= _GROUP
     for _ in range(2):  # its fourth power
         np.square(same, out=same)
@@ -100,15 +103,17 @@ def starts(bars: Bars, begin: int, similarity: Singles) -> Floats:
     size = len(similarity)
     ends = np.zeros(similarity.shape, dtype=np.float32)
     for k in range(1, min(_GROUP + 1, size)):
-        ends[k:, k:] += similarity[: size - k, : size - k]
+        ended = ends[k:, k:]
+        ended += similarity[: size - k, : size - k]
     ends /= _GROUP
     ends -= similarity
     _fill_near(ends, 2, 0.0)
-    again = REPEAT_ENDS * np.maximum(ends.max(axis=1, initial=0.0), 0.0)
+    again = REPEAT_ENDS * np.maximum(np.maximum.reduce(ends, axis=1), 0.0)
     if bars.lead is None:
         return np.asarray(WITHOUT_LEAD + again)
     gap = bars.gap[begin : begin + size]
-    beside = np.concatenate((gap[:1], gap, gap[-1:]))
+    beside = np.empty(size + 2)
+    beside[1:-1], beside[0], beside[-1] = gap, gap[0], gap[-1]
     peak = gap - (beside[:-2] + beside[2:]) / 2.0
     ratio = np.log2(np.maximum(gap * SLOTS, 1.0))
     busy = bars.busy[begin : begin + size]
@@ -132,11 +137,12 @@ def phrases(bars: Bars, begin: int, similarity: Singles) -> Floats:
         # in a fuller arrangement than lead and harmony one line's comings and goings say less
         among = 2.0 / (1.0 + max(bars.backing.shape[1], 1))
         score += MIXED * among * mixed[0] * _LENGTH
-        usually = float(bars.lead.mean())  # where the lead is rare, its absence says little
+        # where the lead is rare, its absence says little
+        usually = np.count_nonzero(bars.lead) / len(bars.lead)
         without = share[0] == 0.0
         score += NO_LEAD * usually * without
         if begin == 0:
-            score[0] += INTRO * usually * np.minimum(_LENGTH / _GROUP, 2.0) * without[0]
+            score[0] += INTRO * usually * _INTROS * without[0]
         mixed = mixed[1:]
     for cost in MIXED_BACKING * mixed * _LENGTH:
         score += cost
@@ -149,10 +155,11 @@ def _share(active: NDArray[np.bool_]) -> Floats:
     ``active`` [m, columns].
     """
     size, columns = active.shape
-    total = np.zeros((columns, size + 1))
-    active.T.cumsum(axis=1, out=total[:, 1:])
-    until = total[:, np.minimum(np.arange(size)[:, None] + _LENGTH, size)]
-    return np.asarray((until - total[:, :-1, None]) / _LENGTH)
+    total = np.zeros((columns, size + LONGEST))
+    np.add.accumulate(active.T, axis=1, out=total[:, 1 : size + 1])
+    total[:, size + 1 :] = total[:, size, None]
+    until = windows(total, LONGEST + 1)
+    return np.asarray((until[:, :, 1:] - until[:, :, :1]) / _LENGTH)
 
 
 def _repetition(similarity: Singles) -> Floats:
@@ -162,15 +169,13 @@ def _repetition(similarity: Singles) -> Floats:
     # sums over the phrase: a fourth of them is the mean, times the phrase's length in fours
     score = (AGAIN / _GROUP * again + AGAIN_ALONE / _GROUP * alone).astype(np.float64)
     if size > _GROUP:
-        inner = np.concatenate(
-            ([0.0], (np.diagonal(similarity, _GROUP).astype(np.float64) ** _POWER).cumsum())
-        )
-        last = len(inner) - 1  # of the bars that have four after them in the stretch
-        row = np.arange(size)[:, None]
-        until = row + _LENGTH[:-_GROUP]
-        within = inner[np.minimum(until, last)] - inner[np.minimum(row, last)]
-        within[until > last] = 0.0
-        score[:, _GROUP:] += INNER_REPEAT * within / _GROUP
+        last = size - _GROUP  # bars have four after them in the stretch
+        inner = np.zeros(size + LONGEST)
+        (similarity.diagonal(_GROUP).astype(np.float64) ** _POWER).cumsum(out=inner[1 : last + 1])
+        until = windows(inner, LONGEST - _GROUP + 1)[:last]
+        within = until[:, 1:] - until[:, :1]
+        within[np.arange(1, LONGEST - _GROUP + 1) > np.arange(last, 0, -1)[:, None]] = 0.0
+        score[:last, _GROUP:] += INNER_REPEAT * within / _GROUP
     return score
 
 

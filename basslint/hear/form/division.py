@@ -27,13 +27,16 @@ def start_probability(score: Floats) -> Floats:
     size, longest = score.shape
     if size == 0:
         return np.zeros(0)
-    bar, length = np.arange(size)[:, None], np.arange(longest)
-    weights = np.zeros((longest + size, longest))  # of phrases that begin before the first bar too
+    # none of phrases that begin before the first bar; those that would pass the end stand in no row
+    # of those that end below, and nothing is ahead of them
+    weights = np.zeros((longest + size, longest))
     weight = weights[longest:]
     np.exp(np.minimum(score, _MOST), out=weight)
-    weight[bar + length >= size] = 0.0
-    # turned so that the phrases that end at a bar lie in one row: ending[e - 1, l]
-    ending = weights[bar + longest - length, length]
+    # turned so that the phrases that end at a bar lie in one row, ending[e - 1, l]: a row further
+    # on ends a bar later, and a bar longer begins one earlier
+    one = weights.itemsize
+    turned = (longest * one, (1 - longest) * one)
+    ending = np.ndarray((size, longest), weights.dtype, weights, longest * longest * one, turned)
     with np.errstate(divide="ignore", over="ignore", invalid="ignore"):  # no way: minus infinity
         ahead = _log_sums(weight[::-1])[::-1]
         past = _log_sums(ending)

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from basslint.hear.form.bars import Floats
 from basslint.hear.form.division import best_division
 from basslint.hear.form.phrases import Phrases
-from basslint.util.columns import TINY, ends_of
+from basslint.util.columns import TINY, ends_of, windows
 from basslint.util.records import record
 
 _FOUR = 4  # bars
@@ -42,16 +42,18 @@ def hear_four_bars(phrases: Phrases) -> FourBars:
         return FourBars(np.zeros(0), phrases.start_bar)
     share = four_bar_share(phrases)
     begin, end = four_bar_groups(phrases, share)
-    return FourBars(share, np.append(begin, end[-1]))
+    return FourBars(share, np.concatenate((begin, end[-1:])))
 
 
 def four_bar_share(phrases: Phrases) -> Floats:
     """Share of the likely phrase starts around each bar that are a multiple of four bars away."""
     weight = phrases.chance.copy()
-    weight[[phrases.start_bar[0], phrases.end_bar[-1]]] *= _EDGE
-    padded = np.concatenate((np.zeros(_NEAR_BARS), weight, np.zeros(_NEAR_BARS)))
+    weight[phrases.start_bar[0]] *= _EDGE
+    weight[phrases.end_bar[-1]] *= _EDGE
+    padded = np.zeros(len(weight) + 2 * _NEAR_BARS)
+    padded[_NEAR_BARS:-_NEAR_BARS] = weight
     # row by row the weight of the bar so many before, up to so many after each
-    near = padded[np.arange(2 * _NEAR_BARS + 1)[:, None] + np.arange(len(weight))]
+    near = windows(padded, len(weight)).copy()
     return np.asarray(np.add.reduce(near[::_FOUR]) / np.maximum(np.add.reduce(near), TINY))
 
 
@@ -74,8 +76,7 @@ def four_bar_groups(phrases: Phrases, share: Floats) -> tuple[NDArray[np.int64],
     start[: size - 1] = phrases.chance[first + 1 : last]
     start[size - 1] = 1.0
     # of groups of one to four bars from each bar on, [size, 4]
-    window = np.arange(size)[:, None] + np.arange(_FOUR)
-    score, begins = gain[window], start[window]
+    score, begins = windows(gain, _FOUR)[:size].copy(), windows(start, _FOUR)[:size]
     score[:, :-1] -= _ODD * (1.0 - begins[:, :-1])
     score[:, 1:] += _NEVER * np.logical_or.accumulate(begins >= _SURE, axis=1)[:, :-1]
     starts = np.array(best_division(score), dtype=np.int64) + first

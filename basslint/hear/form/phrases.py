@@ -19,7 +19,7 @@ from basslint.hear.form import cues
 from basslint.hear.form.bars import Bars, Floats, describe_bars
 from basslint.hear.form.division import best_division, pick_starts, start_probability
 from basslint.hear.form.phrase_names import Names, named, unnamed
-from basslint.hear.form.similarity import Similarity, alike, together
+from basslint.hear.form.similarity import Similarity
 from basslint.hear.memo import Later
 from basslint.hear.stuck_notes import end_stuck_notes
 from basslint.song.timing import BarGrid
@@ -40,7 +40,7 @@ MARKED = 0.97  # certainty of a marker: hands set it, now and then on a wrong ba
 _NEAR_LINE = 8  # a marker within a bar / 8 of a bar line stands on it
 _MOST = 0.5  # share of the markers that may stand off the lines, or too close together
 _DIGITS = 9  # of a chance: equal bars must not differ in the last digits of a sum
-_BACKING = ("harmony", "bass", "drums")
+_ROLES = ("lead", "harmony", "bass", "drums")
 _NEVER = -40.0  # log weight of what must not be; finite, so that some division is always left
 _NO_SECTION = r"loop|tempo|bpm|©|copyright"  # what markers also hold
 
@@ -149,7 +149,8 @@ def divide(bars: Bars, song_bars: int, marked: dict[int, str] | None = None) -> 
     """Divide described bars; ``marked``: rows where a marker stands, with its text."""
     marked = marked or {}
     chance, score, support = _chances(bars, sorted(marked))
-    chance[list(marked)] = MARKED
+    if marked:
+        chance[list(marked)] = MARKED
     chance[0] = 1.0  # the first sounding bar is a fact
     begin = _choose(chance, score, bars.struck, marked)
     end = ends_of(begin, len(bars))
@@ -173,19 +174,16 @@ def _chances(bars: Bars, marked: list[int]) -> tuple[Floats, Floats, Floats]:
     """
     stretches = []
     scores = []
-    lead, backing = Similarity.of(bars, ("lead",)), Similarity.of(bars, _BACKING)
+    compared = Similarity.of(bars, _ROLES)
     count = -(-len(bars) // STRETCH)  # of stretches of one size, or nearly
     for k in range(count):
         begin, end = k * len(bars) // count, (k + 1) * len(bars) // count
-        shared = backing.shared(begin, end)
-        of_backing = similarity = alike(shared)
-        if bars.lead is not None:
-            similarity = alike(together(shared, lead.shared(begin, end)))
-        starts = cues.starts(bars, begin, similarity)
-        scores.append(starts[:, None] + cues.phrases(bars, begin, similarity))
-        stretches.append((begin, cues.repeats(np.array((similarity, of_backing)))))
-    score = np.concatenate(scores)
-    score[0] -= score[0].max()  # the first bar begins a phrase whatever its cues say
+        similarities = compared.matrices(begin, end)
+        starts = cues.starts(bars, begin, similarities[0])
+        scores.append(starts[:, None] + cues.phrases(bars, begin, similarities[0]))
+        stretches.append((begin, cues.repeats(similarities)))
+    score = scores[0] if len(scores) == 1 else np.concatenate(scores)
+    score[0] -= np.maximum.reduce(score[0])  # the first bar begins a phrase whatever its cues say
     score[bars.struck + 1 :] += _NEVER  # what only rings on begins nothing
     for bar in marked:
         for begin in range(max(bar - cues.LONGEST + 1, 0), bar):

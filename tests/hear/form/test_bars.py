@@ -48,7 +48,7 @@ def test_no_note_no_bars() -> None:
 def test_likeness_of_two_bars_of_a_tune(second: list[Note], low: float, high: float) -> None:
     alike = Similarity.of(
         described({"Lead": [(0, 1, 60), (1, 1, 64), (2.5, 1, 67), *second]}), ALL
-    ).matrix(0, 2)
+    ).matrices(0, 2)[0]
     assert alike[0, 0] == pytest.approx(1.0, abs=1e-4)
     assert low <= alike[0, 1] <= high
     np.testing.assert_allclose(alike, alike.T)
@@ -57,17 +57,34 @@ def test_likeness_of_two_bars_of_a_tune(second: list[Note], low: float, high: fl
 def test_silence_is_like_silence_and_unlike_sound() -> None:
     # bars: bass, drums, drums, bass and drums
     bars = described({"Bass": [*bass(0, 1), *bass(3, 1, (57,))], "Drums": drums(1, 3)})
-    alike = Similarity.of(bars, ("bass",)).matrix(0, 4)
+    alike = Similarity.of(bars, ("bass",)).matrices(0, 4)[0]
     assert alike[1, 2] == pytest.approx(1.0, abs=1e-4)
     assert alike[0, 1] == pytest.approx(0.0, abs=1e-4)
     assert alike[0, 3] == pytest.approx(1.0, abs=1e-4)
 
 
+def test_bars_are_alike_in_all_and_in_all_but_the_lead() -> None:
+    tune = [(0, 1, 72), (1, 1, 76), (4.5, 1, 79), (5.5, 1, 74)]
+    chord: list[Note] = [(at, 4, pitch) for at in (0, 4) for pitch in (48, 52, 55)]
+    backing = {"Keys": chord, "Bass": bass(0, 2, (57,)), "Drums": drums(0, 2)}
+    whole, others = Similarity.of(described({"Lead": tune, **backing}), ALL).matrices(0, 2)
+    assert whole[0, 1] < 0.6
+    assert others[0, 1] > 0.98  # but for what the bar lines blur
+    no_lead = {"Bass": bass(0, 2), "Drums": drums(0, 2)}
+    whole, others = Similarity.of(described(no_lead), ALL).matrices(0, 2)
+    assert whole.tolist() == others.tolist()
+
+
+def test_a_bar_is_as_busy_as_the_second_half_before_it() -> None:
+    bars = described({"Lead": [(0, 1, 60), (2, 0.5, 62), (3, 0.5, 64), (4, 1, 65), (8, 1, 60)]})
+    assert bars.busy.tolist() == [0.0, 2 / 8, 0.0]
+
+
 def test_layers_are_told_apart_by_role() -> None:
     bars = described({"Keys": keys(0, 4), "Drums": drums(0, 4), "Bass": bass(0, 4)})
     assert {layer.role for layer in bars.layers} == {"lead", "harmony", "drums", "bass"}
-    assert Similarity.of(bars, ("drums",)).matrix(0, 4).min() > 0.98
-    assert Similarity.of(bars, ("harmony",)).matrix(0, 4)[0, 1] < 0.9
+    assert Similarity.of(bars, ("drums",)).matrices(0, 4)[0].min() > 0.98
+    assert Similarity.of(bars, ("harmony",)).matrices(0, 4)[0][0, 1] < 0.9
 
 
 @pytest.mark.parametrize(
@@ -105,6 +122,6 @@ def test_meters_do_not_matter_to_likeness() -> None:
     song = song_of({"Keys": keys(0, 8, beats=3)}, ((0, 3, 4),))
     bars = describe_bars(song.notes, ["harmony"], song.grid, np.ones(song.grid.bars))
     assert bars is not None
-    alike = Similarity.of(bars, ALL).matrix(0, 8)
+    alike = Similarity.of(bars, ALL).matrices(0, 8)[0]
     assert np.diagonal(alike, 4).min() > 0.94
     assert np.diagonal(alike, 1).max() < 0.9

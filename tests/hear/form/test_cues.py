@@ -49,6 +49,24 @@ def phrase(bars: Bars, alike: np.ndarray, start: int, length: int) -> float:
     return float(cues.phrases(bars, 0, alike)[start, length - 1])
 
 
+def test_what_would_pass_the_end_of_a_stretch_plays_and_repeats_no_further() -> None:
+    active = np.arange(15).reshape(5, 3) % 4 > 0
+    share = cues._share(active)
+    for start in range(5):
+        for bars in range(1, cues.LONGEST + 1):
+            told = active[start : start + bars].sum(axis=0) / bars
+            assert share[:, start, bars - 1] == pytest.approx(told)
+    alike = np.ones((9, 9), dtype=np.float32)
+    again, alone = (np.zeros((9, cues.LONGEST), dtype=np.float32) for _ in range(2))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(cues, "_again", lambda similarity: (again, alone))
+        inner = cues._repetition(alike) / cues.INNER_REPEAT * 4
+    for start in range(9):
+        for bars in range(1, cues.LONGEST + 1):
+            told = bars - 4 if bars > 4 and start + bars <= 9 else 0
+            assert inner[start, bars - 1] == pytest.approx(told)
+
+
 @pytest.mark.parametrize(
     ("better", "worse"),
     [(4, 3), (4, 6), (8, 7), (8, 10), (8, 4), (9, 10), (5, 6), (16, 15), (12, 11)],
