@@ -221,6 +221,8 @@ def _judged(
     judged = speaks_of
     not_judged: list[Unjudged] = []
     for name, least in rule.needs:
+        if judged is not None and not len(judged):
+            break  # whatever else is heard, no row is left of which it could be told
         fact = FACTS[name]
         ground = fact.ground(chart, rows, numbers)
         unsure = ground.certainty < (fact.least if least is None else least)

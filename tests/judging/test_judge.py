@@ -146,6 +146,13 @@ class TestNeeds:
         verdict = judged("tempo 140\nsub | A1:1 F1:1 A1:2 | A1:2 F1:2 | A1:4 | A1:3 F1:1", [page])
         assert [(u.start_bar, u.end_bar) for u in verdict.unjudged] == bars
 
+    def test_no_fact_is_heard_of_which_no_row_is_left(self) -> None:
+        for needs, asked in ((["decay", "phrase"], False), (["phrase", "decay"], True)):
+            chart = heard(ONCE)
+            verdict = judge(chart, [rule(extra=f"needs = {needs}")])
+            assert {(u.start_bar, u.end_bar) for u in verdict.unjudged} == {(1, 17)}
+            assert ("phrases" in vars(chart)) is asked
+
     @pytest.mark.parametrize(
         ("need", "advice"),
         [("decay", "--decay"), ("drums", "drum"), ("bend-range", "")],
