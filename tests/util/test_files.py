@@ -11,6 +11,7 @@ import pytest
 import soundfile
 
 from basslint.errors import MendError
+from basslint.util import files
 from basslint.util.files import (
     NotOrdinary,
     is_sound,
@@ -24,6 +25,16 @@ def test_no_more_is_read_than_asked_for(tmp_path: Path) -> None:
     (tmp_path / "a").write_bytes(b"abcdef")
     assert read_at_most(tmp_path / "a", 4) == b"abcd"
     assert read_at_most(tmp_path / "a", 40) == b"abcdef"
+
+
+def test_a_file_longer_than_what_is_read_at_once_is_read_whole(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(files, "_LEAST_PIECE", 2)
+    monkeypatch.setattr(files, "_MOST_PIECE", 4)
+    (tmp_path / "a").write_bytes(b"abcdefghijk")
+    assert read_at_most(tmp_path / "a", 40) == b"abcdefghijk"
+    assert read_at_most(tmp_path / "a", 9) == b"abcdefghi"
 
 
 @pytest.mark.skipif(os.name != "posix", reason="pipes and devices of POSIX")
