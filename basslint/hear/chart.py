@@ -99,7 +99,7 @@ class Chart(HarmonyChart):
         from basslint.hear.harmony.bare import usual_tones
 
         chords, usual = self.outside_roots, None
-        if chords.bare.any():
+        if np.count_nonzero(chords.bare):
             usual = usual_tones(chords.root, self.scale_fit_at(chords.start))
         around = hear_accompaniment(bass, self.others, chords, self.song.grid, usual)
         return around if self.loops is None else over_loops(around, bass, self.loops)

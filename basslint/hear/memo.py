@@ -82,7 +82,7 @@ def once_per_chart(function: Callable[[C], T]) -> Callable[[C], T]:
         if function not in answers:
             answer = answers[function] = function(chart)
             if isinstance(answer, np.ndarray):
-                answer.flags.writeable = False
+                answer.setflags(write=False)
         found: T = answers[function]
         return found
 

@@ -188,7 +188,7 @@ def root_certainty(chart: Chart) -> Column:
 def foreign(chart: Chart) -> Column:
     """How sure it is that it fits none of the chords that the harmony may mean here, 0 to 1."""
     _, _, known = _degree(chart)
-    if not known.any():
+    if not np.count_nonzero(known):
         return np.full(len(known), np.nan)
     fit = chart.roots.fit[np.maximum(chart.bass_chords, 0), chart.bass.pitch % 12]
     return np.where(known, 1.0 - fit, np.nan)

@@ -75,7 +75,7 @@ def rub_in_scale(chart: Chart) -> Column:
     row, key = _rub(chart).row, chart.key_at(chart.bass.start)
     column = words([None] * len(row))
     known = (row >= 0) & (key >= 0)
-    if known.any():
+    if np.count_nonzero(known):
         column[known] = chart.keys.scale[key[known], chart.notes.pitch[row[known]] % 12]
     return column
 
@@ -142,7 +142,7 @@ def _octave_below(chart: Chart) -> Meeting:
 def _rub(chart: Chart) -> Meeting:
     roles = np.array([r in ("harmony", "melody") for r in chart.parts.role], dtype=bool)
     meeting = _none(len(chart.bass))
-    if roles.any() and len(chart.bass):
+    if np.count_nonzero(roles) and len(chart.bass):
         mine = (rub_share(chart) > 0).nonzero()[0]  # of all other parts: no more need be asked
         others = roles[chart.song.notes.part].nonzero()[0] if len(mine) else mine
         _meet(chart, mine, others, meeting, lambda up: np.abs(up) % 12 == 1)

@@ -85,7 +85,7 @@ def in_scale(chart: Chart) -> Column:
     row = chart.key_at(notes.start)
     column = np.full(len(notes), None, dtype=object)
     known = row >= 0
-    if known.any():
+    if np.count_nonzero(known):
         column[known] = chart.keys.scale[row[known], notes.pitch[known] % 12]
     return column
 

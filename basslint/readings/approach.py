@@ -91,7 +91,7 @@ def leads_home(chart: Chart) -> Column:
     leads &= _is_home(chart, line, near)
     aside, beside = _ways(line, np.arange(len(near)), far), _ways(line, near, far)
     around = short & (_steps(aside) * _steps(beside) < 0)
-    if around.any():  # else nobody needs to hear what the tones around others are
+    if np.count_nonzero(around):  # else nobody needs to hear what the tones around others are
         semitone = [np.abs(way) == 1 for way in (aside, beside)]
         around &= np.where(
             semitone[0] & semitone[1],

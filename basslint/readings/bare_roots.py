@@ -35,7 +35,7 @@ def chance_of_tone(chart: Chart, note: NDArray[np.int64], row: NDArray[np.intp])
     """
     result = np.zeros(len(note))
     open_chord = (row >= 0) & np.append(chart.roots.bare, False)[row]
-    if not open_chord.any():
+    if not np.count_nonzero(open_chord):
         return result
     played = np.zeros(len(chart.notes), dtype=bool)
     played[chart.bass_rows] = chart.accompaniment.played

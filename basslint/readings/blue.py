@@ -29,7 +29,7 @@ def resolved_blue(chart: Chart) -> Column:
     degree = (tone - keys.tonic.astype(np.int64)[row]) % 12
     blue = (degree == _FIFTH) | (degree == _THIRD) | (degree == _SEVENTH)
     blue &= ~keys.scale[row, tone]
-    if not blue.any():
+    if not np.count_nonzero(blue):
         return np.asarray(blue)
     quarter, after = chart.song.division, after_in_part(chart)
     at = np.maximum(after, 0)

@@ -95,7 +95,7 @@ def _rolled(chart: Chart, rows: NDArray[np.intp], change: NDArray[np.intp]) -> N
         low, high = harmony.start.searchsorted((start - near, start + near + 1))
         held = harmony.end[low:high] > since + (since - start) // 2
         tone = (harmony.pitch[low:high].astype(np.int64) - int(roots.root[to])) % 12
-        column[i] = bool((held & roots.tones[to, tone]).any())
+        column[i] = bool(np.count_nonzero(held & roots.tones[to, tone]))
     return column
 
 
@@ -109,7 +109,7 @@ def _lags_of(
     place = bass.start[rows].searchsorted(roots.start[change]) - 1
     now = rows[place]  # the last note that starts before the change, if any does
     sounds = (place >= 0) & (bass.end[now] > roots.start[change])
-    if not sounds.any():  # else a note that is late or early sounds on over its change
+    if not np.count_nonzero(sounds):  # else a note that is late or early sounds on over its change
         return
     change, place, now = change[sounds], place[sounds], now[sounds]
     at, old, new = roots.start[change], roots.root[change - 1], roots.root[change]
@@ -130,7 +130,7 @@ def _lags_of(
     change_of[now[late]] = change[late]
 
     came = (tone == new) & (tone != old)
-    if not came.any():  # else none is early
+    if not np.count_nonzero(came):  # else none is early
         return
     before = rows[np.maximum(place - 1, 0)]
     chord = chart.bass_chords[rows]
@@ -146,7 +146,7 @@ def _lags_of(
     since = roots.since[change]
     early &= since - bass.start[now] > near  # a hair early is on time, and may be late for the next
     foreign &= has_root[change - 1]
-    if (early & foreign & ~left).any():  # else nobody needs to hear what the chord holds
+    if np.count_nonzero(early & foreign & ~left):  # else nobody needs to hear what the chord holds
         left |= foreign & np.asarray(in_chord(chart))[before]
     early &= left
     lag[now[early]] = (bass.start[now[early]] - since[early]) / chart.song.division

@@ -223,7 +223,7 @@ def _accompaniment(chart: Chart, rows: Rows, numbers: Numbers) -> Ground:
     if some_bare(chart):
         may_be = chance_of_tone(chart, rows.note, _chord_of(chart, rows))
     sure = np.where(tones >= _FEWEST_TONES, 1.0 - may_be, 0.0)
-    if not (chart.roots.source == LOOP).any():
+    if not np.count_nonzero(chart.roots.source == LOOP):
         return Ground(sure, lambda row: _too_few(tones, may_be, row))
     from basslint.readings.over_loop import MOVES, UNCLEAR, over_loop
 

@@ -43,7 +43,7 @@ def foreign_beside(chart: Chart) -> Column:
     foreign = np.zeros(len(bass), dtype=bool)
     foreign[known] = ~chart.keys.scale[row[known], tone[known]]
     count = np.zeros(len(bass))
-    if not foreign.any():
+    if not np.count_nonzero(foreign):
         return count
     # a bar of nothing before the first and after the last, so that each has a bar on either side
     at = bass.part.astype(np.int64) * (grid.bars + 2) + grid.bar_of(bass.start) + 1

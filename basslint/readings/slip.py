@@ -104,7 +104,7 @@ def figure_chance_of(chart: Chart, rows: NDArray[np.intp]) -> Floats:
     found = figures(chart)
     of = found.of[rows]
     again = np.append(found.bars, 0)[of] >= FEWEST_BARS  # −1, no figure: the last one
-    if not again.any():
+    if not np.count_nonzero(again):
         return np.zeros(len(rows))
     return np.where(again, np.append(_figure_chances(chart), 0.0)[of], 0.0)
 

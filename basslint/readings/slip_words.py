@@ -53,7 +53,7 @@ def slip_words(chart: Chart, rows: NDArray[np.intp]) -> Column:
 def figure_words(chart: Chart, rows: NDArray[np.intp]) -> Column:
     """What speaks most for a slip in the figure it belongs to, in words."""
     worth = figure_chance_of(chart, rows) > _WORTH_WORDS
-    if not worth.any():
+    if not np.count_nonzero(worth):
         return words([None] * len(rows))
     evidence = figure_evidence(chart)[figures(chart).of[rows]]
     return _worded(chart, FIGURE, evidence, rows, worth)

@@ -151,7 +151,7 @@ def _read_plain(
     system = (places.status >= SYSTEM).nonzero()[0]
     ends = system[(places.status[system] == META) & (places.data1[system] == END_OF_TRACK)]
     last = [row - 1 for row in accumulate(counts)]  # of each track
-    if ends.tolist() != last or (places.first[system[:-1] + 1] < 0x80).any():
+    if ends.tolist() != last or np.count_nonzero(places.first[system[:-1] + 1] < 0x80):
         return None
     tracks, begin = [], 0
     for index, (chunk, count) in enumerate(zip(chunks, counts, strict=True)):
@@ -255,11 +255,11 @@ def _checked_bytes(
     one byte early: written as RP-001 shows them, none begins with 0x80.
     """
     bad = (track.data1 >= 0x80) | (track.data2 >= 0x80)
-    if not bad.any():
+    if not np.count_nonzero(bad):
         return track
     level = (track.status & KIND == CONTROLLER) & found_in(track.data1, _LEVELS)
     full = level & (track.data2 == _TOP + 1)
-    if (bad & ~full).any():
+    if np.count_nonzero(bad & ~full):
         row = int(np.argmax(bad & ~full))
         what = "a meta event's type" if track.status[row] == META else "a data byte"
         shown = buffer[int(track.at[row]) : int(track.stop[row])][:_SHOWN_BYTES].tobytes().hex(" ")

@@ -105,7 +105,7 @@ def changes_of(scan: Scan) -> Changes:
 def _kinds(kind: NDArray[np.integer], number: NDArray[np.int16]) -> tuple[frozenset[int], bool]:
     """`Steering.controllers` and `Steering.bends` of some changes."""
     controllers = np.bincount(number[kind == CONTROLLER]).nonzero()[0]
-    return frozenset(controllers.tolist()), bool((kind == BEND).any())
+    return frozenset(controllers.tolist()), bool(np.count_nonzero(kind == BEND))
 
 
 def _in_time(events: _Events, rows: NDArray[np.intp]) -> Changes:

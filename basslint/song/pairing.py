@@ -93,7 +93,7 @@ def _ends(
     # every key has as many such offs as ended notes, and both stand key by key
     end[ended] = tick[offs]
     off_row[ended] = row[offs]
-    if stray.any():
+    if np.count_nonzero(stray):
         count = int(stray.sum())
         close = "1 note-off closes" if count == 1 else f"{count} note-offs close"
         warnings.append(f"{close} no open note and {'was' if count == 1 else 'were'} ignored.")

@@ -52,7 +52,7 @@ class TempoMap:
         if len(self.tick) == 1:  # most songs keep one tempo: nothing to look up
             result = tick * int(self.usec[0]) / (self.division * 1e6)
         else:
-            row = self.tick.searchsorted(tick, side="right") - 1
+            row = self.tick.searchsorted(tick, "right") - 1
             since = (tick - self.tick[row]) * self.usec[row]
             result = self.elapsed[row] + since / (self.division * 1e6)
         return result if isinstance(tick, np.ndarray) else float(result)

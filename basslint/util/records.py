@@ -126,11 +126,12 @@ class _Initialiser:
 
     def _fill(self, own: object, *values: object, **named: object) -> None:
         """Set the fields of one record; what is given wrongly is refused as by the written one."""
-        names, keep, unused = names_of(self.kind), object.__setattr__, len(named)
+        keep = object.__setattr__
         if not values and named.keys() == self.all:  # as nearly all are, with nothing to ask
             for name, value in named.items():
                 keep(own, name, value)
             return
+        names, unused = names_of(self.kind), len(named)
         for name, value in zip(names, values, strict=False):
             keep(own, name, value)
         for name in names[len(values) :]:

@@ -69,7 +69,7 @@ def note_functions(
     above = (pitch - roots.root[safe]) % 12
     of_chord = roots.tones[safe, above]
     is_root = (above == 0) | (roots.bass[safe] == pitch % 12)
-    if (known & ~of_chord & ~is_root).any():
+    if np.count_nonzero(known & ~of_chord & ~is_root):
         _mark_in_line(result, song, bass, roots, row, keys, pattern())
     result[of_chord] = _CODE["chord-tone"]
     result[is_root] = _CODE["root"]

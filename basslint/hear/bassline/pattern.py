@@ -239,7 +239,7 @@ def _find_stepwise(
     ):
         rows = begin[windows][:, None] + np.arange(bars)
         fits = _steps_down_or_up(main[rows])
-        if not fits.any():
+        if not np.count_nonzero(fits):
             continue
         found = windows[fits]
         for offset in range(bars // _WINDOW):

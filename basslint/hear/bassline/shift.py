@@ -165,7 +165,7 @@ def _may_lie_off(
     for size, _, limits in _WINDOWS:
         held, lost = total[size:] - total[:-size], lacks[size:] - lacks[:-size]
         enough = held >= limits.quarters - TINY
-        if (enough & (lost >= (1.0 - limits.most) * held - TINY)).any():
+        if np.count_nonzero(enough & (lost >= (1.0 - limits.most) * held - TINY)):
             return True
     roots = float(mine @ (bass.pitch % 12 == root))
     support, rub, root_met = WEIGHTS.tolist()

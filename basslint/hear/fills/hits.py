@@ -102,7 +102,7 @@ def streams(song: Song, parts: Parts) -> Hits:
             rows.append(_without_flams(song, drums[group]))
             kick.append(bool(kicks[group[0]]))
     hands = drums[general & _IS_HAND[pitch]]
-    whole = bool(differences(notes.pitch[hands]).any())  # more than one drum
+    whole = bool(np.count_nonzero(differences(notes.pitch[hands])))  # more than one drum
     if whole:
         rows.append(_without_flams(song, _struck_apart(song, hands)))
         kick.append(False)
@@ -168,7 +168,7 @@ def _without_flams(
     """The rows without the grace notes of flams; ``may`` [n − 1]: which two could be one."""
     gap = differences(song.tempo.seconds(song.notes.start[rows]))
     close = (gap <= FLAM_S) & may
-    if close.any():
+    if np.count_nonzero(close):
         usual = median(_around(gap, close))
         close[close] = (gap[close] <= FLAM_SHARE * usual) & (usual > FASTEST_FLAM_S)
     return _loudest(song, rows, close)
@@ -182,7 +182,7 @@ def _around(gap: Column, close: NDArray[np.bool_]) -> Column:
 
 def _loudest(song: Song, rows: NDArray[np.intp], close: NDArray[np.bool_]) -> NDArray[np.int64]:
     """Of every two rows that ``close`` [n − 1] ties together, the louder one."""
-    if not close.any():
+    if not np.count_nonzero(close):
         return rows
     velocity = song.notes.velocity[rows]
     first = velocity[:-1] >= velocity[1:]

@@ -113,7 +113,7 @@ def standing_out(song: Song, line: Line) -> list[Run]:
         )
         for run in rows_where(good).tolist():
             begin, end = int(first[run]), int(last[run])
-            if not taken[begin : end + 1].any():
+            if not np.count_nonzero(taken[begin : end + 1]):
                 taken[begin : end + 1] = True
                 found.append((begin, end, float(share[run])))
     return sorted(found)

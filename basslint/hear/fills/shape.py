@@ -49,7 +49,7 @@ def movement(pitch: NDArray[np.int64]) -> tuple[Movement, int]:
     """How the pitches of a roll move, [n ≥ 2], and by how many semitones from first to last."""
     move = differences(pitch)
     net = int(move.sum())
-    if not move.any():
+    if not np.count_nonzero(move):
         return "steady", 0
     if (move % 12 == 0).all():
         return "octave", net

@@ -49,7 +49,7 @@ def rows_of_chords(song: Song, parts: Parts) -> NDArray[np.intp]:
     low = tones.argmax(axis=1)
     apart_by = 11 - tones[:, ::-1].argmax(axis=1) - low
     chord = (count >= _CHORD_TONES) | ((count == 2) & found_in(apart_by, _FIFTH))
-    if not chord.any():
+    if not np.count_nonzero(chord):
         return none
     bars = song.grid.bars + 1
     bar = line[new] * bars + song.grid.bar_of(start[new])

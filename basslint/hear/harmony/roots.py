@@ -57,7 +57,7 @@ def hear_roots(
         rows = distinct(np.concatenate((rows, elsewhere)))
     notes = end_stuck_notes(song.notes.take(rows), song.division)
     segments = cut(notes, song.grid)
-    if not segments.sounds.any():
+    if not np.count_nonzero(segments.sounds):
         return no_roots()
     heard = hearing(segments)
     heard += mean_of_repeats(heard, segments)
@@ -105,7 +105,7 @@ def _when_heard(change: Floats, sounds: NDArray[np.bool_]) -> Floats:
 def _long_silence(segments: Segments) -> NDArray[np.bool_]:
     """Silences of a bar and more; a shorter one is a breath inside the harmony."""
     quiet = np.logical_not(segments.sounds).astype(np.int8)
-    if not quiet.any():
+    if not np.count_nonzero(quiet):
         return quiet.astype(np.bool_)
     edge = rows_where(differences(np.concatenate(([0], quiet, [0]))))
     first, last = edge[::2], edge[1::2]

@@ -97,7 +97,7 @@ def _quality(tones: NDArray[np.bool_]) -> int:
     """The fullest of the qualities that hearing knows among some tones, −1 where none is."""
     within = ~(IS_TONE & ~tones).any(axis=1)
     size = np.where(within, IS_TONE.sum(axis=1), 0)
-    return int(size.argmax()) if within.any() else NOT_NAMED
+    return int(size.argmax()) if np.count_nonzero(within) else NOT_NAMED
 
 
 def _fit(chord: ChordSymbol, tones: NDArray[np.bool_], alone: bool) -> Floats:

@@ -173,7 +173,7 @@ def _perceived_change(
     for back in range(1, _BEAT_SEGMENTS + 1):
         place = np.maximum(begin - back, 0)
         silent &= (begin - back > before) & ~sounds[place]
-        if not silent.any():  # as where the harmony goes on and on
+        if not np.count_nonzero(silent):  # as where the harmony goes on and on
             break
         perceived = np.where(
             silent & (segments.accent[place] < segments.accent[begin]), place, perceived

@@ -90,9 +90,9 @@ def hear_keys(song: Song, pitched: Sequence[int], roots: Roots) -> Keys:
     """
     notes = _notes_of(song, pitched)
     held = sounding_per_bar(notes.start, notes.end, notes.pitch, song.grid)
-    if (roots.source != MIDI).any():
+    if np.count_nonzero(roots.source != MIDI):
         held = held + sounding_per_bar(*_tones_of_chords(roots), song.grid)
-    if not held.any():
+    if not np.count_nonzero(held):
         none = np.zeros((0, 12))
         return _keys([], [], (), none.astype(bool), np.zeros(0), np.zeros(0), none)
     end = max(int(song.grid.start[-1]), song.end_tick)
@@ -159,7 +159,7 @@ def say_the_scale(roots: Roots) -> bool:
     Those that are known in full do; roots alone where there are three or more, a fifth apart at
     least: with their fifths they name five notes of the seven.
     """
-    if (roots.tones.sum(axis=1) > _BARE_TONES).any():
+    if np.count_nonzero(roots.tones.sum(axis=1) > _BARE_TONES):
         return True
     _, _, tone = _tones_of_chords(roots)
     return len(distinct(tone)) >= _TELLING

@@ -103,7 +103,7 @@ def bass_lines(
     result[lead] = True
     near = may & (t.mean < MIDDLE)  # a layer may lie an octave up
     near[lead] = False
-    if near.any():
+    if np.count_nonzero(near):
         key = notes.start * 12 + notes.pitch % 12
         shared = found_in(key, key[line == lead])
         common = np.bincount(line, weights=shared, minlength=len(bass)) / t.notes

@@ -128,7 +128,7 @@ def hear_parts(
 def _part_of(rival: int, group: NDArray[np.int64], stated: NDArray[np.bool_]) -> int:
     """The first part of the rival line; −1 for none, and where the user has stated what it is."""
     mine = rows_where(group == rival)
-    return int(mine[0]) if len(mine) and not stated[mine].any() else -1
+    return int(mine[0]) if len(mine) and not np.count_nonzero(stated[mine]) else -1
 
 
 def _no_parts() -> Parts:
@@ -186,7 +186,7 @@ def _instruments(song: Song) -> NDArray[np.int64]:
         same = notes.part[by_part][1:] == notes.part[by_part][:-1]
         overlap = same & (notes.start[by_part][1:] < notes.end[by_part][:-1])
         in_turn = len(turns) > 0 and turns.mean() > _IN_TURN
-        if in_turn and not overlap.any() and np.ptp(means) < _ONE_REGISTER:
+        if in_turn and not np.count_nonzero(overlap) and np.ptp(means) < _ONE_REGISTER:
             group[members] = members[0]
             alone = False
     return group if alone else kinds_of(group)[1]

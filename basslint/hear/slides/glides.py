@@ -51,7 +51,7 @@ def hear_glides(voice: Voice, glide_s: float, overlaps: bool) -> tuple[Glides, N
     found = Glides()
     struck = voice.start.copy()
     n = len(struck)
-    if n < 2 or not overlaps or not (voice.mono or (voice.glides_from >= 0).any()):
+    if n < 2 or not overlaps or not (voice.mono or np.count_nonzero(voice.glides_from >= 0)):
         return found, struck
     furthest = np.maximum.accumulate(voice.end)
     overlapped = np.concatenate(([False], voice.start[1:] < furthest[:-1])) & voice.mono

@@ -54,7 +54,12 @@ def overlaps_glide(song: Song, part: int, voice: Voice, glide_s: float, stated: 
     of the bass sound that only a gliding one-shot or synth has.
     """
     owner = song.parts[part]
-    if stated or voice.switched or (voice.glides_from >= 0).any() or _steered(song, owner):
+    if (
+        stated
+        or voice.switched
+        or np.count_nonzero(voice.glides_from >= 0)
+        or _steered(song, owner)
+    ):
         return True
     words = _words(owner.name) | _words(owner.track_name)
     if words & _GLIDING:

@@ -139,7 +139,7 @@ def needed_ring_s(slides: Slides, song: Song, floor_db: float) -> tuple[float, i
     """
     if floor_db >= 0:
         raise ValueError("floor_db must be below 0")
-    if not slides.lands.any():
+    if not np.count_nonzero(slides.lands):
         return None
     rung = song.tempo.seconds(slides.land) - song.tempo.seconds(slides.onset)
     rung = np.where(slides.lands, rung, -1.0)

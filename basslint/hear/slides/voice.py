@@ -59,7 +59,7 @@ def hear_voice(song: Song, part: int) -> Voice:
     notes = end_stuck_notes(song.notes.take(row), song.division)
     start_s, end_s = song.tempo.seconds(notes.start), song.tempo.seconds(notes.end)
     sounds = end_s - start_s >= EMPTY_S
-    if sounds.any() and not sounds.all():
+    if np.count_nonzero(sounds) and not sounds.all():
         row, notes, start_s, end_s = row[sounds], notes.take(sounds), start_s[sounds], end_s[sounds]
     start, end, pitch = notes.start, notes.end, notes.pitch
     after = start.searchsorted(start, side="right")
