@@ -28,20 +28,17 @@ T = TypeVar("T")
 _OF_NOTES: tuple[Subject, ...] = ("bass-note", "note", "slide", "fill")  # what points at a note
 
 
-def spoken_of(
-    chart: Chart, rules: Sequence[Rule], note: int, asked: Sequence[Rule] | None = None
-) -> tuple[tuple[str, Level], ...]:
+def spoken_of(chart: Chart, rules: Sequence[Rule], note: int) -> tuple[tuple[str, Level], ...]:
     """The rules that speak of a note, a row of song.notes, from where it begins, and their levels.
 
-    ``rules``: the whole book, by which some is explained away; ``asked``: those of them whose
-    word is wanted, all of them unless stated. A rule that fails itself says nothing here, as in a
-    report.
+    ``rules``: the whole book, by which some is explained away. A rule that fails itself says
+    nothing here, as in a report.
     """
     columns = Columns(chart)
     here = _Here(columns, note)
     flagging = [
         rule
-        for rule in (rules if asked is None else asked)
+        for rule in rules
         if rule.judges in _OF_NOTES and _unless_it_fails(here.flagged_by, rule)
     ]
     if not flagging:
