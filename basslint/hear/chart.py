@@ -152,11 +152,13 @@ class Chart(HarmonyChart):
         from basslint.hear.bassline.which_is_off import hear_which_is_off
 
         bass, shifts, parts = self.bass, self.shifts, self.parts
-        pitched = (i for i in range(len(self.song.parts)) if i not in parts.drums)
-        others = [i for i in pitched if i not in parts.bass]
+        pitched = [i for i in range(len(self.song.parts)) if i not in parts.drums]
         sides = []
         for row in range(len(shifts.start)):
-            start, end = shifts.start[row], shifts.end[row]
+            start, end, own = shifts.start[row], shifts.end[row], parts.group[shifts.part[row]]
+            doubles = self.doubling.part[bass.part == shifts.part[row]]
+            others = [i for i in pitched if i not in parts.bass]
+            others += [i for i in parts.bass if parts.group[i] != own and i not in doubles]
             inside = (bass.part == shifts.part[row]) & (bass.start >= start) & (bass.start < end)
             sides.append(
                 hear_which_is_off(

@@ -60,6 +60,7 @@ _MODULES = {
         "moved_figure",
         "periods",
         "approach",
+        "walks",
         "turns",
         "slip",
         "explained",

@@ -12,7 +12,7 @@ from basslint.hear.memo import once_per_chart
 from basslint.readings.accompaniment import rub_share
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import beats, beats_in_words, named, note_names, words
-from basslint.util.columns import found_in, order_of, turns, within
+from basslint.util.columns import distinct, found_in, order_of, turns, within
 from basslint.util.records import record
 
 
@@ -22,6 +22,8 @@ def other_bass_beats(chart: Chart) -> Column:
 
     Layers of one instrument (the channels of one MPE track) are one part. Octaves do not count, nor
     does a note that the other part sounds as long: what it meets there is that part's own overlap.
+    Nor a tone that both strike and one holds while the other goes to its fifth or, as over a pedal,
+    through two other tones and more.
     """
     return _other_bass(chart).beats
 
@@ -124,8 +126,29 @@ def _other_bass(chart: Chart) -> Meeting:
         met = mine[meeting.row[mine] >= 0]
         _meet(chart, met, others, double, lambda up: up % 12 == 0)
         own = met[beats(chart, bass.start[met], bass.end[met]) - double.beats[met] <= _LET_GO]
+        own = np.concatenate((own, met[_holds_under_line(chart, met, meeting, others)]))
         meeting.beats[own], meeting.row[own] = 0.0, -1
     return meeting
+
+
+def _holds_under_line(
+    chart: Chart, met: NDArray[np.intp], meeting: Meeting, leading: NDArray[np.intp]
+) -> NDArray[np.bool_]:
+    """Whether each note is struck by both and held under a line, or is of that line its fifth."""
+    start, pitch = chart.notes.start, chart.notes.pitch.astype(np.int64)
+    bass, near, other = chart.bass, chart.song.division // 8, meeting.row[met]
+    up = (pitch[other] - bass.pitch[met]) % _TWELVE
+    column = np.zeros(len(met), dtype=bool)
+    for i, row in enumerate(met.tolist()):
+        away = (pitch[leading] - bass.pitch[row]) % _TWELVE
+        there = np.abs(start[leading] - bass.start[row]) <= near
+        if (there & (away == 0)).any():
+            inside = (start[leading] > bass.start[row]) & (start[leading] < bass.end[row] - near)
+            column[i] = up[i] == _FIFTH or len(distinct(away[inside & (away > 0)])) >= _LINE
+    for i in (up == _TWELVE - _FIFTH).nonzero()[0].tolist():
+        there = (bass.part == bass.part[met[i]]) & (np.abs(bass.start - start[other[i]]) <= near)
+        column[i] = bool((there & ((pitch[other[i]] - bass.pitch) % _TWELVE == 0)).any())
+    return column
 
 
 @once_per_chart
@@ -191,6 +214,8 @@ def _meet(
     meeting.row[row[best]] = other[best]
 
 
+_FIFTH, _TWELVE = 7, 12  # semitones
+_LINE = 2  # other tones that the leading bass goes through over a note that both have struck
 _LET_GO = 0.1  # beats: two hands that play one line let go so far apart
 _MOST_MET = 32  # notes of one pitch class looked at during one bass note: the rest repeat them
 

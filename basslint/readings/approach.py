@@ -40,7 +40,7 @@ _STEPS = np.array([0, *[1] * _STEP, *[0] * (_OCTAVE - 2 * _STEP), *[-1] * _STEP]
 
 
 @record(eq=False, kw_only=True)
-class _Tones:
+class LineTones:
     """The tones of the bass lines, part by part in order of time; columns [t].
 
     ``of`` [m]: tone of each bass note; ``first``, ``last``: its first and last note; ``before`` and
@@ -60,8 +60,8 @@ class _Tones:
 @reading("bass-note", unit="yes or no", source="Open Music Theory: passing notes")
 def passes_through(chart: Chart) -> Column:
     """Is it reached and left by step in one direction, a tone that is struck again taken as one?"""
-    line = _line(chart)
-    return np.asarray((_steps(line.from_) * _steps(line.to) > 0)[line.of])
+    line = line_tones(chart)
+    return np.asarray((steps(line.from_) * steps(line.to) > 0)[line.of])
 
 
 @reading("bass-note", unit="share", source="common practice: a passing note is short")
@@ -83,14 +83,14 @@ def leads_home(chart: Chart) -> Column:
     any tone that others play), or in a walk of four steps or more in one direction. A line that
     moves in half notes leads in half notes.
     """
-    line = _line(chart)
+    line = line_tones(chart)
     near, far = line.after, np.append(line.after, -1)[line.after]
     beats = _felt_beats(chart)
     short = beats <= _SHORT
     leads = (short | ((beats <= _IN_TWO) & _keeps_pace(chart, line))) & (np.abs(line.to) == 1)
     leads &= _is_home(chart, line, near)
     aside, beside = _ways(line, np.arange(len(near)), far), _ways(line, near, far)
-    around = short & (_steps(aside) * _steps(beside) < 0)
+    around = short & (steps(aside) * steps(beside) < 0)
     if np.count_nonzero(around):  # else nobody needs to hear what the tones around others are
         semitone = [np.abs(way) == 1 for way in (aside, beside)]
         around &= np.where(
@@ -106,8 +106,8 @@ def leads_home(chart: Chart) -> Column:
 @reading("bass-note", unit="yes or no", source="Open Music Theory: neighbour and passing notes")
 def steps_through(chart: Chart) -> Column:
     """Is it reached and left by step, for a beat at most, as embellishing tones are?"""
-    line = _line(chart)
-    embellishes = (_steps(line.from_) != 0) & (_steps(line.to) != 0)
+    line = line_tones(chart)
+    embellishes = (steps(line.from_) != 0) & (steps(line.to) != 0)
     return np.asarray((embellishes & (_felt_beats(chart) <= _SHORT))[line.of])
 
 
@@ -119,14 +119,14 @@ def leans_or_runs_out(chart: Chart) -> Column:
     others play. It ends a run where three steps in one direction and more lead to it, a beat long
     at most, from where nothing else sounds.
     """
-    line = _line(chart)
+    line = line_tones(chart)
     beats = _felt_beats(chart)
     off = np.asarray(accent(chart))[line.first] < _BAR_LINE
     leans = (beats <= _LEANS) & off & (np.abs(line.to) == 1) & (line.from_ != 0)
     leans &= (line.from_ + line.to != 0) & _is_played(chart, line, line.after)
-    alone, steps = np.asarray(stands_alone(chart), dtype=bool)[line.last], _walks(chart)
-    runs = (steps >= _RUN) & (_steps(line.to) == 0) & (beats <= _SHORT)
-    runs &= alone[np.arange(len(steps)) - np.where(runs, steps, 0)]
+    alone, walked = np.asarray(stands_alone(chart), dtype=bool)[line.last], _walks(chart)
+    runs = (walked >= _RUN) & (steps(line.to) == 0) & (beats <= _SHORT)
+    runs &= alone[np.arange(len(walked)) - np.where(runs, walked, 0)]
     return np.asarray((leans | runs)[line.of])
 
 
@@ -137,7 +137,7 @@ def tone_stands(chart: Chart) -> Column:
     As `stand`, or all strokes together that follow one another, a beat's rest between them at most:
     what is struck again and again is no grace.
     """
-    of = _line(chart).of
+    of = line_tones(chart).of
     together = np.bincount(of, weights=length(chart), minlength=1)[of]
     return np.asarray(np.maximum(stand(chart), together))
 
@@ -149,7 +149,7 @@ def figure_leads_home(chart: Chart) -> Column:
     Notes with a rest of half a beat after them count only where all have: what a copy leaves out
     is heard from those that play it.
     """
-    line = _line(chart)
+    line = line_tones(chart)
     last = line.last[line.of]
     following = line.first[np.maximum(line.after, 0)][line.of]
     rest = (chart.bass.start[following] - chart.bass.end[last]) / felt_beats(chart)[last]
@@ -165,7 +165,7 @@ def figure_held_over(chart: Chart) -> Column:
 
     Outside of a figure, its own.
     """
-    line, root = _line(chart), root_of_chord(chart)
+    line, root = line_tones(chart), root_of_chord(chart)
     first = line.first[line.of]
     return _of_figure(chart, (root[first] != root) & (supported(chart)[first] >= _HELD))
 
@@ -192,7 +192,7 @@ def linked(chart: Chart, order: NDArray[np.intp], rest: NDArray[np.floating]) ->
 
 
 @once_per_chart
-def _line(chart: Chart) -> _Tones:
+def line_tones(chart: Chart) -> LineTones:
     order = part_by_part(chart)
     tone = tones(chart)[order]
     joined = linked(chart, order, _REST * felt_beats(chart)[order])
@@ -204,7 +204,7 @@ def _line(chart: Chart) -> _Tones:
     follows = joined[first[1:] - 1]  # does each tone but the first follow the one before?
     way = np.where(follows, _way(tone[first][:-1], tone[first][1:]), 0)
     after = np.where(follows, np.arange(1, len(first)), -1)
-    return _Tones(
+    return LineTones(
         of=of,
         first=order[first],
         last=order[last],
@@ -215,7 +215,7 @@ def _line(chart: Chart) -> _Tones:
     )
 
 
-def _is_home(chart: Chart, line: _Tones, tone: Ints) -> Mask:
+def _is_home(chart: Chart, line: LineTones, tone: Ints) -> Mask:
     """For each tone of the line and another: is that of the harmony, on a bar line or a new chord?
 
     That is, others play it, or it is the chord's root. What did not sound under the note before is
@@ -229,7 +229,7 @@ def _is_home(chart: Chart, line: _Tones, tone: Ints) -> Mask:
     return np.asarray((tone >= 0) & (fresh | on_line) & (told | _is_played(chart, line, tone)))
 
 
-def _is_played(chart: Chart, line: _Tones, tone: Ints) -> Mask:
+def _is_played(chart: Chart, line: LineTones, tone: Ints) -> Mask:
     """For each tone of the line, −1 for none: do others play that, for a third of it?"""
     return np.asarray((tone >= 0) & (supported(chart)[line.first[tone]] > _CARRIED))
 
@@ -237,12 +237,12 @@ def _is_played(chart: Chart, line: _Tones, tone: Ints) -> Mask:
 @once_per_chart
 def _felt_beats(chart: Chart) -> NDArray[np.float64]:
     """How long each tone of the line lasts, from its first start to its last end, [t]."""
-    line = _line(chart)
+    line = line_tones(chart)
     long = chart.bass.end[line.last] - chart.bass.start[line.first]
     return np.asarray(long / felt_beats(chart)[line.first])
 
 
-def _keeps_pace(chart: Chart, line: _Tones) -> Mask:
+def _keeps_pace(chart: Chart, line: LineTones) -> Mask:
     """Does the line move to each tone, from it and on from the next one in equal times, [t]?
 
     A tone before it that is struck again counts from its last stroke, one after it from its first.
@@ -259,11 +259,11 @@ def _keeps_pace(chart: Chart, line: _Tones) -> Mask:
 @once_per_chart
 def _walks(chart: Chart) -> Ints:
     """How many steps in one direction go through each tone, [t]."""
-    line = _line(chart)
+    line = line_tones(chart)
     most = np.zeros(len(line.to), dtype=np.int64)
     for way in (1, -1):
-        into = _run_ahead((_steps(line.from_) == way)[::-1])[::-1]
-        most = np.maximum(most, into + _run_ahead(_steps(line.to) == way))
+        into = _run_ahead((steps(line.from_) == way)[::-1])[::-1]
+        most = np.maximum(most, into + _run_ahead(steps(line.to) == way))
     return most
 
 
@@ -274,13 +274,13 @@ def _run_ahead(held: Mask) -> Ints:
     return np.asarray((place - np.maximum.accumulate(breaks))[::-1])
 
 
-def _ways(line: _Tones, tone: Ints, to: Ints) -> Ints:
+def _ways(line: LineTones, tone: Ints, to: Ints) -> Ints:
     """Semitones from tones of the line to others, 0 where either is none (−1), [t]."""
     pitch = np.append(line.pitch, 0)
     return np.where((tone >= 0) & (to >= 0), _way(pitch[tone], pitch[to]), 0)
 
 
-def _steps(way: Ints) -> Ints:
+def steps(way: Ints) -> Ints:
     """1 for a step up, −1 for a step down, 0 for anything else; ``way``: −6 to 6 semitones."""
     return _STEPS[way]  # a way down counts from the end
 

@@ -10,9 +10,11 @@ from basslint.hear.memo import once_per_chart
 from basslint.readings.against_harmony import in_chord
 from basslint.readings.base import Column, reading
 from basslint.readings.harmony_shares import share_sounded
-from basslint.readings.notes import beats_in_words, named
+from basslint.readings.notes import bar_and_place, beats_in_words, named
 
 _WITH_IT = 0.5  # share of the time it is early for which others sound its tone: they come with it
+_PLACES = 4  # places in a quarter: a riff comes round on the same sixteenth
+_RIFF = 2  # other times under the old chord alone: once may be chance
 _SEVENTH = 10  # semitones over the new root: a tone of the old chord that makes a seventh of it
 
 
@@ -25,6 +27,7 @@ def change_lag(chart: Chart) -> Column:
     comes too early and is held on. The bass may have left the old root for another note of its
     chord meanwhile. A chord struck off the beat changes on it (`Roots.since`). No early note is
     told with which others come: half of that time they sound its tone, which the old chord has not.
+    Nor one that a riff brings there anyway: twice and oftener where the old chord just goes on.
     Quarters, not beats of the meter: a push is an eighth in 12/8 as in 4/4.
     """
     return _changes(chart)[0]
@@ -67,7 +70,7 @@ def _not_alone(chart: Chart, lag: Column, change: NDArray[np.intp]) -> None:
     """Take out early notes with which others come.
 
     They sound its tone, foreign to the old chord, till the change; or the new chord is rolled: one
-    of its tones is struck with the note and held on into it.
+    of its tones is struck with the note and held on into it; or a riff asks for it.
     """
     rows = ((change > 0) & (lag < 0)).nonzero()[0]
     if not len(rows):
@@ -77,8 +80,27 @@ def _not_alone(chart: Chart, lag: Column, change: NDArray[np.intp]) -> None:
     foreign = ~roots.tones[old, (tone - roots.root[old]) % 12]
     since, others = roots.since[change[rows]], ("harmony", "melody")
     come_too = share_sounded(chart, tone, bass.start[rows], since, others) >= _WITH_IT
-    alike = rows[(foreign & come_too) | _rolled(chart, rows, change[rows])]
-    lag[alike], change[alike] = np.nan, 0
+    alike = (foreign & come_too) | _rolled(chart, rows, change[rows]) | _in_riff(chart, rows, old)
+    lag[rows[alike]], change[rows[alike]] = np.nan, 0
+
+
+def _in_riff(chart: Chart, rows: NDArray[np.intp], old: NDArray[np.intp]) -> NDArray[np.bool_]:
+    """Whether the part of each early note plays its tone there under the old root in other bars.
+
+    In bars that are no copies of its own: those whose chord does not go on to that tone. Then the
+    riff asks for it, and not the change.
+    """
+    bass, roots = chart.bass, chart.roots
+    _, place = bar_and_place(chart, bass.start, _PLACES)
+    under = np.append(roots.root, -1)[chart.bass_chords]  # −1, no chord: the last one
+    last = roots.start.searchsorted(bass.end - 1, side="right") - 1
+    goes_on = np.append(roots.root, -1)[last] == under
+    tone, column = bass.pitch % 12, np.zeros(len(rows), dtype=bool)
+    for i, (row, chord) in enumerate(zip(rows.tolist(), old.tolist(), strict=True)):
+        again = goes_on & (bass.part == bass.part[row]) & (place == place[row])
+        again &= (tone == tone[row]) & (under == roots.root[chord])
+        column[i] = np.count_nonzero(again) >= _RIFF
+    return column
 
 
 def _rolled(chart: Chart, rows: NDArray[np.intp], change: NDArray[np.intp]) -> NDArray[np.bool_]:

@@ -8,6 +8,7 @@ from basslint.hear.bassline.displacement import EXTENTS, FAR
 from basslint.hear.chart import Chart
 from basslint.readings.base import Column, reading
 from basslint.readings.notes import words
+from basslint.readings.phrase_ends import four_bar_ends
 
 _SIZES = {
     "bar": "a bar",
@@ -28,6 +29,18 @@ def displaced_by(chart: Chart) -> Column:
 def displaced_chance(chart: Chart) -> Column:
     """How sure that place is, of the nine within a bar that are tried."""
     return chart.displacements.certainty
+
+
+@reading("displacement", unit="yes or no")
+def enters_with_four_bars(chart: Chart) -> Column:
+    """Does the part begin where four bars begin, as it would not if it were moved back?"""
+    found, lines = chart.displacements, four_bar_ends(chart)
+    near = chart.song.division // 2
+    begins = [
+        bool((np.abs(lines - tick) <= near).any()) and not (np.abs(lines - tick + by) <= near).any()
+        for tick, by in zip(found.start.tolist(), found.ticks.tolist(), strict=True)
+    ]
+    return np.array(begins, dtype=bool)
 
 
 @reading("displacement", unit="text")

@@ -7,10 +7,12 @@ from numpy.typing import NDArray
 
 from basslint.hear.chart import Chart
 from basslint.readings.base import Column, reading
+from basslint.readings.fills import beats_from_four_bars
 from basslint.readings.notes import bar_and_place
 from basslint.util.columns import distinct, found_in
 
 _AROUND = 2  # bars before and after a line whose parts and drums are held against each other
+_ARRIVES = 1.0  # beats: as near a roll leads to where four bars end
 _PLACES = 4  # places in a quarter: what is struck a hair before a line belongs to the bar behind it
 
 
@@ -28,6 +30,21 @@ def leads_into_change(chart: Chart) -> Column:
     after = np.clip(np.searchsorted(grid.start, fills.end), 1, len(grid.start) - 1)
     nearer = fills.end - grid.start[after - 1] < grid.start[after] - fills.end
     return _turns(chart)[np.where(nearer, after - 1, after)]
+
+
+@reading("fill", unit="yes or no", source="common practice")
+def builds_up(chart: Chart) -> Column:
+    """Does another roll take over within a bar of its end, and lead to where four bars end?"""
+    fills, grid = chart.fills, chart.song.grid
+    with np.errstate(invalid="ignore"):
+        arrives = beats_from_four_bars(chart) <= _ARRIVES
+    bar = grid.bar_of(fills.end)
+    until = fills.end + grid.start[bar + 1] - grid.start[bar] if len(fills) else fills.end
+    column = np.zeros(len(fills), dtype=bool)
+    for row in range(len(fills)):
+        later = arrives & (fills.drums == fills.drums[row]) & (fills.start >= fills.end[row])
+        column[row] = bool((later & (fills.start <= until[row])).any())
+    return column
 
 
 def _turns(chart: Chart) -> NDArray[np.bool_]:

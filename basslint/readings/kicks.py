@@ -28,6 +28,7 @@ _NO_KICK = found_in(np.arange(128), NO_KICKS)
 _KICK_NAMES = ("kick", "bass drum", "bassdrum", "bd")
 _FELT_MS, _SPREADS = 10.0, 3.0  # a note that strays further than both is no feel and no scatter
 _EARSHOT_MS = 100.0  # further from a kick than this, nobody hears the two as one hit
+_ROUNDED = 0.2  # share of a part's hits that lie up to 10 ms off the rest: a hand, rounded
 _OFTEN = 4  # hits that make a drum pitch a repeated one
 
 
@@ -66,6 +67,7 @@ def kick_offset(chart: Chart) -> Column:
     for one in distinct(player[aside]).tolist():
         mine, onset = aside[player[aside] == one], start[player == one]
         near[mine] = start[mine] == onset[nearest(onset, kick[mine])]
+        near[mine] &= ~_in_run(chart, distinct(onset), start[mine])
     unstruck = np.zeros(len(chart.song.notes), dtype=bool)
     for hits in chart.fills.notes:
         unstruck[hits[1:]] = True
@@ -73,6 +75,15 @@ def kick_offset(chart: Chart) -> Column:
     unstruck[slides.note[(slides.overlap > 0) & (slides.note != slides.source_note)]] = True
     near &= ~unstruck[chart.bass_rows]
     return np.where(near, offset, np.nan)
+
+
+def _in_run(chart: Chart, onset: NDArray[np.int64], start: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Whether another of the ``onset``s of its player comes within 40 ms of each ``start``."""
+    at, column = onset.searchsorted(start), np.zeros(len(start), dtype=bool)
+    for beside in (at - 1, at + 1):
+        there = np.minimum(np.maximum(beside, 0), len(onset) - 1)
+        column |= (there == beside) & (np.abs(milliseconds(chart, start, onset[there])) <= _FLAM_MS)
+    return column
 
 
 @reading("bass-note", unit="ms")
@@ -138,13 +149,18 @@ def strays_in_part(chart: Chart) -> Column:
     """How many notes of its part stray from their usual place by the kick, and within 40 ms of it.
 
     By more than 10 ms and three times their usual scatter. One or two are slips of a hand, more
-    are its way to play. In a part that was drawn on the grid none is: each counts alone.
+    are its way to play. In a part that was drawn on the grid none is: each counts alone. A hand
+    shows even where a coarse file rounds it: a fifth of the notes and more lie a few ms off.
     """
     part = chart.bass.part.astype(np.int64)
     with np.errstate(invalid="ignore"):
         strays = (kick_stray(chart) > _FELT_MS) & (kick_spreads(chart) > _SPREADS)
         strays &= kick_gap(chart) <= _FLAM_MS
+        met = np.abs(kick_offset(chart)) <= _FLAM_MS
+        away = np.abs(kick_offset(chart) - _feel(chart).usual)
+        off = met & (away > _tick_ms(chart) / 2) & (away <= _FELT_MS)
     by_hand = np.bincount(part, weights=_feel(chart).spread > _LEAST_SPREAD_MS, minlength=1) > 0
+    by_hand |= np.bincount(part, off, minlength=1) > _ROUNDED * np.bincount(part, met, minlength=1)
     return np.where(by_hand, np.bincount(part, weights=strays, minlength=1), 1.0)[part]
 
 

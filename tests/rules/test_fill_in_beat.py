@@ -39,7 +39,7 @@ def read(text: str, name: str) -> list[object]:
         ({"b3": ROLL}, [False]),
         ({"b2": ROLL, "b3": ROLL}, [True, True]),
         ({"b2": ROLL, "b3": LOOSE}, [True, True]),
-        ({"b1": ROLL, "b3": ROLL}, [False, False]),
+        ({"b3": ROLL, "b6": ROLL}, [False, False]),
         ({"b2": TOMS, "b3": ROLL}, [False, False]),  # other drums answer
         ({"b2": "C2 D2 C2:.5 D2:1/6@60-110x6 D2:.5", "b3": ROLL}, [False, False]),  # elsewhere
     ],

@@ -181,6 +181,15 @@ def test_a_lone_approach_is_a_warning_at_most() -> None:
     assert "leads on as an approach does" in told.message
 
 
+def test_a_leading_tone_is_only_noted() -> None:
+    """B leads up from F into C. Both such notes read in songs of other people were meant."""
+    up = f"{KEYS}sub | A1:4 | F1:3 B1:1 | C2:4 | G1:4 || A1:4 | F1:4 | C2:4 | G1:4 |*3"
+    keys = up.replace("F3+A3+C4:4", "F3+Bb3+C4:4")
+    for text in (up, keys):
+        assert {f.level for f in judged(text, OFF_ROOT).findings} <= {"note"}
+    assert any("leads up" in f.message for f in judged(keys, OFF_ROOT).findings)
+
+
 @pytest.mark.parametrize(
     ("bar", "leans"),
     [

@@ -41,6 +41,7 @@ STEP = 2  # semitones: shifts by more, mostly by a fourth or fifth, look alike i
 # Pitch classes that a line must have to be told a shift by a semitone, a whole tone, more: a pedal
 # fits a tone or a fourth away as well as where it is
 _FEWEST_TONES = (0, 1, 2, 3)
+_LEAST_TONES = 2  # of a stretch: a single pitch class is a pedal, right under many chords
 _SHORTEST = 3  # bars of a stretch in which notes show it: one of four bars may be silent
 
 
@@ -50,8 +51,7 @@ class _Limits:
 
     ``lead``: log odds by which the shift beats the line as written, ``farther`` more where it is
     above `STEP`; ``far_ahead``: the lead from which a poor fit will do; ``most``: mean support as
-    written above which it is not off; ``notes`` and ``quarters`` with harmony over them: fewer tell
-    nothing.
+    written above which it is not off; ``notes``, ``quarters`` with harmony over them at least.
     """
 
     lead: float
@@ -262,7 +262,7 @@ def _in_stretches(
         inside = mine[(bar >= first) & (bar < last)]
         if last - first < _SHORTEST or first < free_from:
             continue
-        if _moves_enough(bass.pitch[inside], by):
+        if len(distinct(bass.pitch[inside] % 12)) >= max(fewest_tones(by), _LEAST_TONES):
             start, end = int(grid.start[first]), int(grid.start[last])
             rows.append((start, end, part, -by, sure, False, 0.0))
             free_from = last

@@ -28,16 +28,14 @@ from basslint.util.columns import rows_where
 _PORTAMENTO_TIME, _MONO_MODE = 5, 126  # controllers, MIDI 1.0
 _GLIDES = frozenset((*range(38, 40), *range(80, 88)))  # synth basses and leads, General MIDI 1
 _FINGERED = frozenset(range(24, 38))  # guitars, acoustic to slap bass, General MIDI 1: by hand
-_GLIDING_WORDS = (
-    "808 808s sub subs subbass glide glides slide slides gliding portamento synth synthbass lead "
-    "leads mono"
-)
+_GLIDING_WORDS = "808 808s sub subs subbass glide glides slide slides gliding portamento mono"
+_SYNTH_WORDS = "synth synthbass lead leads"  # say as much as the programs of such sounds
 _FINGERED_WORDS = (
     "guitar fretless finger fingered upright double contrabass contrabasso acoustic slap picked "
     "pick"
 )
-_GLIDING, _FINGERED_BY_NAME = (
-    frozenset(words.split()) for words in (_GLIDING_WORDS, _FINGERED_WORDS)
+_GLIDING, _SYNTHS, _FINGERED_BY_NAME = (
+    frozenset(words.split()) for words in (_GLIDING_WORDS, _SYNTH_WORDS, _FINGERED_WORDS)
 )
 _TOKEN = r"\d+s?|[A-Z]?[a-z]+|[A-Z]+(?![a-z])"
 
@@ -64,7 +62,9 @@ def overlaps_glide(song: Song, part: int, voice: Voice, glide_s: float, stated: 
     words = _words(owner.name) | _words(owner.track_name)
     if words & _GLIDING:
         return True
-    if owner.program in _GLIDES:  # some of these sounds glide, others are a keyboard's
+    if (
+        owner.program in _GLIDES or words & _SYNTHS
+    ):  # some of these sounds glide, others are a keyboard's
         return not (_mostly_hairs(voice, glide_s) or _mostly_cut_off(voice, glide_s))
     if owner.program in _FINGERED or words & _FINGERED_BY_NAME:
         return False
