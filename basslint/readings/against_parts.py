@@ -22,8 +22,8 @@ def other_bass_beats(chart: Chart) -> Column:
 
     Layers of one instrument (the channels of one MPE track) are one part. Octaves do not count, nor
     does a note that the other part sounds as long: what it meets there is that part's own overlap.
-    Nor a tone that both strike and one holds while the other goes to its fifth or, as over a pedal,
-    through two other tones and more.
+    Nor a tone that both strike and it holds, a pedal, while the leading one goes through two other
+    tones and more; nor either where one of the two holds such a tone and the other its fifth.
     """
     return _other_bass(chart).beats
 
@@ -134,7 +134,7 @@ def _other_bass(chart: Chart) -> Meeting:
 def _holds_under_line(
     chart: Chart, met: NDArray[np.intp], meeting: Meeting, leading: NDArray[np.intp]
 ) -> NDArray[np.bool_]:
-    """Whether each note is struck by both and held under a line, or is of that line its fifth."""
+    """Whether both strike it and it is held under a line or a fifth, or it is such a fifth."""
     start, pitch = chart.notes.start, chart.notes.pitch.astype(np.int64)
     bass, near, other = chart.bass, chart.song.division // 8, meeting.row[met]
     up = (pitch[other] - bass.pitch[met]) % _TWELVE
@@ -147,7 +147,7 @@ def _holds_under_line(
             column[i] = up[i] == _FIFTH or len(distinct(away[inside & (away > 0)])) >= _LINE
     for i in (up == _TWELVE - _FIFTH).nonzero()[0].tolist():
         there = (bass.part == bass.part[met[i]]) & (np.abs(bass.start - start[other[i]]) <= near)
-        column[i] = bool((there & ((pitch[other[i]] - bass.pitch) % _TWELVE == 0)).any())
+        column[i] |= bool((there & ((pitch[other[i]] - bass.pitch) % _TWELVE == 0)).any())
     return column
 
 

@@ -106,6 +106,35 @@ def test_a_second_bass_is_held_against_the_leading_one(
     assert read(text, "other_bass_beats")[names.index("low-bass")] == 0.0  # it leads
 
 
+@pytest.mark.parametrize(
+    ("leads", "other", "beats"),
+    [
+        ("A1:1 C2:1 D2:2", "A2:4", [0.0]),  # a pedal under a line
+        ("A1:1 C2:3", "A2:4", [3.0]),  # one other tone is no line …
+        ("A1:1 C2:1 C3:2", "A2:4", [2.0]),  # … nor is its octave …
+        ("A1:1 C2:1 A1:2", "A2:4", [1.0]),  # … nor the way back
+        ("A1:1 E2:3", "A2:4", [0.0]),  # but the fifth
+        ("C2:1 D2:1 A1:2", "A2:4", [1.0]),  # not struck together
+        (".:.1875 A1:.8125 C2:1 D2:2", "A2:4", [2.0]),  # nor so late
+        (".:.125 A1:.875 C2:1 D2:2", "A2:4", [0.0]),
+        ("A1:4", "A2:1 E3:3", [0.0, 0.0]),  # the fifth over the tone that it struck as well
+        ("A1:4", "E3:1 A2:3", [1.0, 0.0]),
+        ("A1:4", "A2:1 D3:3", [0.0, 3.0]),  # a fourth
+        ("A1:4", "A2:1 C3:1 D3:2", [0.0, 1.0, 2.0]),  # the line itself meets the tone it moves over
+    ],
+)
+def test_a_tone_that_both_strike_and_one_holds_is_a_pedal(
+    leads: str, other: str, beats: list[float]
+) -> None:
+    """The low bass leads. Common practice, no source."""
+    text = f"{CHORDS}low-bass | {leads} | A1:4 |*2\nmid-bass | {other} | A2:4 |*2\n"
+    chart = heard(f"tempo 120\n{text}")
+    names = registered("bass-note")["part_name"].column(chart).tolist()
+    found = read(text, "other_bass_beats")
+    mine = [beat for beat, name in zip(found, names, strict=True) if name == "mid-bass"]
+    assert mine[: len(beats)] == beats
+
+
 @pytest.mark.parametrize(("low", "carried"), [(4.0, True), (2.0, True), (1.9, False)])
 def test_a_note_is_carried_by_a_bass_octaves_below(low: float, carried: bool) -> None:
     text = f"{CHORDS}low-bass | A1:{low} .:{4 - low} |*4\nmid-bass | A3:4 |*4\n"
