@@ -150,7 +150,7 @@ def strays_in_part(chart: Chart) -> Column:
 
     By more than 10 ms and three times their usual scatter. One or two are slips of a hand, more
     are its way to play. In a part that was drawn on the grid none is: each counts alone. A hand
-    shows even where a coarse file rounds it: a fifth of the notes and more lie a few ms off.
+    shows even where a coarse file rounds it: more than a fifth of the notes lie a few ms off.
     """
     part = chart.bass.part.astype(np.int64)
     with np.errstate(invalid="ignore"):

@@ -2,10 +2,10 @@
 
 Fingers let go of a note a little after the next one is plucked, and a keyboard holds notes over;
 neither makes a sound glide. So an overlap counts as a glide only on evidence: a name that says so,
-a controller for mono mode or portamento, a program that is played so (save where most overlaps are
-hairs that nobody draws), a fact that the user stated of the sound, or a few long overlaps, drawn on
-purpose, in a line that else is played apart. Where most of the notes would be over before a glide
-had come to them, the line would not sound at all: then nothing glides there.
+a controller for mono mode or portamento, a program that is played so or such a sound's name (save
+where most overlaps are hairs that nobody draws), a fact that the user stated of the sound, or a few
+long overlaps, drawn on purpose, in a line that else is played apart. Where most of the notes would
+be over before a glide had come to them, the line would not sound at all: then nothing glides there.
 
 Controllers: MIDI 1.0 detailed specification; programs: General MIDI 1. What counts as a few and as
 long is common practice, no source.
@@ -62,9 +62,8 @@ def overlaps_glide(song: Song, part: int, voice: Voice, glide_s: float, stated: 
     words = _words(owner.name) | _words(owner.track_name)
     if words & _GLIDING:
         return True
-    if (
-        owner.program in _GLIDES or words & _SYNTHS
-    ):  # some of these sounds glide, others are a keyboard's
+    if owner.program in _GLIDES or words & _SYNTHS:
+        # some of these sounds glide, others are a keyboard's
         return not (_mostly_hairs(voice, glide_s) or _mostly_cut_off(voice, glide_s))
     if owner.program in _FINGERED or words & _FINGERED_BY_NAME:
         return False
