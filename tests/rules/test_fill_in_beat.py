@@ -67,3 +67,61 @@ def test_among_other_rolls_none_stands_out() -> None:
     assert read(all_over, "rolls_around") == [3, 3, 3, 3]
     assert [f.level for f in judged(one, [rule]).findings] == ["warning"]
     assert {f.level for f in judged(all_over, [rule]).findings} == {"note"}
+
+
+STUMBLES = "C2:1470/480 D2:50/480@60 D2:80/480@70-110x5"  # its first hit comes 30 ticks early
+LATER = "C2:1440/480 D2:80/480@60 D2:110/480@70 D2:50/480@80 D2:80/480@90-110x3"  # its third
+
+
+@pytest.mark.parametrize(
+    ("before", "roll", "of_beat"),
+    [
+        ("C2:1470/480 D2:450/480", STUMBLES, True),
+        ("C2:1471/480 D2:449/480", STUMBLES, True),  # a tick beside it
+        ("C2:1500/480 D2:420/480", STUMBLES, False),  # where the roll would begin
+        ("C2:1470/480 A2:450/480", STUMBLES, False),  # another drum
+        (BEAT, STUMBLES, False),
+        ("C2:1440/480 D2:190/480 D2:290/480", LATER, False),  # it is not the first that strays
+    ],
+)
+def test_a_first_hit_that_the_bar_before_has_there_is_the_beat_s(
+    before: str, roll: str, of_beat: bool
+) -> None:
+    text = song(b7=before, b8=roll)
+    assert read(text, "stray_is_of_beat") == [of_beat]
+    (rule,) = (r for r in read_book() if r.name == "roll-off-grid")
+    told = [(f.level, f.where.bar) for f in judged(text, [rule]).findings]
+    assert told == ([] if of_beat else [("warning", 8)])
+
+
+EARLY = "C2 D2 A2:1/6@60-110x6 C2"  # a beat before the line
+
+
+@pytest.mark.parametrize(
+    ("bars", "builds"),
+    [
+        ({"b3": ROLL, "b4": TOMS}, [True, False]),
+        ({"b3": ROLL, "b4": EARLY}, [True, False]),
+        ({"b3": ROLL}, [False]),
+        ({"b2": ROLL, "b4": TOMS}, [False, False]),  # more than a bar away
+        ({"b2": ROLL, "b3": TOMS}, [False, False]),  # that one leads nowhere, too
+        ({"b3": ROLL, "b4": "C2 D2:1/4x4 C2 D2"}, [False, False]),  # two beats before it
+        ({"b4": TOMS, "b5": ROLL}, [False, False]),  # it comes first
+    ],
+)
+def test_a_roll_that_another_takes_up_and_leads_on_is_only_noted(
+    bars: dict[str, str], builds: list[bool]
+) -> None:
+    """The four ends with bar 4. One in bar 3 that nothing takes up is told aloud."""
+    assert read(song(**bars), "builds_up") == builds
+    (rule,) = (r for r in read_book() if r.name == "fill-off-phrase")
+    told = [f for f in judged(song(**bars), [rule]).findings if f.where.bar == 3]
+    assert [f.level for f in told] == (["note" if builds[0] else "warning"] if "b3" in bars else [])
+    assert any("another roll takes over" in f.message for f in told) is any(builds)
+
+
+def test_a_bass_takes_up_no_roll_of_the_drums() -> None:
+    text = song(b3=ROLL).replace("G1:3.5 .:0.5 |*4", "G1:3 G1:1/6@60-110x6 |*4")
+    chart = heard(text)
+    drums = registered("fill")["builds_up"].column(chart)[chart.fills.drums]
+    assert not chart.fills.drums.all() and drums.tolist() == [False]

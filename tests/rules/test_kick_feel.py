@@ -27,10 +27,16 @@ def line(name: str, pitch: str, offsets: list[int]) -> str:
     return f"{name} | {' | '.join(bars)} |\n"
 
 
-def read(name: str, offsets: list[int], more: str = "", kick: list[int] | None = None) -> object:
+def read(
+    name: str,
+    offsets: list[int],
+    more: str = "",
+    kick: list[int] | None = None,
+    bpm: int = 125,
+) -> object:
     chords = f"keys | A3+C4+E4:4 |*{-(-len(offsets) // 4)}\n"
     drums = line("kick", "C2", kick or [0] * len(offsets))
-    text = f"tempo 125\n{chords}{drums}{more}{line('sub', 'A1', offsets)}"
+    text = f"tempo {bpm}\n{chords}{drums}{more}{line('sub', 'A1', offsets)}"
     return registered("bass-note")[name].column(heard(text)).tolist()
 
 
@@ -144,3 +150,24 @@ def test_what_strays_often_in_a_loose_part_is_its_way(
     findings = judged(text, [rule]).findings
     assert sum(1 + len(f.also) for f in findings) == told
     assert {f.level for f in findings} <= {"note"}
+
+
+@pytest.mark.parametrize(
+    ("off", "count"),
+    [
+        ((1,) * 7, 3),  # seven of 32 lie a tick of 5 ms late
+        ((1,) * 6, 1),  # less than a fifth: drawn on the grid, and each slip counts alone
+        ((2, -1) * 4, 3),  # early, or two ticks late
+        ((3,) * 8, 1),  # 15 ms is no rounding
+    ],
+)
+def test_a_hand_shows_where_a_coarse_file_rounds_it(off: tuple[int, ...], count: int) -> None:
+    """At 25 bpm a tick is 5 ms, as at 125 where 96 make a quarter; three hits lie 35 ms off."""
+    offsets = [0] * 32
+    for place, late in enumerate(off):
+        offsets[4 * place + place % 4] = late  # on all beats of the bar: else it is their habit
+    for row in (6, 13, 23):
+        offsets[row] = 7
+    found = read("strays_in_part", offsets, bpm=25)
+    assert isinstance(found, list)
+    assert found == [count] * 32

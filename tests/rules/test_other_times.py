@@ -42,6 +42,29 @@ def test_what_the_line_explains_is_let_be(why: str, second: str) -> None:
     assert [f for f in found(f"{OTHERS} || {second}") if f[1] != "note"] == [], why
 
 
+@pytest.mark.parametrize(
+    ("turn", "plain", "odd", "told"),
+    [
+        (OTHERS, "F1:4", "G1:2 F1:2", []),
+        (OTHERS, "F1:4", "G1:2 A1:2", [("off-root", "warning", 6)]),
+        # in a line that begins its chords on their root, not the first under its chord
+        ("A1:4 | F1:4 | C2:4 | G1:4", "F1:1 C2:1 A1:2", "F1:1 G1:2 F1:1", []),
+        (
+            "A1:4 | F1:4 | C2:4 | G1:4",
+            "F1:1 C2:1 A1:2",
+            "F1:1 G1:2 A1:1",
+            [("off-root", "warning", 6)],
+        ),
+    ],
+)
+def test_what_resolves_down_is_let_be(
+    turn: str, plain: str, odd: str, told: list[tuple[str, str, int]]
+) -> None:
+    """G under F, where all other turns have F, or C (suspensions: Open Music Theory)."""
+    turns = [turn.replace("F1:4", bar) for bar in (plain, odd, plain, plain)]
+    assert [f for f in found(" || ".join(turns)) if f[1] != "note"] == told
+
+
 def test_copies_are_counted_and_named() -> None:
     chart = heard(f"{KEYS}sub | {OTHERS} || E2:4 | G1:4 | C2:4 | B1:4 || {OTHERS} |*2")
     assert copies_otherwise(chart).tolist() == [0, 0, 0, 0, 0, 3] + [0] * 10

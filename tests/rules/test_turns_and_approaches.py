@@ -25,6 +25,7 @@ from basslint.readings.turns import (
     tones_that_turn,
     turns_alike,
 )
+from basslint.readings.walks import resolves_down
 from basslint.rulebook.loader import read_book
 
 KEYS = "tempo 140\nkeys | A3+C4+E4:4 | F3+A3+C4:4 | C3+E3+G3:4 | G3+B3+D4:4 |*4\n"
@@ -280,3 +281,23 @@ def test_where_the_others_rub_so_by_themselves_it_is_noted(chime: str, told: lis
     roots = "A1:4 | F1:4 | C2:4 | G1:4"
     text = f"{KEYS}{chimes}sub | A1:4 | C2:1 F#1:1 C2:2 | C2:4 | G1:4 || {roots} |*3"
     assert [f.level for f in judged(text, OFF_ROOT).findings if f.where.bar == 2] == told
+
+
+@pytest.mark.parametrize(
+    ("bars", "resolves"),
+    [
+        ("D2:2 C2:2 | G1:4", True),
+        ("F2:2 E2:2 | G1:4", True),  # by a semitone
+        ("D2:1 .:1 D2:1 C2:1 | G1:4", True),  # struck again before
+        ("D2:2 E2:2 | G1:4", False),  # up
+        ("E2:2 D2:2 | G1:4", False),  # to no tone of the chord
+        ("A#1:2 G1:2 | A1:4", False),  # by three semitones
+        ("D2:2 .:1 C2:1 | G1:4", True),
+        ("D2:2 .:2 | C2:4", False),  # nothing follows it
+        ("A1:4 | G1:4", False),  # into a tone of the next chord
+    ],
+)
+def test_a_suspension_resolves_down_by_step_in_its_chord(bars: str, resolves: bool) -> None:
+    """Under C, then G (Open Music Theory: suspensions)."""
+    chart = heard(f"{KEYS}sub | A1:4 | F1:4 | {bars} || A1:4 | F1:4 | C2:4 | G1:4 |*3")
+    assert bool(resolves_down(chart)[2]) is resolves

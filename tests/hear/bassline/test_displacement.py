@@ -7,6 +7,7 @@ import pytest
 from beats import heard, judged
 
 from basslint.judging.judge import judge
+from basslint.readings.base import registered
 from basslint.rulebook.loader import read_book
 from basslint.util.records import replace
 
@@ -139,3 +140,37 @@ def test_a_bass_on_the_beats_is_answered_by_chords_between_them(
     text = f"tempo 140\nkeys | {keys} |*4\nsub | {first}{line} |*4"
     found = heard(text).displacements
     assert (found.ticks / 480).tolist() == told
+
+
+@pytest.mark.parametrize(
+    ("late", "rests", "enters", "level"),
+    [
+        (4.0, 3, True, "note"),  # a bar of its own after three of rests
+        (4.0, 4, False, "warning"),
+        (4.0, 5, False, "warning"),  # neither here nor moved back
+        (2.0, 3.5, True, "note"),
+        (2.0, 4, False, "warning"),
+        (1.0, 3.75, True, "warning"),  # by a quarter where it enters tells less
+        (-4.0, 5, True, "warning"),  # early
+        (0.5, 4, False, "warning"),  # as near to the line if it were moved back
+    ],
+)
+def test_where_a_bass_enters_with_four_bars_it_may_be_in_its_place(
+    late: float, rests: float, enters: bool, level: str
+) -> None:
+    """The chords repeat every four bars; the line is silent for so many bars before it is moved."""
+    head, line = song(0.0).rsplit("\n", 1)
+    bars = line.removeprefix("sub | ").removesuffix(" |").split(" | ")
+    slots = [slot for bar in bars for slot in bar.split()]
+    silent = int(16 * rests)
+    root = slots[silent - silent % 16]
+    slots = [".:.25"] * silent + [root] + slots[silent + 1 :]
+    by = int(4 * late)
+    moved = [".:.25"] * by + slots[: len(slots) - by] if by >= 0 else slots[-by:] + [".:.25"] * -by
+    line = " | ".join(" ".join(moved[at : at + 16]) for at in range(0, len(moved), 16))
+    chart = heard(f"{head}\nsub | {line} |")
+    assert (chart.displacements.ticks / chart.song.division).tolist() == [late]
+    reading = registered("displacement")["enters_with_four_bars"]
+    assert reading.column(chart).tolist() == [enters]
+    (rule,) = [rule for rule in read_book() if rule.name == "bass-misplaced"]
+    assert [f.level for f in judge(chart, [rule]).findings] == [level]

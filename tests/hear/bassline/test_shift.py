@@ -206,3 +206,15 @@ def test_where_parts_go_with_it_and_others_do_not_the_song_has_two_camps(
     assert [f.level for f in judge(beat, read_book()).findings if f.rule == "bass-shifted"] == [
         level
     ]
+
+
+@pytest.mark.parametrize(
+    ("third", "told"),
+    [("A#1:2x2", []), ("A#2:2x2", []), ("A#1:2 C#2:2", [1])],
+)
+def test_a_stretch_of_one_tone_lies_off_nothing(third: str, told: list[int]) -> None:
+    """Bb for four bars under chords with A; an octave is no other tone, a single C# is one."""
+    keys = "tempo 140\nkeys | A3+C4+E4:4 | F3+A3+C4:4 | A3+C4+E4:4 | D3+F3+A3:4 |*8\n"
+    roots = "A1:2x2 | F1:2x2 | A1:2x2 | D2:2x2"
+    sub = f"{roots} |*3 | A#1:2x2 | A#1:2x2 | {third} | A#1:2x2 || {roots} |*4"
+    assert heard(f"{keys}sub | {sub}").shifts.semitones.tolist() == told

@@ -41,7 +41,8 @@ def test_a_hand_s_legato_is_silent(program: int | None) -> None:
 
 
 @pytest.mark.parametrize(
-    "name", ["808", "Sub", "Reese glide", "SubBass", "Slide Bass", "Synth Bass"]
+    "name",
+    ["808", "Sub", "Reese glide", "SubBass", "Slide Bass", "Synth Bass", "SynthBass", "Saw Lead"],
 )
 def test_a_name_is_evidence(name: str) -> None:
     assert len(played(LEGATO, name=name).slides) > 0
@@ -92,11 +93,25 @@ def test_overlaps_at_every_other_step_are_not_few() -> None:
     assert len(played([-10, 240] * 8).slides) == 0
 
 
-@pytest.mark.parametrize(("name", "program", "slides"), [("", 38, 0), ("", 80, 0), ("808", 38, 6)])
+@pytest.mark.parametrize(
+    ("name", "program", "slides"),
+    [
+        ("", 38, 0),
+        ("", 80, 0),
+        ("Synth Bass", None, 0),
+        ("SynthBass", None, 0),
+        ("Saw Lead", 33, 0),
+        ("Leads", 38, 0),
+        ("808", 38, 6),
+        ("808 Synth", None, 6),
+        ("Mono Lead", None, 6),
+    ],
+)
 def test_a_synth_bass_whose_overlaps_are_mostly_hairs_is_a_keyboard(
-    name: str, program: int, slides: int
+    name: str, program: int | None, slides: int
 ) -> None:
-    """Five hairs of 8 ms and one overlap of 74 in a line played apart; a name still says more."""
+    """Five hairs of 8 ms and one overlap of 74 in a line played apart. Synth or lead in a name say
+    as much as such a program; other names more."""
     overlaps = ([-10, -10, 8, -10] * 5) + [-10, 74, -10]
     assert len(played(overlaps, name=name, program=program).slides) == slides
 
@@ -117,8 +132,9 @@ def test_a_line_that_no_glide_would_reach_glides_nowhere(
     ]
     song = songs_of([(0, bytes((0xC0, program))), *line])
     assert len(Chart(song, Facts(bass=("#1",))).slides) == slides
-    named = songs_of([(0, meta(0x03, b"808")), *line])
-    assert len(Chart(named, Facts(bass=("#1",))).slides) == 8, "a name says more"
+    for name, many in ((b"808", 8), (b"Synth", slides), (b"Lead", slides)):
+        named = songs_of([(0, meta(0x03, name)), *line])
+        assert len(Chart(named, Facts(bass=("#1",))).slides) == many, name
 
 
 @pytest.mark.parametrize(("held", "slides"), [(-10, 2), (500, 0)])
