@@ -115,6 +115,59 @@ def test_a_hit_with_which_others_come_or_that_none_misses_is_meant() -> None:
     with_it[9] = " .:.25 C2:.5 C2:1.25 D2:.75 C2:1.25 "
     assert told(late.replace(DRUMS, f"drums |{'|'.join(with_it)}|").replace("keys", "pad")) == []
     assert len(told(late)) == 1
+    assert told(song({9: (0, 9, 11)}, (0, 8, 11))) == []
+
+
+def test_a_hit_that_two_bars_have_late_is_a_variation() -> None:
+    """In 32 bars two are still seldom."""
+    head, rest = song({}).replace("|*4", "|*8").replace("|*16", "|*32").split("sub | ")
+    late = (1, *TRAP[1:])
+    for hits, found in (({9: late}, [(0.25, 9, 9)]), ({9: late, 13: late}, [])):
+        assert told(f"{head}sub | {song(hits).split('sub | ')[1]} {rest}") == found
+
+
+@pytest.mark.parametrize(
+    "hits",
+    [
+        (0, 1, 3, 11),  # struck where it is due, too: one hit more
+        (1, 4, 11),  # two late
+        (1, 3, 7, 11),  # and one more
+        (1, 11),  # and one less
+        (1, 3, 5, 7, 8),  # a turn: its hits stand between the eighths of other parts
+    ],
+)
+def test_a_bar_of_another_rhythm_is_a_turn(hits: tuple[int, ...]) -> None:
+    assert told(song({9: hits})) == []
+
+
+THREES, TENS, TWOS, ONES = (0, 3, 11), (0, 10, 11), (0, 2, 11), (0, 1, 11)  # sixteenths
+
+
+@pytest.mark.parametrize(
+    ("other", "hits", "keys", "found"),
+    [
+        (TENS, (1, 3, 11), (0, 2, 4), []),  # keys, bass, keys, bass
+        (TENS, (0, 10, 12), (0, 9, 11), []),  # the late hit is the last of them
+        (TENS, (1, 3, 11), (0, 4), [(0.25, 9, 9)]),  # no keys between the two
+        (TENS, (1, 3, 11), (0, 2, 3), [(0.25, 9, 9)]),  # keys come with the other
+        (TENS, (1, 3, 11), (2, 4), [(0.25, 9, 9)]),  # none before the late hit
+        (TENS, (1, 11), (0, 2, 4), [(0.25, 9, 9)]),  # no other hit
+        (TWOS, (1, 2, 3, 11), (0, 2, 4), [(0.25, 9, 9)]),  # the bass strikes with the keys
+        (THREES, (1, 3, 11), (0, 2, 4), [(0.25, 9, 9)]),  # the other hit stands there in any bar
+        (ONES, (1, 3, 11), (0, 4), []),  # the late hit does in every other bar
+    ],
+)
+def test_a_bass_that_strikes_in_turn_with_the_keys_is_meant(
+    other: tuple[int, ...],
+    hits: tuple[int, ...],
+    keys: tuple[int, ...],
+    found: list[tuple[float, int, int]],
+) -> None:
+    chords = [f"{CHORDS[bar % 4]}:4" for bar in range(16)]
+    slots = (f"{CHORDS[1]}:.25" if slot in keys else ".:.25" for slot in range(16))
+    chords[9] = " ".join(slots)
+    line = {**dict.fromkeys(range(0, 16, 2), other), 9: hits}
+    assert told(song(line, harmony=f"keys | {' | '.join(chords)} |")) == found
 
 
 def test_what_keeps_another_distance_to_the_grid_was_moved_otherwise() -> None:
@@ -161,3 +214,31 @@ def test_a_line_of_several_figures_is_told_by_their_copies() -> None:
         alone = {bar: FIGURES[(bar - bars[0] + 1) % 3] for bar in range(*bars)}
         found = told(song({**{b: FIGURES[b % 3] for b in range(16)}, **alone}, late=(*bars, 1)))
         assert found == [(0.25, bars[0], bars[1] - 1)]
+
+
+@pytest.mark.parametrize(
+    ("late", "figures"),
+    [
+        (1, ((0, 5, 9), (2, 6, 14), (3, 7, 12))),
+        (2, ((0, 5, 9), (2, 6, 10), (3, 7, 12))),
+        (-1, ((4, 9, 12), (0, 6, 10), (0, 7, 15))),
+        (-2, ((4, 9, 12), (0, 6, 10), (0, 7, 15))),
+    ],
+)
+def test_what_stands_in_its_place_beside_a_stretch_is_none_of_its_hits(
+    late: int, figures: tuple[tuple[int, ...], ...]
+) -> None:
+    """Moved back, its last bar would meet the first hit behind it; or its first the last before."""
+    line = {bar: figures[bar % 3] for bar in range(16)}
+    assert told(song(line)) == []
+    assert told(song(line, late=(9, 12, late))) == [(late / 4, 9, 11)]
+
+
+def test_bars_that_stand_where_others_strike_oftener_than_they_would_moved_stay() -> None:
+    """Moved, they would be copies of two bars, that strike where no other does."""
+    figures = ((0, 4, 14), (0, 8, 10), (0, 6, 12))
+    line = {bar: figures[bar % 3] for bar in range(16)}
+    line |= dict.fromkeys((2, 5), (3, 7, 11)) | dict.fromkeys((8, 9, 10), (4, 8, 12))
+    assert told(song(line)) == []
+    seldom = {**line, **dict.fromkeys((1, 3, 4), (0, 3, 7)), **dict.fromkeys((6, 12), (0, 7, 11))}
+    assert told(song(seldom)) == [(0.25, 8, 10)]
