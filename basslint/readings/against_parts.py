@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,6 +44,22 @@ def other_bass_note(chart: Chart) -> Column:
 def other_bass_part(chart: Chart) -> Column:
     """The name of the other bass part."""
     return _parts_of(chart, _other_bass(chart).row)
+
+
+@reading("bass-note", unit="share", source="common practice")
+def doubled_share(chart: Chart) -> Column:
+    """Of its part's notes that sound with a leading bass, how many are the same note, 0 to 1.
+
+    Octaves are; which of two meetings counts is told by the longer one. NaN where none sounds.
+    """
+    other, double = _other_bass(chart), _double(chart)
+    part, heard = chart.bass.part, (other.beats > 0) | (double.beats > 0)
+    size = int(part.max(initial=-1)) + 1
+    all_heard = np.bincount(part[heard], minlength=size)
+    same = np.bincount(part[heard & (double.beats >= other.beats)], minlength=size)
+    with np.errstate(invalid="ignore"):
+        share: Column = (same / all_heard)[part]
+    return share
 
 
 @reading("bass-note", unit="yes or no")
@@ -116,19 +132,33 @@ def rub_row(chart: Chart) -> NDArray[np.intp]:
 
 @once_per_chart
 def _other_bass(chart: Chart) -> Meeting:
-    bass, lines = chart.bass, chart.parts.bass
-    meeting, double = _none(len(bass)), _none(len(bass))
-    for place, part in enumerate(lines[1:], start=1):  # none leads the first one
-        leading = [p for p in lines[:place] if chart.parts.group[p] != chart.parts.group[part]]
-        others = found_in(chart.song.notes.part, leading).nonzero()[0]
-        mine = (bass.part == part).nonzero()[0]
+    bass = chart.bass
+    meeting, double = _none(len(bass)), _double(chart)
+    for mine, others in _led(chart):
         _meet(chart, mine, others, meeting, lambda up: up % 12 != 0)
         met = mine[meeting.row[mine] >= 0]
-        _meet(chart, met, others, double, lambda up: up % 12 == 0)
         own = met[beats(chart, bass.start[met], bass.end[met]) - double.beats[met] <= _LET_GO]
         own = np.concatenate((own, met[_holds_under_line(chart, met, meeting, others)]))
         meeting.beats[own], meeting.row[own] = 0.0, -1
     return meeting
+
+
+@once_per_chart
+def _double(chart: Chart) -> Meeting:
+    meeting = _none(len(chart.bass))
+    for mine, others in _led(chart):
+        _meet(chart, mine, others, meeting, lambda up: up % 12 == 0)
+    return meeting
+
+
+def _led(chart: Chart) -> Iterator[tuple[NDArray[np.intp], NDArray[np.intp]]]:
+    """Of each bass part after the first: rows of its notes, and of song.notes of those that lead
+    it. Layers of one instrument do not lead each other."""
+    lines, group = chart.parts.bass, chart.parts.group
+    for place, part in enumerate(lines[1:], start=1):  # none leads the first one
+        leading = [p for p in lines[:place] if group[p] != group[part]]
+        mine = (chart.bass.part == part).nonzero()[0]
+        yield mine, found_in(chart.song.notes.part, leading).nonzero()[0]
 
 
 def _holds_under_line(

@@ -79,7 +79,8 @@ def _late(chart: Chart) -> tuple[Column, Column]:
     own = bar_and_place(chart, fills.start, _PLACES)[0].astype(np.int64)
     since, grids = fills.start - grid.start[own], np.array(fills.grid)
     for rows, bar in _families(chart):
-        if (bar % _FOUR != bar[0] % _FOUR).any():
+        # in a mix of grids there is no step that a late one could lie between
+        if (bar % _FOUR != bar[0] % _FOUR).any() or fills.step[rows[0]] == 0:
             continue
         first, turn = rows[0], int(np.gcd.reduce(differences(bar))) or _FOUR
         by = (since - np.median(since[rows])) / chart.song.division
