@@ -27,10 +27,6 @@ def read_bytes(path: Path, settings: Settings) -> bytes:
         from basslint.checking.group import read_group  # most songs are files
 
         return read_group(path, settings).data
-    return _read_song(path, settings)
-
-
-def _read_song(path: Path, settings: Settings) -> bytes:
     try:
         if not path.is_file():
             raise Unreadable(f"{path} is no file.", "Check the path.")
@@ -109,7 +105,7 @@ def checked(path: Path, settings: Settings, rules: Iterable[Rule], today: dateti
         if path.is_dir():
             report = _checked_group(path, settings, rules)
         else:
-            report = check_bytes(_read_song(path, settings), str(path), settings, rules)
+            report = check_bytes(read_bytes(path, settings), str(path), settings, rules)
     except MidiError as error:
         return Waived(FileReport(path=str(path), problem=problem_of(error)), frozenset())
     return apply_waivers(report, settings.name_of(path), settings.waivers, today)
