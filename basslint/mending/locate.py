@@ -22,7 +22,7 @@ from basslint.util.records import record
 Event = tuple[int, ...]
 _ADDED_BEND = 128
 
-Key = tuple[int, int]  # track * 16 + channel, pitch: notes of one key end each other
+Key = tuple[int, int]  # track * 16 + channel from 0, pitch: notes of one key end each other
 
 _RELOAD = "The file has changed since it was judged; check it again, then mend."
 
@@ -119,7 +119,7 @@ def _find_bend(song: Song, edit: Edit) -> int:
 def keys_of(edits: Iterable[Edit]) -> frozenset[Key]:
     """The keys that edits may touch, and perhaps a few more."""
     return frozenset(
-        (edit.track * 16 + edit.channel, pitch)
+        (edit.track * 16 + edit.channel - 1, pitch)
         for edit in edits
         for pitch in (edit.pitch, edit.before, edit.after)
         if pitch is not None

@@ -215,7 +215,7 @@ def _checked(
             end = note.end if note.closed else _OPEN
             want[row, :4] = note.start, end, note.pitch, note.velocity
     added = [
-        (e.tick, e.end_tick, e.after, e.velocity or 100, e.track * 16 + e.channel)
+        (e.tick, e.end_tick, e.after, e.velocity or 100, e.track * 16 + e.channel - 1)
         for e in (place.edit for place in places)
         if e.do == "insert"
     ]
@@ -237,7 +237,7 @@ def _checked(
 def _note_rows(song: Song) -> NDArray[np.int64]:
     """The notes as rows of start, end (`_OPEN` where none is written), pitch, velocity, voice."""
     notes = song.notes
-    voices = np.array([p.track * 16 + p.channel for p in song.parts], dtype=np.int64)
+    voices = np.array([p.track * 16 + p.channel - 1 for p in song.parts], dtype=np.int64)
     end = np.where(notes.off_row == NEVER, _OPEN, notes.end)
     columns = (notes.start, end, notes.pitch, notes.velocity, voices[notes.part])
     return np.stack([column.astype(np.int64) for column in columns], axis=1)

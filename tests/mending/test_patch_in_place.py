@@ -132,14 +132,14 @@ def test_a_note_without_a_pitch_is_not_put_in() -> None:
 
 
 def test_where_notes_would_run_into_each_other_their_key_is_named() -> None:
-    """Of the second track, channel 3: 1 · 16 + 3."""
+    """Of the second track, channel 3 of 1 to 16: 1 · 16 + 2."""
     on, off = b"\x92\x24\x64", b"\x82\x24\x40"
     inner = (240, b"\x92\x28\x64"), (240, b"\x82\x28\x40")
     data = midi(track((0, ON), (480, OFF)), track((0, on), *inner, (240, off)))
     one = replace(pitch(240, 480, 40, 36, channel=3), track=1)
     with pytest.raises(Clash) as caught:
         edited(data, one)
-    assert caught.value.keys == {(19, 36)}
+    assert caught.value.keys == {(18, 36)}
 
 
 def test_a_note_is_put_into_its_own_track() -> None:

@@ -56,9 +56,11 @@ def test_impossible_edits_are_refused_with_advice(edits: tuple[Edit, ...], told:
     assert caught.value.advice
 
 
-def test_a_note_inside_another_of_its_pitch_is_refused() -> None:
+@pytest.mark.parametrize("channel", [1, 10, 16])
+def test_a_note_inside_another_of_its_pitch_is_refused(channel: int) -> None:
     """First opened, first closed: the outer note would end where the inner one does."""
-    data = midi(track((0, ON), (240, E_ON), (240, E_OFF), (240, OFF)))
+    messages = [bytes([e[0] + channel - 1]) + e[1:] for e in (ON, E_ON, E_OFF, OFF)]
+    data = midi(track(*zip((0, 240, 240, 240), messages, strict=True)))
     with pytest.raises(Clash, match="another one of the same pitch") as caught:
-        edited(data, pitch(240, 480, 40, 36))
-    assert caught.value.keys == {(1, 36)}  # track 0, channel 1
+        edited(data, pitch(240, 480, 40, 36, channel))
+    assert caught.value.keys == {(channel - 1, 36)}  # of track 0
