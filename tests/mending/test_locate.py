@@ -132,4 +132,4 @@ def test_a_note_that_starts_later_is_another_though_it_ends_there() -> None:
 
 def test_the_keys_that_edits_may_touch() -> None:
     two = [edit("pitch"), edit("bend", before=None, after=9, where=(1, 2, 0), pitch=30)]
-    assert keys_of(two) == {(1, 36), (1, 40), (18, 30), (18, 9)}
+    assert keys_of(two) == {(0, 36), (0, 40), (17, 30), (17, 9)}  # channels from 0
